@@ -1,0 +1,1 @@
+"""The bundled sites. All of their data is invented."""

@@ -1,0 +1,1 @@
+"""Why: critical path, floats, driving reasons, conflicts."""

@@ -1,0 +1,1 @@
+"""The network: activities, and every rule that binds their dates, each with its reason."""

@@ -1,0 +1,345 @@
+"""The network a plan is made for: plain frozen records, no site, no solver.
+
+All times are whole ticks of a `Clock` (`scheduler.worktime.clock`); tick 0 is the clock's
+origin and spans are half-open [start, finish). Every rule has an `id`, a plain sentence
+`because` and a `source`, so that no date is bound by anything that cannot be named.
+
+Meaning of the words used below, shared by whoever solves or checks a network:
+
+* An activity of `work` ticks occupies [start, finish), where `start` is open in its
+  calendar, and finish is the tick at which `work` open ticks have passed since start
+  (`Calendar.advance`). With `one_window`, all of it lies inside one window. An activity
+  of no work has finish == start, and may stand at any tick.
+* A lag of n ticks after t ends at t + n, or, when the lag names a calendar, at that
+  calendar's `advance(t, n)`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+
+from scheduler.worktime.calendar import Calendar
+from scheduler.worktime.clock import Clock
+
+
+class Kind(StrEnum):
+    """What an activity does, in the trade's words."""
+
+    MOBILISE = "mobilise"
+    POTHOLE = "pothole"
+    SURFACE_CUT = "surface cut"
+    DIG = "dig"
+    PROTECT = "protect"
+    BED = "bed"
+    LAY = "lay"
+    SET = "set structure"
+    JOIN = "join"
+    PULL = "pull"
+    PROVE = "prove"
+    TEST = "test"
+    INSPECT = "inspect"
+    SHADE = "shade"
+    RIBBON = "ribbon"
+    FILL = "fill"
+    COMPACTION_TEST = "compaction test"
+    RESTORE = "restore surface"
+    OUTSIDE = "outside work"
+    CUTOVER = "cutover"
+    REMOVE = "remove"
+    MILESTONE = "milestone"
+    PLAIN = "activity"
+
+
+class LinkType(StrEnum):
+    """Which ends a link joins: finish to start, start to start, and so on."""
+
+    FS = "FS"
+    SS = "SS"
+    FF = "FF"
+    SF = "SF"
+
+
+class ResourceKind(StrEnum):
+    """Who or what is scarce."""
+
+    CREW = "crew"
+    MACHINE = "machine"
+    INSPECTOR = "inspector"
+    OUTSIDE = "outside party"
+    PLAIN = "resource"
+
+
+@dataclass(frozen=True, slots=True)
+class Activity:
+    """One piece of work, or one inspector's look, with a fixed amount of work in ticks."""
+
+    id: str
+    name: str
+    kind: Kind
+    work: int
+    calendar: str
+    because: str = ""
+    source: str = ""
+    one_window: bool = False
+    needs: tuple[tuple[str, int], ...] = ()
+    """(resource id, units held from start to finish)."""
+    trade: str = ""
+    reach: str = ""
+    alignment: str = ""
+    from_ft: float = 0.0
+    to_ft: float = 0.0
+    lines: tuple[str, ...] = ()
+    layer: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A precedence with a lag.
+
+    At least: end of `after` >= lag after the end of `before`. With `at_most` it is an upper
+    bound instead: end of `after` <= lag after the end of `before` (a pass that expires).
+    `lag_calendar` None counts elapsed ticks, else open ticks of that calendar.
+    """
+
+    id: str
+    before: str
+    after: str
+    type: LinkType = LinkType.FS
+    lag: int = 0
+    lag_calendar: str | None = None
+    at_most: bool = False
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DateRule:
+    """A bound on one activity's start (or finish) against a fixed tick."""
+
+    id: str
+    activity: str
+    at: int
+    edge: str = "start"
+    """'start' or 'finish'."""
+    sense: str = "min"
+    """'min' not before, 'max' not after, 'fixed' exactly then."""
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Resource:
+    """Crews, machines, inspectors: at most `capacity` units in use at any moment."""
+
+    id: str
+    name: str
+    kind: ResourceKind = ResourceKind.PLAIN
+    capacity: int = 1
+    day_rate: float = 0.0
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Space:
+    """Room that different groups may not share: a reach with one trade in it at a time.
+
+    `occupants` are (activity id, group); two activities of different groups never overlap
+    in clock time. People of one trade are one group; machines digging or filling in the
+    reach, or within their swing of it, are the group 'machine'.
+    """
+
+    id: str
+    reach: str
+    occupants: tuple[tuple[str, str], ...]
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A stretch of trench that stands open from the start of `opens` to the finish of `closes`."""
+
+    id: str
+    reach: str
+    length_ft: float
+    opens: str
+    closes: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLimit:
+    """A cap on what stands open at any moment: feet of trench, or a count of stretches."""
+
+    id: str
+    capacity: int
+    amounts: tuple[tuple[str, int], ...]
+    """(opening id, amount: whole feet rounded up, or 1)."""
+    unit: str = "ft"
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """One further life of a locate ticket: must be called by `call_by`, then good to `expiry`."""
+
+    id: str
+    call_by: int
+    expiry: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """A locate ticket: its digs start no earlier than `clear` and finish by the expiry in force.
+
+    Renewals are in order; using one presumes those before it. One whose `call_by` lies before
+    the data date cannot be used.
+    """
+
+    id: str
+    name: str
+    clear: int
+    expiry: int
+    digs: tuple[str, ...]
+    renewals: tuple[Renewal, ...] = ()
+    renewal_cost: float = 0.0
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class VisitRule:
+    """One authority's visits for one inspection: which looks may share a visit.
+
+    A visit is all looks made in one window of `calendar`. Each look is an activity of kind
+    'inspect' on that calendar, inside one window. `max_looks` and `max_ft` cap one visit.
+    `look_ft` gives the feet each look sees.
+    """
+
+    id: str
+    name: str
+    authority: str
+    calendar: str
+    looks: tuple[str, ...]
+    look_ft: Mapping[str, float] = field(default_factory=dict)
+    max_looks: int | None = None
+    max_ft: float | None = None
+    fee: float = 0.0
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A hold (or witness) point: `gates` wait until `look` has passed."""
+
+    id: str
+    kind: str
+    """'hold' or 'witness'."""
+    name: str
+    look: str
+    """The inspection activity, or outside event, that releases it."""
+    gates: tuple[str, ...]
+    reaches: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+    layer: int | None = None
+    released_by: str = ""
+    criteria: str = ""
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Booking:
+    """An appointment already made for the start of activities.
+
+    Firm: each activity starts inside [at, until). Soft: it may move at `move_cost`.
+    `until` is `at + 1` for outside work, the end of the window for a visit.
+    """
+
+    id: str
+    name: str
+    activities: tuple[str, ...]
+    at: int
+    until: int
+    firm: bool
+    move_cost: float = 0.0
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mobilisation:
+    """What it costs to bring a party to site, once for each run of days it works there.
+
+    A gap of more than `stay_days` calendar days between days with work starts a new run.
+    """
+
+    id: str
+    name: str
+    activities: tuple[str, ...]
+    cost: float
+    stay_days: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The latest tick by which every activity of the network must have finished."""
+
+    id: str
+    at: int
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """Money per unit of time, for the `cost` objective and for comparing plans."""
+
+    overhead_per_day: float = 0.0
+    exposure_per_ft_night: float = 0.0
+
+
+@dataclass(frozen=True)
+class Network:
+    """Everything that binds the dates of one job. Order of the tuples is the order of ids."""
+
+    name: str
+    clock: Clock
+    data_date: int
+    """No activity starts before this tick."""
+    horizon: int
+    """Calendars are known up to this tick; everything finishes by it."""
+    calendars: Mapping[str, Calendar]
+    activities: tuple[Activity, ...]
+    links: tuple[Link, ...] = ()
+    dates: tuple[DateRule, ...] = ()
+    resources: tuple[Resource, ...] = ()
+    spaces: tuple[Space, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    open_limits: tuple[OpenLimit, ...] = ()
+    tickets: tuple[Ticket, ...] = ()
+    visit_rules: tuple[VisitRule, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    bookings: tuple[Booking, ...] = ()
+    mobilisations: tuple[Mobilisation, ...] = ()
+    target: Target | None = None
+    rates: Rates = Rates()
+
+    @cached_property
+    def by_id(self) -> dict[str, Activity]:
+        """Activities by id."""
+        return {a.id: a for a in self.activities}
+
+    @cached_property
+    def resource_by_id(self) -> dict[str, Resource]:
+        """Resources by id."""
+        return {r.id: r for r in self.resources}
+
+    def calendar_of(self, activity_id: str) -> Calendar:
+        """Return the calendar an activity works by."""
+        return self.calendars[self.by_id[activity_id].calendar]

@@ -1,0 +1,186 @@
+"""plan.json: the result of planning, as a contract that other programs may read.
+
+Readers ignore keys they do not know. Times are ISO 8601 with offset.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Part(BaseModel):
+    """Base of every part of a plan: immutable, unknown keys ignored."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+
+class SiteRef(Part):
+    """Which site file, and exactly which content of it, the plan was made from."""
+
+    name: str
+    file: str = ""
+    sha256: str = ""
+    time_zone: str = "UTC"
+
+
+class Stage(Part):
+    """One objective: what was reached, what is proved, and against which bound."""
+
+    name: str
+    value: float | None
+    bound: float | None
+    bound_kind: str = ""
+    unit: str = ""
+    gap: float | None = None
+    proved: bool = False
+    seconds: float = 0.0
+
+
+class Reason(Part):
+    """One thing that binds a date: kind of rule, what it refers to, and a sentence."""
+
+    kind: str
+    ref: str
+    because: str
+
+
+class PlanActivity(Part):
+    """A dated activity."""
+
+    id: str
+    name: str
+    kind: str
+    reach: str = ""
+    alignment: str = ""
+    from_ft: float = 0.0
+    to_ft: float = 0.0
+    lines: list[str] = []
+    layer: int | None = None
+    trade: str = ""
+    start: datetime
+    finish: datetime
+    work_minutes: int
+    total_float_minutes: int | None = None
+    free_float_minutes: int | None = None
+    critical: bool = False
+    driven_by: list[Reason] = []
+    because: str = ""
+    source: str = ""
+
+
+class PlanVisit(Part):
+    """A visit, with the hold points it covers."""
+
+    id: str
+    inspection: str
+    name: str = ""
+    authority: str = ""
+    start: datetime
+    finish: datetime
+    covers: list[str] = []
+
+
+class PlanHold(Part):
+    """A hold point: who releases it, when that is planned, and what waits for it."""
+
+    id: str
+    kind: str
+    name: str = ""
+    scope: str = ""
+    reaches: list[str] = []
+    released_by: str = ""
+    planned_release: datetime | None = None
+    gates: list[str] = []
+
+
+class PlanCall(Part):
+    """A call somebody must make by a date: notice, a booking, a ticket renewal."""
+
+    id: str
+    text: str
+    by: datetime
+    to: str = ""
+    about: str = ""
+
+
+class ConflictMember(Part):
+    """One rule of a set that cannot hold together."""
+
+    ref: str
+    because: str
+
+
+class Repair(Part):
+    """A change that makes a plan possible, with what it costs and the finish it gives."""
+
+    text: str
+    cost: float | None = None
+    finish: datetime | None = None
+
+
+class Conflict(Part):
+    """Named rules that cannot all hold."""
+
+    id: str
+    members: list[ConflictMember]
+    repairs: list[Repair] = []
+    minimal: bool = False
+
+
+class PlanFinding(Part):
+    """A finding as it stands in a plan."""
+
+    rule: str
+    severity: str
+    where: str
+    found: str = ""
+    required: str = ""
+    source: str = ""
+    text: str = ""
+    remedy: str = ""
+
+
+class CurvePoint(Part):
+    """One point of the finish/exposure trade: what extra finish time buys."""
+
+    slack_days: float
+    finish: datetime
+    exposure_ft_nights: float
+    bound: float | None = None
+    proved: bool = False
+
+
+class Plan(Part):
+    """A whole plan. `status` says whether a plan exists and whether its finish is proved best."""
+
+    format: Literal["jointtrench-plan"] = "jointtrench-plan"
+    version: Literal[1] = 1
+    site: SiteRef
+    data_date: datetime
+    status: Literal["optimal", "feasible", "infeasible", "unknown", "stopped"]
+    finish: datetime | None = None
+    finish_bound: datetime | None = None
+    stages: list[Stage] = []
+    curve: list[CurvePoint] = []
+    activities: list[PlanActivity] = []
+    visits: list[PlanVisit] = []
+    holds: list[PlanHold] = []
+    calls: list[PlanCall] = []
+    renewals: list[str] = []
+    conflicts: list[Conflict] = []
+    findings: list[PlanFinding] = []
+    cautions: list[str] = Field(default_factory=list)
+
+
+def write_plan(plan: Plan, path: Path) -> None:
+    """Write a plan as indented JSON."""
+    path.write_text(plan.model_dump_json(indent=1) + "\n", encoding="utf-8")
+
+
+def read_plan(path: Path) -> Plan:
+    """Read a plan written by `write_plan`; raises pydantic.ValidationError if it is not one."""
+    return Plan.model_validate_json(path.read_text(encoding="utf-8"))

@@ -1,0 +1,238 @@
+"""What is in the ground and how the trench runs: alignments, reaches, lines, structures."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from scheduler.site.fields import Hours, Id, NonNegative, Positive, Record, Station, Text
+
+LineKind = Literal["power", "lighting", "communications", "water", "reclaimed", "irrigation", "sewer", "storm", "gas"]
+Material = Literal[
+    "pvc40",
+    "pvc80",
+    "rmc",
+    "imc",
+    "hdpe",
+    "direct_buried",
+    "copper",
+    "pex",
+    "pe",
+    "pvc_pressure",
+    "ductile_iron",
+    "steel",
+    "pvc_sewer",
+    "clay",
+]
+"""Conduit: pvc40, pvc80, rmc, imc, hdpe. Cable without raceway: direct_buried. The rest is pipe."""
+Soil = Literal["stable_rock", "A", "B", "C", "unknown"]
+Earth = Literal["sand_gravel", "common_earth", "clay", "blasted_rock"]
+Surface = Literal["bare", "turf", "gravel", "asphalt", "concrete"]
+Place = Literal["yard", "residential_drive", "street", "under_slab", "under_building"]
+
+
+class Branch(Record):
+    """Where an alignment leaves another."""
+
+    alignment: Id
+    station: Station
+
+
+class Alignment(Record):
+    """A line on the ground along which stations are counted, from 0+00."""
+
+    id: Id
+    name: Text
+    length_ft: Positive
+    leaves: Branch | None = None
+    path: list[tuple[float, float]] | None = None
+    """Plan coordinates [ft] of its bends, first at 0+00; for the plan sketch only."""
+
+
+class Access(Record):
+    """A surface others use, which may be closed only at given hours."""
+
+    what: Text
+    closed_only: Hours
+    """The only hours in which the trench may block it, each working day."""
+
+
+class Reach(Record):
+    """The trench between two stations of an alignment."""
+
+    id: Id
+    alignment: Id
+    from_: Station = Field(alias="from")
+    to: Station
+    bottom_width_in: Positive | None = None
+    """None: the width the lines and the bucket need."""
+    depth_in: Positive | None = None
+    """None: the depth the cover, bedding and frost need."""
+    soil: Soil = "unknown"
+    earth: Earth = "common_earth"
+    surface: Surface = "turf"
+    place: Place = "yard"
+    access: Access | None = None
+    groundwater: bool = False
+    previously_disturbed: bool = False
+    spoil: Literal["left", "right", "haul"] = "right"
+    spoil_room_ft: Positive | None = None
+    """Clear ground from the trench edge on the spoil side; None: plenty."""
+
+
+class ExistingLine(Record):
+    """A line already in the ground, marked under the locate ticket, that the trench crosses."""
+
+    id: Id
+    kind: LineKind
+    owner: Text = "unknown"
+    alignment: Id
+    station: Station
+    depth_in: Positive | None = None
+    size_in: Positive = 2.0
+
+
+class Stretch(Record):
+    """Part of an alignment."""
+
+    alignment: Id
+    from_: Station = Field(alias="from")
+    to: Station
+
+
+class Bend(Record):
+    """A bend in a conduit at a station of its route."""
+
+    alignment: Id
+    station: Station
+    degrees: Annotated[float, Field(gt=0, le=90)]
+    radius_in: Positive = 24.0
+    vertical: bool = False
+    """A sweep up out of the trench, as at a riser."""
+    factory: bool = True
+
+
+class Conductors(Record):
+    """Equal conductors in one conduit."""
+
+    count: Annotated[int, Field(ge=1, le=200)]
+    size: Text
+    """AWG or kcmil as in the tables: '12', '4/0', '350'."""
+    insulation: Literal["THHN", "XHHW"] = "THHN"
+
+
+class LineTest(Record):
+    """A test before cover: pressure on a pipe, a mandrel through a conduit."""
+
+    kind: Literal["pressure", "mandrel", "continuity", "leak"]
+    set_up_hours: Positive = 0.5
+    hold_hours: NonNegative = 0.25
+    """Elapsed time the test is held before it counts."""
+
+
+class Line(Record):
+    """One utility run: a conduit bank, cable or pipe laid along a route."""
+
+    id: Id
+    name: Text
+    kind: LineKind
+    owner: Text = "customer"
+    """'customer' or the utility's name."""
+    trade: Id
+    """The trade that lays it."""
+    material: Material
+    size_in: Positive
+    """Nominal (trade) size."""
+    count: Annotated[int, Field(ge=1, le=24)] = 1
+    """Conduits or pipes side by side in this run."""
+    use: Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"] = "feeder"
+    route: Annotated[list[Stretch], Field(min_length=1)]
+    offset_in: float | None = None
+    """Centre from the trench centreline, right of rising stations positive; None: suggested."""
+    cover_in: Positive | None = None
+    """Soil over its top; None: the least its rules allow."""
+    voltage_v: NonNegative | None = None
+    gfci_20a: bool = False
+    """A dwelling branch circuit of at most 120 V and 20 A with ground-fault protection."""
+    bends: list[Bend] = []
+    conductors: list[Conductors] = []
+    feeds: str = ""
+    stub: bool = False
+    """Ends capped, taped and labelled for later."""
+    pull_string: bool | None = None
+    """None: yes in every conduit without conductors."""
+    tracer_wire_awg: Annotated[int, Field(ge=6, le=24)] | None = None
+    warning_ribbon: bool | None = None
+    """None: as the rules ask."""
+    shelf: bool = False
+    """A pipe on a solid shelf of undisturbed ground beside the trench bottom."""
+    protected_crossing: bool = False
+    """Sleeved or otherwise protected where it crosses other lines."""
+    test: LineTest | None = None
+    joint_cure_hours: NonNegative = 0.0
+    """Elapsed time solvent or fused joints need before test or load."""
+    feet_per_hour: Positive | None = None
+    """Its own laying rate for one crew; None: the trade's."""
+
+
+class Structure(Record):
+    """A box, riser, panel, pole or other thing at a station, or beside it."""
+
+    id: Id
+    kind: Literal[
+        "pull_box",
+        "handhole",
+        "riser",
+        "panel",
+        "pole",
+        "pedestal",
+        "hydrant",
+        "pad",
+        "vault",
+        "meter",
+        "valve_box",
+        "stub",
+        "manhole",
+        "light",
+        "gate",
+        "cleanout",
+    ]
+    name: Text
+    alignment: Id
+    station: Station
+    trade: Id | None = None
+    """Who sets it; None: it is there already."""
+    lines: list[Id] = []
+    """Lines that end at it or pass through it."""
+    set_hours: Positive = 1.0
+    size_in: tuple[Positive, Positive] | None = None
+    """Width and length of a box [in]."""
+    exposed: bool = False
+    """A riser in reach of vehicles or tools."""
+    riser_material: Material | None = None
+    riser_height_ft: Positive | None = None
+    slip_joint: bool = False
+    exposed_run_ft: Positive | None = None
+    """Straight exposed run of conduit, for thermal movement."""
+    temperature_change_f: Positive | None = None
+    wrap_mil: Positive | None = None
+    """Tape wrap on galvanised conduit below grade."""
+    gravel_pocket: bool = False
+    conduit_gap_in: Positive | None = None
+    """Between conduit ends in a box."""
+
+
+class KeepOpen(Record):
+    """A stretch that stays uncovered until somebody's event has happened."""
+
+    id: Id
+    alignment: Id
+    from_: Station = Field(alias="from")
+    to: Station
+    until: Id
+    """The outside work that must be done first."""
+    because: Text
+    released_by: Id | None = None
+    """A person or authority."""
+    structure: Id | None = None

@@ -1,0 +1,76 @@
+"""The whole site file as one record."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+from pydantic import Field
+
+from scheduler.site.fields import Id, Money, NonNegative, Positive, Record, Text
+from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
+from scheduler.site.people import (
+    Backfill,
+    BookingSpec,
+    CalendarSpec,
+    Equipment,
+    Inspection,
+    Limits,
+    LocalRule,
+    LocateTicket,
+    OutsideWork,
+    Person,
+    Trade,
+)
+
+
+class Job(Record):
+    """The job as a whole."""
+
+    name: Text
+    time_zone: str = "America/Denver"
+    first_day: date
+    """The first day of the job, and the data date until a journal says otherwise."""
+    target_finish: date | None = None
+    """Everything must be finished by the end of this day; None: no limit."""
+    horizon_days: Annotated[int, Field(ge=7, le=2000)] = 240
+    """How far ahead calendars are laid out."""
+    country: str = "US"
+    state: str | None = None
+    """For public holidays, as the `holidays` package names it."""
+    frost_depth_in: NonNegative | None = None
+    """From the local table; there is no safe default."""
+    overhead_per_day: Money = 0.0
+    exposure_per_ft_night: Money = 0.0
+    general_trade: Id | None = None
+    """The trade that digs, beds, shades and restores; None: the first own trade."""
+    invented: bool = False
+    """Set on demonstration data."""
+
+
+class Site(Record):
+    """Everything the user wrote about one site."""
+
+    format: Annotated[int, Field(ge=1, le=1)] = 1
+    site: Job
+    people: list[Person] = []
+    calendars: Annotated[list[CalendarSpec], Field(min_length=1)]
+    alignments: Annotated[list[Alignment], Field(min_length=1)]
+    reaches: Annotated[list[Reach], Field(min_length=1)]
+    existing: list[ExistingLine] = []
+    lines: Annotated[list[Line], Field(min_length=1)]
+    structures: list[Structure] = []
+    keep_open: list[KeepOpen] = []
+    trades: Annotated[list[Trade], Field(min_length=1)]
+    equipment: list[Equipment] = []
+    locate_tickets: list[LocateTicket] = []
+    inspections: list[Inspection] = []
+    outside_work: list[OutsideWork] = []
+    bookings: list[BookingSpec] = []
+    limits: Limits = Limits()
+    backfill: Backfill = Backfill()
+    rules: list[LocalRule] = []
+    rule_sheets: list[str] = []
+    """File names of local rule sheets, beside the site file or bundled."""
+    durations: dict[str, Positive] = {}
+    """Hours by activity id, in place of what quantities give."""

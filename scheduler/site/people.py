@@ -1,0 +1,242 @@
+"""Who works when, with what, and what others do: calendars, trades, inspections, bookings."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from scheduler.site.fields import Hours, Id, Money, NonNegative, Positive, Record, Share, Station, Text, Weekly
+from scheduler.site.ground import LineKind, Stretch
+
+Days = Annotated[int, Field(ge=0, le=365)]
+
+
+class OpenDay(Record):
+    """Extra hours on one date."""
+
+    date: date
+    hours: Hours
+
+
+class CalendarSpec(Record):
+    """Named working hours: a weekly pattern, less holidays and closed days, plus extra days."""
+
+    id: Id
+    name: Text
+    weekly: list[Weekly] = []
+    """Such as `mon-fri 07:00-15:30`; may be empty when only `open` days count."""
+    holidays: bool = True
+    closed: list[date] = []
+    open: list[OpenDay] = []
+
+
+class Person(Record):
+    """Somebody named in the job: contact, and what they may release."""
+
+    id: Id
+    name: Text
+    role: Literal[
+        "general_contractor", "project_manager", "competent_person", "trade", "inspector", "utility", "customer"
+    ]
+    of: Text = ""
+    """Their firm or authority."""
+    phone: str = ""
+    deputy_of: Id | None = None
+
+
+class LayRate(Record):
+    """Feet one crew lays in an hour, for one kind of line."""
+
+    kind: LineKind
+    feet_per_hour: Positive
+
+
+class Trade(Record):
+    """A trade on site: own people or a subcontractor."""
+
+    id: Id
+    name: Text
+    own: bool = False
+    crews: Annotated[int, Field(ge=1, le=20)] = 1
+    calendar: Id
+    day_rate: Money = 0.0
+    mobilisation_cost: Money = 0.0
+    stay_days: Days = 3
+    """A longer gap between its days on site costs a new mobilisation."""
+    notice_days: Days = 0
+    """Working days of its calendar from the call to its first day."""
+    lays: list[LayRate] = []
+
+
+class Equipment(Record):
+    """A machine on site; the excavator's bucket and cycle give the digging rate."""
+
+    id: Id
+    name: Text
+    kind: Literal["excavator", "compactor", "vacuum", "saw", "lift"]
+    count: Annotated[int, Field(ge=1, le=10)] = 1
+    calendar: Id
+    trade: Id | None = None
+    """Whose crew runs it; None: comes with its own operator."""
+    bucket_cy: Positive = 0.25
+    """Heaped bucket [cu yd]."""
+    bucket_width_in: Positive = 24.0
+    cycle_s: Positive = 24.0
+    fill_factor: Positive = 0.9
+    efficiency: Annotated[float, Field(gt=0, le=1)] = 0.75
+    day_rate: Money = 0.0
+
+
+class Inspection(Record):
+    """An authority's look at part of the work, at one stage, as visits in its windows."""
+
+    id: Id
+    name: Text
+    authority: Text
+    stage: Literal["open_trench", "lines_laid", "shaded", "pressure_test", "compaction", "final"]
+    kinds: list[LineKind] = []
+    """Line kinds it covers; empty with no `lines` given: everything."""
+    lines: list[Id] = []
+    """Or the lines by id."""
+    alignments: list[Id] = []
+    """Only along these; empty: everywhere its lines run."""
+    calendar: Id
+    """The authority's visiting windows."""
+    notice_days: Days = 1
+    """Working days of its calendar from the call to the visit."""
+    look_minutes: Annotated[int, Field(ge=15, le=480)] = 30
+    """At one reach."""
+    looks_per_visit: Annotated[int, Field(ge=1)] | None = None
+    feet_per_visit: Positive | None = None
+    fee: Money = 0.0
+    reinspection_fee: Money = 0.0
+    pass_chance: Share = 0.9
+    pass_valid_days: Positive | None = None
+    """Elapsed days in which cover must follow; None: no expiry."""
+    hold: Literal["hold", "witness"] = "hold"
+    released_by: Id | None = None
+    """The person who releases it."""
+    criteria: str = ""
+
+
+class OutsideWork(Record):
+    """One step that others do: set a pole, pull service wire, set a meter, energise, cut over."""
+
+    id: Id
+    name: Text
+    by: Text
+    """Who does it."""
+    kind: Literal[
+        "set_pole",
+        "pull_service",
+        "tie_in",
+        "set_meter",
+        "energise",
+        "cutover",
+        "remove",
+        "terminate",
+        "activate",
+        "other",
+    ]
+    calendar: Id
+    offered: list[datetime] = []
+    """Starts that were offered; empty: any time in its calendar."""
+    notice_days: Days = 0
+    hours: Positive = 2.0
+    one_window: bool = True
+    after: list[Id] = []
+    """Other outside work that must be done first."""
+    lines: list[Id] = []
+    """Lines it works on."""
+    lines_state: Literal["none", "laid", "inspected", "covered"] = "inspected"
+    """How far those lines must be, except in stretches kept open for this very work."""
+    needs_inspections: list[Id] = []
+    at: Stretch | None = None
+    """Where it occupies the trench, if it does."""
+    trade: Id | None = None
+    """When a trade on site does it."""
+    outage: bool = False
+    """Power or service is off while it is done: needs an agreed outage window."""
+    cost: Money = 0.0
+
+
+class BookingSpec(Record):
+    """An appointment already made with an authority, a trade or a utility."""
+
+    id: Id
+    of: Id
+    """An inspection, or outside work."""
+    reaches: list[Id] = []
+    """For an inspection: the reaches to be seen then; empty: all that it covers."""
+    start: datetime
+    firm: bool = False
+    move_cost: Money = 0.0
+
+
+class LocateTicket(Record):
+    """A call-before-you-dig ticket."""
+
+    id: Id
+    number: str = ""
+    called: datetime
+    clear: datetime | None = None
+    """When all owners have answered; None: `notice_hours` or `notice_days` after the call."""
+    notice_days: Days = 2
+    """Full working days after the day of the call (Monday to Friday, no holidays)."""
+    life_days: Annotated[int, Field(ge=1, le=365)] = 28
+    """Calendar days from the call for which it is good."""
+    renew_before_days: Days = 2
+    """Working days before expiry by which a renewal must be called."""
+    renewals: Annotated[int, Field(ge=0, le=24)] = 6
+    """How often it can be renewed."""
+    renewal_cost: Money = 0.0
+    alignments: list[Id] = []
+    """Empty: all."""
+    station: Station | None = None
+
+
+class Limits(Record):
+    """How much may stand open, and how people and machines keep apart."""
+
+    open_trench_ft: Positive | None = None
+    reaches_open: Annotated[int, Field(ge=1)] | None = None
+    swing_ft: NonNegative = 20.0
+    """Nobody works within this distance of the machine digging or filling."""
+    rain_days: list[date] = []
+    """Days without work in the trench."""
+
+
+class Backfill(Record):
+    """How the trench is filled."""
+
+    shading_in: NonNegative = 6.0
+    """Select fill over the top of the lines of a layer."""
+    bedding_in: NonNegative = 4.0
+    lift_in: Positive = 8.0
+    """Loose thickness of a lift."""
+    ribbon_below_grade_in: Positive = 12.0
+    compaction_test: bool = False
+    compaction_test_hours: Positive = 1.0
+    hand_shade_cy_per_hour: Positive = 2.5
+    hand_dig_cy_per_hour: Positive = 0.6
+    """By hand or vacuum in a tolerance zone."""
+    tolerance_in: Positive = 18.0
+    """Each side of a marked line."""
+    fill_share_of_dig: Positive = 1.6
+    """Machine filling rate as a multiple of the digging rate."""
+    compact_minutes_per_lift: NonNegative = 15.0
+    """Per 50 ft of a lift."""
+    restore_sf_per_hour: Positive = 180.0
+    cut_ft_per_hour: Positive = 60.0
+
+
+class LocalRule(Record):
+    """A local value that overrides a built-in layout rule."""
+
+    rule: Id
+    value: float
+    source: Text
+    where: list[Id] = []
+    """Reaches; empty: everywhere."""

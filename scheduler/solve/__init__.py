@@ -1,0 +1,1 @@
+"""From a network to the best schedule, with proof."""

@@ -1,0 +1,1 @@
+"""The trench itself: section geometry, layout rules, quantities. Pure functions of a site."""

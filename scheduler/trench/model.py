@@ -1,0 +1,84 @@
+"""What the trench functions return: sections and quantities, in inches, feet and cubic yards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One line as it lies in a reach; depths are from finished grade, downwards [in]."""
+
+    line: str
+    x_in: float
+    """Centre of the run from the trench centreline, right of rising stations positive."""
+    width_in: float
+    """Overall width of the run: one diameter, or the whole bank of conduits."""
+    outside_in: float
+    """Outside diameter of one conduit or pipe."""
+    top_in: float
+    bottom_in: float
+    layer: int
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """Lines laid at one level and covered together; index 0 is the lowest."""
+
+    index: int
+    lines: tuple[str, ...]
+    bottom_in: float
+    """Underside of its lowest line [in below grade]."""
+    top_in: float
+    """Top of its highest line [in below grade]."""
+    shaded_to_in: float
+    """Top of its shading [in below grade]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The cross-section of one reach."""
+
+    reach: str
+    length_ft: float
+    depth_in: float
+    """Trench bottom below grade, bedding included."""
+    bottom_width_in: float
+    top_width_ft: float
+    slope: float
+    """Horizontal run per unit of rise of each side; 0 is vertical."""
+    protection: str
+    """'none', 'sloped', 'shield', 'rock' or 'engineer'."""
+    bedding_in: float
+    layers: tuple[Layer, ...]
+    placed: tuple[Placed, ...]
+    ribbons_in: tuple[float, ...]
+    """Depths of warning ribbons below grade."""
+    ladders: int
+    spoil_base_ft: float
+    strip_ft: float
+    """Ground needed across: trench, setbacks and spoil."""
+    width_governed_by: str
+    depth_governed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Quantities:
+    """Amounts for one stretch of trench of `length_ft`."""
+
+    length_ft: float
+    surface_sf: float
+    bank_cy: float
+    loose_cy: float
+    hand_bank_cy: float
+    """Part of bank_cy to be dug by hand or vacuum in tolerance zones."""
+    bedding_cy: float
+    shading_cy: tuple[float, ...]
+    """Select fill of each layer, lowest first, haunching included."""
+    fill_cy: float
+    """Native fill above the last shading, compacted in place."""
+    lifts: int
+    spoil_over_cy: float
+    """Loose spoil left over to haul away."""
+    ribbon_ft: float
+    ladders: int

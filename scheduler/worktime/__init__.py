@@ -1,0 +1,1 @@
+"""Clock ticks, calendars, and the work-time axis."""

@@ -1,0 +1,52 @@
+"""The clock: whole ticks of real (elapsed) time since an origin, to and from local dates.
+
+A tick is a constant length of elapsed time, also across a change to or from daylight
+saving time; local wall-clock times appear only at input and output.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+TICK_MINUTES = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Ticks since `origin` (an aware instant), shown in time zone `zone`."""
+
+    origin: datetime
+    zone: str = "UTC"
+    tick_minutes: int = TICK_MINUTES
+
+    @classmethod
+    def starting(cls, day: date, zone: str) -> Clock:
+        """Return a clock whose tick 0 is local midnight at the start of `day`."""
+        return cls(datetime.combine(day, time(), ZoneInfo(zone)).astimezone(UTC), zone)
+
+    def tick(self, when: datetime, *, up: bool = False) -> int:
+        """Return the tick at or before `when` (at or after it if `up`).
+
+        A naive `when` is local time in this clock's zone.
+        """
+        if when.tzinfo is None:
+            when = when.replace(tzinfo=ZoneInfo(self.zone))
+        seconds = int((when.astimezone(UTC) - self.origin).total_seconds())
+        step = self.tick_minutes * 60
+        return -(-seconds // step) if up else seconds // step
+
+    def when(self, tick: int) -> datetime:
+        """Return the aware local date and time of a tick."""
+        instant = self.origin + timedelta(minutes=tick * self.tick_minutes)
+        return instant.astimezone(ZoneInfo(self.zone))
+
+    def midnight(self, day: date) -> int:
+        """Return the tick of local midnight at the start of `day`."""
+        return self.tick(datetime.combine(day, time()))
+
+    def ticks(self, *, hours: float = 0.0, days: float = 0.0) -> int:
+        """Return the whole ticks that cover a length of elapsed time, rounded up."""
+        minutes = hours * 60.0 + days * 1440.0
+        return int(-(-round(minutes, 6) // self.tick_minutes))
