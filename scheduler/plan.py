@@ -46,6 +46,8 @@ class Reason(Part):
     kind: str
     ref: str
     because: str
+    activity: str = ""
+    """The activity waited for, when it is one."""
 
 
 class PlanActivity(Part):

@@ -1,0 +1,188 @@
+"""Putting a plan together: results in clock ticks become the plan.json contract and back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from scheduler.explain.driving import drivers
+from scheduler.explain.floats import floats
+from scheduler.findings import Finding
+from scheduler.network.model import Network
+from scheduler.plan import (
+    Conflict,
+    ConflictMember,
+    CurvePoint,
+    Plan,
+    PlanActivity,
+    PlanFinding,
+    PlanHold,
+    PlanVisit,
+    Reason,
+    SiteRef,
+    Stage,
+)
+from scheduler.schedule import Schedule, Visit
+from scheduler.solve.outcome import CurvePoint as SolvedPoint
+from scheduler.solve.outcome import Outcome, Status
+
+
+def plan_of(
+    network: Network,
+    outcome: Outcome,
+    *,
+    site: SiteRef,
+    findings: Sequence[Finding] = (),
+    curve: Sequence[SolvedPoint] = (),
+    cautions: Sequence[str] = (),
+) -> Plan:
+    """Return the plan that an outcome amounts to, with floats and reasons worked out."""
+    when = network.clock.when
+    schedule = outcome.schedule
+    return Plan(
+        site=site,
+        data_date=when(network.data_date),
+        status=outcome.status.value,
+        finish=when(schedule.finish) if schedule else None,
+        finish_bound=when(outcome.finish_bound) if outcome.finish_bound is not None else None,
+        stages=[
+            Stage(
+                name=s.name,
+                value=s.value,
+                bound=s.bound,
+                bound_kind=s.bound_kind,
+                unit=s.unit,
+                gap=s.gap,
+                proved=s.proved,
+                seconds=round(s.seconds, 3),
+            )
+            for s in outcome.stages
+        ],
+        curve=[
+            CurvePoint(
+                slack_days=p.slack_days,
+                finish=when(p.finish),
+                exposure_ft_nights=p.exposure,
+                bound=p.bound,
+                proved=p.proved,
+            )
+            for p in curve
+        ],
+        activities=_activities(network, schedule) if schedule else [],
+        visits=_visits(network, schedule) if schedule else [],
+        holds=_holds(network, schedule) if schedule else [],
+        renewals=list(schedule.renewals) if schedule else [],
+        conflicts=_conflicts(outcome),
+        findings=[plan_finding(f) for f in findings],
+        cautions=list(cautions),
+    )
+
+
+def plan_finding(finding: Finding) -> PlanFinding:
+    """Return a finding as it stands in a plan."""
+    return PlanFinding(
+        rule=finding.rule,
+        severity=finding.severity.value,
+        where=finding.where,
+        found=finding.found,
+        required=finding.required,
+        source=finding.source,
+        text=finding.text,
+        remedy=finding.remedy,
+    )
+
+
+def schedule_of(plan: Plan, network: Network) -> Schedule:
+    """Return a plan's dates in the clock ticks of its network; the inverse of `plan_of`."""
+    tick = network.clock.tick
+    look_of = {h.id: h.look for h in network.holds}
+    return Schedule(
+        dates={a.id: (tick(a.start), tick(a.finish)) for a in plan.activities},
+        visits=tuple(
+            Visit(v.id, v.inspection, tick(v.start), tick(v.finish), tuple(sorted({look_of[h] for h in v.covers})))
+            for v in plan.visits
+        ),
+        renewals=tuple(plan.renewals),
+    )
+
+
+def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
+    when, minutes = network.clock.when, network.clock.tick_minutes
+    float_of = floats(network, schedule)
+    driver_of = drivers(network, schedule)
+    rows = []
+    for a in sorted(network.activities, key=lambda a: (schedule.dates[a.id], a.id)):
+        start, finish = schedule.dates[a.id]
+        room = float_of[a.id]
+        rows.append(
+            PlanActivity(
+                id=a.id,
+                name=a.name,
+                kind=a.kind.value,
+                reach=a.reach,
+                alignment=a.alignment,
+                from_ft=a.from_ft,
+                to_ft=a.to_ft,
+                lines=list(a.lines),
+                layer=a.layer,
+                trade=a.trade,
+                start=when(start),
+                finish=when(finish),
+                work_minutes=a.work * minutes,
+                total_float_minutes=room.total * minutes,
+                free_float_minutes=room.free * minutes,
+                critical=room.critical,
+                driven_by=[Reason(kind=d.kind, ref=d.ref, because=d.because) for d in driver_of.get(a.id, ())],
+                because=a.because,
+                source=a.source,
+            )
+        )
+    return rows
+
+
+def _visits(network: Network, schedule: Schedule) -> list[PlanVisit]:
+    when = network.clock.when
+    rule_of = {r.id: r for r in network.visit_rules}
+    holds_of: dict[str, list[str]] = {}
+    for hold in network.holds:
+        holds_of.setdefault(hold.look, []).append(hold.id)
+    return [
+        PlanVisit(
+            id=v.id,
+            inspection=v.rule,
+            name=rule_of[v.rule].name,
+            authority=rule_of[v.rule].authority,
+            start=when(v.start),
+            finish=when(v.finish),
+            covers=sorted(h for look in v.looks for h in holds_of.get(look, ())),
+        )
+        for v in sorted(schedule.visits, key=lambda v: (v.start, v.id))
+    ]
+
+
+def _holds(network: Network, schedule: Schedule) -> list[PlanHold]:
+    when = network.clock.when
+    return [
+        PlanHold(
+            id=h.id,
+            kind=h.kind,
+            name=h.name,
+            scope=_scope(h.lines, h.layer),
+            reaches=list(h.reaches),
+            released_by=h.released_by,
+            planned_release=when(schedule.dates[h.look][1]),
+            gates=list(h.gates),
+        )
+        for h in network.holds
+    ]
+
+
+def _scope(lines: Iterable[str], layer: int | None) -> str:
+    parts = [f"layer {layer + 1}"] if layer is not None else []
+    return ", ".join([*parts, *lines])
+
+
+def _conflicts(outcome: Outcome) -> list[Conflict]:
+    if outcome.status is not Status.INFEASIBLE or not outcome.conflict:
+        return []
+    members = [ConflictMember(ref=ref, because=because) for ref, because in outcome.conflict]
+    return [Conflict(id="conflict-1", members=members)]

@@ -1,0 +1,108 @@
+"""What each command does. Each returns its exit code; bad input travels as BadInput."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from scheduler.audit import audit as audit_dates
+from scheduler.cli import words
+from scheduler.dates_csv import read_dates, write_dates
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
+from scheduler.plan import Plan, read_plan, write_plan
+from scheduler.planning import Planned, bundled_sites, make_plan, open_case
+from scheduler.solve.bench import run_bench
+from scheduler.solve.outcome import Options, Progress
+from scheduler.trench.cautions import CAUTIONS
+
+
+def plan(arguments: argparse.Namespace) -> int:
+    """Solve a site; write plan.json and activities.csv; print a summary."""
+    case = open_case(arguments.site)
+    options = Options(slack_days=arguments.slack, objective=arguments.objective)
+    show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
+    planned = make_plan(case, options, progress=show, with_curve=not arguments.no_curve)
+    arguments.out.mkdir(parents=True, exist_ok=True)
+    write_files(planned, arguments.out)
+    print(words.summary(planned, arguments.out))
+    if planned.plan.status == "infeasible":
+        return 3
+    return 1 if planned.broken else 0
+
+
+def write_files(planned: Planned, folder: Path) -> None:
+    """Write plan.json and, when there are dates, activities.csv into a folder."""
+    write_plan(planned.plan, folder / "plan.json")
+    if planned.schedule is not None:
+        text = write_dates(planned.schedule, planned.case.network)
+        (folder / "activities.csv").write_text(text, encoding="utf-8")
+
+
+def check(arguments: argparse.Namespace) -> int:
+    """Check the layout rules of a site."""
+    case = open_case(arguments.site)
+    print(words.findings(case.layout, good="The layout breaks no rule."))
+    print(words.cautions(CAUTIONS))
+    return 1 if any(f.severity is not Severity.NOTE for f in case.layout) else 0
+
+
+def audit(arguments: argparse.Namespace) -> int:
+    """Check dates made elsewhere against every rule of the site."""
+    case = open_case(arguments.site)
+    found = audit_dates(case.network, read_dates(arguments.schedule, case.network))
+    print(words.findings(found, good="The dates keep every rule."))
+    return 1 if found else 0
+
+
+def why(arguments: argparse.Namespace) -> int:
+    """Tell what drives an activity of a plan, back to the start."""
+    print(words.story(_read_plan(arguments.plan), arguments.activity))
+    return 0
+
+
+def bench(arguments: argparse.Namespace) -> int:
+    """Solve published instances; CSV on standard output."""
+    run_bench(arguments.path, limit_seconds=arguments.seconds, out=sys.stdout)
+    return 0
+
+
+def app(arguments: argparse.Namespace) -> int:
+    """Solve the site, then serve the dashboard on this machine only."""
+    site: Path = arguments.site or next(iter(bundled_sites().values()))
+    open_case(site)
+    script = Path(__file__).parents[2] / "app" / "main.py"
+    environment = {**os.environ, "JOINTTRENCH_SITE": str(site.resolve())}
+    command = [sys.executable, "-m", "streamlit", "run", str(script)]
+    settings = {
+        "server.address": "localhost",
+        "server.port": arguments.port,
+        "server.headless": str(arguments.no_browser).lower(),
+        "server.showEmailPrompt": "false",
+        "server.fileWatcherType": "none",
+        "server.maxUploadSize": 2,
+        "browser.gatherUsageStats": "false",
+        "client.toolbarMode": "minimal",
+        "client.showErrorDetails": "none",
+    }
+    print(f"The dashboard opens at http://localhost:{arguments.port} (Ctrl-C ends it).", flush=True)
+    return subprocess.call(command + [f"--{key}={value}" for key, value in settings.items()], env=environment)
+
+
+def _read_plan(path: Path) -> Plan:
+    try:
+        return read_plan(path)
+    except (ValidationError, UnicodeDecodeError) as error:
+        text = "is not a plan.json this program can read"
+        found = str(error).splitlines()[0]
+        finding = Finding("plan/format", Severity.STOP, str(path), text, found, "a jointtrench-plan of version 1")
+        raise BadInput([finding]) from None
+
+
+def _print_progress(at: Progress) -> None:
+    print("  " + words.progress(at), file=sys.stderr, flush=True)

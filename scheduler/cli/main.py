@@ -1,0 +1,83 @@
+"""`jointtrench`: the commands, their arguments and exit codes.
+
+Exit codes: 0 done; 1 a check found violations; 2 bad input, all of it listed; 3 no plan exists.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from scheduler import __version__
+from scheduler.cli import commands
+from scheduler.errors import BadInput
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    top = argparse.ArgumentParser(prog="jointtrench", description="Plan the work in a shared utility trench.")
+    top.add_argument("--version", action="version", version=f"jointtrench {__version__}")
+    sub = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    app = sub.add_parser("app", help="open the dashboard on this machine")
+    app.add_argument("site", nargs="?", type=Path, help="site file; a bundled site when left out")
+    app.add_argument("--port", type=int, default=8501)
+    app.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+    app.set_defaults(run=commands.app)
+
+    plan = sub.add_parser("plan", help="find the best plan: plan.json, activities.csv and a summary")
+    plan.add_argument("site", type=Path)
+    plan.add_argument("--out", type=Path, default=Path("out"), help="folder for the files (default: out)")
+    plan.add_argument(
+        "--slack", type=float, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
+    )
+    plan.add_argument("--objective", choices=("staged", "cost"), default="staged")
+    plan.add_argument("--no-curve", action="store_true", help="leave out the finish/exposure curve")
+    plan.add_argument("--quiet", action="store_true", help="no progress lines")
+    plan.set_defaults(run=commands.plan)
+
+    check = sub.add_parser("check", help="check the layout of the trench against its rules")
+    check.add_argument("site", type=Path)
+    check.set_defaults(run=commands.check)
+
+    audit = sub.add_parser("audit", help="check dates made elsewhere against every rule of the site")
+    audit.add_argument("site", type=Path)
+    audit.add_argument("schedule", type=Path, help="CSV: activity,start,finish; or a plan.json")
+    audit.set_defaults(run=commands.audit)
+
+    why = sub.add_parser("why", help="what drives an activity, back to the start")
+    why.add_argument("plan", type=Path, help="a plan.json")
+    why.add_argument(
+        "activity", nargs="?", default="finish", help="its id or part of its name; the finish when left out"
+    )
+    why.set_defaults(run=commands.why)
+
+    bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")
+    bench.add_argument(
+        "path", help="a .sm, .rcp or job-shop .json file, or a folder; FILE:NAME,NAME picks from a collection"
+    )
+    bench.add_argument("--seconds", type=float, default=60.0, help="limit for each instance")
+    bench.set_defaults(run=commands.bench)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; a user never sees a traceback."""
+    arguments = parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+    except BadInput as bad:
+        for finding in bad.findings:
+            print(finding, file=sys.stderr)
+        count = len(bad.findings)
+        print(f"{count} fault{'s' if count != 1 else ''} in the input; nothing was done.", file=sys.stderr)
+        return 2
+    except OSError as error:
+        print(f"{error.filename or 'file'}: {error.strerror or error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 130
+    return code

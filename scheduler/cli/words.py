@@ -1,0 +1,170 @@
+"""Results in plain words for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from difflib import get_close_matches
+from pathlib import Path
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
+from scheduler.plan import Plan, PlanActivity, Stage
+from scheduler.planning import Planned
+from scheduler.solve.outcome import Progress
+
+WIDTH = 96
+
+
+def moment(when: datetime) -> str:
+    """Write a moment as people say it: `Tue 9 Mar 2027 10:30`."""
+    return f"{when:%a} {when.day} {when:%b %Y %H:%M}"
+
+
+def amount(value: float | None) -> str:
+    """Write a number without needless digits."""
+    return "-" if value is None else f"{value:,.1f}".removesuffix(".0")
+
+
+def progress(at: Progress) -> str:
+    """One line on how far the solver is."""
+    return (
+        f"{at.seconds:5.1f} s  {at.stage}: best {amount(at.value)}, proved no better than {amount(at.bound)}  {at.note}"
+    )
+
+
+def findings(found: Sequence[Finding], *, good: str) -> str:
+    """List findings, gravest first, each with what would mend it."""
+    if not found:
+        return good
+    order = (Severity.STOP, Severity.FIX, Severity.NOTE)
+    lines = [f"{len(found)} finding{'s' if len(found) != 1 else ''}:"]
+    for finding in sorted(found, key=lambda f: order.index(f.severity)):
+        lines.append(f"[{finding.severity}] {finding}")
+        if finding.remedy:
+            lines.append(f"    Mend: {finding.remedy}")
+        if finding.source:
+            lines.append(f"    Source: {finding.source}")
+    return "\n".join(lines)
+
+
+def cautions(texts: Iterable[str]) -> str:
+    """The usual cautions, as a block."""
+    wrapped = (textwrap.fill(t, WIDTH, initial_indent="  ! ", subsequent_indent="    ") for t in texts)
+    return "\n".join(["", "Cautions", *wrapped])
+
+
+def summary(planned: Planned, folder: Path) -> str:
+    """Everything `plan` has to say on one screen."""
+    plan = planned.plan
+    blocks = [plan.site.name, _headline(plan)]
+    if plan.conflicts:
+        blocks.append(_conflicts(plan))
+    if plan.stages:
+        blocks.append(_stages(plan.stages))
+    if plan.curve:
+        blocks.append(_curve(plan))
+    if plan.visits:
+        blocks.append(_visits(plan))
+    if planned.broken:
+        blocks.append("The audit found this plan broken: " + findings(planned.broken, good=""))
+    if planned.case.layout:
+        blocks.append("Layout: " + findings(planned.case.layout, good=""))
+    names = "plan.json and activities.csv" if plan.activities else "plan.json"
+    blocks.append(f"Written to {folder}: {names}")
+    return "\n\n".join(blocks) + "\n" + cautions(plan.cautions)
+
+
+def _headline(plan: Plan) -> str:
+    if plan.status == "infeasible":
+        return "No plan exists: the rules below cannot all be kept."
+    if plan.finish is None:
+        return "No plan was found in the time given; none was proved impossible either."
+    text = f"Everything is finished by {moment(plan.finish)}."
+    if plan.status == "optimal":
+        return text + " Proved: no plan that keeps these rules finishes earlier."
+    bound = f" No plan can finish before {moment(plan.finish_bound)}." if plan.finish_bound else ""
+    return text + bound + " Not proved best."
+
+
+def _conflicts(plan: Plan) -> str:
+    lines = []
+    for conflict in plan.conflicts:
+        lines.append("These cannot hold together:")
+        lines.extend(
+            textwrap.fill(m.because, WIDTH, initial_indent="  - ", subsequent_indent="    ") for m in conflict.members
+        )
+        for repair in conflict.repairs:
+            cost = f", costs {repair.cost:,.0f}" if repair.cost is not None else ""
+            finish = f", finished {moment(repair.finish)}" if repair.finish else ""
+            lines.append(f"  Way out: {repair.text}{cost}{finish}")
+    return "\n".join(lines)
+
+
+def _stages(stages: Sequence[Stage]) -> str:
+    rows = [("aim", "reached", "bound", "gap", "unit", "seconds", "proof")]
+    for s in stages:
+        gap = "-" if s.gap is None else f"{s.gap:.1%}"
+        proof = "proved best" if s.proved else f"not proved; bound: {s.bound_kind or 'none'}"
+        rows.append((s.name, amount(s.value), amount(s.bound), gap, s.unit, f"{s.seconds:.2f}", proof))
+    return table(rows)
+
+
+def _curve(plan: Plan) -> str:
+    rows = [("extra finish", "finished by", "open trench, ft nights", "proof")]
+    for p in plan.curve:
+        proof = "proved least" if p.proved else f"bound {amount(p.bound)}"
+        rows.append((f"{p.slack_days:g} days", moment(p.finish), amount(p.exposure_ft_nights), proof))
+    return "What later finishing buys:\n" + table(rows)
+
+
+def _visits(plan: Plan) -> str:
+    rows = [("visit", "from", "to", "hold points")]
+    rows += [(v.name or v.inspection, moment(v.start), moment(v.finish), str(len(v.covers))) for v in plan.visits]
+    return "Inspection visits:\n" + table(rows)
+
+
+def table(rows: Sequence[Sequence[str]]) -> str:
+    """Lay out rows in columns; the first row is the head."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]
+    return "\n".join(["  " + lines[0], "  " + "  ".join("-" * w for w in widths), *("  " + t for t in lines[1:])])
+
+
+def find_activity(plan: Plan, wanted: str) -> PlanActivity:
+    """Return the activity with this id, else the only one whose name holds the words.
+
+    `finish` is the last to finish. Raises BadInput naming the nearest ones otherwise.
+    """
+    by_id = {a.id: a for a in plan.activities}
+    if wanted == "finish" and by_id:
+        return max(plan.activities, key=lambda a: (a.finish, a.critical, a.id))
+    if wanted in by_id:
+        return by_id[wanted]
+    named = [a for a in plan.activities if wanted.casefold() in a.name.casefold()]
+    if len(named) == 1:
+        return named[0]
+    near = [f"{a.id} ({a.name})" for a in named[:8]] or get_close_matches(wanted, by_id, n=5, cutoff=0.3)
+    text = "fits several activities" if named else "is no activity of this plan"
+    required = "one of: " + "; ".join(near) if near else "an activity id or part of a name"
+    raise BadInput([Finding("plan/activity", Severity.STOP, f"'{wanted}'", text, wanted, required)])
+
+
+def story(plan: Plan, wanted: str) -> str:
+    """What drives an activity, back to the start, a paragraph a step."""
+    by_id = {a.id: a for a in plan.activities}
+    current: PlanActivity | None = find_activity(plan, wanted)
+    lines: list[str] = []
+    seen: set[str] = set()
+    while current is not None and current.id not in seen:
+        seen.add(current.id)
+        head = f"{current.name}: {moment(current.start)} to {moment(current.finish)}."
+        lines.append(textwrap.fill(head, WIDTH))
+        lines.extend(
+            textwrap.fill(reason.because, WIDTH, initial_indent="    because ", subsequent_indent="    ")
+            for reason in current.driven_by
+        )
+        before = next((r.activity for r in current.driven_by if r.activity), "")
+        current = by_id.get(before)
+    return "\n".join(lines)

@@ -1,0 +1,112 @@
+"""What a planner can ask for, as plain functions. Every plan made here has been audited."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import scenarios
+from scheduler.assembly import plan_of, schedule_of
+from scheduler.audit import audit
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.network.check import check_network
+from scheduler.network.derive import derive
+from scheduler.network.model import Network
+from scheduler.plan import Plan, SiteRef
+from scheduler.schedule import Schedule
+from scheduler.site.files import load_site
+from scheduler.site.model import Site
+from scheduler.solve.curve import curve
+from scheduler.solve.outcome import CurvePoint, Options, Progress
+from scheduler.solve.run import solve
+from scheduler.trench.cautions import CAUTIONS
+from scheduler.trench.check import check_layout
+
+CURVE_SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
+
+
+@dataclass(frozen=True)
+class Case:
+    """An opened site: what was written, the network it gives, and what its layout check found."""
+
+    path: Path
+    sha256: str
+    site: Site
+    network: Network
+    layout: tuple[Finding, ...]
+
+    @property
+    def reference(self) -> SiteRef:
+        """How a plan refers to this site."""
+        job = self.site.site
+        return SiteRef(name=job.name, file=self.path.name, sha256=self.sha256, time_zone=job.time_zone)
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A plan with what it was made from, for whoever wants to ask further."""
+
+    case: Case
+    plan: Plan
+    schedule: Schedule | None
+    broken: tuple[Finding, ...]
+    """Rules the audit found broken; empty unless the solver has a defect."""
+
+
+def bundled_sites() -> dict[str, Path]:
+    """Return the bundled site files by name."""
+    folder = Path(scenarios.__file__).parent
+    return {p.stem: p for p in sorted(folder.glob("*.yaml"))}
+
+
+def open_case(path: Path) -> Case:
+    """Read a site, derive its network and check its layout.
+
+    Raises BadInput with every fault of the file, or of the network it gives.
+    """
+    site = load_site(path)
+    network = derive(site)
+    faults = check_network(network)
+    if faults:
+        raise BadInput(faults)
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    return Case(path, digest, site, network, tuple(check_layout(site)))
+
+
+def make_plan(
+    case: Case,
+    options: Options | None = None,
+    *,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+    with_curve: bool = False,
+) -> Planned:
+    """Solve a case, audit the result, and say what the plan is and what of it is proved."""
+    outcome = solve(case.network, options or Options(), progress, stop)
+    schedule = outcome.schedule
+    broken = tuple(audit(case.network, schedule)) if schedule else ()
+    points: tuple[CurvePoint, ...] = ()
+    if with_curve and schedule and not (stop and stop.is_set()):
+        points = tuple(curve(case.network, CURVE_SLACK_DAYS, options or Options(), stop))
+    plan = plan_of(
+        case.network,
+        outcome,
+        site=case.reference,
+        findings=[*broken, *case.layout],
+        curve=points,
+        cautions=CAUTIONS,
+    )
+    return Planned(case, plan, schedule, broken)
+
+
+def reopen(case: Case, plan: Plan) -> Planned:
+    """Join a plan read from a file to its case.
+
+    Raises BadInput when the plan was made from another content of the site file.
+    """
+    schedule = schedule_of(plan, case.network) if plan.activities else None
+    return Planned(case, plan, schedule, tuple(audit(case.network, schedule)) if schedule else ())
