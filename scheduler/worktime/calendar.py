@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -61,6 +61,20 @@ class Calendar:
             if b - a >= work:
                 return a + work
             work -= max(0, b - a)
+        return None
+
+    def retreat(self, tick: int, work: int) -> int | None:
+        """Return the latest tick from which `work` open ticks pass by `tick`; `advance` looked at from its end.
+
+        With no work it returns `tick` itself. None when the calendar begins too late.
+        """
+        if work <= 0:
+            return tick
+        for a, b in reversed(self.windows[: bisect_left(self._starts, tick)]):
+            b = min(b, tick)
+            if b - a >= work:
+                return b - work
+            work -= b - a
         return None
 
     def next_open(self, tick: int) -> int | None:

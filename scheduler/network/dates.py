@@ -1,0 +1,357 @@
+"""Dates that a network's links and calendars alone allow: the forward and the backward pass.
+
+Every rule looked at here is one of two sorts. A domain says which starts one activity may
+have. A link says that some edge of one activity stands no earlier than a rising function of
+an edge of another. Such rules have one earliest and one latest answer, found by raising (or
+lowering) starts until nothing moves. Who uses which crew, machine or room when is not
+decided here; an order already decided can be given as extra links.
+
+Source: forward and backward pass, e.g. US Navy training manual NAVEDTRA 14045; link types
+and lags as in precedence-diagram texts.
+"""
+
+from __future__ import annotations
+
+import heapq
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.schedule import Span
+from scheduler.worktime.calendar import Calendar, Window
+
+FINISH_OF_BEFORE = (LinkType.FS, LinkType.FF)
+START_OF_AFTER = (LinkType.FS, LinkType.SS)
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A rule that holds one activity back until another has got so far.
+
+    `of` is held back by `by`. For an at-most link that is the earlier activity, which must
+    not run too far ahead of the later one.
+    """
+
+    link: Link
+    by: str
+    of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Raise:
+    """One step of a forward pass: `activity` cannot start before `start`, because of `pull`.
+
+    `cause` is the step that put `pull.by` where it was then; both are None at a first date.
+    """
+
+    activity: str
+    start: int
+    pull: Pull | None
+    cause: int | None
+
+
+class _Line:
+    """Activities waiting to be looked at, lowest rank first, each waiting once."""
+
+    def __init__(self, rank: Mapping[str, int]) -> None:
+        self._rank = rank
+        self._heap = sorted((r, a) for a, r in rank.items())
+        self._waiting = set(rank)
+
+    def next(self) -> str | None:
+        if not self._heap:
+            return None
+        _, activity = heapq.heappop(self._heap)
+        self._waiting.remove(activity)
+        return activity
+
+    def add(self, activity: str) -> None:
+        if activity not in self._waiting:
+            self._waiting.add(activity)
+            heapq.heappush(self._heap, (self._rank[activity], activity))
+
+
+@dataclass
+class Reckoning:
+    """A network's links and date rules, with any extra ones, ready for passes both ways."""
+
+    network: Network
+    extra_links: tuple[Link, ...] = ()
+    extra_dates: tuple[DateRule, ...] = ()
+    renewals: frozenset[str] | None = None
+    """Ticket renewals in use; None: as many as can be called in time."""
+    _low: dict[str, int] = field(init=False, repr=False)
+    _high: dict[str, int] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._low = {a.id: self.network.data_date for a in self.network.activities}
+        self._high = {a.id: self.network.horizon for a in self.network.activities}
+        for rule in (*date_rules(self.network, self.renewals), *self.extra_dates):
+            floor, ceiling = self.range_of(rule)
+            self._low[rule.activity] = max(self._low[rule.activity], floor)
+            self._high[rule.activity] = min(self._high[rule.activity], ceiling)
+
+    @cached_property
+    def pulls(self) -> tuple[Pull, ...]:
+        """Every link, extra link and hold, as a pull of one activity on another."""
+        links = (*self.network.links, *hold_links(self.network), *self.extra_links)
+        return tuple(Pull(k, k.after, k.before) if k.at_most else Pull(k, k.before, k.after) for k in links)
+
+    @cached_property
+    def into(self) -> dict[str, list[Pull]]:
+        """The pulls that hold each activity back."""
+        table: dict[str, list[Pull]] = {a.id: [] for a in self.network.activities}
+        for pull in self.pulls:
+            table[pull.of].append(pull)
+        return table
+
+    @cached_property
+    def out_of(self) -> dict[str, list[Pull]]:
+        """The pulls by which each activity holds others back."""
+        table: dict[str, list[Pull]] = {a.id: [] for a in self.network.activities}
+        for pull in self.pulls:
+            table[pull.by].append(pull)
+        return table
+
+    @cached_property
+    def rank(self) -> dict[str, int]:
+        """A place in line for each activity such that most pulls point down the line."""
+        open_into = {a: sum(not p.link.at_most for p in pulls) for a, pulls in self.into.items()}
+        ready = [a for a, n in open_into.items() if n == 0]
+        for by in ready:
+            for pull in self.out_of[by]:
+                if not pull.link.at_most:
+                    open_into[pull.of] -= 1
+                    if open_into[pull.of] == 0:
+                        ready.append(pull.of)
+        rest = [a for a, n in open_into.items() if n > 0]
+        return {a: i for i, a in enumerate((*ready, *rest))}
+
+    def span(self, activity_id: str, start: int) -> Span | None:
+        """Return (start, finish) of an activity put at an allowed start; None past its calendar."""
+        work = self.network.by_id[activity_id].work
+        finish = self.network.calendar_of(activity_id).advance(start, work)
+        return None if finish is None else (start, finish)
+
+    def range_of(self, rule: DateRule) -> Span:
+        """Return the first and last start that a date rule alone leaves, whatever the calendar."""
+        floor, ceiling = 0, self.network.horizon
+        if rule.sense in ("min", "fixed"):
+            floor = rule.at if rule.edge == "start" else self._start_reaching(rule.activity, rule.at)
+        if rule.sense in ("max", "fixed"):
+            ceiling = rule.at if rule.edge == "start" else self._start_leaving_by(rule.activity, rule.at)
+        return floor, ceiling
+
+    def allowed_from(self, activity_id: str, tick: int) -> int | None:
+        """Return the first start at or after `tick` that calendar and date rules allow."""
+        start = first_start(self.network, self.network.by_id[activity_id], max(tick, self._low[activity_id]))
+        return start if start is not None and start <= self._high[activity_id] else None
+
+    def allowed_to(self, activity_id: str, tick: int) -> int | None:
+        """Return the last start at or before `tick` that calendar and date rules allow."""
+        start = last_start(self.network, self.network.by_id[activity_id], min(tick, self._high[activity_id]))
+        return start if start is not None and start >= self._low[activity_id] else None
+
+    def floor(self, pull: Pull, by: Span) -> int | None:
+        """Return the tick before which `pull.of` cannot start when `pull.by` stands at `by`.
+
+        None when the link's own calendar ends first, so that it cannot be kept at all.
+        """
+        link, calendar = pull.link, self._lag_calendar(pull.link)
+        if link.at_most:
+            edge = by[0] if link.type in START_OF_AFTER else by[1]
+            least = _lag_start_reaching(calendar, link.lag, edge)
+            return least if link.type not in FINISH_OF_BEFORE else self._start_reaching(pull.of, least)
+        edge = by[1] if link.type in FINISH_OF_BEFORE else by[0]
+        reached = _lag_end(calendar, link.lag, edge)
+        if reached is None or link.type in START_OF_AFTER:
+            return reached
+        return self._start_reaching(pull.of, reached)
+
+    def ceiling(self, pull: Pull, of: Span) -> int | None:
+        """Return the last tick at which `pull.by` may start when `pull.of` stands at `of`.
+
+        None when nothing bounds it.
+        """
+        link, calendar = pull.link, self._lag_calendar(pull.link)
+        if link.at_most:
+            most = _lag_end(calendar, link.lag, of[1] if link.type in FINISH_OF_BEFORE else of[0])
+            if most is None or link.type in START_OF_AFTER:
+                return most
+            return self._start_leaving_by(pull.by, most)
+        most = _lag_start_leaving_by(calendar, link.lag, of[0] if link.type in START_OF_AFTER else of[1])
+        return most if link.type not in FINISH_OF_BEFORE else self._start_leaving_by(pull.by, most)
+
+    def forward(self, floors: Mapping[str, int] | None = None) -> tuple[dict[str, Span], list[Raise]] | None:
+        """Return every activity at its earliest, and the steps that put it there; None if impossible.
+
+        `floors` holds some activities back further than their rules do.
+        """
+        dates: dict[str, Span] = {}
+        log: list[Raise] = []
+        last: dict[str, int] = {}
+        for a in self.network.activities:
+            start = self.allowed_from(a.id, (floors or {}).get(a.id, 0))
+            if start is None or (span := self.span(a.id, start)) is None:
+                return None
+            dates[a.id], last[a.id] = span, len(log)
+            log.append(Raise(a.id, start, None, None))
+        line = _Line(self.rank)
+        while (by := line.next()) is not None:
+            for pull in self.out_of[by]:
+                floor = self.floor(pull, dates[by])
+                if floor is not None and floor <= dates[pull.of][0]:
+                    continue
+                start = None if floor is None else self.allowed_from(pull.of, floor)
+                if start is None or (span := self.span(pull.of, start)) is None:
+                    return None
+                cause, last[pull.of] = last[by], len(log)
+                log.append(Raise(pull.of, start, pull, cause))
+                dates[pull.of] = span
+                line.add(pull.of)
+        return dates, log
+
+    def backward(self, finish: int) -> dict[str, Span] | None:
+        """Return every activity at its latest with all finished by `finish`; None if impossible."""
+        dates: dict[str, Span] = {}
+        for a in self.network.activities:
+            start = self.allowed_to(a.id, self._start_leaving_by(a.id, finish))
+            if start is None or (span := self.span(a.id, start)) is None:
+                return None
+            dates[a.id] = span
+        line = _Line({a: -rank for a, rank in self.rank.items()})
+        while (of := line.next()) is not None:
+            for pull in self.into[of]:
+                ceiling = self.ceiling(pull, dates[of])
+                if ceiling is None or ceiling >= dates[pull.by][0]:
+                    continue
+                start = self.allowed_to(pull.by, ceiling)
+                if start is None or (span := self.span(pull.by, start)) is None:
+                    return None
+                dates[pull.by] = span
+                line.add(pull.by)
+        return dates
+
+    def last_start_by(self, activity_id: str, finish: int) -> int | None:
+        """Return the last allowed start that leaves an activity finished by `finish`."""
+        return self.allowed_to(activity_id, self._start_leaving_by(activity_id, finish))
+
+    def _lag_calendar(self, link: Link) -> Calendar | None:
+        return None if link.lag_calendar is None else self.network.calendars[link.lag_calendar]
+
+    def _start_reaching(self, activity_id: str, finish: int) -> int:
+        """Return the first tick from which an activity finishes at or after `finish`."""
+        return _lag_start_reaching(self.network.calendar_of(activity_id), self.network.by_id[activity_id].work, finish)
+
+    def _start_leaving_by(self, activity_id: str, finish: int) -> int:
+        """Return the last tick from which an activity finishes by `finish`; -1 when there is none."""
+        return _lag_start_leaving_by(
+            self.network.calendar_of(activity_id), self.network.by_id[activity_id].work, finish
+        )
+
+
+def earliest(
+    network: Network, extra_links: Iterable[Link] = (), extra_dates: Iterable[DateRule] = ()
+) -> dict[str, Span] | None:
+    """Return the earliest start and finish of every activity; None if the rules leave none."""
+    result = Reckoning(network, tuple(extra_links), tuple(extra_dates)).forward()
+    return None if result is None else result[0]
+
+
+def latest(
+    network: Network, finish: int, extra_links: Iterable[Link] = (), extra_dates: Iterable[DateRule] = ()
+) -> dict[str, Span] | None:
+    """Return the latest start and finish of every activity with all done by `finish`; None if impossible."""
+    return Reckoning(network, tuple(extra_links), tuple(extra_dates)).backward(finish)
+
+
+def first_start(network: Network, activity: Activity, tick: int) -> int | None:
+    """Return the first tick at or after `tick` at which the calendar lets an activity start."""
+    if activity.work <= 0:
+        return tick if tick <= network.horizon else None
+    calendar = network.calendars[activity.calendar]
+    if activity.one_window:
+        i = max(bisect_right(calendar.windows, tick, key=_start) - 1, 0)
+        for a, b in calendar.windows[i:]:
+            if max(a, tick) + activity.work <= b:
+                return max(a, tick) if max(a, tick) + activity.work <= network.horizon else None
+        return None
+    start = calendar.next_open(tick)
+    finish = None if start is None else calendar.advance(start, activity.work)
+    return start if finish is not None and finish <= network.horizon else None
+
+
+def last_start(network: Network, activity: Activity, tick: int) -> int | None:
+    """Return the last tick at or before `tick` at which the calendar lets an activity start."""
+    if activity.work <= 0:
+        return min(tick, network.horizon) if tick >= 0 else None
+    calendar = network.calendars[activity.calendar]
+    if activity.one_window:
+        for a, b in reversed(calendar.windows[: bisect_right(calendar.windows, tick, key=_start)]):
+            start = min(b, network.horizon) - activity.work
+            if start >= a:
+                return min(start, tick)
+        return None
+    last = calendar.retreat(network.horizon, activity.work)
+    return None if last is None else _last_open(calendar, min(tick, last))
+
+
+def date_rules(network: Network, renewals: frozenset[str] | None = None) -> Iterator[DateRule]:
+    """Yield every bound on one activity alone: date rules, tickets, firm bookings and the target.
+
+    `renewals` are the ticket renewals in use; None: as many as can be called in time.
+    """
+    yield from network.dates
+    for ticket in network.tickets:
+        usable = [
+            r for r in ticket.renewals if (r.call_by >= network.data_date if renewals is None else r.id in renewals)
+        ]
+        expiry = max([ticket.expiry, *(r.expiry for r in usable)])
+        for dig in ticket.digs:
+            yield DateRule(ticket.id, dig, ticket.clear, "start", "min", ticket.because, ticket.source)
+            yield DateRule(ticket.id, dig, expiry, "finish", "max", ticket.because, ticket.source)
+    for booking in network.bookings:
+        if booking.firm:
+            for activity in booking.activities:
+                yield DateRule(booking.id, activity, booking.at, "start", "min", booking.because, booking.source)
+                yield DateRule(booking.id, activity, booking.until - 1, "start", "max", booking.because, booking.source)
+    if (target := network.target) is not None:
+        for a in network.activities:
+            yield DateRule(target.id, a.id, target.at, "finish", "max", target.because, target.source)
+
+
+def hold_links(network: Network) -> Iterator[Link]:
+    """Yield, for every hold point, the waits of what it gates for the look that releases it."""
+    for hold in network.holds:
+        for gate in hold.gates:
+            yield Link(f"{hold.id}/{gate}", hold.look, gate, because=hold.because, source=hold.source)
+
+
+def _lag_end(calendar: Calendar | None, lag: int, tick: int) -> int | None:
+    return tick + lag if calendar is None else calendar.advance(tick, lag)
+
+
+def _lag_start_leaving_by(calendar: Calendar | None, lag: int, tick: int) -> int:
+    """Return the last tick from which a lag ends by `tick`; -1 when there is none."""
+    if calendar is None:
+        return tick - lag
+    start = calendar.retreat(tick, lag)
+    return -1 if start is None else start
+
+
+def _lag_start_reaching(calendar: Calendar | None, lag: int, tick: int) -> int:
+    """Return the first tick from which a lag ends at or after `tick`."""
+    if calendar is None:
+        return tick - lag
+    return tick if lag <= 0 else _lag_start_leaving_by(calendar, lag, tick - 1) + 1
+
+
+def _last_open(calendar: Calendar, tick: int) -> int | None:
+    """Return the last open tick at or before `tick`."""
+    return calendar.retreat(tick + 1, 1)
+
+
+def _start(window: Window) -> int:
+    return window[0]
