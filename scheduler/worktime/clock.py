@@ -42,6 +42,15 @@ class Clock:
         instant = self.origin + timedelta(minutes=tick * self.tick_minutes)
         return instant.astimezone(ZoneInfo(self.zone))
 
+    def spoken(self, tick: int) -> str:
+        """Return a tick as people say it, `Tue 9 Mar 10:30`; with the year when not the clock's first."""
+        try:
+            day = self.when(tick)
+        except (OverflowError, ValueError):
+            return "a time no calendar knows"
+        year = "" if day.year == self.when(0).year else f" {day.year}"
+        return f"{day:%a} {day.day} {day:%b}{year} {day:%H:%M}"
+
     def midnight(self, day: date) -> int:
         """Return the tick of local midnight at the start of `day`."""
         return self.tick(datetime.combine(day, time()))

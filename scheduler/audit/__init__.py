@@ -1,0 +1,41 @@
+"""Checks any dated schedule against every rule of a network, by each rule's stated meaning.
+
+Works in clock ticks and shares nothing with whatever made the schedule. The network is taken
+to be whole: whether its own references hold is not this package's question.
+"""
+
+from __future__ import annotations
+
+from scheduler.audit import activities, order, sharing, visits
+from scheduler.audit.facts import Facts
+from scheduler.findings import Finding
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+
+CHECKS = (
+    activities.presence,
+    activities.working_time,
+    activities.limits,
+    activities.date_rules,
+    activities.firm_bookings,
+    order.links,
+    order.holds,
+    order.tickets,
+    order.renewals,
+    sharing.resources,
+    sharing.spaces,
+    sharing.open_limits,
+    visits.looks,
+    visits.visits,
+)
+
+
+def audit(network: Network, schedule: Schedule) -> list[Finding]:
+    """Return every rule of the network that the schedule breaks; an empty list means none.
+
+    `rule` of each finding is the id of the rule broken; rules that every activity carries are
+    named `missing/ID`, `unknown/ID`, `work/ID`, `calendar/ID`, `one window/ID`, `data date/ID`
+    and `horizon/ID`. Whatever the schedule holds, it is reported, never raised.
+    """
+    facts = Facts.of(network, schedule)
+    return [finding for check in CHECKS for finding in check(facts)]

@@ -1,0 +1,186 @@
+"""Checks of what comes before what: links with their lags, hold points, locate tickets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scheduler.audit.facts import Facts, broken
+from scheduler.findings import Finding, Severity
+from scheduler.network.model import Hold, Kind, Link, LinkType, Ticket
+
+COVER = frozenset({Kind.SHADE, Kind.RIBBON, Kind.FILL, Kind.RESTORE})
+"""Work that hides what has not been seen yet."""
+
+
+def links(facts: Facts) -> Iterator[Finding]:
+    """Every link holds, by its type, lag, lag calendar, and sense."""
+    for link in facts.network.links:
+        before, after = facts.spans.get(link.before), facts.spans.get(link.after)
+        if before is None or after is None:
+            continue
+        since = before[0] if link.type in (LinkType.SS, LinkType.SF) else before[1]
+        tick = after[0] if link.type in (LinkType.FS, LinkType.SS) else after[1]
+        if link.lag_calendar is None:
+            limit: int | None = since + link.lag
+        else:
+            limit = facts.network.calendars[link.lag_calendar].advance(since, link.lag)
+        late = limit is not None and tick > limit
+        early = limit is None or tick < limit
+        if late if link.at_most else early:
+            yield _link_broken(facts, link, since=since, tick=tick, limit=limit)
+
+
+def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int | None) -> Finding:
+    verb = "starts" if link.type in (LinkType.FS, LinkType.SS) else "finishes"
+    event = "start" if link.type in (LinkType.SS, LinkType.SF) else "finish"
+    name, other = facts.name(link.after), facts.name(link.before)
+    lag = ""
+    if link.lag:
+        lag = facts.length(link.lag) if link.lag_calendar is None else facts.hours(link.lag)
+        lag += f" of {facts.calendar_name(link.lag_calendar)}" if link.lag_calendar else ""
+        lag += " before" if link.lag < 0 else " after"
+    if link.at_most:
+        text = f"{name} {verb} later than {lag or 'at'} the {event} of {other}."
+    elif lag:
+        text = f"{name} {verb} sooner than {lag} the {event} of {other}."
+    else:
+        text = f"{name} {verb} before the {event} of {other}."
+    required = (
+        f"{facts.when(limit)} or {'earlier' if link.at_most else 'later'}"
+        if limit is not None
+        else "later than the working hours known for it"
+    )
+    return broken(
+        link.id,
+        facts.place(link.after),
+        text,
+        found=f"{facts.when(tick)}; {event} of {other} {facts.when(since)}",
+        required=required,
+        because=link.because,
+        source=link.source,
+        remedy=f"Make it so that {name} {verb} {required}, or move {other}.",
+    )
+
+
+def holds(facts: Facts) -> Iterator[Finding]:
+    """Nothing that waits at a hold point starts before the look that releases it is over."""
+    for hold in facts.network.holds:
+        release = facts.spans.get(hold.look)
+        if release is None:
+            continue
+        for gate in hold.gates:
+            span = facts.spans.get(gate)
+            if span is not None and span[0] < release[1]:
+                yield _covered_early(facts, hold, gate, start=span[0], release=release[1])
+
+
+def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
+    covers = facts.network.by_id[gate].kind in COVER
+    by = f" by {hold.released_by}" if hold.released_by else ""
+    return broken(
+        hold.id,
+        facts.place(gate),
+        f"{'Covered' if covers else 'Started'} before release: {facts.name(gate)} starts"
+        f' before the {hold.kind} point "{hold.name}" '
+        f"is released{by} at the end of {facts.name(hold.look)}.",
+        found=facts.when(start),
+        required=f"{facts.when(release)} or later",
+        because=hold.because,
+        source=hold.source,
+        remedy=f"Hold {facts.name(gate)} until the release, or bring {facts.name(hold.look)} forward.",
+        severity=Severity.STOP,
+    )
+
+
+def tickets(facts: Facts) -> Iterator[Finding]:
+    """Digging starts after the locates are clear and finishes by the expiry then in force."""
+    for ticket in facts.network.tickets:
+        expiry = _expiry_in_force(facts, ticket)
+        for dig in ticket.digs:
+            span = facts.spans.get(dig)
+            if span is None:
+                continue
+            early, late = span[0] < ticket.clear, span[1] > expiry
+            if early:
+                yield _dig_broken(facts, ticket, dig, expiry=expiry, early=True)
+            if late:
+                yield _dig_broken(facts, ticket, dig, expiry=expiry, early=False)
+
+
+def _expiry_in_force(facts: Facts, ticket: Ticket) -> int:
+    """Return the expiry after the renewals used, as far as each is possible and follows the one before."""
+    expiry = ticket.expiry
+    for renewal in ticket.renewals:
+        if renewal.id not in facts.schedule.renewals or renewal.call_by < facts.network.data_date:
+            break
+        expiry = renewal.expiry
+    return expiry
+
+
+def _dig_broken(facts: Facts, ticket: Ticket, dig: str, *, expiry: int, early: bool) -> Finding:
+    start, finish = facts.spans[dig]
+    name = facts.name(dig)
+    if early:
+        text = f'{name} starts before locate ticket "{ticket.name}" is clear.'
+        found, required = facts.when(start), f"{facts.when(ticket.clear)} or later"
+        remedy = f"Do not dig until every owner has answered; start {name} {required}."
+    else:
+        text = f'{name} is still digging after locate ticket "{ticket.name}" has expired.'
+        found, required = facts.when(finish), f"finished {facts.when(expiry)} or earlier"
+        remedy = f"Renew the ticket in time, or finish {name} before it expires."
+    return broken(
+        ticket.id,
+        facts.place(dig),
+        text,
+        found=found,
+        required=required,
+        because=ticket.because,
+        source=ticket.source,
+        remedy=remedy,
+        severity=Severity.STOP,
+    )
+
+
+def renewals(facts: Facts) -> Iterator[Finding]:
+    """Each ticket renewal used exists, follows the one before it, and can still be called for."""
+    used, known = set(facts.schedule.renewals), set()
+    for ticket in facts.network.tickets:
+        gap = ""
+        for renewal in ticket.renewals:
+            known.add(renewal.id)
+            if renewal.id not in used:
+                gap = gap or renewal.id
+                continue
+            if gap:
+                yield broken(
+                    ticket.id,
+                    ticket.name,
+                    f'Renewal "{renewal.id}" of locate ticket "{ticket.name}" is used without the one before it.',
+                    found=f'"{gap}" is not used',
+                    required=f'"{gap}" used first',
+                    because=ticket.because,
+                    source=ticket.source,
+                    remedy=f'Call for "{gap}" too, or drop "{renewal.id}".',
+                )
+            if renewal.call_by < facts.network.data_date:
+                yield broken(
+                    ticket.id,
+                    ticket.name,
+                    f'It is too late to call for renewal "{renewal.id}" of locate ticket "{ticket.name}".',
+                    found=f"plan made {facts.when(facts.network.data_date)}",
+                    required=f"called by {facts.when(renewal.call_by)}",
+                    because=ticket.because,
+                    source=ticket.source,
+                    remedy="Call in a new ticket and wait until it is clear.",
+                    severity=Severity.STOP,
+                )
+    for renewal_id in facts.schedule.renewals:
+        if renewal_id not in known:
+            yield broken(
+                f"unknown/{renewal_id}",
+                renewal_id,
+                f'"{renewal_id}" is used as a renewal but no locate ticket has it.',
+                found=f'"{renewal_id}"',
+                required="renewals of this job's locate tickets only",
+                remedy="Take it out, or mend its id.",
+            )

@@ -1,0 +1,138 @@
+"""Checks of what is shared: crews and machines, room in the trench, and how much stands open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import groupby
+
+from scheduler.audit.facts import Facts, broken, few
+from scheduler.findings import Finding, Severity
+from scheduler.network.model import Space
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """An amount of something shared that `user` takes during [start, finish)."""
+
+    user: str
+    start: int
+    finish: int
+    amount: int
+
+
+@dataclass(slots=True)
+class Overload:
+    """A stretch of time in which more was taken than there is."""
+
+    start: int
+    finish: int = 0
+    peak: int = 0
+    users: dict[str, None] = field(default_factory=dict)
+
+
+def overloads(claims: Iterable[Claim], capacity: int) -> Iterator[Overload]:
+    """Yield each unbroken stretch of time in which the claims together exceed the capacity."""
+    events = [(c.start, 1, c) for c in claims if c.start < c.finish]
+    events += [(c.finish, -1, c) for _, _, c in events]
+    events.sort(key=lambda e: e[0])
+    active: dict[Claim, None] = {}
+    usage, over = 0, None
+    for tick, group in groupby(events, key=lambda e: e[0]):
+        fresh: list[Claim] = []
+        for _, sign, claim in group:
+            usage += sign * claim.amount
+            if sign > 0:
+                active[claim] = None
+                fresh.append(claim)
+            else:
+                active.pop(claim, None)
+        if usage > capacity:
+            if over is None:
+                over = Overload(tick)
+                fresh = list(active)
+            over.peak = max(over.peak, usage)
+            over.users.update((c.user, None) for c in fresh)
+        elif over is not None:
+            over.finish = tick
+            yield over
+            over = None
+
+
+def resources(facts: Facts) -> Iterator[Finding]:
+    """No crew, machine or inspector is in more places at once than there are of them."""
+    claims: dict[str, list[Claim]] = {}
+    for activity_id, (start, finish) in facts.spans.items():
+        for resource_id, units in facts.network.by_id[activity_id].needs:
+            claims.setdefault(resource_id, []).append(Claim(activity_id, start, finish, units))
+    for resource in facts.network.resources:
+        for over in overloads(claims.get(resource.id, ()), resource.capacity):
+            yield broken(
+                resource.id,
+                resource.name,
+                f'"{resource.name}" is needed in too many places at once, by {facts.names(over.users)}.',
+                found=f"{over.peak} at once, {facts.span((over.start, over.finish))}",
+                required=f"{resource.capacity} at most",
+                because=resource.because,
+                source=resource.source,
+                remedy=f"Let one of them wait, or bring in one more {resource.kind}.",
+            )
+
+
+def spaces(facts: Facts) -> Iterator[Finding]:
+    """No two different groups are in one reach at once."""
+    for space in facts.network.spaces:
+        yield from _space(facts, space)
+
+
+def _space(facts: Facts, space: Space) -> Iterator[Finding]:
+    """Sweep the arrivals in a space; each arrival among others is one finding."""
+    arrivals = sorted(
+        (*span, group, activity_id)
+        for activity_id, group in space.occupants
+        if (span := facts.spans.get(activity_id)) is not None and span[0] < span[1]
+    )
+    present: list[tuple[int, str, str]] = []
+    for start, finish, group, activity_id in arrivals:
+        present = [p for p in present if p[0] > start]
+        others = [p for p in present if p[1] != group and p[2] != activity_id]
+        present.append((finish, group, activity_id))
+        if others:
+            until = min(finish, max(p[0] for p in others))
+            machine = "machine" in {group, *(p[1] for p in others)}
+            yield broken(
+                space.id,
+                space.reach,
+                f"{facts.name(activity_id)} and {facts.names(p[2] for p in others)} are in {space.reach} at once"
+                + (", with a machine at work there." if machine else "."),
+                found=facts.span((start, until)),
+                required="one after the other",
+                because=space.because,
+                source=space.source,
+                remedy=f"Let {facts.name(activity_id)} wait until {facts.when(max(p[0] for p in others))}.",
+                severity=Severity.STOP if machine else Severity.FIX,
+            )
+
+
+def open_limits(facts: Facts) -> Iterator[Finding]:
+    """No more trench stands open at any moment than is allowed."""
+    openings = {o.id: o for o in facts.network.openings}
+    for limit in facts.network.open_limits:
+        claims = []
+        for opening_id, amount in limit.amounts:
+            opening = openings[opening_id]
+            opened, closed = facts.spans.get(opening.opens), facts.spans.get(opening.closes)
+            if opened is not None and closed is not None:
+                claims.append(Claim(opening_id, opened[0], closed[1], amount))
+        for over in overloads(claims, limit.capacity):
+            reaches = list(dict.fromkeys(openings[o].reach for o in over.users))
+            yield broken(
+                limit.id,
+                few(reaches),
+                "Too much trench stands open at once.",
+                found=f"{over.peak} {limit.unit}, {facts.span((over.start, over.finish))}",
+                required=f"{limit.capacity} {limit.unit} at most",
+                because=limit.because,
+                source=limit.source,
+                remedy="Close a stretch before the next one is dug.",
+            )
