@@ -13,14 +13,13 @@ and lags as in precedence-diagram texts.
 from __future__ import annotations
 
 import heapq
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
 from scheduler.schedule import Span
-from scheduler.worktime.calendar import Calendar, Window
+from scheduler.worktime.calendar import Calendar
 
 FINISH_OF_BEFORE = (LinkType.FS, LinkType.FF)
 START_OF_AFTER = (LinkType.FS, LinkType.SS)
@@ -273,8 +272,7 @@ def first_start(network: Network, activity: Activity, tick: int) -> int | None:
         return tick if tick <= network.horizon else None
     calendar = network.calendars[activity.calendar]
     if activity.one_window:
-        i = max(bisect_right(calendar.windows, tick, key=_start) - 1, 0)
-        for a, b in calendar.windows[i:]:
+        for a, b in calendar.windows_from(tick):
             if max(a, tick) + activity.work <= b:
                 return max(a, tick) if max(a, tick) + activity.work <= network.horizon else None
         return None
@@ -289,7 +287,7 @@ def last_start(network: Network, activity: Activity, tick: int) -> int | None:
         return min(tick, network.horizon) if tick >= 0 else None
     calendar = network.calendars[activity.calendar]
     if activity.one_window:
-        for a, b in reversed(calendar.windows[: bisect_right(calendar.windows, tick, key=_start)]):
+        for a, b in calendar.windows_to(tick + 1):
             start = min(b, network.horizon) - activity.work
             if start >= a:
                 return min(start, tick)
@@ -351,7 +349,3 @@ def _lag_start_reaching(calendar: Calendar | None, lag: int, tick: int) -> int:
 def _last_open(calendar: Calendar, tick: int) -> int | None:
     """Return the last open tick at or before `tick`."""
     return calendar.retreat(tick + 1, 1)
-
-
-def _start(window: Window) -> int:
-    return window[0]

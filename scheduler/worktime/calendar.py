@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import accumulate, islice
 
 Window = tuple[int, int]
 
@@ -28,25 +29,34 @@ class Calendar:
     name: str
     windows: tuple[Window, ...]
     _starts: tuple[int, ...] = field(init=False, repr=False, compare=False)
+    _passed: tuple[int, ...] = field(init=False, repr=False, compare=False)
+    """Open ticks before each window, and at last all of them."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "windows", merged(self.windows))
         object.__setattr__(self, "_starts", tuple(w[0] for w in self.windows))
+        object.__setattr__(self, "_passed", tuple(accumulate((b - a for a, b in self.windows), initial=0)))
 
     def window_at(self, tick: int) -> Window | None:
         """Return the window open during [tick, tick+1), or None when closed."""
         i = bisect_right(self._starts, tick) - 1
         return self.windows[i] if i >= 0 and tick < self.windows[i][1] else None
 
+    def windows_from(self, tick: int) -> Iterator[Window]:
+        """Yield the windows that end after `tick`, first to last."""
+        i = max(bisect_right(self._starts, tick) - 1, 0)
+        if i < len(self.windows) and self.windows[i][1] <= tick:
+            i += 1
+        return islice(self.windows, i, None)
+
+    def windows_to(self, tick: int) -> Iterator[Window]:
+        """Yield the windows that start before `tick`, last to first."""
+        windows = self.windows
+        return (windows[i] for i in range(bisect_left(self._starts, tick) - 1, -1, -1))
+
     def open_ticks(self, start: int, end: int) -> int:
         """Return how many open ticks lie in [start, end)."""
-        i = max(bisect_right(self._starts, start) - 1, 0)
-        total = 0
-        for a, b in self.windows[i:]:
-            if a >= end:
-                break
-            total += max(0, min(b, end) - max(a, start))
-        return total
+        return max(self._open_before(end) - self._open_before(start), 0)
 
     def advance(self, tick: int, work: int) -> int | None:
         """Return the earliest tick by which `work` open ticks have passed since `tick`.
@@ -55,13 +65,11 @@ class Calendar:
         """
         if work <= 0:
             return tick
-        i = max(bisect_right(self._starts, tick) - 1, 0)
-        for a, b in self.windows[i:]:
-            a = max(a, tick)
-            if b - a >= work:
-                return a + work
-            work -= max(0, b - a)
-        return None
+        reach = self._open_before(tick) + work
+        if reach > self._passed[-1]:
+            return None
+        i = bisect_left(self._passed, reach) - 1
+        return self._starts[i] + reach - self._passed[i]
 
     def retreat(self, tick: int, work: int) -> int | None:
         """Return the latest tick from which `work` open ticks pass by `tick`; `advance` looked at from its end.
@@ -70,20 +78,22 @@ class Calendar:
         """
         if work <= 0:
             return tick
-        for a, b in reversed(self.windows[: bisect_left(self._starts, tick)]):
-            b = min(b, tick)
-            if b - a >= work:
-                return b - work
-            work -= b - a
-        return None
+        reach = self._open_before(tick) - work
+        if reach < 0:
+            return None
+        i = bisect_right(self._passed, reach) - 1
+        return self._starts[i] + reach - self._passed[i]
 
     def next_open(self, tick: int) -> int | None:
         """Return the first open tick at or after `tick`."""
-        i = max(bisect_right(self._starts, tick) - 1, 0)
-        for a, b in self.windows[i:]:
-            if b > tick:
-                return max(a, tick)
-        return None
+        first = next(self.windows_from(tick), None)
+        return None if first is None else max(first[0], tick)
+
+    def _open_before(self, tick: int) -> int:
+        i = bisect_right(self._starts, tick) - 1
+        if i < 0:
+            return 0
+        return self._passed[i] + min(tick, self.windows[i][1]) - self._starts[i]
 
 
 def intersection(id_: str, name: str, calendars: Iterable[Calendar]) -> Calendar:
