@@ -84,7 +84,7 @@ def _resource_arcs(
         if ref == resource.id
     ]
     for before, after in _handed_on(resource.capacity, uses, known):
-        because = f"The {resource.name} is on “{network.by_id[before].name}” first."
+        because = f'The {resource.name} is on "{network.by_id[before].name}" first.'
         yield _arc(resource.kind.value, resource.id, before, after, because, resource.source)
 
 
@@ -102,8 +102,8 @@ def _space_arcs(network: Network, schedule: Schedule, space: Space, known: set[t
 
 def _space_reason(before: Activity, *, machine: bool) -> str:
     if machine:
-        return f"Nobody works within the machine's reach: “{before.name}” is there first."
-    return f"One trade at a time in the trench: “{before.name}” is there first."
+        return f'Nobody works within reach of the machine: "{before.name}" is there first.'
+    return f'One trade at a time in the trench: "{before.name}" is there first.'
 
 
 def _opening_arcs(network: Network, schedule: Schedule, limit: OpenLimit, known: set[tuple[str, str]]) -> Iterator[Arc]:
@@ -114,7 +114,7 @@ def _opening_arcs(network: Network, schedule: Schedule, limit: OpenLimit, known:
     ]
     for before, after in _handed_on(limit.capacity, uses, known):
         size = f"{limit.capacity} ft of trench" if limit.unit == "ft" else f"{limit.capacity} stretches"
-        because = f"No more than {size} may stand open: “{network.by_id[before].name}” closes some first."
+        because = f'No more than {size} may stand open: "{network.by_id[before].name}" closes some first.'
         yield _arc("open limit", limit.id, before, after, because, limit.source)
 
 
@@ -153,7 +153,7 @@ def _visit_windows(network: Network, schedule: Schedule) -> Iterator[Fixed]:
             window = calendar.window_at(schedule.dates[look][0])
             if window is None:
                 continue
-            because = f"{rule.authority} comes for “{rule.name}” in these hours."
+            because = f'{rule.authority} comes for "{rule.name}" in these hours.'
             for sense, at in (("min", window[0]), ("max", window[1] - network.by_id[look].work)):
                 yield Fixed("visit", rule.id, DateRule(rule.id, look, at, "start", sense, because, rule.source))
 

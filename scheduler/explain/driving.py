@@ -1,0 +1,191 @@
+"""Why each activity starts when it does: every rule and every neighbour that holds it there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from scheduler.explain.sequence import Sequence, sequence_of
+from scheduler.network.dates import Pull, Reckoning, date_rules, first_start
+from scheduler.network.model import Activity, DateRule, Kind, Link, LinkType, Network
+from scheduler.schedule import Schedule
+
+RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
+"""Of several reasons with one other activity, the first of these is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """One thing that holds a start where it is.
+
+    `kind` is one of RANK, or 'data date', 'date', 'ticket', 'booking', 'window' (the hours of an
+    inspector or an outside party), 'closed' (any other hours), 'visit' (a look that shares a
+    visit), 'choice' (nothing holds it: other aims of the plan put it there).
+    `other` is the activity waited for; `since` the tick at which this reason alone gives way.
+    """
+
+    kind: str
+    ref: str
+    because: str
+    other: str | None = None
+    since: int = 0
+
+
+@dataclass(frozen=True)
+class Situation:
+    """A schedule with the decisions it keeps, reckoned once for all questions about it."""
+
+    network: Network
+    schedule: Schedule
+    sequence: Sequence
+    reckoning: Reckoning
+    kinds: dict[str, str]
+    """What sort of decision an arc is, by the id of its link."""
+
+    @classmethod
+    def of(cls, network: Network, schedule: Schedule) -> Situation:
+        """Return the situation of a schedule."""
+        sequence = sequence_of(network, schedule)
+        kinds = {a.link.id: a.kind for a in sequence.arcs}
+        return cls(network, schedule, sequence, sequence.reckoning(network), kinds)
+
+    @cached_property
+    def not_before(self) -> dict[str, list[DateRule]]:
+        """The rules by which each activity may not start (or finish) before a fixed date."""
+        kept = [f.rule for f in self.sequence.fixed if f.kind == "booking"]
+        table: dict[str, list[DateRule]] = {}
+        for rule in (*date_rules(self.network, self.sequence.renewals), *kept):
+            if rule.sense != "max":
+                table.setdefault(rule.activity, []).append(rule)
+        return table
+
+    def name(self, activity_id: str) -> str:
+        """Return an activity's name in quotes."""
+        return f'"{self.network.by_id[activity_id].name}"'
+
+    def when(self, tick: int) -> str:
+        """Return a tick as people say it."""
+        return self.network.clock.spoken(tick)
+
+
+def drivers(network: Network, schedule: Schedule) -> dict[str, tuple[Driver, ...]]:
+    """Return, for every activity, the reasons why it does not start earlier; never none.
+
+    A reason counts when without the others it would still hold the start where it is.
+    """
+    situation = Situation.of(network, schedule)
+    return {a.id: tuple(drivers_of(situation, a.id)) for a in network.activities}
+
+
+def drivers_of(situation: Situation, activity_id: str) -> list[Driver]:
+    """Return the reasons why one activity does not start earlier, the latest to give way first."""
+    network = situation.network
+    activity = network.by_id[activity_id]
+    start, _ = situation.schedule.dates[activity_id]
+    bounds = [*_own_bounds(situation, activity), *_bounds_by_others(situation, activity)]
+    binding = [b for b in bounds if first_start(network, activity, b.since) == start]
+    if not binding:
+        since = max(b.since for b in bounds)
+        return [_chosen(situation, activity, first_start(network, activity, since) or since)]
+    waited_for = [b for b in binding if b.kind != "data date"]
+    binding = _one_each(waited_for or binding)
+    latest = max(b.since for b in binding)
+    return [*binding, *([_shut(situation, activity, latest)] if latest < start else [])]
+
+
+def _own_bounds(situation: Situation, activity: Activity) -> Iterator[Driver]:
+    """Yield the dates before which an activity may not start, whatever the others do."""
+    network, when = situation.network, situation.when
+    data_date = network.data_date
+    yield Driver("data date", "data date", f"The plan starts {when(data_date)}.", since=data_date)
+    tickets = {t.id for t in network.tickets}
+    bookings = {b.id: b.name for b in network.bookings}
+    for rule in situation.not_before.get(activity.id, ()):
+        since, _ = situation.reckoning.range_of(rule)
+        if rule.id in tickets:
+            text = f"Digging waits until the locate ticket is clear, {when(rule.at)}."
+            yield Driver("ticket", rule.id, text, since=since)
+        elif rule.id in bookings:
+            text = f'The appointment "{bookings[rule.id]}" is for {when(rule.at)}.'
+            yield Driver("booking", rule.id, text, since=since)
+        else:
+            edge = "start" if rule.edge == "start" else "finish"
+            text = f"It may not {edge} before {when(rule.at)}{_reason(rule.because)}"
+            yield Driver("date", rule.id, text, since=since)
+
+
+def _bounds_by_others(situation: Situation, activity: Activity) -> Iterator[Driver]:
+    for pull in situation.reckoning.into[activity.id]:
+        since = situation.reckoning.floor(pull, situation.schedule.dates[pull.by])
+        if since is not None:
+            kind, because = _told(situation, pull)
+            yield Driver(kind, pull.link.id, because, pull.by, since)
+
+
+def _told(situation: Situation, pull: Pull) -> tuple[str, str]:
+    """Return what sort of reason a pull is, and its sentence."""
+    link, name = pull.link, situation.name(pull.by)
+    start, finish = situation.schedule.dates[pull.by]
+    if (kind := situation.kinds.get(link.id)) is not None:
+        return kind, f"{link.because.rstrip('.')}, until {situation.when(finish)}."
+    if link.at_most:
+        return "expiry", f"{name} follows only {situation.when(start)}{_reason(link.because)}"
+    if link.type in (LinkType.FS, LinkType.FF):
+        event = f"{name} is done {situation.when(finish)}"
+    else:
+        event = f"{name} starts {situation.when(start)}"
+    kind = "hold" if any(h.look == pull.by and pull.of in h.gates for h in situation.network.holds) else "logic"
+    return kind, f"{event}{_lag(situation.network, link)}{_reason(link.because)}"
+
+
+def _lag(network: Network, link: Link) -> str:
+    if link.lag <= 0:
+        return ""
+    minutes = link.lag * network.clock.tick_minutes
+    days, rest = divmod(minutes, 1440)
+    length = f"{days} day{'s' * (days != 1)}" if days and not rest else f"{minutes / 60:g} hours"
+    within = "" if link.lag_calendar is None else f" of {network.calendars[link.lag_calendar].name}"
+    return f", and {length}{within} must pass"
+
+
+def _reason(because: str) -> str:
+    """Return a rule's sentence as the second half of one."""
+    return f": {because.rstrip('.')}." if because else "."
+
+
+def _one_each(bound: list[Driver]) -> list[Driver]:
+    """Keep one reason for each other activity, the latest to give way first."""
+    order = {kind: i for i, kind in enumerate(RANK)}
+    kept: dict[str, Driver] = {}
+    for driver in sorted(bound, key=lambda d: (order.get(d.kind, -1), d.ref)):
+        kept.setdefault(driver.other or driver.ref, driver)
+    return sorted(kept.values(), key=lambda d: (-d.since, order.get(d.kind, -1), d.ref))
+
+
+def _shut(situation: Situation, activity: Activity, since: int) -> Driver:
+    """Return the reason that the hours it goes by are closed from `since` to its start."""
+    network, start = situation.network, situation.schedule.dates[activity.id][0]
+    calendar = network.calendars[activity.calendar]
+    window = calendar.window_at(since)
+    by_others = activity.kind in (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
+    if window is None:
+        text = f"Its hours ({calendar.name}) next open {situation.when(start)}."
+    else:
+        text = f"It no longer fits into the hours that end {situation.when(window[1])}; the next are {calendar.name}, "
+        text += f"{situation.when(start)}."
+    return Driver("window" if by_others else "closed", calendar.id, text, since=since)
+
+
+def _chosen(situation: Situation, activity: Activity, since: int) -> Driver:
+    start, _ = situation.schedule.dates[activity.id]
+    mates = [v for v in situation.schedule.visits if activity.id in v.looks and len(v.looks) > 1]
+    if mates:
+        others = [situation.name(look) for look in mates[0].looks if look != activity.id]
+        text = f"It shares a visit with {', '.join(others[:3])}, {situation.when(mates[0].start)}."
+        return Driver("visit", mates[0].id, text, since=since)
+    text = (
+        f"It could start {situation.when(since)}; the plan holds it until {situation.when(start)} "
+        "so that less trench stands open or fewer visits are needed."
+    )
+    return Driver("choice", activity.id, text, since=since)
