@@ -49,7 +49,7 @@ class Facts:
         """Return where on site an activity is: its reach and stations, else its own name."""
         a = self.network.by_id.get(activity_id)
         if a is None:
-            return activity_id
+            return activity_id or "nowhere"
         if a.to_ft > a.from_ft:
             stations = f"{format_station(a.from_ft)} to {format_station(a.to_ft)}"
             return " ".join(part for part in (a.reach or a.alignment, stations) if part)
