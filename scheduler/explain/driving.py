@@ -83,7 +83,8 @@ def drivers_of(situation: Situation, activity_id: str) -> list[Driver]:
     network = situation.network
     activity = network.by_id[activity_id]
     start, _ = situation.schedule.dates[activity_id]
-    bounds = [*_own_bounds(situation, activity), *_bounds_by_others(situation, activity)]
+    by_others = (driver_by(situation, pull) for pull in situation.reckoning.into[activity_id])
+    bounds = [*_own_bounds(situation, activity), *(d for d in by_others if d is not None)]
     binding = [b for b in bounds if first_start(network, activity, b.since) == start]
     if not binding:
         since = max(b.since for b in bounds)
@@ -115,12 +116,13 @@ def _own_bounds(situation: Situation, activity: Activity) -> Iterator[Driver]:
             yield Driver("date", rule.id, text, since=since)
 
 
-def _bounds_by_others(situation: Situation, activity: Activity) -> Iterator[Driver]:
-    for pull in situation.reckoning.into[activity.id]:
-        since = situation.reckoning.floor(pull, situation.schedule.dates[pull.by])
-        if since is not None:
-            kind, because = _told(situation, pull)
-            yield Driver(kind, pull.link.id, because, pull.by, since)
+def driver_by(situation: Situation, pull: Pull) -> Driver | None:
+    """Return what one activity does to hold back another; None when its own hours end first."""
+    since = situation.reckoning.floor(pull, situation.schedule.dates[pull.by])
+    if since is None:
+        return None
+    kind, because = _told(situation, pull)
+    return Driver(kind, pull.link.id, because, pull.by, since)
 
 
 def _told(situation: Situation, pull: Pull) -> tuple[str, str]:

@@ -42,7 +42,12 @@ def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
     Source: total and free float as in US Navy training manual NAVEDTRA 14045 (free float less
     the lag of the link).
     """
-    reckoning = sequence_of(network, schedule).reckoning(network)
+    return floats_of(sequence_of(network, schedule).reckoning(network), schedule)
+
+
+def floats_of(reckoning: Reckoning, schedule: Schedule) -> dict[str, Float]:
+    """Return the floats that a network's rules and kept decisions leave; see `floats`."""
+    network = reckoning.network
     early = reckoning.forward()
     late = reckoning.backward(schedule.finish)
     if early is None or late is None:

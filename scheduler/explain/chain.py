@@ -1,0 +1,167 @@
+"""Chains from the data date to the finish: the critical ones, and those that nearly are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from scheduler.explain.driving import Driver, Situation, driver_by, drivers_of
+from scheduler.explain.floats import Float, floats_of
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One activity of a chain, and what ties its start to the step before (or to a date)."""
+
+    activity: str
+    start: int
+    finish: int
+    tie: Driver
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Steps in order of time; `slack` is how far it may slip as a whole [working ticks].
+
+    Single steps may have more room than that where closed hours lie between two of them.
+    """
+
+    steps: tuple[Step, ...]
+    slack: int
+
+    @property
+    def critical(self) -> bool:
+        """Whether any slip along it moves the finish."""
+        return self.slack == 0
+
+
+def critical_chain(network: Network, schedule: Schedule) -> list[Step]:
+    """Return the steps from the data date to the finish, each with what ties it to the one before."""
+    tracer = _Tracer(network, schedule)
+    return list(tracer.chain_through(tracer.last_activity()).steps) if network.activities else []
+
+
+def chains(network: Network, schedule: Schedule, limit: int = 12) -> list[Chain]:
+    """Return the chains of the plan, the tightest first, at most `limit`.
+
+    Every tie between two critical activities is on one of the critical chains, and every other
+    activity on one of the near-critical ones, as far as the limit allows.
+    """
+    tracer = _Tracer(network, schedule)
+    found = [tracer.chain_through(tracer.last_activity())] if network.activities else []
+    for before, after in tracer.critical_ties():
+        if len(found) < limit and (before, after) not in tracer.seen_ties:
+            found.append(tracer.chain_through(after, before))
+    loose = sorted((f.total, a) for a, f in tracer.floats.items())
+    for _, activity in loose:
+        if len(found) < limit and activity not in tracer.seen:
+            found.append(tracer.chain_through(activity))
+    return sorted(found, key=lambda c: c.slack)
+
+
+class _Tracer:
+    """Walks the ties of a schedule, each tie in a chain once before any is used again."""
+
+    def __init__(self, network: Network, schedule: Schedule) -> None:
+        self._network, self._schedule = network, schedule
+        self._situation = Situation.of(network, schedule)
+        self.floats: dict[str, Float] = floats_of(self._situation.reckoning, schedule)
+        self._drivers = {a.id: drivers_of(self._situation, a.id) for a in network.activities}
+        self._grounded = self._reached_from_dates()
+        self.seen: set[str] = set()
+        self.seen_ties: set[tuple[str, str]] = set()
+
+    def last_activity(self) -> str:
+        """Return the activity that finishes last; of several, one that a chain from a date leads to."""
+        dates = self._schedule.dates
+        return max(self.floats, key=lambda a: (dates[a][1], a in self._grounded, dates[a][0]))
+
+    def critical_ties(self) -> list[tuple[str, str]]:
+        """Return the ties between critical activities, latest first."""
+        ties = [
+            (d.other, a)
+            for a, found in self._drivers.items()
+            for d in found
+            if d.other and self.floats[a].critical and self.floats[d.other].critical
+        ]
+        return sorted(ties, key=lambda tie: (-self._schedule.dates[tie[1]][0], tie))
+
+    def chain_through(self, activity: str, before: str | None = None) -> Chain:
+        """Return the tightest chain through an activity, or through the tie of `before` to it."""
+        steps = self._back(activity, before) + self._onward(activity)
+        self.seen.update(s.activity for s in steps)
+        self.seen_ties.update((s.tie.other, s.activity) for s in steps if s.tie.other)
+        return Chain(tuple(steps), self.floats[activity].total)
+
+    def _back(self, activity: str, before: str | None) -> list[Step]:
+        """Return the steps from a date to `activity`, the last of them."""
+        steps: list[Step] = []
+        at: str | None = activity
+        while at is not None:
+            tie = self._tie(at, {s.activity for s in steps}, before if at == activity else None)
+            steps.append(self._step(at, tie))
+            at = tie.other
+        return steps[::-1]
+
+    def _tie(self, activity: str, passed: set[str], before: str | None) -> Driver:
+        """Return the tie to follow back: a new one, to where a chain from a date leads, the least float first."""
+        options = [d for d in self._drivers[activity] if d.other and d.other not in passed]
+        if before is not None:
+            options = [d for d in options if d.other == before]
+        if options:
+            return min(options, key=lambda d: (*self._preference(activity, d), d.ref))
+        own = [replace(d, other=None) for d in sorted(self._drivers[activity], key=lambda d: d.other is not None)]
+        return own[0]
+
+    def _preference(self, activity: str, driver: Driver) -> tuple[bool, int, bool]:
+        other = driver.other or ""
+        return other not in self._grounded, self.floats[other].total, (other, activity) in self.seen_ties
+
+    def _onward(self, activity: str) -> list[Step]:
+        """Return the steps after `activity` to the finish, along what leaves it the least room."""
+        steps: list[Step] = []
+        passed = {activity}
+        while (following := self._next(activity, passed)) is not None:
+            activity, tie = following
+            passed.add(activity)
+            steps.append(self._step(activity, tie))
+        return steps
+
+    def _next(self, activity: str, passed: set[str]) -> tuple[str, Driver] | None:
+        """Return what follows closest: the activity whose late dates leave this one no later start."""
+        reckoning = self._situation.reckoning
+        room = self.floats[activity]
+        options = []
+        for pull in reckoning.out_of[activity]:
+            of = self.floats[pull.of]
+            ceiling = reckoning.ceiling(pull, (of.late_start, of.late_finish))
+            tie = driver_by(self._situation, pull)
+            if pull.of in passed or ceiling is None or tie is None:
+                continue
+            if reckoning.allowed_to(activity, ceiling) == room.late_start:
+                options.append((of.total, (activity, pull.of) in self.seen_ties, pull.of, tie))
+        if not options:
+            return None
+        _, _, following, tie = min(options, key=lambda o: o[:3])
+        return following, tie
+
+    def _step(self, activity: str, tie: Driver) -> Step:
+        return Step(activity, *self._schedule.dates[activity], tie)
+
+    def _reached_from_dates(self) -> set[str]:
+        """Return the activities to which ties lead from a date, not only from a choice of the plan."""
+        onward: dict[str, list[str]] = {}
+        reached = []
+        for a, found in self._drivers.items():
+            others = [d.other for d in found if d.other]
+            for other in others:
+                onward.setdefault(other, []).append(a)
+            if any(not d.other and d.kind not in ("closed", "window", "visit", "choice") for d in found):
+                reached.append(a)
+        grounded = set(reached)
+        for a in reached:
+            fresh = [n for n in onward.get(a, ()) if n not in grounded]
+            grounded.update(fresh)
+            reached.extend(fresh)
+        return grounded
