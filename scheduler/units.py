@@ -39,6 +39,16 @@ def format_station(feet: float) -> str:
     return f"{int(hundreds)}+{int(whole):02d}" + (f".{fraction}" if fraction else "")
 
 
+def format_inches(inches: float) -> str:
+    """Write inches to a tenth: 23.375 becomes `23.4 in`, 18.0 becomes `18 in`."""
+    return f"{inches:.1f}".removesuffix(".0") + " in"
+
+
+def format_feet(feet: float) -> str:
+    """Write feet to a tenth: 12.34 becomes `12.3 ft`."""
+    return f"{feet:.1f}".removesuffix(".0") + " ft"
+
+
 def feet_to_inches(feet: float) -> float:
     """Convert feet to inches."""
     return feet * INCHES_PER_FOOT

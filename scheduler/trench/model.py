@@ -36,6 +36,17 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
+class Shelf:
+    """A ledge of undisturbed ground beside the trench, on which a pipe lies."""
+
+    side: str
+    """'left' or 'right'."""
+    width_in: float
+    depth_in: float
+    """Ledge below grade, bedding included."""
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """The cross-section of one reach."""
 
@@ -60,6 +71,16 @@ class Section:
     """Ground needed across: trench, setbacks and spoil."""
     width_governed_by: str
     depth_governed_by: str
+    width_needed_in: float = 0.0
+    """Least bottom width for the lines, people and bucket; more than bottom_width_in is a fault."""
+    depth_needed_in: float = 0.0
+    soil: str = "unknown"
+    """The soil type worked by, after disturbance and groundwater."""
+    shelves: tuple[Shelf, ...] = ()
+    spoil_height_ft: float = 0.0
+    spoil_fits: bool = True
+    suggested: tuple[str, ...] = ()
+    """Lines whose place was suggested because the site gives none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +103,9 @@ class Quantities:
     """Loose spoil left over to haul away."""
     ribbon_ft: float
     ladders: int
+    fill_above_cy: tuple[float, ...] = ()
+    """Parts of fill_cy above each layer's shading, lowest layer first; the last reaches grade."""
+    lifts_above: tuple[int, ...] = ()
+    """Parts of lifts, in the same order."""
+    import_cy: float = 0.0
+    """Loose fill to bring in where the trench's own spoil does not suffice or was hauled away."""

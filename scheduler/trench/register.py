@@ -1,0 +1,11 @@
+"""The register of layout rules: every built-in rule by id, and the value it has at a place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scheduler.trench.rule import Rule
+from scheduler.trench.rules import apart, cover, ground
+
+RULES: Mapping[str, Rule] = {r.id: r for group in (cover, apart, ground) for r in group.RULES}
+"""Every layout rule, in the order `jointtrench check` and the dashboard list them."""

@@ -1,0 +1,1 @@
+"""The built-in layout rules as data, by subject."""

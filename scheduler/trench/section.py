@@ -1,0 +1,119 @@
+"""The cross-section of every reach: what lies where, how wide and deep, how the sides are held."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from scheduler.site.ground import Reach
+from scheduler.site.model import Site
+from scheduler.trench.book import Book
+from scheduler.trench.earth import EARTH, bank_to_loose, spoil_bank_ft
+from scheduler.trench.levels import Levels, Run, layers_of, levels_of, room_in
+from scheduler.trench.model import Placed, Section, Shelf
+from scheduler.trench.ribbon import ribbon_depths
+from scheduler.trench.soil import ladders_needed, working_soil
+from scheduler.trench.suggest import place
+from scheduler.units import format_inches, inches_to_feet
+
+
+def sections(site: Site) -> dict[str, Section]:
+    """Return the section of every reach, by reach id, in the order of the site file."""
+    book = Book(site)
+    return {reach.id: section_of(site, book, reach) for reach in site.reaches}
+
+
+def section_of(site: Site, book: Book, reach: Reach) -> Section:
+    """Return the cross-section of one reach.
+
+    Lines without an offset are placed with the least width; a width or depth that the site
+    gives is kept even where it is too small, which is for the check to say.
+    """
+    levels = levels_of(site, book, reach)
+    layout = place(book, levels)
+    width = reach.bottom_width_in or layout.width_in
+    layers = layers_of(levels.runs, shading_in=site.backfill.shading_in)
+    layer_of = {line: layer.index for layer in layers for line in layer.lines}
+    shelves = tuple(
+        shelf
+        for run in levels.runs
+        if run.line.shelf and (shelf := _shelf(book, levels, run, x_in=layout.x_in[run.line.id], width_in=width))
+    )
+    length = abs(reach.to - reach.from_)
+    top_ft = inches_to_feet(width + 2 * levels.slope * levels.depth_in + sum(s.width_in for s in shelves))
+    because = layout.governed_by
+    if reach.bottom_width_in is not None:
+        because = f"given by the site; needed {format_inches(layout.width_in)}: {because}"
+    section = Section(
+        reach=reach.id,
+        length_ft=length,
+        depth_in=levels.depth_in,
+        bottom_width_in=width,
+        top_width_ft=top_ft,
+        slope=levels.slope,
+        protection=levels.protection,
+        bedding_in=levels.bedding_in,
+        layers=layers,
+        placed=tuple(_placed(r, layout.x_in[r.line.id], layer_of[r.line.id]) for r in levels.runs),
+        ribbons_in=ribbon_depths(site, book, reach, levels.runs),
+        ladders=ladders_needed(depth_ft=inches_to_feet(levels.depth_in), length_ft=length),
+        spoil_base_ft=0.0,
+        strip_ft=0.0,
+        width_governed_by=because,
+        depth_governed_by=levels.depth_governed_by,
+        width_needed_in=layout.width_in,
+        depth_needed_in=levels.depth_needed_in,
+        soil=working_soil(reach),
+        shelves=shelves,
+        suggested=layout.suggested,
+    )
+    return with_spoil(section, reach, setback_ft=book.get("spoil-setback", reach=reach).value)
+
+
+def _placed(run: Run, x_in: float, layer: int) -> Placed:
+    return Placed(
+        line=run.line.id,
+        x_in=x_in,
+        width_in=run.width_in,
+        outside_in=run.outside_in,
+        top_in=run.top_in,
+        bottom_in=run.bottom_in,
+        layer=layer,
+    )
+
+
+def _shelf(book: Book, levels: Levels, run: Run, *, x_in: float, width_in: float) -> Shelf | None:
+    """Return the ledge a shelved run needs beyond the trench side at its level, if it needs any."""
+    ledge = run.bottom_in + levels.bedding_in
+    side_in = width_in / 2.0 + levels.slope * max(0.0, levels.depth_in - ledge)
+    outer = abs(x_in) + run.width_in / 2.0 + room_in(book, run, levels.reach)
+    if outer <= side_in:
+        return None
+    return Shelf(side="left" if x_in < 0 else "right", width_in=outer - side_in, depth_in=ledge)
+
+
+def width_at_in(section: Section, depth_in: float) -> float:
+    """Return the open width [in] at a depth below grade, ledges included."""
+    ledges = sum(s.width_in for s in section.shelves if depth_in < s.depth_in)
+    return section.bottom_width_in + 2.0 * section.slope * (section.depth_in - depth_in) + ledges
+
+
+def area_between_sf(section: Section, upper_in: float, lower_in: float) -> float:
+    """Return the area of the section between two depths below grade [sq ft]."""
+    low, high = min(section.depth_in, lower_in), max(0.0, upper_in)
+    if low <= high:
+        return 0.0
+    middle = section.depth_in - (low + high) / 2.0
+    body = (section.bottom_width_in + 2.0 * section.slope * middle) * (low - high)
+    ledges = sum(s.width_in * max(0.0, min(low, s.depth_in) - high) for s in section.shelves)
+    return (body + ledges) / 144.0
+
+
+def with_spoil(section: Section, reach: Reach, *, setback_ft: float) -> Section:
+    """Return the section with its spoil bank: base, height, the strip of ground, and whether it fits."""
+    clear = section.top_width_ft + 2.0 * setback_ft
+    if reach.spoil == "haul":
+        return replace(section, strip_ft=clear)
+    loose = bank_to_loose(area_between_sf(section, 0.0, section.depth_in), reach.earth)
+    base, height = spoil_bank_ft(loose_cf_per_ft=loose, repose_deg=EARTH[reach.earth].repose_deg)
+    fits = reach.spoil_room_ft is None or setback_ft + base <= reach.spoil_room_ft + 1e-9
+    return replace(section, spoil_base_ft=base, spoil_height_ft=height, strip_ft=clear + base, spoil_fits=fits)

@@ -1,0 +1,265 @@
+"""Placing lines across a trench with the least width: positions in whole inches, proved by CP-SAT."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from typing import get_args
+
+from ortools.sat.python import cp_model
+
+from scheduler.site.ground import LineKind, Reach
+from scheduler.site.model import Site
+from scheduler.trench.apart import horizontal_gap_in, separation
+from scheduler.trench.book import Book
+from scheduler.trench.levels import Levels, Run, levels_of, room_in
+from scheduler.units import format_inches
+
+_UNIT = 100
+"""Model units to the inch: diameters and gaps are kept to a hundredth, positions to the inch."""
+_TIME_LIMIT_S = 5.0
+_LEFT_TO_RIGHT: tuple[LineKind, ...] = get_args(LineKind)
+"""Only to break ties the same way every time: power first, gas last."""
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A line to be placed. `beyond_in` is how far past half the bottom width its side may reach.
+
+    Negative: it stays clear of the wall. Positive: the sides slope outwards at its level.
+    """
+
+    width_in: float
+    beyond_in: float
+    fixed_x_in: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Two bodies, by index, that keep a sideways gap; with `ordered` the first lies left."""
+
+    first: int
+    second: int
+    gap_in: float
+    ordered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Where the bodies lie, and whether the width is proved least."""
+
+    x_in: tuple[float, ...]
+    width_in: float
+    proved: bool
+
+
+def _units(inches: float) -> int:
+    return math.ceil(inches * _UNIT - 1e-6)
+
+
+@lru_cache(maxsize=4096)
+def pack(bodies: tuple[Body, ...], gaps: tuple[Gap, ...], floor_in: float) -> Packing | None:
+    """Place bodies symmetrically about the centreline with the least bottom width [in].
+
+    Bodies with `fixed_x_in` stay where they are. Among layouts of that width the one with
+    bodies nearest the centreline is taken. None when the fixed bodies leave no room.
+    """
+    model = cp_model.CpModel()
+    far = math.ceil(
+        floor_in
+        + sum(b.width_in + 2 * abs(b.beyond_in) + 2 * abs(b.fixed_x_in or 0.0) + 2 for b in bodies)
+        + sum(g.gap_in for g in gaps)
+    )
+    width = model.new_int_var(math.ceil(floor_in - 1e-9), 2 * far, "bottom width")
+    x: list[cp_model.IntVar | float] = []
+    away: list[cp_model.IntVar] = []
+    for i, body in enumerate(bodies):
+        if body.fixed_x_in is not None:
+            x.append(body.fixed_x_in)
+            least = 2 * (abs(body.fixed_x_in) + body.width_in / 2 - body.beyond_in)
+            model.add(width >= math.ceil(least - 1e-9))
+            continue
+        position = model.new_int_var(-far, far, f"x{i}")
+        distance = model.new_int_var(0, far, f"away{i}")
+        model.add_abs_equality(distance, position)
+        model.add(width * _UNIT >= 2 * _UNIT * distance + _units(body.width_in - 2 * body.beyond_in))
+        x.append(position)
+        away.append(distance)
+    for k, gap in enumerate(gaps):
+        _keep_apart(model, bodies, x, gap, k)
+    model.minimize(width * (len(bodies) * far + 1) + sum(away))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_time_in_seconds = _TIME_LIMIT_S
+    status = solver.solve(model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    places = tuple(float(p) if isinstance(p, (int, float)) else float(solver.value(p)) for p in x)
+    return Packing(x_in=places, width_in=float(solver.value(width)), proved=status == cp_model.OPTIMAL)
+
+
+def _keep_apart(
+    model: cp_model.CpModel,
+    bodies: tuple[Body, ...],
+    x: list[cp_model.IntVar | float],
+    gap: Gap,
+    k: int,
+) -> None:
+    """Add one gap. Two fixed bodies stay as they are: the check speaks about them."""
+    a, b = x[gap.first], x[gap.second]
+    need = gap.gap_in + (bodies[gap.first].width_in + bodies[gap.second].width_in) / 2
+    if isinstance(a, float) and isinstance(b, float):
+        return
+    right = -_scaled(a) + _scaled(b) >= _units(need)
+    if gap.ordered:
+        model.add(right)
+        return
+    left = _scaled(a) - _scaled(b) >= _units(need)
+    first_left = model.new_bool_var(f"left{k}")
+    model.add(right).only_enforce_if(first_left)
+    model.add(left).only_enforce_if(first_left.negated())
+
+
+def _scaled(position: cp_model.IntVar | float) -> cp_model.LinearExpr | int:
+    return round(position * _UNIT) if isinstance(position, float) else position * _UNIT
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A layout for one reach: where lines without an offset go, and what sets the width."""
+
+    reach: str
+    x_in: dict[str, float]
+    """Centre of every line from the centreline, given or suggested [in]."""
+    width_in: float
+    """Least bottom width that holds them, people and bucket."""
+    governed_by: str
+    proved: bool
+    suggested: tuple[str, ...]
+
+
+def suggest_layout(site: Site, reach_id: str, *, keep_offsets: bool = True) -> Suggestion:
+    """Return the layout of least bottom width for a reach; its given offsets stay unless told otherwise.
+
+    Raises KeyError when the site has no such reach.
+    """
+    reach = next((r for r in site.reaches if r.id == reach_id), None)
+    if reach is None:
+        raise KeyError(reach_id)
+    book = Book(site)
+    return place(book, levels_of(site, book, reach), keep_offsets=keep_offsets)
+
+
+def place(book: Book, levels: Levels, *, keep_offsets: bool = True) -> Suggestion:
+    """Place the runs of a reach: those on the bottom with least width, then those on shelves beside it."""
+    on_bottom = [r for r in levels.runs if not r.line.shelf]
+    shelved = [r for r in levels.runs if r.line.shelf]
+    on_bottom.sort(key=lambda r: (_LEFT_TO_RIGHT.index(r.line.kind), r.line.id))
+    bodies = tuple(_body(book, levels, r, keep_offsets=keep_offsets) for r in on_bottom)
+    gaps = _gaps(book, levels.reach, on_bottom)
+    packing = pack(bodies, tuple(g for g, _ in gaps), levels.floor_in)
+    if packing is None:
+        packing = Packing(x_in=tuple(b.fixed_x_in or 0.0 for b in bodies), width_in=levels.floor_in, proved=False)
+    places = {r.line.id: x for r, x in zip(on_bottom, packing.x_in, strict=True)}
+    width = levels.reach.bottom_width_in or packing.width_in
+    _place_on_shelves(book, levels, shelved, on_bottom, places, width_in=width, keep_offsets=keep_offsets)
+    return Suggestion(
+        reach=levels.reach.id,
+        x_in=places,
+        width_in=packing.width_in,
+        governed_by=_governed_by(levels, on_bottom, bodies, gaps, packing),
+        proved=packing.proved,
+        suggested=tuple(r.line.id for r in levels.runs if r.line.offset_in is None or not keep_offsets),
+    )
+
+
+def _body(book: Book, levels: Levels, run: Run, *, keep_offsets: bool) -> Body:
+    outwards = levels.slope * max(0.0, levels.depth_in - run.bottom_in)
+    room = room_in(book, run, levels.reach) + levels.room_beside_in
+    fixed = run.line.offset_in if keep_offsets else None
+    return Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed)
+
+
+def _gaps(book: Book, reach: Reach, runs: list[Run]) -> list[tuple[Gap, str]]:
+    gaps = []
+    for (i, a), (j, b) in combinations(enumerate(runs), 2):
+        asked = separation(book, a.line, b.line, reach)
+        aside = horizontal_gap_in(asked.value, a.line, b.line, vertical_gap_in=vertical_gap_in(a, b))
+        if aside > 0.0 or vertical_gap_in(a, b) <= 0.0:
+            gaps.append((Gap(first=i, second=j, gap_in=aside), f"{format_inches(asked.value)} ({asked.source})"))
+    return gaps
+
+
+def vertical_gap_in(first: Run, second: Run) -> float:
+    """Return the clear height between two runs [in]; none where they overlap in height."""
+    return max(0.0, first.top_in - second.bottom_in, second.top_in - first.bottom_in)
+
+
+def _place_on_shelves(
+    book: Book,
+    levels: Levels,
+    shelved: list[Run],
+    on_bottom: list[Run],
+    places: dict[str, float],
+    *,
+    width_in: float,
+    keep_offsets: bool,
+) -> None:
+    """Put each shelved run beside the trench, away from the spoil, clear of what is there already."""
+    side = -1.0 if levels.reach.spoil == "right" else 1.0
+    there = list(on_bottom)
+    for run in shelved:
+        if keep_offsets and run.line.offset_in is not None:
+            places[run.line.id] = run.line.offset_in
+        else:
+            ledge = run.bottom_in + levels.bedding_in
+            edge = width_in / 2.0 + levels.slope * max(0.0, levels.depth_in - ledge)
+            edge += room_in(book, run, levels.reach)
+            for other in there:
+                asked = separation(book, run.line, other.line, levels.reach)
+                aside = horizontal_gap_in(
+                    asked.value, run.line, other.line, vertical_gap_in=vertical_gap_in(run, other)
+                )
+                edge = max(edge, side * places[other.line.id] + other.width_in / 2.0 + aside)
+            places[run.line.id] = side * float(math.ceil(edge + run.width_in / 2.0 - 1e-9))
+        there.append(run)
+
+
+def _governed_by(
+    levels: Levels, runs: list[Run], bodies: tuple[Body, ...], gaps: list[tuple[Gap, str]], packing: Packing
+) -> str:
+    """Say what sets the width: the chain of lines and gaps from wall to wall, or what else is wider."""
+    if not runs or packing.width_in <= math.ceil(levels.floor_in - 1e-9):
+        return levels.floor_because
+    at_wall = max(range(len(runs)), key=lambda i: abs(packing.x_in[i]) + bodies[i].width_in / 2.0 - bodies[i].beyond_in)
+    chain = _tight_chain(at_wall, bodies, gaps, packing)
+    words = [runs[chain[0][0]].line.name]
+    for i, why in chain[1:]:
+        words.append(f"{why} to {runs[i].line.name}")
+    return "from wall to wall: " + ", ".join(words)
+
+
+def _tight_chain(
+    start: int, bodies: tuple[Body, ...], gaps: list[tuple[Gap, str]], packing: Packing
+) -> list[tuple[int, str]]:
+    """Follow gaps without slack (less than an inch) inwards from the body at the wall."""
+    inwards = -1.0 if packing.x_in[start] >= 0 else 1.0
+    chain = [(start, "")]
+    while True:
+        here = chain[-1][0]
+        steps = []
+        for gap, why in gaps:
+            if here not in (gap.first, gap.second):
+                continue
+            other = gap.second if gap.first == here else gap.first
+            clear = inwards * (packing.x_in[other] - packing.x_in[here])
+            clear -= (bodies[here].width_in + bodies[other].width_in) / 2.0
+            if gap.gap_in - 1e-6 <= clear < gap.gap_in + 1.0:
+                steps.append((clear, other, why))
+        if not steps:
+            return chain
+        _, other, why = min(steps)
+        chain.append((other, why))
