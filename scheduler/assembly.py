@@ -131,7 +131,7 @@ def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
                 total_float_minutes=room.total * minutes,
                 free_float_minutes=room.free * minutes,
                 critical=room.critical,
-                driven_by=[Reason(kind=d.kind, ref=d.ref, because=d.because) for d in driver_of.get(a.id, ())],
+                driven_by=[Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]],
                 because=a.because,
                 source=a.source,
             )

@@ -1,0 +1,1 @@
+"""Controls used on two or more screens."""

@@ -1,0 +1,57 @@
+"""The open site: chosen by the address (`?site=`), an upload, or the command line."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from pathlib import Path
+
+import streamlit as st
+
+from app.jobs import Job, jobs
+from scheduler.planning import Case, bundled_sites, open_case
+from scheduler.solve.outcome import Options
+
+MAX_UPLOAD_BYTES = 1_000_000
+
+
+def site_choices() -> dict[str, Path]:
+    """Return the sites this server offers, by the name that stands in the address."""
+    choices = dict(bundled_sites())
+    given = os.environ.get("JOINTTRENCH_SITE")
+    if given:
+        path = Path(given)
+        choices = {path.stem: path} | {k: v for k, v in choices.items() if v.resolve() != path.resolve()}
+    choices |= {name: Path(path) for name, path in st.session_state.get("uploads", {}).items()}
+    return choices
+
+
+@st.cache_resource(show_spinner=False, max_entries=32)
+def _open(path: str, changed: float) -> Case:  # noqa: ARG001 - `changed` is part of the cache key
+    return open_case(Path(path))
+
+
+def open_site(path: Path) -> Case:
+    """Open a site once for every content of its file. Raises BadInput."""
+    return _open(str(path), path.stat().st_mtime)
+
+
+def keep_upload(name: str, content: bytes) -> str:
+    """Keep an uploaded site file for this session and return the name it is offered under."""
+    safe = re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-")[:40] or "site"
+    folder = Path(tempfile.mkdtemp(prefix="jointtrench-"))
+    path = folder / f"{safe}.yaml"
+    path.write_bytes(content)
+    st.session_state["uploads"] = st.session_state.get("uploads", {}) | {safe: str(path)}
+    return safe
+
+
+def options() -> Options:
+    """Return what the session asks of a plan."""
+    return Options(slack_days=float(st.session_state.get("slack_days", 0.0)))
+
+
+def current_job(case: Case) -> Job:
+    """Return the solve of the open site, started if nobody asked before."""
+    return jobs().ask(case, options())
