@@ -1,0 +1,169 @@
+"""A plan being built: which activities have dates, and where one more would fit.
+
+The board knows every rule of a network but the target. It never holds a broken rule: an
+activity is put only where `earliest` or `latest` found room for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from scheduler.network.dates import Reckoning, first_start
+from scheduler.network.model import Activity, Network, Opening
+from scheduler.schedule import Span
+from scheduler.solve.serial_use import FAR, Calls, Pool, Room
+
+
+class Board:
+    """Dates so far, with everything they take up."""
+
+    def __init__(self, network: Network, reckoning: Reckoning) -> None:
+        """Make an empty board; `reckoning` must be of the same network, with no target."""
+        self.network, self.reckoning = network, reckoning
+        self.spans: dict[str, Span] = {}
+        pools = {r.id: Pool(r.capacity) for r in network.resources}
+        self._pools = {a.id: [(pools[r], n) for r, n in a.needs] for a in network.activities if a.work > 0}
+        self._rooms: dict[str, list[tuple[Room, str]]] = {}
+        for space in network.spaces:
+            room = Room()
+            for activity, group in space.occupants:
+                if network.by_id[activity].work > 0:
+                    self._rooms.setdefault(activity, []).append((room, group))
+        self._calls: dict[str, list[Calls]] = {}
+        for rule in network.visit_rules:
+            calls = Calls(rule, network.calendars[rule.calendar])
+            for look in rule.looks:
+                self._calls.setdefault(look, []).append(calls)
+        openings = {o.id: o for o in network.openings}
+        self.opens: dict[str, list[tuple[Opening, Pool, int]]] = {}
+        self.closes: dict[str, list[tuple[Opening, Pool, int]]] = {}
+        for limit in network.open_limits:
+            standing = Pool(limit.capacity)
+            for id_, amount in limit.amounts:
+                self.opens.setdefault(openings[id_].opens, []).append((openings[id_], standing, amount))
+                self.closes.setdefault(openings[id_].closes, []).append((openings[id_], standing, amount))
+
+    def put(self, activity: str, start: int) -> None:
+        """Give an activity its dates."""
+        span = self.reckoning.span(activity, start)
+        assert span is not None, f"{activity} was put past the end of its calendar"
+        self._take(activity, span, 1)
+        for opening, standing, amount in self.closes.get(activity, ()):
+            if opening.opens in self.spans:
+                standing.add(span[1], FAR, -amount)
+        for opening, standing, amount in self.opens.get(activity, ()):
+            standing.add(span[0], self._closed(opening), amount)
+        self.spans[activity] = span
+
+    def lift(self, activity: str) -> Span:
+        """Take an activity's dates away, and return them."""
+        span = self.spans.pop(activity)
+        self._take(activity, span, -1)
+        for opening, standing, amount in self.opens.get(activity, ()):
+            standing.add(span[0], self._closed(opening), -amount)
+        for opening, standing, amount in self.closes.get(activity, ()):
+            if opening.opens in self.spans:
+                standing.add(span[1], FAR, amount)
+        return span
+
+    def floor(self, activity: str) -> int:
+        """Return the tick before which the activities already dated forbid a start."""
+        floor, spans = self.network.data_date, self.spans
+        for pull in self.reckoning.into[activity]:
+            by = spans.get(pull.by)
+            if by is not None:
+                least = self.reckoning.floor(pull, by)
+                floor = max(floor, FAR if least is None else least)
+        return floor
+
+    def ceiling(self, activity: str) -> int:
+        """Return the last start that the activities already dated allow."""
+        ceiling, spans = self.network.horizon, self.spans
+        for pull in self.reckoning.out_of[activity]:
+            of = spans.get(pull.of)
+            if of is not None:
+                most = self.reckoning.ceiling(pull, of)
+                if most is not None:
+                    ceiling = min(ceiling, most)
+        return ceiling
+
+    def earliest(self, activity: str, floor: int) -> int | None:
+        """Return the first start at or after `floor` with room for everything; None if there is none."""
+        record, clash = self.network.by_id[activity], None
+        start = first_start(self.network, record, floor)
+        while start is not None and (clash := self._clash(record, start)) is not None:
+            start = None if clash[1] >= FAR else first_start(self.network, record, clash[1])
+        return start
+
+    def latest(self, activity: str, ceiling: int) -> int | None:
+        """Return the last start at or before `ceiling` with room for everything; None if there is none."""
+        record = self.network.by_id[activity]
+        start = self.reckoning.allowed_to(activity, ceiling)
+        while start is not None and (clash := self._clash(record, start)) is not None:
+            start = self.reckoning.last_start_by(activity, clash[0])
+        return start
+
+    def stands_too_long(self, activity: str) -> bool:
+        """Say whether some limit leaves no room for what this activity opens until something else is covered."""
+        return any(
+            opening.closes not in self.spans and standing.last_clash(-1, amount) == FAR
+            for opening, standing, amount in self.opens.get(activity, ())
+        )
+
+    def _clash(self, activity: Activity, start: int) -> Span | None:
+        span = self.reckoning.span(activity.id, start)
+        assert span is not None
+        finish = span[1]
+        for pool, units in self._pools.get(activity.id, ()):
+            if (clash := pool.clash(start, finish, units)) is not None:
+                return clash
+        for room, group in self._rooms.get(activity.id, ()):
+            if (clash := room.clash(start, finish, group)) is not None:
+                return clash
+        for calls in self._calls.get(activity.id, ()):
+            if (clash := calls.clash(activity.id, start)) is not None:
+                return clash
+        return self._standing_clash(activity.id, start, finish)
+
+    def _standing_clash(self, activity: str, start: int, finish: int) -> Span | None:
+        """Return when a limit on open trench leaves no room for what this activity opens or covers."""
+        for opening, standing, amount in self.opens.get(activity, ()):
+            closed = self._closed(opening)
+            if closed < FAR:
+                if (clash := standing.clash(start, closed, amount)) is not None:
+                    return clash
+            elif (end := standing.last_clash(start, amount)) is not None:
+                return start, end
+        for opening, standing, _ in self.closes.get(activity, ()):
+            opened = self.spans.get(opening.opens)
+            # What this activity covers already stands open in `standing`, without an end.
+            if opened is not None and (clash := standing.clash(opened[0], finish, 0)) is not None:
+                return clash[0], FAR
+        return None
+
+    def _closed(self, opening: Opening) -> int:
+        span = self.spans.get(opening.closes)
+        return FAR if span is None else span[1]
+
+    def _take(self, activity: str, span: Span, sign: int) -> None:
+        for pool, units in self._pools.get(activity, ()):
+            pool.add(span[0], span[1], sign * units)
+        for room, group in self._rooms.get(activity, ()):
+            if sign > 0:
+                room.spans[activity] = (*span, group)
+            else:
+                del room.spans[activity]
+        for calls in self._calls.get(activity, ()):
+            if sign > 0:
+                calls.add(activity, span[0])
+            else:
+                calls.remove(activity, span[0])
+
+
+def plannable(network: Network) -> Network:
+    """Return the network without its target, and with every inspector's look kept inside one window."""
+    looks = {look for rule in network.visit_rules for look in rule.looks}
+    activities = tuple(
+        replace(a, one_window=True) if a.id in looks and not a.one_window else a for a in network.activities
+    )
+    return replace(network, target=None, activities=activities)

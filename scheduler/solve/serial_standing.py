@@ -1,0 +1,81 @@
+"""What stands open while a plan is built, and whether one more stretch may be opened.
+
+Opening more than can be covered again is a trap: no cover may fit any more, because each
+waits for a stretch that the limit forbids to open. So a stretch is opened only when an order
+is in sight in which everything then standing can be covered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scheduler.network.model import Network, Opening
+from scheduler.solve.serial_board import Board
+
+
+class Standing:
+    """The stretches that stand open with no cover planned yet."""
+
+    def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]], most: int | None) -> None:
+        """`most` is how many stretches this pass lets stand, beside the limits of the network."""
+        self.most = most
+        self._board, self._needed = board, needed
+        self._openings: dict[str, list[Opening]] = {}
+        self._covers: dict[str, list[str]] = {}
+        for o in network.openings:
+            self._openings.setdefault(o.opens, []).append(o)
+            self._covers.setdefault(o.closes, []).append(o.id)
+        self._amounts: dict[str, list[tuple[int, int]]] = {}
+        for i, limit in enumerate(network.open_limits):
+            for id_, amount in limit.amounts:
+                self._amounts.setdefault(id_, []).append((i, amount))
+        self._capacity = [limit.capacity for limit in network.open_limits]
+        self._open: dict[str, None] = {}
+        self._simple = not network.open_limits or all(len(n) <= 1 for n in needed.values())
+
+    def note(self, activity: str) -> bool:
+        """Take account of an activity just put; say whether something more may now be opened or not."""
+        opened, covered = self._openings.get(activity, ()), self._covers.get(activity, ())
+        for opening in opened:
+            if opening.closes not in self._board.spans:
+                self._open[opening.id] = None
+        for id_ in covered:
+            self._open.pop(id_, None)
+        return bool(covered)
+
+    def full(self) -> bool:
+        """Say whether as much stands open as this pass lets stand."""
+        return self.most is not None and len(self._open) >= self.most
+
+    def safe(self, opener: str) -> bool:
+        """Say whether all that then stands open could still be covered within the limits."""
+        return not self._board.stands_too_long(opener) and (self._simple or self._all_can_close(opener))
+
+    def _all_can_close(self, opener: str) -> bool:
+        free = list(self._capacity)
+        opened = {opener}
+        standing = [*self._open, *(o.id for o in self._openings[opener])]
+        for id_ in standing:
+            self._use(free, id_, 1)
+        while standing:
+            if min(free) < 0:
+                return False
+            wanted = {id_: self._still_to_open(id_, opened) for id_ in standing}
+            id_ = min(standing, key=lambda x: (sum(a for y in wanted[x] for _, a in self._amounts.get(y, ())), x))
+            for more in wanted[id_]:
+                self._use(free, more, 1)
+            if min(free) < 0:
+                return False
+            opened |= self._needed[id_]
+            standing = [x for x in standing if x != id_] + [x for x in wanted[id_] if x != id_]
+            self._use(free, id_, -1)
+        return True
+
+    def _still_to_open(self, opening: str, opened: set[str]) -> list[str]:
+        """Return the openings that must stand open before this one can be covered, and do not yet."""
+        wanted = [x for x in sorted(self._needed[opening]) if x not in opened and x not in self._board.spans]
+        return [o.id for x in wanted for o in self._openings[x]]
+
+    def _use(self, free: list[int], opening: str, sign: int) -> None:
+        for i, amount in self._amounts.get(opening, ()):
+            free[i] -= sign * amount
