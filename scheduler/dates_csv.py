@@ -23,13 +23,13 @@ import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
-from difflib import get_close_matches
 from pathlib import Path
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network, VisitRule
 from scheduler.schedule import Schedule, Span, Visit
+from scheduler.site.faults import nearest
 
 LARGEST_FILE_MB = 5
 FAULTS_AT_MOST = 200
@@ -39,7 +39,8 @@ GUESSES_AT_MOST = 20
 NEEDED = ("activity", "start", "finish")
 WRITTEN = ("activity", "name", "kind", "trade", "reach", "start", "finish", "visit")
 RENEW = "renew:"
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@", "'")
+"""First characters that get an apostrophe before them; an apostrophe does too, so that it reads back."""
 WHEN_EXPECTED = "a date and time such as 2027-03-09 10:30, on a quarter hour"
 
 
@@ -81,8 +82,9 @@ def write_dates(schedule: Schedule, network: Network) -> str:
 
 
 def _safe(cell: str) -> str:
-    """Return a cell that no spreadsheet takes for a formula."""
-    return "'" + cell if cell.startswith(FORMULA) else cell
+    """Return a cell on one line that no spreadsheet takes for a formula."""
+    line = " ".join(cell.split())
+    return "'" + line if line.startswith(FORMULA) else line
 
 
 def _plain(cell: str) -> str:
@@ -116,7 +118,7 @@ class _Reading:
     file: str
     network: Network
     dates: dict[str, Span] = field(default_factory=dict)
-    renewals: dict[str, int] = field(default_factory=dict)
+    renewals: list[str] = field(default_factory=list)
     visit_of: dict[str, str] = field(default_factory=dict)
     lines: dict[str, int] = field(default_factory=dict)
     faults: list[Finding] = field(default_factory=list)
@@ -129,6 +131,7 @@ class _Reading:
     def read(self, text: str) -> None:
         """Read all rows, until there are too many faults for the rest to say anything new."""
         rows = _rows(text)
+        line = 1
         try:
             line, header = next(rows, (1, []))
             columns = {c.strip().lower(): i for i, c in enumerate(header)}
@@ -153,11 +156,8 @@ class _Reading:
         renewal = key.removeprefix(RENEW) if key.startswith(RENEW) else ""
         known = [r.id for t in self.network.tickets for r in t.renewals] if renewal else self.network.by_id
         if (renewal or key) not in known:
-            guess = len(key) < 200 and len(self.faults) < GUESSES_AT_MOST
-            near = get_close_matches(renewal or key, known, 1) if guess else []
-            expected = (
-                f'an id of this job, such as "{(RENEW * bool(renewal)) + near[0]}"' if near else "an id of this job"
-            )
+            guess = nearest(renewal or key, known) if len(key) < 200 and len(self.faults) < GUESSES_AT_MOST else ""
+            expected = "an id of this job" + (f', such as "{RENEW * bool(renewal)}{guess}"' if guess else "")
             self.fault(line, key or "row", "No activity has this id.", found=f'"{key}"', expected=expected)
             return
         if key in self.lines:
@@ -166,7 +166,7 @@ class _Reading:
             return
         self.lines[key] = line
         if renewal:
-            self.renewals[renewal] = line
+            self.renewals.append(renewal)
             return
         start, finish = (self.tick(line, key, edge, cells[edge]) for edge in ("start", "finish"))
         if start is not None and finish is not None:
