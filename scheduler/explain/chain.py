@@ -119,7 +119,7 @@ class _Tracer:
         return other not in self._grounded, self.floats[other].total, (other, activity) in self.seen_ties
 
     def _onward(self, activity: str) -> list[Step]:
-        """Return the steps after `activity` to the finish, along what leaves it the least room."""
+        """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""
         steps: list[Step] = []
         passed = {activity}
         while (following := self._next(activity, passed)) is not None:
@@ -137,7 +137,7 @@ class _Tracer:
             of = self.floats[pull.of]
             ceiling = reckoning.ceiling(pull, (of.late_start, of.late_finish))
             tie = driver_by(self._situation, pull)
-            if pull.of in passed or ceiling is None or tie is None:
+            if pull.link.at_most or pull.of in passed or ceiling is None or tie is None:
                 continue
             if reckoning.allowed_to(activity, ceiling) == room.late_start:
                 options.append((of.total, (activity, pull.of) in self.seen_ties, pull.of, tie))
