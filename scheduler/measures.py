@@ -1,0 +1,114 @@
+"""What a dated schedule amounts to: nights of open trench, visits, renewals, mobilisations, money."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
+from datetime import timedelta
+from functools import lru_cache
+from itertools import takewhile
+
+from scheduler.network.model import Mobilisation, Network, VisitRule
+from scheduler.schedule import Schedule, Span, Visit
+from scheduler.worktime.clock import Clock
+
+
+@lru_cache(maxsize=16)
+def midnights(clock: Clock, first: int, last: int) -> tuple[int, ...]:
+    """Return the ticks of local midnights after `first` and before `last`."""
+    day = clock.when(first).date()
+    found = []
+    while (tick := clock.midnight(day := day + timedelta(days=1))) < last:
+        found.append(tick)
+    return tuple(found)
+
+
+def nights_open(network: Network, dates: Mapping[str, Span]) -> dict[str, int]:
+    """Return, by opening, the midnights between the start of its dig and the finish of its fill."""
+    night = midnights(network.clock, network.data_date, network.horizon)
+    return {
+        o.id: max(0, bisect_left(night, dates[o.closes][1]) - bisect_right(night, dates[o.opens][0]))
+        for o in network.openings
+    }
+
+
+def exposure(network: Network, dates: Mapping[str, Span]) -> float:
+    """Return the feet of trench left open, summed over all nights [ft nights]."""
+    nights = nights_open(network, dates)
+    return sum(o.length_ft * nights[o.id] for o in network.openings)
+
+
+def visits_of(network: Network, dates: Mapping[str, Span]) -> tuple[Visit, ...]:
+    """Return the visits that dated looks make: one for each rule and each window with looks in it.
+
+    The id is the rule's and the day of the visit, such as `trench/2027-03-09`, with the hour
+    too when the authority comes twice that day.
+    """
+    return tuple(v for rule in network.visit_rules for v in _visits(network, rule, dates))
+
+
+def _visits(network: Network, rule: VisitRule, dates: Mapping[str, Span]) -> list[Visit]:
+    calendar = network.calendars[rule.calendar]
+    in_window: dict[Span, list[str]] = {}
+    for look in sorted(rule.looks, key=lambda look: (dates[look], look)):
+        in_window.setdefault(calendar.window_at(dates[look][0]) or dates[look], []).append(look)
+    days = [network.clock.when(start).date() for start, _ in in_window]
+    visits = []
+    for (window, looks), day in zip(in_window.items(), days, strict=True):
+        hour = "" if days.count(day) == 1 else f"{network.clock.when(window[0]):T%H:%M}"
+        start, finish = min(dates[k][0] for k in looks), max(dates[k][1] for k in looks)
+        visits.append(Visit(f"{rule.id}/{day.isoformat()}{hour}", rule.id, start, finish, tuple(looks)))
+    return visits
+
+
+def renewals_of(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
+    """Return the ticket renewals that dated digs need, as far as they can be called in time."""
+    needed = []
+    for ticket in network.tickets:
+        last = max((dates[d][1] for d in ticket.digs), default=0)
+        expiry = ticket.expiry
+        for renewal in takewhile(lambda r: r.call_by >= network.data_date, ticket.renewals):
+            if last <= expiry:
+                break
+            needed.append(renewal.id)
+            expiry = renewal.expiry
+    return tuple(needed)
+
+
+def days_on_site(network: Network, span: Span) -> tuple[int, int]:
+    """Return the first and the last day of a span, in days from the clock's origin."""
+    night = midnights(network.clock, network.data_date, network.horizon)
+    return bisect_right(night, span[0]), bisect_right(night, max(span[0], span[1] - 1))
+
+
+def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[str, Span]) -> int:
+    """Return how often a party comes to site: runs of days with gaps of no more than its `stay_days`.
+
+    Work in progress keeps its party on site from its first day to its last.
+    """
+    runs, left = 0, None
+    for first, last in sorted(days_on_site(network, dates[a]) for a in mobilisation.activities):
+        if left is None or first - left - 1 > mobilisation.stay_days:
+            runs += 1
+        left = last if left is None else max(left, last)
+    return runs
+
+
+def bookings_moved(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
+    """Return the soft bookings that a schedule does not keep."""
+    return tuple(
+        b.id for b in network.bookings if not b.firm and not all(b.at <= dates[a][0] < b.until for a in b.activities)
+    )
+
+
+def money(network: Network, schedule: Schedule) -> float:
+    """Return what visits, mobilisations, moved bookings and ticket renewals cost."""
+    fee = {rule.id: rule.fee for rule in network.visit_rules}
+    moved = set(bookings_moved(network, schedule.dates))
+    renewed = set(schedule.renewals)
+    return (
+        sum(fee[v.rule] for v in schedule.visits)
+        + sum(m.cost * runs_on_site(network, m, schedule.dates) for m in network.mobilisations)
+        + sum(b.move_cost for b in network.bookings if b.id in moved)
+        + sum(t.renewal_cost for t in network.tickets for r in t.renewals if r.id in renewed)
+    )

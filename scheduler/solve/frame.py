@@ -1,0 +1,160 @@
+"""A network on its work-time axis: what starts each activity may have, before any search.
+
+Rules that bind one activity against the clock are applied to the list of its starts, and
+links narrow that list further, so that the search sees only what is possible.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from scheduler.network.dates import date_rules, hold_links
+from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.worktime.axis import Axis, Spans, Ticks
+
+BEFORE_EDGE = {LinkType.FS: "finish", LinkType.SS: "start", LinkType.FF: "finish", LinkType.SF: "start"}
+AFTER_EDGE = {LinkType.FS: "start", LinkType.SS: "start", LinkType.FF: "finish", LinkType.SF: "finish"}
+
+
+class Frame:
+    """The axis of a network, and the spans each activity may still have on it."""
+
+    def __init__(self, network: Network, *, apply_rules: bool = True) -> None:
+        self.network = network
+        used = sorted({a.calendar for a in network.activities if a.work > 0})
+        self.axis = Axis((network.calendars[c] for c in used), begin=network.data_date, end=network.horizon)
+        self._from_start = _stands_at_starts(network)
+        self._maps: dict[tuple[str, str, int, str | None, bool], Ticks] = {}
+        self.spans: dict[str, Spans] = {a.id: self.all_spans(a) for a in network.activities}
+        if apply_rules:
+            for rule in date_rules(network):
+                self.spans[rule.activity] = self.within(rule, self.spans[rule.activity])
+
+    def all_spans(self, activity: Activity) -> Spans:
+        """Return the spans that an activity's calendar allows."""
+        calendar = self.network.calendars[activity.calendar]
+        return self.axis.spans(calendar, activity.work, one_window=activity.one_window)
+
+    def edge_clock(self, activity: str, edge: str) -> Ticks:
+        """Return the clock tick of each work tick, read as this activity's start or finish.
+
+        Work of no ticks starts and finishes at one moment: it is read as an end, or as a
+        start when something makes it wait for a moment that may be a morning.
+        """
+        if self.network.by_id[activity].work == 0:
+            edge = "start" if activity in self._from_start else "finish"
+        return self.axis.starts if edge == "start" else self.axis.ends
+
+    def edge_ticks(self, activity: str, edge: str) -> Ticks:
+        """Return the work ticks at which an activity may still start or finish."""
+        spans = self.spans[activity]
+        return spans.starts if edge == "start" else spans.ends
+
+    def within(self, rule: DateRule, spans: Spans) -> Spans:
+        """Return the spans that keep a date rule."""
+        ticks = spans.starts if rule.edge == "start" else spans.ends
+        clock = self.edge_clock(rule.activity, rule.edge)[ticks]
+        keep = np.ones(len(ticks), dtype=bool)
+        if rule.sense in ("min", "fixed"):
+            keep &= clock >= rule.at
+        if rule.sense in ("max", "fixed"):
+            keep &= clock <= rule.at
+        return spans.where(keep)
+
+    def lag_map(self, link: Link) -> Ticks:
+        """Return, for each work tick of the link's `before` end, the tick its `after` end is bound by.
+
+        The first tick not too early (one past the axis when there is none), or with
+        `at_most` the last tick not too late (-1 when there is none).
+        """
+        source = self.edge_clock(link.before, BEFORE_EDGE[link.type])
+        target = self.edge_clock(link.after, AFTER_EDGE[link.type])
+        names = ["start" if clock is self.axis.starts else "end" for clock in (source, target)]
+        key = (names[0], names[1], link.lag, link.lag_calendar, link.at_most)
+        if key not in self._maps:
+            calendar = None if link.lag_calendar is None else self.network.calendars[link.lag_calendar]
+            due = self.axis.after_lag(source, link.lag, calendar)
+            if link.at_most:
+                self._maps[key] = np.searchsorted(target, due, side="right") - 1
+            elif self.is_plain(link):
+                self._maps[key] = np.arange(len(self.axis) + 1)
+            else:
+                self._maps[key] = np.searchsorted(target, due)
+        return self._maps[key]
+
+    def is_plain(self, link: Link) -> bool:
+        """Say whether a link only asks that one activity starts no earlier than another has finished."""
+        if link.at_most or link.lag or link.type is not LinkType.FS:
+            return False
+        source, target = self.edge_clock(link.before, "finish"), self.edge_clock(link.after, "start")
+        return source is target or source is self.axis.ends
+
+    def empty(self) -> str | None:
+        """Return the first activity that can't be placed at all, if any."""
+        return next((a.id for a in self.network.activities if not len(self.spans[a.id].starts)), None)
+
+    def narrow(self, last_end: int | None = None) -> bool:
+        """Cut the spans that links rule out, every end at or before `last_end`.
+
+        Returns False when some activity can't be placed.
+        """
+        if last_end is not None:
+            for a, spans in self.spans.items():
+                self.spans[a] = spans.where(spans.ends <= last_end)
+        if self.empty() is not None:
+            return False
+        touching: dict[str, list[Link]] = {a.id: [] for a in self.network.activities}
+        for link in (*self.network.links, *hold_links(self.network)):
+            touching[link.before].append(link)
+            touching[link.after].append(link)
+        return self._spread(touching)
+
+    def _spread(self, touching: Mapping[str, list[Link]]) -> bool:
+        waiting = dict.fromkeys(touching)
+        rounds = 0
+        while waiting and rounds < 60 * len(touching):
+            rounds += 1
+            activity = next(iter(waiting))
+            del waiting[activity]
+            for link in touching[activity]:
+                for changed in self._cut_by(link):
+                    if not len(self.spans[changed].starts):
+                        return False
+                    waiting[changed] = None
+        return True
+
+    def _cut_by(self, link: Link) -> list[str]:
+        before, after = self.spans[link.before], self.spans[link.after]
+        bound_by = self.lag_map(link)
+        source = before.starts if BEFORE_EDGE[link.type] == "start" else before.ends
+        target = after.starts if AFTER_EDGE[link.type] == "start" else after.ends
+        if link.at_most:
+            new_after = slice(None, np.searchsorted(target, bound_by[source[-1]], side="right"))
+            new_before = slice(np.searchsorted(source, np.searchsorted(bound_by, target[0])), None)
+        else:
+            new_after = slice(np.searchsorted(target, bound_by[source[0]]), None)
+            new_before = slice(None, np.searchsorted(source, np.searchsorted(bound_by, target[-1], side="right")))
+        changed = []
+        for activity, spans, part in ((link.after, after, new_after), (link.before, before, new_before)):
+            cut = Spans(spans.starts[part], spans.ends[part])
+            if len(cut.starts) < len(spans.starts):
+                self.spans[activity] = cut
+                changed.append(activity)
+        return changed
+
+
+def _stands_at_starts(network: Network) -> set[str]:
+    """Return activities of no work that wait for a moment which may be the start of a day."""
+    bare = {a.id for a in network.activities if a.work == 0}
+    found = {d.activity for d in date_rules(network) if d.activity in bare and d.sense != "max"}
+    for link in network.links:
+        if link.after in bare and (link.lag or BEFORE_EDGE[link.type] == "start"):
+            found.add(link.after)
+    grew = True
+    while grew:
+        more = {k.after for k in network.links if k.before in found and k.after in bare} - found
+        found |= more
+        grew = bool(more)
+    return found

@@ -1,0 +1,93 @@
+"""What a solve is asked for, what it reports on the way, and what it returns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+from scheduler.schedule import Schedule
+
+
+class Status(StrEnum):
+    """How a solve ended, as regards the finish."""
+
+    OPTIMAL = "optimal"
+    FEASIBLE = "feasible"
+    INFEASIBLE = "infeasible"
+    UNKNOWN = "unknown"
+    STOPPED = "stopped"
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How to search. Efforts are in solver units of about a second of one core.
+
+    Only efforts bind in a reproducible solve, so that a fast and a slow machine return the
+    same plan; `wall_seconds` is a safety net far above.
+    """
+
+    workers: int = 2
+    seed: int = 1
+    objective: Literal["staged", "cost"] = "staged"
+    only_finish: bool = False
+    slack_days: float = 0.0
+    """Days by which the finish may pass its best, for the sake of the later stages."""
+    reproducible: bool = True
+    finish_effort: float = 20.0
+    exposure_effort: float = 6.0
+    money_effort: float = 2.0
+    early_effort: float = 2.0
+    wall_seconds: float = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One objective: what was reached and what is proved about it."""
+
+    name: str
+    value: float
+    bound: float
+    bound_kind: str
+    unit: str
+    proved: bool
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """How far the value may be from the best possible, as a share of the value."""
+        return 0.0 if self.proved or self.value == 0 else max(0.0, (self.value - self.bound) / abs(self.value))
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """A moment of a running solve: the best value of the stage in hand and its bound."""
+
+    seconds: float
+    stage: str
+    value: float | None
+    bound: float | None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """What an allowance of time past the best finish buys in exposure."""
+
+    slack_days: float
+    finish: int
+    exposure: float
+    bound: float
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The result of a solve. `conflict` names rules that cannot all hold, as (ref, because)."""
+
+    status: Status
+    schedule: Schedule | None
+    stages: tuple[Stage, ...] = ()
+    seconds: float = 0.0
+    finish_bound: int | None = None
+    conflict: tuple[tuple[str, str], ...] = ()

@@ -1,0 +1,1 @@
+"""The rules of a network as constraints, one file for each family."""
