@@ -34,17 +34,12 @@ def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int 
     verb = "starts" if link.type in (LinkType.FS, LinkType.SS) else "finishes"
     event = "start" if link.type in (LinkType.SS, LinkType.SF) else "finish"
     name, other = facts.name(link.after), facts.name(link.before)
-    lag = ""
+    bound = f"the {event} of {other}"
     if link.lag:
-        lag = facts.length(link.lag) if link.lag_calendar is None else facts.hours(link.lag)
-        lag += f" of {facts.calendar_name(link.lag_calendar)}" if link.lag_calendar else ""
-        lag += " before" if link.lag < 0 else " after"
-    if link.at_most:
-        text = f"{name} {verb} later than {lag or 'at'} the {event} of {other}."
-    elif lag:
-        text = f"{name} {verb} sooner than {lag} the {event} of {other}."
-    else:
-        text = f"{name} {verb} before the {event} of {other}."
+        hours = link.lag_calendar
+        lag = f"{facts.hours(link.lag)} of {facts.calendar_name(hours)}" if hours else facts.length(link.lag)
+        bound = f"{lag} {'before' if link.lag < 0 else 'after'} {bound}"
+    relation = "later than" if link.at_most else "sooner than" if link.lag else "before"
     required = (
         f"{facts.when(limit)} or {'earlier' if link.at_most else 'later'}"
         if limit is not None
@@ -53,7 +48,7 @@ def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int 
     return broken(
         link.id,
         facts.place(link.after),
-        text,
+        f"{name} {verb} {relation} {bound}.",
         found=f"{facts.when(tick)}; {event} of {other} {facts.when(since)}",
         required=required,
         because=link.because,

@@ -19,7 +19,11 @@ from scheduler.network.model import (
     Link,
     LinkType,
     Network,
+    Opening,
+    OpenLimit,
     Renewal,
+    Resource,
+    Space,
     Target,
     Ticket,
 )
@@ -157,6 +161,59 @@ def test_a_lag_beyond_the_hours_known_never_ends(at_most: bool, rules: list[str]
     assert broken(network, a=BEFORE, b=(at(6, 0), at(6, 1))) == rules
 
 
+@pytest.mark.parametrize(
+    ("link", "text", "required"),
+    [
+        (Link("l", "a", "b"), '"task b" starts before the finish of "task a".', "Mon 8 Mar 10:00 or later"),
+        (
+            Link("l", "a", "b", LinkType.SF, 16, "crew"),
+            '"task b" finishes sooner than 4 h of crew hours after the start of "task a".',
+            "Mon 8 Mar 12:00 or later",
+        ),
+        (
+            Link("l", "b", "a", lag=2, at_most=True),
+            '"task a" starts later than 30 min after the finish of "task b".',
+            "Sun 7 Mar 09:30 or earlier",
+        ),
+        (
+            Link("l", "b", "a", LinkType.FF, at_most=True),
+            '"task a" finishes later than the finish of "task b".',
+            "Sun 7 Mar 09:00 or earlier",
+        ),
+        (
+            Link("l", "b", "a", LinkType.SS, -2, at_most=True),
+            '"task a" starts later than 30 min before the start of "task b".',
+            "Sun 7 Mar 07:30 or earlier",
+        ),
+        (
+            Link("l", "a", "b", lag=4000, lag_calendar="crew"),
+            '"task b" starts sooner than 1000 h of crew hours after the finish of "task a".',
+            "later than the working hours known for it",
+        ),
+    ],
+)
+def test_a_broken_link_says_which_ends_and_how_far_apart(link: Link, text: str, required: str):
+    dates = {"a": BEFORE, "b": (at(-1, 8), at(-1, 9))}
+    found = [f for f in audit(linked(link), Schedule(dates)) if f.rule == "l"]
+    assert [(f.text, f.required) for f in found] == [(text, required)]
+
+
+def test_a_rule_on_an_activity_without_dates_is_left_to_the_finding_that_it_has_none():
+    network = job(
+        *(task(i, 2, "always") for i in "abc"),
+        links=(Link("l", "a", "b"), Link("m", "b", "c")),
+        holds=(Hold("h", "hold", "h", "b", ("c",)), Hold("k", "hold", "k", "a", ("b",))),
+        dates=(DateRule("d", "b", at(1, 0)),),
+        bookings=(Booking("x", "x", ("b",), at(1, 0), at(2, 0), firm=True),),
+        tickets=(Ticket("t", "t", at(1, 0), at(2, 0), ("b",)),),
+        openings=(Opening("o", "R1", 10.0, "a", "b"), Opening("p", "R1", 10.0, "b", "c")),
+        open_limits=(OpenLimit("q", 1, (("o", 2), ("p", 2))),),
+        resources=(Resource("r", "R"),),
+        spaces=(Space("s", "R1", (("a", "x"), ("b", "y"))),),
+    )
+    assert broken(network, a=BEFORE, c=BEFORE) == ["missing/b"]
+
+
 def test_nothing_waits_less_than_its_hold_point_asks():
     hold = Hold("hold", "hold", "power before cover", "look", ("cover", "tie"), released_by="V. Sample")
     network = job(task("look"), task("cover", kind=Kind.FILL), task("tie", kind=Kind.OUTSIDE), holds=(hold,))
@@ -203,8 +260,22 @@ TICKET = Ticket(
 )
 def test_digging_stays_within_the_ticket_in_force(span: Span, renewals: tuple[str, ...], rules: list[str]):
     network = job(task("dig", calendar="always", kind=Kind.DIG), tickets=(TICKET,))
-    found = audit(network, Schedule({"dig": span}, renewals=renewals))
-    assert [f.rule for f in found] == rules
+    assert broken(network, renewals=renewals, dig=span) == rules
+
+
+def test_a_dig_out_of_its_ticket_says_at_which_end():
+    network = job(task("dig", calendar="always", kind=Kind.DIG), tickets=(TICKET,))
+    early, late = (
+        audit(network, Schedule({"dig": (at(0, 7), at(0, 9))})),
+        audit(network, Schedule({"dig": (at(0, 9), at(0, 11))})),
+    )
+    assert [(f.text, f.required) for f in early + late] == [
+        ('"task dig" starts before locate ticket "locates" is clear.', "Mon 8 Mar 08:00 or later"),
+        (
+            '"task dig" is still digging after locate ticket "locates" has expired.',
+            "finished Mon 8 Mar 10:00 or earlier",
+        ),
+    ]
 
 
 def test_a_renewal_that_could_no_longer_be_called_for_renews_nothing():
