@@ -162,6 +162,8 @@ class Line(Record):
     """Ends capped, taped and labelled for later."""
     pull_string: bool | None = None
     """None: yes in every conduit without conductors."""
+    pull_line_lb: Positive | None = None
+    """Strength of the pull line left in it [lb]."""
     tracer_wire_awg: Annotated[int, Field(ge=6, le=24)] | None = None
     warning_ribbon: bool | None = None
     """None: as the rules ask."""

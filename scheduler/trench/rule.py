@@ -8,6 +8,8 @@ from typing import Literal
 from scheduler.findings import Severity
 
 Sense = Literal["at least", "at most", "is", "one of"]
+Form = Literal["number", "yes", "materials", "kinds", "depths", "stages"]
+"""What a local value looks like: one number, yes or no, or a list."""
 Basis = Literal["verified", "from memory", "common practice", "local"]
 """Verified: the value was seen on a page that quotes the source. Local: only a sheet gives a value."""
 
@@ -25,6 +27,7 @@ class Rule:
     default: float | None = None
     unit: str = ""
     sense: Sense = "at least"
+    form: Form = "number"
     severity: Severity = Severity.FIX
     override: str = "`rules:` in the site file, or a rule sheet"
     remedy: str = ""
@@ -46,4 +49,14 @@ class Value:
     source: str
     built_in: float | None = None
     """What the built-in rule says, where a local value stands in its place."""
+    items: tuple[str, ...] = ()
+    """For a rule whose value is a list; `value` is then its length."""
     local: bool = False
+
+    def weaker(self, rule: Rule) -> bool:
+        """Tell whether a local value asks for less than the built-in one."""
+        if not self.local or self.built_in is None:
+            return False
+        if rule.sense == "at most":
+            return self.value > self.built_in
+        return self.value < self.built_in

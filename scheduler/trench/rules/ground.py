@@ -164,6 +164,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "local",
         sense="is",
+        form="yes",
         remedy="Write `spoil: haul` for the reach.",
     ),
     Rule(
@@ -173,6 +174,7 @@ RULES: tuple[Rule, ...] = (
         "2014 and later",
         "verified",
         sense="is",
+        form="yes",
         remedy="Lay a warning ribbon, or let the rule decide by leaving `warning_ribbon` out.",
     ),
     Rule(
@@ -201,6 +203,7 @@ RULES: tuple[Rule, ...] = (
         "local",
         unit="in",
         sense="is",
+        form="depths",
         remedy="Lay the ribbons at the depths the sheet gives.",
     ),
     Rule(
@@ -210,6 +213,7 @@ RULES: tuple[Rule, ...] = (
         "2021",
         "verified",
         sense="is",
+        form="yes",
         severity=Severity.STOP,
         remedy="Lay a tracer wire with the pipe and write its size.",
     ),
@@ -231,6 +235,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "local",
         sense="is",
+        form="kinds",
         remedy="Change their offsets, or leave them out and let the tool place the lines.",
     ),
     Rule(
@@ -240,6 +245,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "local",
         sense="is",
+        form="stages",
         remedy="Add the inspection to the site.",
     ),
     Rule(
@@ -259,6 +265,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "common practice",
         sense="is",
+        form="yes",
         remedy="Dig a gravel pocket at its foot and write `gravel_pocket: true`.",
     ),
 )
