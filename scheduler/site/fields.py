@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import time
+from dataclasses import dataclass
+from datetime import date, datetime, time
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 
-from scheduler.units import parse_station
+from scheduler.units import format_station, parse_station
 
 
 class Record(BaseModel):
@@ -17,6 +18,13 @@ class Record(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True, populate_by_name=True
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Marks a field type with the words that say what a user may write."""
+
+    words: str
 
 
 def _check_id(value: str) -> str:
@@ -29,12 +37,84 @@ def _to_text(value: Any) -> Any:
     return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
-Id = Annotated[str, BeforeValidator(_to_text), AfterValidator(_check_id)]
+Id = Annotated[
+    str,
+    BeforeValidator(_to_text),
+    AfterValidator(_check_id),
+    Expected("a short name of letters, digits, '-', '_' or '.', at most 40 of them"),
+]
 """A short name, unique among its kind."""
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
-Station = Annotated[float, BeforeValidator(parse_station)]
+
+
+def write_station(feet: float) -> str | float:
+    """Write a station as `1+60`, or as plain feet where that would lose a fraction."""
+    text = format_station(feet)
+    return text if parse_station(text) == feet else feet
+
+
+Station = Annotated[
+    float,
+    BeforeValidator(parse_station),
+    PlainSerializer(write_station, when_used="json"),
+    Expected("a station such as 1+60 or a number of feet"),
+]
 """Feet along an alignment, written `1+60` or 160."""
+
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+_MOMENT = re.compile(r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d(:\d\d(\.\d+)?)?)( ?(Z|[+-]\d\d:?\d\d))?")
+
+
+def _in_years(day: date) -> None:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise ValueError(f"the year must lie between {FIRST_YEAR} and {LAST_YEAR}")
+
+
+def _read_day(value: object) -> date:
+    """Read a date; unlike pydantic's own reading, a bare number is never a count of seconds."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        day = value
+    elif isinstance(value, str) and _DAY.fullmatch(value):
+        try:
+            day = date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("there is no such date") from None
+    else:
+        raise ValueError("expected a date such as 2026-06-08")
+    _in_years(day)
+    return day
+
+
+def _read_moment(value: object) -> datetime:
+    """Read a date and time, with or without an offset from UTC."""
+    if isinstance(value, datetime):
+        moment = value
+    elif isinstance(value, str) and (match := _MOMENT.fullmatch(value)):
+        try:
+            moment = datetime.fromisoformat(f"{match[1]}T{match[2]}{match[6] or ''}")
+        except ValueError:
+            raise ValueError("there is no such date and time") from None
+    else:
+        raise ValueError("expected a date and time such as 2026-06-08 09:00")
+    _in_years(moment.date())
+    return moment
+
+
+def _write_moment(moment: datetime) -> str:
+    text = moment.isoformat(sep=" ")
+    return text[:16] + text[19:] if (moment.second, moment.microsecond) == (0, 0) else text
+
+
+Day = Annotated[date, BeforeValidator(_read_day), Expected("a date such as 2026-06-08")]
+Moment = Annotated[
+    datetime,
+    BeforeValidator(_read_moment),
+    PlainSerializer(_write_moment, when_used="json"),
+    Expected("a date and time such as 2026-06-08 09:00"),
+]
+"""A date and time; without an offset it is local to the site's time zone."""
 
 Positive = Annotated[float, Field(gt=0)]
 NonNegative = Annotated[float, Field(ge=0)]
@@ -88,7 +168,7 @@ def _check_weekly(value: str) -> str:
     return value
 
 
-Hours = Annotated[str, AfterValidator(_check_hours)]
+Hours = Annotated[str, AfterValidator(_check_hours), Expected("hours such as 07:00-15:30")]
 """`07:00-15:30`, local time."""
-Weekly = Annotated[str, AfterValidator(_check_weekly)]
+Weekly = Annotated[str, AfterValidator(_check_weekly), Expected("days and hours such as mon-fri 07:00-15:30")]
 """`mon-fri 07:00-15:30`, local time."""

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Annotated
 
 from pydantic import Field
 
-from scheduler.site.fields import Id, Money, NonNegative, Positive, Record, Text
+from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
 from scheduler.site.people import (
     Backfill,
@@ -29,9 +28,9 @@ class Job(Record):
 
     name: Text
     time_zone: str = "America/Denver"
-    first_day: date
+    first_day: Day
     """The first day of the job, and the data date until a journal says otherwise."""
-    target_finish: date | None = None
+    target_finish: Day | None = None
     """Everything must be finished by the end of this day; None: no limit."""
     horizon_days: Annotated[int, Field(ge=7, le=2000)] = 240
     """How far ahead calendars are laid out."""

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from scheduler.site.fields import Hours, Id, Money, NonNegative, Positive, Record, Share, Station, Text, Weekly
+from scheduler.site.fields import (
+    Day,
+    Hours,
+    Id,
+    Moment,
+    Money,
+    NonNegative,
+    Positive,
+    Record,
+    Share,
+    Station,
+    Text,
+    Weekly,
+)
 from scheduler.site.ground import LineKind, Stretch
 
 Days = Annotated[int, Field(ge=0, le=365)]
@@ -16,7 +28,7 @@ Days = Annotated[int, Field(ge=0, le=365)]
 class OpenDay(Record):
     """Extra hours on one date."""
 
-    date: date
+    date: Day
     hours: Hours
 
 
@@ -28,7 +40,7 @@ class CalendarSpec(Record):
     weekly: list[Weekly] = []
     """Such as `mon-fri 07:00-15:30`; may be empty when only `open` days count."""
     holidays: bool = True
-    closed: list[date] = []
+    closed: list[Day] = []
     open: list[OpenDay] = []
 
 
@@ -141,7 +153,7 @@ class OutsideWork(Record):
         "other",
     ]
     calendar: Id
-    offered: list[datetime] = []
+    offered: list[Moment] = []
     """Starts that were offered; empty: any time in its calendar."""
     notice_days: Days = 0
     hours: Positive = 2.0
@@ -170,7 +182,7 @@ class BookingSpec(Record):
     """An inspection, or outside work."""
     reaches: list[Id] = []
     """For an inspection: the reaches to be seen then; empty: all that it covers."""
-    start: datetime
+    start: Moment
     firm: bool = False
     move_cost: Money = 0.0
 
@@ -180,9 +192,9 @@ class LocateTicket(Record):
 
     id: Id
     number: str = ""
-    called: datetime
-    clear: datetime | None = None
-    """When all owners have answered; None: `notice_hours` or `notice_days` after the call."""
+    called: Moment
+    clear: Moment | None = None
+    """When all owners have answered; None: `notice_days` after the call."""
     notice_days: Days = 2
     """Full working days after the day of the call (Monday to Friday, no holidays)."""
     life_days: Annotated[int, Field(ge=1, le=365)] = 28
@@ -204,7 +216,7 @@ class Limits(Record):
     reaches_open: Annotated[int, Field(ge=1)] | None = None
     swing_ft: NonNegative = 20.0
     """Nobody works within this distance of the machine digging or filling."""
-    rain_days: list[date] = []
+    rain_days: list[Day] = []
     """Days without work in the trench."""
 
 

@@ -1,0 +1,158 @@
+"""Reading a site file: every fault at once, each with its line and what was expected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, get_args, get_origin
+
+from pydantic import TypeAdapter, ValidationError
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.site.faults import Fault
+from scheduler.site.fields import FIRST_YEAR, Record
+from scheduler.site.model import Job, Site
+from scheduler.site.people import CalendarSpec
+from scheduler.site.references import name_faults
+from scheduler.site.rules import cross_faults
+from scheduler.site.wording import shape_faults
+from scheduler.site.yamltext import MAX_BYTES, Document, read_yaml, too_big, whole_file
+
+
+def load_site(path: Path) -> Site:
+    """Read a site file.
+
+    Raises BadInput, with every fault found, when the file is missing, too large, not text,
+    not YAML, or not a site that hangs together.
+    """
+    return read_site(read_text(path), file=str(path))
+
+
+def read_text(path: Path) -> str:
+    """Read a text file of a reasonable size; raises BadInput when it is none."""
+    file = str(path)
+    try:
+        if not path.is_file():
+            text = "This is a folder, not a file." if path.is_dir() else "There is no such file."
+            raise BadInput([whole_file(file, "file.missing", text, line=None)])
+        with path.open("rb") as stream:
+            raw = stream.read(MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        text = "The file cannot be opened; check its name and who may read it."
+        raise BadInput([whole_file(file, "file.missing", text, line=None)]) from error
+    if len(raw) > MAX_BYTES:
+        raise BadInput([too_big(file)])
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        text = "The file is not plain text in UTF-8."
+        raise BadInput([whole_file(file, "file.encoding", text, line=line)]) from error
+
+
+def read_site(text: str, *, file: str) -> Site:
+    """Read the text of a site file; `file` is the name to show beside each fault.
+
+    Raises BadInput with every fault: syntax, shape of each value, and what does not hang
+    together between records, in order of lines.
+    """
+    document = read_yaml(text, file=file)
+    if not isinstance(document.data, dict):
+        raise BadInput([_not_a_site(document)])
+    faults = list(document.faults)
+    data = _without_empty_sections(document.data)
+    faults.extend(name_faults(data))
+    try:
+        site = Site.model_validate(data)
+        faults.extend(cross_faults(site))
+    except ValidationError as error:
+        faults.extend(shape_faults(error, Site))
+        part = _readable_part(data, error)
+        faults.extend(part.where_written(fault) for fault in cross_faults(part.site, incomplete=part.incomplete))
+    if faults:
+        findings = dict.fromkeys(document.finding(fault) for fault in faults)
+        raise BadInput(sorted(findings, key=lambda f: f.line or 0))
+    return site
+
+
+def _not_a_site(document: Document) -> Finding:
+    empty = document.data is None
+    text = "The file is empty." if empty else "The file is no record of named fields."
+    found = "nothing" if empty else "a list" if isinstance(document.data, list) else "a bare text"
+    required = "fields such as site, alignments, reaches, lines"
+    return whole_file(document.file, "file.not-a-site", text, found=found, required=required)
+
+
+def _without_empty_sections(data: dict[str, Any]) -> dict[str, Any]:
+    """Leave out sections that have a heading and nothing below it, where they may be absent."""
+    optional = {name for name, field in Site.model_fields.items() if not field.is_required()}
+    return {key: value for key, value in data.items() if value is not None or key not in optional}
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """The records of a faulty site that could be read, for the checks that need no more."""
+
+    site: Site
+    incomplete: frozenset[str]
+    """Sections of which some part could not be read."""
+    kept: dict[str, list[int]]
+    """By section, the index in the file of each record read."""
+
+    def where_written(self, fault: Fault) -> Fault:
+        """Return a fault with its path counted as in the file."""
+        section, *rest = fault.path
+        if rest and isinstance(rest[0], int) and section in self.kept:
+            rest[0] = self.kept[str(section)][rest[0]]
+        return replace(fault, path=(section, *rest))
+
+
+def _readable_part(data: dict[str, Any], error: ValidationError) -> _Part:
+    faulty = {tuple(detail["loc"][:3]) for detail in error.errors(include_url=False)}
+    incomplete = frozenset(str(loc[0]) for loc in faulty)
+    values: dict[str, Any] = {"site": _readable_job(data.get("site"), faulty)}
+    kept: dict[str, list[int]] = {}
+    for section, record in record_sections().items():
+        rows = data.get(section)
+        read = {
+            i: _readable(record, row, (section, i), faulty)
+            for i, row in enumerate(rows if isinstance(rows, list) else [])
+        }
+        kept[section] = [i for i, found in read.items() if found is not None]
+        values[section] = [read[i] for i in kept[section]]
+    for section in set(data) & set(Site.model_fields) - set(values) - incomplete:
+        values[section] = _value(section, data[section])
+    return _Part(Site.model_construct(**values), incomplete, kept)
+
+
+def _readable(record: type[Record], row: Any, path: tuple[str, int], faulty: set[tuple[Any, ...]]) -> Record | None:
+    """Return a record, if need be without its faulty fields, or None if it cannot do without them."""
+    keys = {loc[2] for loc in faulty if loc[:2] == path and len(loc) == 3}
+    if keys and record is CalendarSpec:
+        return None  # without some of its hours it would seem to be closed
+    try:
+        return record.model_validate({k: v for k, v in row.items() if k not in keys} if keys else row)
+    except ValidationError:
+        return None
+
+
+def _readable_job(data: Any, faulty: set[tuple[Any, ...]]) -> Job:
+    """Return the job without its faulty fields; what is needed and missing gets a stand-in."""
+    good = {k: v for k, v in data.items() if ("site", k) not in faulty} if isinstance(data, dict) else {}
+    return Job.model_validate({"name": "site", "first_day": f"{FIRST_YEAR}-01-01"} | good)
+
+
+def _value(section: str, data: Any) -> Any:
+    adapter: TypeAdapter[Any] = TypeAdapter(Site.model_fields[section].rebuild_annotation())
+    return adapter.validate_python(data)
+
+
+def record_sections() -> dict[str, type[Record]]:
+    """Return the sections of a site file that are lists of records, with their record types."""
+    found = {}
+    for name, field in Site.model_fields.items():
+        args = get_args(field.annotation) if get_origin(field.annotation) is list else ()
+        if args and isinstance(args[0], type) and issubclass(args[0], Record):
+            found[name] = args[0]
+    return found

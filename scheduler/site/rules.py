@@ -1,0 +1,49 @@
+"""What must hold between the records of a site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scheduler.site.dates import date_faults, place_faults
+from scheduler.site.faults import Fault
+from scheduler.site.model import Site
+from scheduler.site.references import name_faults
+from scheduler.site.stations import route_faults, station_faults, trench_faults
+
+
+def check_site(site: Site) -> list[Fault]:
+    """Return every fault between the records of a site, each by field path."""
+    return [*name_faults(site.model_dump(by_alias=True)), *cross_faults(site)]
+
+
+def cross_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:
+    """Return the faults of a site beside those of its names.
+
+    `incomplete` holds the sections of which some part could not be read, so that what is
+    missing there is not told as a second fault.
+    """
+    faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
+    if "alignments" not in incomplete:
+        faults.extend(route_faults(site))
+    if not incomplete & {"site", "trades"}:
+        faults.extend(_general_trade(site))
+    if "site" not in incomplete:
+        unknown = list(place_faults(site.site))
+        faults.extend(unknown or date_faults(site))
+    return faults
+
+
+def _general_trade(site: Site) -> Iterator[Fault]:
+    if site.site.general_trade is None and not any(trade.own for trade in site.trades):
+        text = "Nobody digs and fills: mark a trade 'own: true', or name it as general_trade."
+        yield Fault("site.reference", ("site", "general_trade"), text)
+
+
+def _sheets(site: Site) -> Iterator[Fault]:
+    """Rule sheets are named by file name alone, so that a site file cannot reach elsewhere."""
+    for i, name in enumerate(site.rule_sheets):
+        if not name or name.startswith(".") or set(name) & set("/\\:\0"):
+            text = "Give the file name alone, without folders."
+            yield Fault(
+                "site.sheet", ("rule_sheets", i), text, found=f"'{name[:60]}'", required="such as our-town.yaml"
+            )
