@@ -15,7 +15,7 @@ from scheduler.site.fields import FIRST_YEAR, Record
 from scheduler.site.model import Job, Site
 from scheduler.site.people import CalendarSpec
 from scheduler.site.references import name_faults
-from scheduler.site.rules import cross_faults
+from scheduler.site.rules import record_faults
 from scheduler.site.wording import shape_faults
 from scheduler.site.yamltext import MAX_BYTES, Document, read_yaml, too_big, whole_file
 
@@ -65,11 +65,11 @@ def read_site(text: str, *, file: str) -> Site:
     faults.extend(name_faults(data))
     try:
         site = Site.model_validate(data)
-        faults.extend(cross_faults(site))
+        faults.extend(record_faults(site))
     except ValidationError as error:
         faults.extend(shape_faults(error, Site))
         part = _readable_part(data, error)
-        faults.extend(part.where_written(fault) for fault in cross_faults(part.site, incomplete=part.incomplete))
+        faults.extend(part.where_written(fault) for fault in record_faults(part.site, incomplete=part.incomplete))
     if faults:
         findings = dict.fromkeys(document.finding(fault) for fault in faults)
         raise BadInput(sorted(findings, key=lambda f: f.line or 0))

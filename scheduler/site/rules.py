@@ -11,12 +11,12 @@ from scheduler.site.references import name_faults
 from scheduler.site.stations import route_faults, station_faults, trench_faults
 
 
-def check_site(site: Site) -> list[Fault]:
+def cross_faults(site: Site) -> list[Fault]:
     """Return every fault between the records of a site, each by field path."""
-    return [*name_faults(site.model_dump(by_alias=True)), *cross_faults(site)]
+    return [*name_faults(site.model_dump(by_alias=True)), *record_faults(site)]
 
 
-def cross_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:
+def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:
     """Return the faults of a site beside those of its names.
 
     `incomplete` holds the sections of which some part could not be read, so that what is
