@@ -26,7 +26,7 @@ def load_site(path: Path) -> Site:
     Raises BadInput, with every fault found, when the file is missing, too large, not text,
     not YAML, or not a site that hangs together.
     """
-    return read_site(read_text(path), file=str(path))
+    return read_site(read_text(path), file=str(path)).lying_in(path.parent)
 
 
 def read_text(path: Path) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
@@ -73,3 +74,20 @@ class Site(Record):
     """File names of local rule sheets, beside the site file or bundled."""
     durations: dict[str, Positive] = {}
     """Hours by activity id, in place of what quantities give."""
+
+    _folder: Path | None = PrivateAttr(default=None)
+
+    @property
+    def folder(self) -> Path | None:
+        """Where the file it was read from lies; its own rule sheets are looked for there."""
+        return self._folder
+
+    def lying_in(self, folder: Path) -> Self:
+        """Return the same site, read from a file in `folder`."""
+        site = self.model_copy()
+        site._folder = folder
+        return site
+
+    def __eq__(self, other: object) -> bool:
+        """Compare what the user wrote, wherever it was read from."""
+        return isinstance(other, Site) and self.__dict__ == other.__dict__

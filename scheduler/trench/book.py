@@ -3,31 +3,83 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scheduler.site.ground import Line, Reach
 from scheduler.site.model import Site
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
+from scheduler.trench.sheets import Entry, sheets_of
 
 
 @dataclass(frozen=True, slots=True)
-class LocalValue:
-    """One local value: from a rule sheet, or from `rules:` in the site file."""
+class Local:
+    """One local value: an entry of a rule sheet, or of `rules:` in the site file."""
 
     rule: str
     value: float
+    items: tuple[str, ...]
     source: str
+    who: str
+    cites: bool
+    """Whether it names the section or page it comes from."""
+    entry: Entry | None = None
+    """What it applies to, when it comes from a sheet."""
     reaches: tuple[str, ...] = ()
+    """Where it applies, when it comes from the site file; empty: everywhere."""
+
+    def holds(self, reach: Reach | None, lines: Sequence[Line]) -> bool:
+        """Tell whether it applies at a reach and to any of the lines."""
+        if self.reaches:
+            return reach is not None and reach.id in self.reaches
+        entry = self.entry
+        if entry is None:
+            return True
+        if entry.places and (reach is None or reach.place not in entry.places):
+            return False
+        if not (entry.kinds or entry.uses or entry.owners or entry.materials):
+            return True
+        return any(_fits(entry, line) for line in lines)
+
+
+def _fits(entry: Entry, line: Line) -> bool:
+    return (
+        (not entry.kinds or line.kind in entry.kinds)
+        and (not entry.uses or line.use in entry.uses)
+        and (not entry.owners or line.owner in entry.owners)
+        and (not entry.materials or line.material in entry.materials)
+    )
 
 
 class Book:
-    """The rule values that hold at a site."""
+    """The rule values that hold at a site; raises BadInput when a sheet it names cannot be read."""
 
     def __init__(self, site: Site) -> None:
         self.frost_depth_in = site.site.frost_depth_in
-        self.own = tuple(
-            LocalValue(rule=r.rule, value=r.value, source=r.source, reaches=tuple(r.where)) for r in site.rules
+        self.from_sheets = tuple(
+            Local(
+                rule=entry.rule,
+                value=entry.number,
+                items=entry.items,
+                source=sheet.cited(entry),
+                who=entry.who or sheet.who,
+                cites=entry.source is not None,
+                entry=entry,
+            )
+            for sheet in sheets_of(site)
+            for entry in sheet.entries
+        )
+        self.from_site = tuple(
+            Local(
+                rule=r.rule,
+                value=r.value,
+                items=(),
+                source=r.source,
+                who="the site file",
+                cites=True,
+                reaches=tuple(r.where),
+            )
+            for r in site.rules
         )
 
     def find(
@@ -42,15 +94,23 @@ class Book:
         """Return the value of a rule at a reach and for lines, or None when nothing gives one.
 
         `built_in` and `source` stand for a value that a table gives at this place; without
-        them the rule's default holds.
+        them the rule's default holds. Of several sheets the strictest counts; the site file's
+        own `rules:` come last and win.
         """
         rule = RULES[rule_id]
         number = rule.default if built_in is None else built_in
         value = None if number is None else Value(rule=rule_id, value=number, source=source or rule.cited)
-        for own in self.own:
-            if own.rule == rule_id and (not own.reaches or (reach is not None and reach.id in own.reaches)):
-                value = Value(rule=rule_id, value=own.value, source=own.source, built_in=number, local=True)
-        return value
+        sheets = [s for s in self.from_sheets if s.rule == rule_id and s.holds(reach, lines)]
+        own = [s for s in self.from_site if s.rule == rule_id and s.holds(reach, lines)]
+        local = own[-1] if own else None
+        if local is None and sheets:
+            strictest = {"at least": max, "at most": min}.get(rule.sense)
+            local = strictest(sheets, key=lambda s: s.value) if strictest else sheets[-1]
+        if local is None:
+            return value
+        return Value(
+            rule=rule_id, value=local.value, source=local.source, built_in=number, items=local.items, local=True
+        )
 
     def get(
         self,
@@ -67,7 +127,9 @@ class Book:
             raise KeyError(rule_id)
         return value
 
-
-def raised(value: Value, *, by: float) -> Value:
-    """Return a value with something added to it."""
-    return replace(value, value=value.value + by)
+    def asks(
+        self, rule_id: str, *, reach: Reach | None = None, lines: Sequence[Line] = (), built_in: bool = False
+    ) -> Value | None:
+        """Return the value of a yes-or-no rule where it is asked for, else None."""
+        value = self.find(rule_id, reach=reach, lines=lines, built_in=float(built_in))
+        return value if value is not None and value.value > 0 else None
