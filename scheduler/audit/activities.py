@@ -84,16 +84,11 @@ def _closed(facts: Facts, activity: Activity, span: Span, calendar: Calendar) ->
 def _wrong_length(facts: Facts, activity: Activity, span: Span, calendar: Calendar, due: int | None) -> Finding:
     hours = facts.calendar_name(activity.calendar)
     worked = calendar.open_ticks(*span)
-    if worked < activity.work:
-        text = f'"{activity.name}" is given less than its work takes in its working hours ({hours}).'
-        closed = span[1] - span[0] >= activity.work
-    else:
-        text = f'"{activity.name}" finishes later than its work takes in its working hours ({hours}).'
-        closed = False
+    wrong = "is given less than" if worked < activity.work else "finishes later than"
     return broken(
-        f"{'calendar' if closed else 'work'}/{activity.id}",
+        f"work/{activity.id}",
         facts.place(activity.id),
-        text,
+        f'"{activity.name}" {wrong} its work takes in its working hours ({hours}).',
         found=f"{facts.hours(worked)} of working hours, finish {facts.when(span[1])}",
         required=f"{facts.hours(activity.work)} of work, finish "
         + (facts.when(due) if due is not None else "past the end of its calendar"),

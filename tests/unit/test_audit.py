@@ -47,11 +47,11 @@ def test_every_activity_has_dates_and_every_date_an_activity():
         ((at(0, 8), at(0, 10)), []),
         ((at(0, 10), at(0, 12)), []),  # up to the end of a window
         ((at(0, 11), at(0, 14)), []),  # over the noon break
-        ((at(4, 16), at(4, 18)), ["calendar/a"]),  # into the evening
-        ((at(0, 11), at(0, 13)), ["calendar/a"]),  # through the noon break
+        ((at(4, 16), at(4, 18)), ["work/a"]),  # into the evening
+        ((at(0, 11), at(0, 13)), ["work/a"]),  # through the noon break
         ((at(0, 12), at(0, 14)), ["calendar/a"]),  # starts as the window ends
         ((at(5, 9), at(5, 11)), ["calendar/a"]),  # on Saturday
-        ((at(0, 12), at(0, 15)), ["calendar/a"]),  # starts closed although it ends right
+        ((at(0, 12), at(0, 15)), ["calendar/a"]),  # starts closed, although it ends right
         ((at(0, 8), at(0, 9.75)), ["work/a"]),  # too short
         ((at(0, 8), at(0, 10.25)), ["work/a"]),  # too long
         ((at(0, 10), at(0, 8)), ["work/a"]),  # backwards
