@@ -71,13 +71,12 @@ def holds(facts: Facts) -> Iterator[Finding]:
 
 def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
     covers = facts.network.by_id[gate].kind in COVER
-    by = f" by {hold.released_by}" if hold.released_by else ""
     return broken(
         hold.id,
         facts.place(gate),
         f"{'Covered' if covers else 'Started'} before release: {facts.name(gate)} starts"
         f' before the {hold.kind} point "{hold.name}" '
-        f"is released{by} at the end of {facts.name(hold.look)}.",
+        f"is released at the end of {facts.name(hold.look)}.",
         found=facts.when(start),
         required=f"{facts.when(release)} or later",
         because=hold.because,

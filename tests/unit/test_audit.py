@@ -215,7 +215,7 @@ def test_a_rule_on_an_activity_without_dates_is_left_to_the_finding_that_it_has_
 
 
 def test_nothing_waits_less_than_its_hold_point_asks():
-    hold = Hold("hold", "hold", "power before cover", "look", ("cover", "tie"), released_by="V. Sample")
+    hold = Hold("hold", "hold", "power before cover", "look", ("cover", "tie"))
     network = job(task("look"), task("cover", kind=Kind.FILL), task("tie", kind=Kind.OUTSIDE), holds=(hold,))
     look, after, soon = (at(0, 8), at(0, 10)), (at(0, 10), at(0, 12)), (at(0, 9.75), at(0, 11.75))
     assert broken(network, look=look, cover=after, tie=after) == []
@@ -223,7 +223,7 @@ def test_nothing_waits_less_than_its_hold_point_asks():
     assert (found.rule, found.severity) == ("hold", Severity.STOP)
     assert found.text == (
         'Covered before release: "task cover" starts before the hold point "power before cover" '
-        'is released by V. Sample at the end of "task look".'
+        'is released at the end of "task look".'
     )
     (found,) = audit(network, Schedule({"look": look, "cover": after, "tie": soon}))
     assert found.rule == "hold"
