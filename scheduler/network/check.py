@@ -1,0 +1,140 @@
+"""Whether a network can be planned at all, as far as that shows without planning it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import networkx as nx
+
+from scheduler.findings import Finding, Severity
+from scheduler.network.model import Kind, Network
+
+
+def check_network(network: Network) -> list[Finding]:
+    """Return what is wrong with a network: unknown ids, circles, work that fits no calendar.
+
+    A network that passes may still have no plan; one that does not pass has none.
+    """
+    found = [*_unknown(network)]
+    if not found:
+        found += [*_circles(network), *_calendars(network), *_limits(network)]
+    return found
+
+
+def _fault(rule: str, where: str, text: str, *, found: str = "", required: str = "", remedy: str = "") -> Finding:
+    return Finding(f"network.{rule}", Severity.STOP, where, text, found=found, required=required, remedy=remedy)
+
+
+def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
+    """Yield (where, kind of thing, ids named there)."""
+    for activity in network.activities:
+        yield activity.id, "calendar", [activity.calendar]
+        yield activity.id, "resource", [r for r, _ in activity.needs]
+    for link in network.links:
+        yield link.id, "activity", [link.before, link.after]
+        yield link.id, "calendar", [link.lag_calendar] if link.lag_calendar else []
+    for date_rule in network.dates:
+        yield date_rule.id, "activity", [date_rule.activity]
+    for hold in network.holds:
+        yield hold.id, "activity", [hold.look, *hold.gates]
+    for space in network.spaces:
+        yield space.id, "activity", [a for a, _ in space.occupants]
+    for opening in network.openings:
+        yield opening.id, "activity", [opening.opens, opening.closes]
+    for limit in network.open_limits:
+        yield limit.id, "opening", [o for o, _ in limit.amounts]
+    for ticket in network.tickets:
+        yield ticket.id, "activity", ticket.digs
+    for rule in network.visit_rules:
+        yield rule.id, "activity", rule.looks
+        yield rule.id, "calendar", [rule.calendar]
+    for booking in network.bookings:
+        yield booking.id, "activity", booking.activities
+    for mobilisation in network.mobilisations:
+        yield mobilisation.id, "activity", mobilisation.activities
+
+
+def _unknown(network: Network) -> Iterator[Finding]:
+    known = {
+        "activity": network.by_id.keys(),
+        "calendar": network.calendars.keys(),
+        "resource": network.resource_by_id.keys(),
+        "opening": {o.id for o in network.openings},
+    }
+    for where, kind, ids in _references(network):
+        for id_ in ids:
+            if id_ not in known[kind]:
+                yield _fault(f"unknown-{kind}", where, f"It names a {kind} that does not exist.", found=id_)
+    if len(network.by_id) != len(network.activities):
+        yield _fault("twice", network.name, "Two activities have the same id.")
+
+
+def order_of(network: Network) -> nx.DiGraph[str]:
+    """Return which activity waits for which, by links and holds, as a directed graph."""
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(network.by_id)
+    graph.add_edges_from((link.before, link.after) for link in network.links if not link.at_most)
+    graph.add_edges_from((hold.look, gate) for hold in network.holds for gate in hold.gates)
+    return graph
+
+
+def _circles(network: Network) -> Iterator[Finding]:
+    """Find one shortest circle in each knot of activities that wait for each other."""
+    graph = order_of(network)
+    for knot in nx.strongly_connected_components(graph):
+        first = min(knot)
+        if len(knot) == 1 and not graph.has_edge(first, first):
+            continue
+        circle = [a for a, _ in nx.find_cycle(graph.subgraph(sorted(knot)), first)]
+        names = " → ".join(network.by_id[a].name for a in [*circle, circle[0]])
+        yield _fault(
+            "circle",
+            network.by_id[circle[0]].name,
+            f"These wait for each other, so none can start: {names}.",
+            remedy="Look at what the outside work and the keep-open stretches among them wait for.",
+        )
+
+
+def _calendars(network: Network) -> Iterator[Finding]:
+    longest = {k: max((b - a for a, b in c.windows), default=0) for k, c in network.calendars.items()}
+    total = {k: c.open_ticks(network.data_date, network.horizon) for k, c in network.calendars.items()}
+    for activity in network.activities:
+        hours = activity.work * network.clock.tick_minutes / 60
+        name = network.calendars[activity.calendar].name
+        if activity.kind is not Kind.MILESTONE and total[activity.calendar] < activity.work:
+            yield _fault(
+                "never-open",
+                activity.name,
+                f"It takes {hours:g} h, but {name} give fewer before the plan's last day.",
+                found=f"{total[activity.calendar] * network.clock.tick_minutes / 60:g} h",
+                required=f"{hours:g} h",
+                remedy="Open more hours, or look further ahead.",
+            )
+        elif activity.one_window and longest[activity.calendar] < activity.work:
+            yield _fault(
+                "window-too-short",
+                activity.name,
+                f"It takes {hours:g} h in one go, but no window of {name} is as long.",
+                found=f"{longest[activity.calendar] * network.clock.tick_minutes / 60:g} h",
+                required=f"{hours:g} h",
+                remedy="Give it a longer window, or let it be split.",
+            )
+
+
+def _limits(network: Network) -> Iterator[Finding]:
+    for limit in network.open_limits:
+        opening_of = {o.id: o for o in network.openings}
+        at_once: dict[str, int] = {}
+        for id_, amount in limit.amounts:
+            opens = opening_of[id_].opens
+            at_once[opens] = at_once.get(opens, 0) + amount
+        for opens, amount in at_once.items():
+            if amount > limit.capacity:
+                yield _fault(
+                    "reach-too-long",
+                    network.by_id[opens].name,
+                    f"{limit.because} This one alone opens {amount} {limit.unit}.",
+                    found=f"{amount} {limit.unit}",
+                    required=f"at most {limit.capacity} {limit.unit}",
+                    remedy="Cut the reach in two, or allow more open trench.",
+                )

@@ -1,0 +1,92 @@
+"""From a site to the network of its work: every activity, link and rule that binds a date."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from scheduler.network.bookings import build_bookings
+from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.hours import Hours
+from scheduler.network.inspections import build_inspections
+from scheduler.network.limits import build_openings, build_tickets
+from scheduler.network.lines_work import build_lines
+from scheduler.network.model import Network, Rates, Target
+from scheduler.network.outside import build_outside
+from scheduler.network.pieces import Ground
+from scheduler.network.reach_build import build_reach
+from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
+from scheduler.network.setting import Made, Setting
+from scheduler.site.calendars import build_calendars, clock_of, data_date, horizon
+from scheduler.site.ground import ExistingLine
+from scheduler.site.model import Site
+from scheduler.trench.section import sections
+
+
+def setting_of(site: Site) -> Setting:
+    """Return a site with its clock, calendars, pieces and sections worked out."""
+    clock = clock_of(site)
+    last = horizon(site, clock)
+    hours = Hours(clock, last, build_calendars(site, clock), site.limits.rain_days)
+    return Setting(site, clock, data_date(site, clock), last, hours, Ground(site), sections(site))
+
+
+def derive(site: Site) -> Network:
+    """Return the network of a site, the same for the same site.
+
+    Raises BadInput when the site gives a duration for an activity that it does not have.
+    """
+    setting = setting_of(site)
+    draft = Draft(setting.hours.named, setting.clock.tick_minutes, site.durations)
+    made = Made()
+    marked: dict[str, list[ExistingLine]] = defaultdict(list)
+    for line in site.existing:
+        reach = setting.ground.reach_at(line.alignment, line.station)
+        if reach:
+            marked[reach.id].append(line)
+    for reach in site.reaches:
+        build_reach(setting, draft, made, reach, marked[reach.id])
+    build_lines(setting, draft, made)
+    build_inspections(setting, draft, made)
+    build_outside(setting, draft, made)
+    build_openings(setting, draft, made)
+    build_tickets(setting, draft, made)
+    build_resources(setting, draft)
+    build_spaces(setting, draft)
+    build_mobilisations(setting, draft)
+    build_bookings(setting, draft, made)
+    draft.check_overrides()
+    return _network(setting, draft)
+
+
+def _network(setting: Setting, draft: Draft) -> Network:
+    job = setting.site.site
+    used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
+    target = None
+    if job.target_finish:
+        target = Target(
+            "target",
+            setting.hours.end_of_day(job.target_finish),
+            because=f"The job is to be finished by the end of {job.target_finish:%a %d %b %Y}.",
+            source=f"{SITE_FILE}: site, target_finish",
+        )
+    return Network(
+        name=job.name,
+        clock=setting.clock,
+        data_date=setting.data_date,
+        horizon=setting.horizon,
+        calendars={k: c for k, c in setting.hours.named.items() if k in used},
+        activities=tuple(draft.activities.values()),
+        links=tuple(draft.links.values()),
+        dates=tuple(draft.dates),
+        resources=tuple(draft.resources),
+        spaces=tuple(draft.spaces),
+        openings=tuple(draft.openings),
+        open_limits=tuple(draft.open_limits),
+        tickets=tuple(draft.tickets),
+        visit_rules=tuple(draft.visit_rules),
+        holds=tuple(draft.holds),
+        bookings=tuple(draft.bookings),
+        mobilisations=tuple(draft.mobilisations),
+        target=target,
+        rates=Rates(job.overhead_per_day, job.exposure_per_ft_night),
+    )

@@ -1,0 +1,94 @@
+"""The calendars that activities work by: several parties' hours at once, drives and rain included."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+
+from scheduler.site.fields import parse_hours
+from scheduler.site.ground import Access, Reach
+from scheduler.worktime.calendar import Calendar, Window, intersection
+from scheduler.worktime.clock import Clock
+
+RAIN = "no rain days"
+
+
+class Hours:
+    """Calendars by id; joint ones are made when first asked for, and made once."""
+
+    def __init__(self, clock: Clock, horizon: int, named: dict[str, Calendar], rain_days: Iterable[date]) -> None:
+        self.clock = clock
+        self.horizon = horizon
+        self.named = dict(named)
+        self._first, self._last = clock.when(0).date(), clock.when(horizon).date()
+        self._rain = sorted(d for d in set(rain_days) if self._first <= d <= self._last)
+        self._parts: dict[str, Calendar] = {}
+
+    def shared(self, ids: Iterable[str], *, reach: Reach | None = None, in_trench: bool = False) -> str:
+        """Return the id of the calendar open only when all of `ids` are.
+
+        `in_trench` closes rain days; `reach` keeps to the hours in which its access may be closed.
+        """
+        parts = [self.named[i] for i in dict.fromkeys(ids)]
+        if in_trench and self._rain:
+            parts.append(self._part(RAIN, self._dry))
+        access = reach.access if reach and in_trench else None
+        if access:
+            parts.append(self._part(f"{access.what} {access.closed_only}", lambda: self._closable(access)))
+        if len(parts) == 1:
+            return parts[0].id
+        id_ = "&".join(p.id for p in parts)
+        if id_ not in self.named:
+            self.named[id_] = intersection(id_, ", ".join(p.name for p in parts), parts)
+        return id_
+
+    def offered(self, id_: str, name: str, starts: Iterable[datetime], work: int) -> str:
+        """Return the id of a calendar open for `work` ticks from each offered start."""
+        ticks = [self.clock.tick(s) for s in starts]
+        self.named[id_] = Calendar(id_, name, tuple((t, t + work) for t in ticks))
+        return id_
+
+    def end_of_day(self, day: date) -> int:
+        """Return the tick at which a local day ends."""
+        return self.clock.midnight(day + timedelta(days=1))
+
+    def after_notice(self, calendar: str, call: int, days: int) -> int:
+        """Return the earliest tick that `days` working days of a calendar after a call allow.
+
+        The day of the call does not count: one day's notice given on Monday is good from the
+        first open moment of the next open day. Without notice it is the call itself.
+        """
+        if days <= 0:
+            return call
+        cal = self.named[calendar]
+        tick = self.end_of_day(self.clock.when(call).date())
+        for n in range(days):
+            opened = cal.next_open(tick)
+            if opened is None:
+                return self.horizon
+            if n == days - 1:
+                return opened
+            tick = self.end_of_day(self.clock.when(opened).date())
+        return tick
+
+    def _part(self, name: str, make: object) -> Calendar:
+        if name not in self._parts:
+            assert callable(make)
+            self._parts[name] = Calendar(name, name, make())
+        return self._parts[name]
+
+    def _days(self) -> Iterable[date]:
+        return (self._first + timedelta(days=n) for n in range((self._last - self._first).days + 1))
+
+    def _dry(self) -> tuple[Window, ...]:
+        wet = set(self._rain)
+        return tuple((self.clock.midnight(d), self.end_of_day(d)) for d in self._days() if d not in wet)
+
+    def _closable(self, access: Access) -> tuple[Window, ...]:
+        begin, end = parse_hours(access.closed_only)
+        out = []
+        for day in self._days():
+            a = self.clock.tick(datetime.combine(day, begin))
+            b = self.clock.tick(datetime.combine(day, end)) if end > begin else self.end_of_day(day)
+            out.append((a, b))
+        return tuple(out)

@@ -1,0 +1,293 @@
+"""Inspections as looks, the hold points they release, and the visits that looks may share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
+from scheduler.network.layer_work import BEFORE_COVER
+from scheduler.network.model import DateRule, Hold, Kind, VisitRule
+from scheduler.network.setting import INSPECTOR, LayGroup, Made, PieceWork, ReachWork, Setting
+from scheduler.site.people import Inspection
+
+
+def inspector_id(inspection: Inspection) -> str:
+    """Return the id of the person who looks: an authority's inspectors by who releases."""
+    who = inspection.released_by or ""
+    return f"inspector/{inspection.authority}" + (f"/{who}" if who else "")
+
+
+@dataclass(slots=True)
+class Looker:
+    """One inspection while its looks are being made."""
+
+    setting: Setting
+    draft: Draft
+    made: Made
+    inspection: Inspection
+    lines: frozenset[str]
+    calendar: str
+    not_before: int
+
+    def look(self, scope: str, where: str, place: Place, *, lines: Iterable[str] = (), layer: int | None = None) -> str:
+        """Make one look at `scope` (the tail of its id), which people call `where`."""
+        inspection = self.inspection
+        group = INSPECTOR if place.reach else ""
+        id_ = self.draft.add(
+            f"look/{inspection.id}/{scope}",
+            f"{inspection.name}: {where}",
+            Kind.INSPECT,
+            inspection.look_minutes / 60.0,
+            Doing("", ((inspector_id(inspection), 1),), self.calendar, group),
+            because=f"{inspection.authority} looks at {where} before work goes on.",
+            source=f"{SITE_FILE}: inspections",
+            place=place,
+            lines=lines,
+            layer=layer,
+            one_window=True,
+        )
+        if self.not_before > self.setting.data_date:
+            self.draft.dates.append(
+                DateRule(
+                    f"notice/{id_}",
+                    id_,
+                    self.not_before,
+                    because=f"{inspection.authority} asks for {inspection.notice_days} working "
+                    f"day{'s' if inspection.notice_days > 1 else ''} of notice.",
+                    source=f"{SITE_FILE}: inspections, notice_days",
+                )
+            )
+        self.made.looks.setdefault(inspection.id, []).append(id_)
+        if place.reach:
+            self.made.looks_at.setdefault((inspection.id, place.reach), []).append(id_)
+        return id_
+
+    def hold(self, look: str, gates: Sequence[str], expiring: Sequence[str]) -> None:
+        """Make the hold point that a look releases; `expiring` are the gates a pass is good for only so long."""
+        inspection, activity = self.inspection, self.draft.activities[look]
+        self.draft.holds.append(
+            Hold(
+                id=f"hold/{look.removeprefix('look/')}",
+                kind=inspection.hold,
+                name=activity.name,
+                look=look,
+                gates=tuple(dict.fromkeys(gates)),
+                reaches=(activity.reach,) if activity.reach else (),
+                lines=activity.lines,
+                layer=activity.layer,
+                released_by=inspection.released_by or "",
+                criteria=inspection.criteria,
+                because=f"Work that would hide it waits until {inspection.authority} has released it.",
+                source=f"{SITE_FILE}: inspections",
+            )
+        )
+        if inspection.pass_valid_days is None:
+            return
+        for gate in dict.fromkeys(expiring):
+            self.draft.link(
+                look,
+                gate,
+                lag=int(inspection.pass_valid_days * 24 * 60 // self.setting.clock.tick_minutes),
+                at_most=True,
+                because=f"A pass is good for {inspection.pass_valid_days:g} days; cover must follow by then.",
+                source=f"{SITE_FILE}: inspections, pass_valid_days",
+            )
+
+
+def build_inspections(setting: Setting, draft: Draft, made: Made) -> None:
+    """Make the looks, holds and visit rules of every inspection, final ones apart."""
+    makers = {
+        "open_trench": _open_trench,
+        "lines_laid": _lines_laid,
+        "shaded": _shaded,
+        "pressure_test": _pressure_test,
+        "compaction": _compaction,
+    }
+    for inspection in setting.site.inspections:
+        if inspection.stage == "final":
+            continue
+        looker = looker_of(setting, draft, made, inspection)
+        for reach in setting.site.reaches:
+            if not inspection.alignments or reach.alignment in inspection.alignments:
+                makers[inspection.stage](looker, made.reaches[reach.id], reach.id)
+        add_visits(looker)
+
+
+def looker_of(setting: Setting, draft: Draft, made: Made, inspection: Inspection) -> Looker:
+    """Return what makes the looks of one inspection."""
+    lines = frozenset(
+        line.id
+        for line in setting.site.lines
+        if (line.id in inspection.lines)
+        or (line.kind in inspection.kinds)
+        or (not inspection.lines and not inspection.kinds)
+    )
+    calendar = setting.hours.shared([inspection.calendar], in_trench=inspection.stage != "final")
+    not_before = setting.hours.after_notice(calendar, setting.data_date, inspection.notice_days)
+    return Looker(setting, draft, made, inspection, lines, calendar, not_before)
+
+
+def add_visits(looker: Looker) -> None:
+    """Let the looks of one inspection share visits."""
+    inspection, looks = looker.inspection, looker.made.looks.get(looker.inspection.id, [])
+    if not looks:
+        return
+    looker.draft.visit_rules.append(
+        VisitRule(
+            id=inspection.id,
+            name=inspection.name,
+            authority=inspection.authority,
+            calendar=looker.calendar,
+            looks=tuple(looks),
+            look_ft={id_: a.to_ft - a.from_ft for id_ in looks if (a := looker.draft.activities[id_]).reach},
+            max_looks=inspection.looks_per_visit,
+            max_ft=inspection.feet_per_visit,
+            fee=inspection.fee,
+            because=f"{inspection.authority} sees in one visit what is ready in one of its windows.",
+            source=f"{SITE_FILE}: inspections",
+        )
+    )
+
+
+def _span(groups: Sequence[PieceWork]) -> Place:
+    first, last = groups[0].piece, groups[-1].piece
+    return Place(first.reach, first.alignment, first.from_ft, last.to_ft)
+
+
+def _pieces(work: ReachWork, group: LayGroup) -> list[PieceWork]:
+    """Return the pieces in which lines of a group lie, loose ends included."""
+    return [p for p in work.pieces if p.piece in group.pieces or p.piece in group.loose]
+
+
+def _open_trench(looker: Looker, work: ReachWork, reach: str) -> None:
+    covered = looker.lines.intersection(looker.setting.ground.spans[reach])
+    if not covered or not work.groups:
+        return
+    look = looker.look(
+        reach, f"open trench, {looker.setting.where(looker.setting.ground.reaches[reach])}", _span(work.pieces)
+    )
+    looker.draft.link(work.opened, look, because="The trench is looked at when it is dug and bedded.")
+    lowest = work.groups[0].layer
+    gates = [lay for g in work.groups if g.layer == lowest for lay in g.lays.values()]
+    looker.hold(look, gates, [])
+
+
+def _lines_laid(looker: Looker, work: ReachWork, reach: str) -> None:
+    for group in work.groups:
+        covered = [line for line in group.lines if line in looker.lines]
+        if not covered:
+            continue
+        look = _layer_look(looker, work, group, reach, covered)
+        for line in covered:
+            looker.draft.link(group.lays[line], look, because="The lines are looked at once they are laid.")
+        for extra in group.extras:
+            if looker.lines.intersection(looker.draft.activities[extra].lines):
+                looker.draft.link(extra, look, because="Boxes, fittings and caps are in when the inspector looks.")
+        _hold_shades(looker, work, group, look)
+
+
+def _pressure_test(looker: Looker, work: ReachWork, reach: str) -> None:
+    for group in work.groups:
+        covered = [line for line in group.lines if line in looker.lines]
+        if not covered:
+            continue
+        look = _layer_look(looker, work, group, reach, covered)
+        for line_id in covered:
+            line, test = looker.setting.ground.lines[line_id], group.tests.get(line_id)
+            if test and line.test and line.test.kind in BEFORE_COVER:
+                looker.draft.link(
+                    test,
+                    look,
+                    lag=looker.setting.clock.ticks(hours=line.test.hold_hours),
+                    because=f"The inspector reads the test of {line.name} once it has held {line.test.hold_hours:g} h.",
+                    source=f"{SITE_FILE}: lines, test",
+                )
+            else:
+                looker.draft.link(group.lays[line_id], look, because="The lines are looked at once they are laid.")
+        _hold_shades(looker, work, group, look)
+
+
+def _layer_look(looker: Looker, work: ReachWork, group: LayGroup, reach: str, covered: list[str]) -> str:
+    names = looker.setting.line_names(covered)
+    pieces = _pieces(work, group)
+    where = looker.setting.where(looker.setting.ground.reaches[reach] if group.id == reach else group.pieces[0])
+    for line in covered:
+        looker.made.line_looks.setdefault(line, [])
+    look = looker.look(
+        f"{group.id}/L{group.layer}", f"{names}, {where}", _span(pieces), lines=covered, layer=group.layer
+    )
+    for line in covered:
+        looker.made.line_looks[line].append(look)
+    return look
+
+
+def _hold_shades(looker: Looker, work: ReachWork, group: LayGroup, look: str) -> None:
+    """Hold the shading of a layer; a pass expires only where nobody else keeps the piece open."""
+    pieces = _pieces(work, group)
+    if group.later:
+        looker.made.waits[look] = group.later
+    looker.hold(
+        look,
+        [p.shades[group.layer] for p in pieces],
+        [p.shades[group.layer] for p in pieces if not p.piece.keeps],
+    )
+
+
+def _shaded(looker: Looker, work: ReachWork, _: str) -> None:
+    """Look at shading: one look for what is covered together, one for each kept-open piece."""
+    for group in work.groups:
+        covered = [line for line in group.lines if line in looker.lines]
+        pieces = [p for p in work.pieces if p.piece in group.pieces]
+        free = [p for p in pieces if not p.piece.keeps]
+        for part in ([free] if free else []) + [[p] for p in pieces if p.piece.keeps]:
+            if covered:
+                _shaded_look(looker, work, group, part, covered, whole=part == work.pieces)
+
+
+def _shaded_look(
+    looker: Looker, work: ReachWork, group: LayGroup, part: list[PieceWork], covered: list[str], *, whole: bool
+) -> None:
+    reach, layer = part[0].piece.reach, group.layer
+    scope = reach if whole or not part[0].piece.keeps else part[0].piece.id
+    where = looker.setting.where(looker.setting.ground.reaches[reach] if whole else part[0].piece)
+    look = looker.look(
+        f"{scope}/L{layer}",
+        f"shading over {looker.setting.line_names(covered)}, {where}",
+        _span(part),
+        lines=covered,
+        layer=layer,
+    )
+    if part[0].piece.keeps:
+        looker.made.waits[look] = part[0].piece.events
+    gates: list[str] = []
+    for p in part:
+        looker.draft.link(p.shades[layer], look, because="The shading is looked at once it is in.")
+        gates += buries(work, p, layer)
+    looker.hold(look, gates, gates if not part[0].piece.keeps else [])
+
+
+def buries(work: ReachWork, piece: PieceWork, layer: int) -> list[str]:
+    """Return what hides the shading of a layer in a piece: fill, or the next layer's lines."""
+    if layer in piece.after_shade:
+        return [piece.after_shade[layer]]
+    above = [g for g in work.groups if g.layer > layer and piece.piece in g.pieces]
+    lowest = min((g.layer for g in above), default=layer)
+    return [lay for g in above if g.layer == lowest for lay in g.lays.values()]
+
+
+def _compaction(looker: Looker, work: ReachWork, reach: str) -> None:
+    if not looker.lines.intersection(looker.setting.ground.spans[reach]):
+        return
+    free = [p for p in work.pieces if not p.piece.keeps]
+    for part in ([free] if free else []) + [[p] for p in work.pieces if p.piece.keeps]:
+        whole = part == work.pieces
+        scope = reach if whole or not part[0].piece.keeps else part[0].piece.id
+        where = looker.setting.where(looker.setting.ground.reaches[reach] if whole else part[0].piece)
+        look = looker.look(scope, f"compacted fill, {where}", _span(part))
+        if part[0].piece.keeps:
+            looker.made.waits[look] = part[0].piece.events
+        for p in part:
+            looker.draft.link(p.compaction or p.covered, look, because="The fill is looked at once it is compacted.")
+        gates = [p.restored for p in part if p.restored]
+        looker.hold(look, gates, gates)

@@ -1,0 +1,122 @@
+"""How much trench stands open, and the locate tickets that allow digging."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from math import ceil, floor
+
+from scheduler.network.draft import SITE_FILE, Draft, Place
+from scheduler.network.model import Opening, OpenLimit, Renewal, Ticket
+from scheduler.network.setting import Made, Setting
+from scheduler.site.calendars import working_days_after, working_days_before
+from scheduler.site.people import LocateTicket
+
+
+def build_openings(setting: Setting, draft: Draft, made: Made) -> None:
+    """Make the openings of all pieces, and the limits on them."""
+    limits = setting.site.limits
+    whole: list[str] = []
+    for reach in setting.site.reaches:
+        work = made.reaches[reach.id]
+        dig = work.digs[-1]
+        for piece in work.pieces:
+            draft.openings.append(Opening(piece.piece.id, reach.id, piece.piece.length_ft, dig, piece.covered))
+        if len(work.pieces) == 1:
+            whole.append(work.pieces[0].piece.id)
+        elif limits.reaches_open:
+            whole.append(_whole_reach(setting, draft, reach.id, dig, [p.covered for p in work.pieces]))
+    if limits.open_trench_ft:
+        feet = [o for o in draft.openings if o.length_ft > 0]
+        draft.open_limits.append(
+            OpenLimit(
+                "open-trench",
+                floor(limits.open_trench_ft),
+                tuple((o.id, ceil(round(o.length_ft, 6))) for o in feet),
+                "ft",
+                because=f"At most {limits.open_trench_ft:g} ft of trench may stand open.",
+                source=f"{SITE_FILE}: limits, open_trench_ft",
+            )
+        )
+    if limits.reaches_open:
+        draft.open_limits.append(
+            OpenLimit(
+                "reaches-open",
+                limits.reaches_open,
+                tuple((id_, 1) for id_ in whole),
+                "reaches",
+                because=f"At most {limits.reaches_open} reaches may stand open.",
+                source=f"{SITE_FILE}: limits, reaches_open",
+            )
+        )
+
+
+def _whole_reach(setting: Setting, draft: Draft, reach_id: str, dig: str, covered: list[str]) -> str:
+    """Mark when all pieces of a split reach are covered, to count it as open once."""
+    reach = setting.ground.reaches[reach_id]
+    done = draft.milestone(
+        f"{reach_id}/covered",
+        f"All covered, {setting.where(reach)}",
+        draft.activities[covered[-1]].calendar,
+        place=Place(reach_id, reach.alignment, reach.from_, reach.to),
+        because="A reach counts as open until its last piece is covered.",
+        source=f"{SITE_FILE}: limits, reaches_open",
+    )
+    for before in covered:
+        draft.link(before, done, because="The reach is covered when all its pieces are.")
+    draft.openings.append(Opening(f"{reach_id}:all", reach_id, 0.0, dig, done))
+    return f"{reach_id}:all"
+
+
+def build_tickets(setting: Setting, draft: Draft, made: Made) -> None:
+    """Let each dig wait for its locate ticket, and end by its expiry."""
+    by_ticket: dict[str, list[str]] = {}
+    named = {a: t.id for t in reversed(setting.site.locate_tickets) for a in t.alignments}
+    everywhere = next((t.id for t in setting.site.locate_tickets if not t.alignments), None)
+    for reach in setting.site.reaches:
+        ticket = named.get(reach.alignment, everywhere)
+        if ticket:
+            by_ticket.setdefault(ticket, []).extend(made.reaches[reach.id].digs)
+    for spec in setting.site.locate_tickets:
+        if by_ticket.get(spec.id):
+            draft.tickets.append(_ticket(setting, spec, tuple(by_ticket[spec.id])))
+
+
+def _ticket(setting: Setting, spec: LocateTicket, digs: tuple[str, ...]) -> Ticket:
+    clock, site = setting.clock, setting.site
+    called = clock.tick(spec.called)
+    if spec.clear is not None:
+        clear = clock.tick(spec.clear, up=True)
+        because = "All owners have answered by then; digging is good until the ticket expires."
+    else:
+        clear = working_days_after(site, clock, tick=called, days=spec.notice_days)
+        because = (
+            f"Owners have {spec.notice_days} full working days after the call to mark their lines; "
+            "digging is good until the ticket expires."
+        )
+
+    def end_of_life(tick: int) -> int:
+        return clock.midnight(clock.when(tick).date() + timedelta(days=spec.life_days + 1))
+
+    expiry = end_of_life(called)
+    renewals: list[Renewal] = []
+    last = expiry
+    for n in range(1, spec.renewals + 1):
+        if last >= setting.horizon:
+            break
+        call_by = working_days_before(site, clock, tick=last - 1, days=spec.renew_before_days)
+        renewed = end_of_life(call_by - 1)
+        if renewed <= last:
+            break
+        renewals.append(Renewal(f"{spec.id}/renewal-{n}", call_by, renewed))
+        last = renewed
+    return Ticket(
+        id=spec.id,
+        name=f"Locate ticket {spec.number or spec.id}",
+        clear=clear,
+        expiry=expiry,
+        digs=digs,
+        renewals=tuple(renewals),
+        renewal_cost=spec.renewal_cost,
+        because=because,
+        source=f"{SITE_FILE}: locate_tickets",
+    )

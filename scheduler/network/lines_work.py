@@ -1,0 +1,252 @@
+"""Work on whole lines: order of laying, proving conduit runs, pulling conductors, tests after cover."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scheduler.network import rates
+from scheduler.network.draft import COMMON, SITE_FILE, Doing, Draft
+from scheduler.network.model import Kind
+from scheduler.network.pieces import TOUCH_FT, Interval, overlap
+from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
+from scheduler.site.ground import Alignment, Line, Structure
+
+PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
+GRAVITY = ("sewer", "storm")
+SAME_LEVEL_IN = 3.0
+"""Lines whose bottoms lie within this are at one level."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A conduit between two pull points: its parts as (alignment, from, to) [ft]."""
+
+    parts: tuple[tuple[str, float, float], ...]
+
+    @property
+    def feet(self) -> float:
+        """Length along the trench [ft]."""
+        return sum(hi - lo for _, lo, hi in self.parts)
+
+
+def runs_of(line: Line, structures: Iterable[Structure]) -> list[Run]:
+    """Return the runs of a line between the pull points on its route, in order of the route."""
+    points = [s for s in structures if line.id in s.lines and s.kind in PULL_POINTS]
+    runs: list[list[tuple[str, float, float]]] = [[]]
+    for n, stretch in enumerate(line.route):
+        here = sorted(s.station for s in points if s.alignment == stretch.alignment)
+        lo, hi = sorted((stretch.from_, stretch.to))
+        inside = [at for at in here if lo + TOUCH_FT < at < hi - TOUCH_FT]
+        if n and any(abs(at - stretch.from_) <= TOUCH_FT for at in here):
+            runs.append([])
+        cuts = [lo, *inside, hi]
+        parts = [(stretch.alignment, a, b) for a, b in itertools.pairwise(cuts)]
+        if stretch.from_ > stretch.to:
+            parts.reverse()
+        runs[-1].append(parts[0])
+        runs.extend([part] for part in parts[1:])
+        if n + 1 < len(line.route) and any(abs(at - stretch.to) <= TOUCH_FT for at in here) and runs[-1]:
+            runs.append([])
+    return [Run(tuple(parts)) for parts in runs if parts]
+
+
+def build_lines(setting: Setting, draft: Draft, made: Made) -> None:
+    """Make the work on whole lines, and the order in which lines are laid."""
+    structures_of: dict[str, list[Structure]] = {}
+    for structure in setting.site.structures:
+        for line_id in structure.lines:
+            structures_of.setdefault(line_id, []).append(structure)
+    for line in setting.site.lines:
+        if line.id not in made.line_groups:
+            continue
+        if line.kind in GRAVITY:
+            _upgrade(setting, draft, made, line)
+        if is_conduit(line):
+            _runs(setting, draft, made, line, structures_of.get(line.id, []))
+        if line.test and line.test.kind == "continuity":
+            _continuity(setting, draft, made, line)
+    for branch in setting.site.alignments:
+        if branch.leaves:
+            _crossings(setting, draft, made, branch)
+
+
+def _lays(made: Made, line: str, reach: str) -> list[str]:
+    return [group.lays[line] for group in made.reaches[reach].groups if line in group.lays]
+
+
+def _upgrade(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+    """Lay a pipe that falls to one end from that end up."""
+    route = setting.ground.route(line.id)
+    ends = [setting.placed.get((r, line.id)) for r in (route[0], route[-1])]
+    if ends[0] and ends[1] and ends[1].bottom_in > ends[0].bottom_in:
+        route.reverse()
+    for lower, upper in itertools.pairwise(route):
+        for before in _lays(made, line.id, lower):
+            for after in _lays(made, line.id, upper):
+                draft.link(
+                    before,
+                    after,
+                    because=f"{line.name} is laid upgrade from its low end, each pipe into the one below.",
+                    source=COMMON,
+                )
+
+
+def _crossings(setting: Setting, draft: Draft, made: Made, branch: Alignment) -> None:
+    """Where a branch leaves, lay what runs lower before what runs higher across it."""
+    assert branch.leaves
+    station, ground = branch.leaves.station, setting.ground
+    mains = [r.id for r in ground.along(branch.leaves.alignment, station, station)]
+    through = {line for line in {k for r in mains for k in ground.spans[r]} if _passes(setting, mains, line, station)}
+    for first in ground.along(branch.id, 0.0, 0.0):
+        for leaving, spans in ground.spans[first.id].items():
+            if spans[0][0] > TOUCH_FT:
+                continue
+            for main in mains:
+                for crossed in ground.spans[main]:
+                    if crossed in through and crossed != leaving:
+                        _lower_first(setting, draft, made, (first.id, leaving), (main, crossed))
+
+
+def _passes(setting: Setting, reaches: Sequence[str], line: str, station: float) -> bool:
+    spans: list[Interval] = [s for r in reaches for s in setting.ground.spans[r].get(line, ())]
+    return min(lo for lo, _ in spans) < station - TOUCH_FT and max(hi for _, hi in spans) > station + TOUCH_FT
+
+
+def _lower_first(setting: Setting, draft: Draft, made: Made, one: tuple[str, str], two: tuple[str, str]) -> None:
+    a, b = setting.placed.get(one), setting.placed.get(two)
+    if a is None or b is None or abs(a.bottom_in - b.bottom_in) <= SAME_LEVEL_IN:
+        return
+    low, high = (one, two) if a.bottom_in > b.bottom_in else (two, one)
+    names = [setting.ground.lines[line].name for _, line in (low, high)]
+    for before in _lays(made, low[1], low[0]):
+        for after in _lays(made, high[1], high[0]):
+            draft.link(
+                before, after, because=f"{names[0]} runs under {names[1]} where they cross, so it goes in first."
+            )
+
+
+def _within(setting: Setting, made: Made, run: Run, line: str) -> tuple[list[LayGroup], list[PieceWork]]:
+    """Return the lay groups of a line and the pieces that a run goes through."""
+    groups: list[LayGroup] = []
+    pieces: list[PieceWork] = []
+    for alignment, lo, hi in run.parts:
+        for reach in setting.ground.along(alignment, lo, hi):
+            if not overlap((lo, hi), (reach.from_, reach.to)):
+                continue
+            work = made.reaches[reach.id]
+            groups += [g for g in work.groups if line in g.lays and g not in groups]
+            pieces += [p for p in work.pieces if overlap((lo, hi), (p.piece.from_ft, p.piece.to_ft))]
+    return groups, pieces
+
+
+def _runs(setting: Setting, draft: Draft, made: Made, line: Line, structures: list[Structure]) -> None:
+    mandrel = bool(line.test and line.test.kind == "mandrel")
+    string = line.pull_string if line.pull_string is not None else not line.conductors
+    pulled_by_others = any(w.kind == "pull_service" and line.id in w.lines for w in setting.site.outside_work)
+    runs = runs_of(line, structures)
+    for n, run in enumerate(runs, 1):
+        tail = f", run {n} of {len(runs)}" if len(runs) > 1 else ""
+        suffix = f"-{n}" if len(runs) > 1 else ""
+        groups, pieces = _within(setting, made, run, line.id)
+        if mandrel or string:
+            proof = _prove(setting, draft, line, run, suffix, tail, mandrel=mandrel, string=string)
+            made.proofs.setdefault(line.id, []).append(proof)
+            _after_run(draft, made, line, proof, groups, pieces, structures, shaded=mandrel)
+        if line.conductors and not pulled_by_others:
+            pull = _pull(setting, draft, line, run, suffix, tail)
+            made.pulls.setdefault(line.id, []).append(pull)
+            _after_run(draft, made, line, pull, groups, pieces, structures, shaded=False)
+            for work in pieces:
+                if not work.piece.keeps:
+                    draft.link(work.covered, pull, because="Conductors are pulled once the conduit is covered.")
+            if mandrel or string:
+                draft.link(made.proofs[line.id][-1], pull, because="A conduit is proved before conductors go in.")
+
+
+def _prove(
+    setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tail: str, *, mandrel: bool, string: bool
+) -> str:
+    does = " and ".join(
+        text for text, yes in (("Pull a mandrel through", mandrel), ("leave a pull string in", string)) if yes
+    )
+    hours = rates.prove_hours(run.feet)
+    if mandrel and line.test:
+        hours += line.test.set_up_hours - rates.PROVE_SET_UP_HOURS
+    return draft.add(
+        f"line/{line.id}/prove{suffix}",
+        f"{does[0].upper()}{does[1:]} {line.name}{tail}",
+        Kind.PROVE,
+        hours,
+        _on_site(setting, line),
+        because=f"{run.feet:.0f} ft of {line.name} are shown to be clear from pull point to pull point.",
+        source=f"{SITE_FILE}: lines; rate {COMMON}",
+        lines=[line.id],
+        one_window=True,
+    )
+
+
+def _pull(setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tail: str) -> str:
+    return draft.add(
+        f"line/{line.id}/pull{suffix}",
+        f"Pull the conductors of {line.name}{tail}",
+        Kind.PULL,
+        rates.pull_hours(run.feet),
+        _on_site(setting, line),
+        because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.",
+        source=f"{SITE_FILE}: lines, conductors; rate {COMMON}",
+        lines=[line.id],
+        one_window=True,
+    )
+
+
+def _on_site(setting: Setting, line: Line) -> Doing:
+    """Return how the line's trade works at its ends, outside the trench."""
+    return setting.crew(line.trade, None)
+
+
+def _after_run(
+    draft: Draft,
+    made: Made,
+    line: Line,
+    id_: str,
+    groups: list[LayGroup],
+    pieces: list[PieceWork],
+    structures: list[Structure],
+    *,
+    shaded: bool,
+) -> None:
+    """Let work on a run wait until it is complete from end to end, and shaded if asked."""
+    for group in groups:
+        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end of the run first.")
+        for work in pieces:
+            shade = work.shades.get(group.layer)
+            if shaded and shade in group.shades and not work.piece.keeps:
+                draft.link(shade, id_, because="The mandrel goes through after shading, which may have pressed it.")
+    reaches = {p.piece.reach for p in pieces}
+    for structure in structures:
+        set_ = made.structures.get(structure.id)
+        if set_ and draft.activities[set_].reach in reaches:
+            draft.link(set_, id_, because=f"{structure.name} stands, so the run ends where it will be used.")
+
+
+def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+    assert line.test
+    id_ = draft.add(
+        f"line/{line.id}/continuity",
+        f"Continuity test of {line.name}",
+        Kind.TEST,
+        line.test.set_up_hours,
+        _on_site(setting, line),
+        because=f"{line.name} is tested from end to end once it is covered, when damage would show.",
+        source=f"{SITE_FILE}: lines, test",
+        lines=[line.id],
+        one_window=True,
+    )
+    made.checks.setdefault(line.id, []).append(id_)
+    for reach, group in made.line_groups[line.id]:
+        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end first.")
+        for work in made.reaches[reach].pieces:
+            if work.piece in group.pieces and not work.piece.keeps:
+                draft.link(work.covered, id_, because="The test follows the fill.")

@@ -1,0 +1,292 @@
+"""What others do: outside work, what it needs first, keep-open holds, and final inspections."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import networkx as nx
+
+from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
+from scheduler.network.inspections import add_visits, looker_of
+from scheduler.network.layer_work import BEFORE_COVER
+from scheduler.network.model import DateRule, Hold, Kind
+from scheduler.network.pieces import overlap
+from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
+from scheduler.site.ground import KeepOpen, Reach
+from scheduler.site.people import Inspection, OutsideWork
+
+KINDS: Mapping[str, Kind] = {"cutover": Kind.CUTOVER, "remove": Kind.REMOVE}
+IN_CONDUIT = ("pull_service", "tie_in", "terminate", "activate", "energise")
+"""Outside work that goes through a conduit or ends in it: the conduit is proved first."""
+ON_CONDUCTORS = ("tie_in", "terminate", "activate", "set_meter", "energise", "cutover")
+"""Outside work that needs the site's own conductors in place."""
+AT_POLE_FT = 2.0
+
+
+def outside_id(work: str) -> str:
+    """Return the activity id of outside work."""
+    return f"outside/{work}"
+
+
+def party_id(work: OutsideWork) -> str:
+    """Return the resource id of the party that does outside work."""
+    return f"outside/{work.by}"
+
+
+class Chain:
+    """Which outside work comes after which, final inspections included."""
+
+    def __init__(self, setting: Setting) -> None:
+        graph: nx.DiGraph[str] = nx.DiGraph()
+        finals = {i.id for i in setting.site.inspections if i.stage == "final"}
+        for work in setting.site.outside_work:
+            graph.add_node(work.id)
+            graph.add_edges_from((before, work.id) for before in work.after)
+            graph.add_edges_from((f"final/{i}", work.id) for i in work.needs_inspections if i in finals)
+        self._later = {node: frozenset(nx.descendants(graph, node)) for node in graph}
+
+    def not_before(self, work: str) -> frozenset[str]:
+        """Return outside work and all that follows it: it cannot wait for any of these."""
+        return self._later.get(work, frozenset()) | {work}
+
+    def after_final(self, inspection: str) -> frozenset[str]:
+        """Return the outside work that waits for a final inspection."""
+        return self._later.get(f"final/{inspection}", frozenset())
+
+
+def build_outside(setting: Setting, draft: Draft, made: Made) -> None:
+    """Make outside work, the final inspections, and everything that ties them to the trench."""
+    chain = Chain(setting)
+    for work in setting.site.outside_work:
+        _activity(setting, draft, work)
+    for inspection in setting.site.inspections:
+        if inspection.stage == "final":
+            _final(setting, draft, made, inspection, chain)
+    for work in setting.site.outside_work:
+        id_ = outside_id(work.id)
+        for before in work.after:
+            first = setting.outside[before].name
+            draft.link(outside_id(before), id_, because=f"{first} comes first.", source=f"{SITE_FILE}: outside_work")
+        _lines_ready(setting, draft, made, work, chain.not_before(work.id))
+        _passed(setting, draft, made, work, chain.not_before(work.id))
+    for keep in setting.site.keep_open:
+        _keep_open(setting, draft, made, keep)
+    _on_poles(setting, draft, made)
+
+
+def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
+    reaches = _at(setting, work)
+    at = work.at
+    place = Place(reaches[0].id, at.alignment, at.from_, at.to) if at and reaches else Place()
+    ticks = setting.clock.ticks(hours=work.hours)
+    calendars = [work.calendar]
+    needs = [(party_id(work), 1)]
+    if work.trade:
+        crew = setting.crew(work.trade, None)
+        calendars.append(setting.trades[work.trade].calendar)
+        needs = list(crew.needs)
+    if work.offered:
+        starts = ", ".join(f"{s:%a %d %b %H:%M}" for s in sorted(work.offered))
+        calendar = setting.hours.offered(f"offered to {work.id}", f"{work.by}, offered {starts}", work.offered, ticks)
+    else:
+        calendar = setting.hours.shared(calendars)
+    group = (work.trade or work.by) if reaches else ""
+    outage = " while service is off, in an agreed outage" if work.outage else ""
+    id_ = draft.add(
+        outside_id(work.id),
+        work.name,
+        KINDS.get(work.kind, Kind.OUTSIDE),
+        work.hours,
+        Doing(work.trade or "", tuple(needs), calendar, group),
+        because=f"{work.by} does this{outage}.",
+        source=f"{SITE_FILE}: outside_work",
+        place=place,
+        lines=work.lines,
+        one_window=work.one_window or bool(work.offered) or work.outage,
+    )
+    draft.also_in[id_] = tuple(r.id for r in reaches)
+    not_before = setting.hours.after_notice(work.calendar, setting.data_date, work.notice_days)
+    if not_before > setting.data_date:
+        draft.dates.append(
+            DateRule(
+                f"notice/{id_}",
+                id_,
+                not_before,
+                because=f"{work.by} asks for {work.notice_days} working day{'s' if work.notice_days > 1 else ''} "
+                "of notice.",
+                source=f"{SITE_FILE}: outside_work, notice_days",
+            )
+        )
+
+
+def _at(setting: Setting, work: OutsideWork) -> list[Reach]:
+    """Return the reaches that outside work occupies."""
+    if work.at is None:
+        return []
+    ends = (work.at.from_, work.at.to)
+    return [r for r in setting.ground.along(work.at.alignment, *ends) if overlap(ends, (r.from_, r.to))]
+
+
+def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, chain: Chain) -> None:
+    """Make the final look at finished lines, which releases the outside work that needs it."""
+    looker = looker_of(setting, draft, made, inspection)
+    lines = [line.id for line in setting.site.lines if line.id in looker.lines and line.id in made.line_groups]
+    whole = len(lines) == len(setting.site.lines)
+    look = looker.look("all", "the finished work" if whole else setting.line_names(lines), Place(), lines=lines)
+    later = chain.after_final(inspection.id)
+    reaches = {r for line in lines for r, _ in made.line_groups[line]}
+    if inspection.alignments:
+        reaches = {r for r in reaches if setting.ground.reaches[r].alignment in inspection.alignments}
+    for reach in (r.id for r in setting.site.reaches if r.id in reaches):
+        for work in made.reaches[reach].pieces:
+            if not work.piece.events & later:
+                because = "A final inspection looks at finished ground."
+                draft.link(work.restored or work.compaction or work.covered, look, because=because)
+        for group in made.reaches[reach].groups:
+            if not group.later & later:
+                for line in (k for k in lines if k in group.lays):
+                    draft.link(group.lays[line], look, because="A final inspection looks at finished lines.")
+    waiting = {e for w in made.reaches.values() for g in w.groups if g.later & later for e in g.extras}
+    for id_ in (f for f in _finishing(draft, made, lines) if f not in waiting):
+        draft.link(id_, look, because="A final inspection looks at finished lines.")
+    gates = [outside_id(w.id) for w in setting.site.outside_work if inspection.id in w.needs_inspections]
+    looker.hold(look, gates, gates)
+    add_visits(looker)
+
+
+def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
+    """Return what finishes lines after they are laid: structures, proofs, conductors, tests."""
+    wanted = set(lines)
+    out = [id_ for id_ in made.structures.values() if wanted.intersection(draft.activities[id_].lines)]
+    for line in wanted:
+        out += [*made.proofs.get(line, ()), *made.pulls.get(line, ()), *made.checks.get(line, ())]
+    return sorted(out)
+
+
+def _lines_ready(setting: Setting, draft: Draft, made: Made, work: OutsideWork, later: frozenset[str]) -> None:
+    """Let outside work wait until its lines are as far as it asks, save where they lie open for it."""
+    if work.lines_state == "none":
+        return
+    id_ = outside_id(work.id)
+    for line in work.lines:
+        name = setting.ground.lines[line].name
+        for reach, group in made.line_groups.get(line, ()):
+            if group.later & later:
+                continue
+            for before, lag, state in _part_ready(setting, draft, made, work, line, reach, group, later):
+                draft.link(
+                    before,
+                    id_,
+                    lag=lag,
+                    because=f"{work.name} needs {name} {state}.",
+                    source=f"{SITE_FILE}: outside_work, lines_state",
+                )
+        for proof in made.proofs.get(line, ()) if work.kind in IN_CONDUIT else ():
+            draft.link(proof, id_, because=f"{name} is proved clear first.")
+        for pull in made.pulls.get(line, ()) if work.kind in ON_CONDUCTORS else ():
+            draft.link(pull, id_, because=f"The conductors of {name} are in place first.")
+        for check in made.checks.get(line, ()) if work.lines_state == "covered" else ():
+            draft.link(check, id_, because=f"{name} is tested from end to end first.")
+
+
+def _part_ready(
+    setting: Setting,
+    draft: Draft,
+    made: Made,
+    work: OutsideWork,
+    line: str,
+    reach: str,
+    group: LayGroup,
+    later: frozenset[str],
+) -> list[tuple[str, int, str]]:
+    """Return what outside work waits for in one lay group of a line, as (activity, lag, state)."""
+    out = [(group.lays[line], 0, "laid")]
+    if work.lines_state in ("inspected", "covered"):
+        passed = _before_cover(setting, draft, made, line, group, later)
+        out += [(before, lag, "tested and passed") for before, lag in passed]
+    if work.lines_state == "covered":
+        pieces = [p for p in made.reaches[reach].pieces if _holds(setting, line, p) and not p.piece.events & later]
+        out += [(p.covered, 0, "covered") for p in pieces]
+    return out
+
+
+def _holds(setting: Setting, line: str, piece: PieceWork) -> bool:
+    return setting.ground.feet(line, [piece.piece]) > 0
+
+
+def _before_cover(
+    setting: Setting, draft: Draft, made: Made, line: str, group: LayGroup, later: frozenset[str]
+) -> list[tuple[str, int]]:
+    """Return looks, tests (with their holds) and fittings of a line in one group, as (activity, lag)."""
+    out = [(extra, 0) for extra in group.extras if line in draft.activities[extra].lines]
+    test = setting.ground.lines[line].test
+    if line in group.tests and test and test.kind in BEFORE_COVER:
+        out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours)))
+    scope = f"{group.id}/L{group.layer}"
+    looks = made.line_looks.get(line, ())
+    out += [(k, 0) for k in looks if k.endswith(f"/{scope}") and not made.waits.get(k, frozenset()) & later]
+    return out
+
+
+def _passed(setting: Setting, draft: Draft, made: Made, work: OutsideWork, later: frozenset[str]) -> None:
+    """Let outside work wait for the inspections it needs, on its own lines where it names some."""
+    finals = {i.id for i in setting.site.inspections if i.stage == "final"}
+    names = {i.id: i.name for i in setting.site.inspections}
+    for inspection in work.needs_inspections:
+        if inspection in finals:
+            continue  # its hold gates the work
+        looks = [k for k in made.looks.get(inspection, ()) if not made.waits.get(k, frozenset()) & later]
+        own = [k for k in looks if set(draft.activities[k].lines).intersection(work.lines)]
+        for look in own or looks:
+            draft.link(
+                look,
+                outside_id(work.id),
+                because=f"{work.name} waits for a pass of {names[inspection]}.",
+                source=f"{SITE_FILE}: outside_work, needs_inspections",
+            )
+
+
+def _keep_open(setting: Setting, draft: Draft, made: Made, keep: KeepOpen) -> None:
+    """Hold the cover of a kept-open stretch until its event."""
+    gates: list[str] = []
+    reaches: dict[str, None] = {}
+    for reach in setting.ground.along(keep.alignment, keep.from_, keep.to):
+        for work in made.reaches[reach.id].pieces:
+            if keep not in work.piece.keeps:
+                continue
+            held = setting.held_layer(work.piece, keep)
+            waiting = [k for k in sorted(work.shades) if held is not None and k >= held]
+            gates.append(work.shades[waiting[0]] if waiting else work.covered)
+            reaches[reach.id] = None
+    event = setting.outside[keep.until]
+    draft.holds.append(
+        Hold(
+            id=f"hold/{keep.id}",
+            kind="hold",
+            name=f"Keep open until: {event.name}",
+            look=outside_id(keep.until),
+            gates=tuple(gates),
+            reaches=tuple(reaches),
+            lines=tuple(event.lines),
+            released_by=keep.released_by or "",
+            criteria=f"{event.name} is done.",
+            because=keep.because,
+            source=f"{SITE_FILE}: keep_open",
+        )
+    )
+
+
+def _on_poles(setting: Setting, draft: Draft, made: Made) -> None:
+    """Let a riser wait for the pole it stands on, where others set that pole."""
+    poles = [s for s in setting.site.structures if s.kind == "pole" and not s.trade]
+    setters = [w for w in setting.site.outside_work if w.kind == "set_pole"]
+    for riser in (s for s in setting.site.structures if s.id in made.structures and s.kind == "riser"):
+        near = [p for p in poles if p.alignment == riser.alignment and abs(p.station - riser.station) <= AT_POLE_FT]
+        for work in setters if near else ():
+            here = work.at is not None and work.at.alignment == riser.alignment
+            if here and work.at and work.at.from_ - AT_POLE_FT <= riser.station <= work.at.to + AT_POLE_FT:
+                pass
+            elif not (work.at is None and len(setters) == len(poles) == 1):
+                continue
+            because = f"{riser.name} stands on the pole that {work.by} sets."
+            draft.link(outside_id(work.id), made.structures[riser.id], because=because)

@@ -1,0 +1,177 @@
+"""The work that opens one reach: surface cut, hand exposure, dig, protective system, bedding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from scheduler.network import rates
+from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
+from scheduler.network.model import Kind
+from scheduler.network.pieces import Piece
+from scheduler.network.setting import MACHINE, ReachWork, Setting
+from scheduler.site.ground import ExistingLine, Reach
+from scheduler.trench.earth import excavator_bcy_per_hour
+from scheduler.trench.model import Quantities, Section
+from scheduler.trench.quantities import quantities
+
+PAVED = ("asphalt", "concrete")
+SUBPART_P = "29 CFR 1926.652"
+
+
+@dataclass(slots=True)
+class Here:
+    """One reach while its work is being made."""
+
+    setting: Setting
+    draft: Draft
+    reach: Reach
+    section: Section
+    amounts: Quantities
+    """Of the whole reach."""
+    work: ReachWork
+    setting_of: dict[str, str]
+    """Setting activity by structure, shared by all reaches."""
+    _amounts_of: dict[str, Quantities] = field(default_factory=dict)
+
+    def of_piece(self, piece: Piece) -> Quantities:
+        """Return the amounts of one piece."""
+        if piece.length_ft == self.amounts.length_ft:
+            return self.amounts
+        if piece.id not in self._amounts_of:
+            site = self.setting.site
+            self._amounts_of[piece.id] = quantities(site, self.section, length_ft=piece.length_ft, marked_crossings=0)
+        return self._amounts_of[piece.id]
+
+    @property
+    def place(self) -> Place:
+        """Where its activities stand."""
+        return Place(self.reach.id, self.reach.alignment, self.reach.from_, self.reach.to)
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        return self.setting.where(self.reach)
+
+    @property
+    def people(self) -> str:
+        """The general trade's people, as a group in the reach."""
+        return self.setting.general.id
+
+    def dig_rate(self) -> float:
+        """Return bank cubic yards dug in an hour: by the excavator, or by hand without one."""
+        machine = self.setting.machine("excavator")
+        if machine is None:
+            return self.setting.site.backfill.hand_dig_cy_per_hour
+        return excavator_bcy_per_hour(machine, self.reach.earth)
+
+    def then(self, id_: str, *, because: str) -> None:
+        """Let an activity follow what opened the reach so far."""
+        if self.work.opened:
+            self.draft.link(self.work.opened, id_, because=because)
+        self.work.opened = id_
+
+
+def begin_reach(
+    setting: Setting, draft: Draft, reach: Reach, crossings: Iterable[ExistingLine], structures: dict[str, str]
+) -> Here:
+    """Make everything from the surface cut to the bedding of a reach."""
+    marked = list(crossings)
+    section = setting.sections[reach.id]
+    length = reach.to - reach.from_
+    amounts = quantities(setting.site, section, length_ft=length, marked_crossings=len(marked))
+    here = Here(setting, draft, reach, section, amounts, ReachWork(), structures)
+    if reach.surface in PAVED:
+        _cut(here)
+    if marked:
+        _expose(here, marked)
+    _dig(here)
+    _protect(here)
+    if amounts.bedding_cy > 0:
+        _bed(here)
+    return here
+
+
+def _cut(here: Here) -> None:
+    reach, backfill = here.reach, here.setting.site.backfill
+    id_ = here.draft.add(
+        f"{reach.id}/cut",
+        f"Saw-cut the {reach.surface}, {here.name}",
+        Kind.SURFACE_CUT,
+        (reach.to - reach.from_) / backfill.cut_ft_per_hour,
+        here.setting.with_machines(reach, "saw", crew=True, group=here.people),
+        because=f"The {reach.surface} is cut clean before the trench is dug.",
+        source=f"{SITE_FILE}: backfill, cut_ft_per_hour",
+        place=here.place,
+    )
+    here.work.digs.append(id_)
+    here.then(id_, because="")
+
+
+def _expose(here: Here, marked: list[ExistingLine]) -> None:
+    backfill = here.setting.site.backfill
+    by_volume = here.amounts.hand_bank_cy / backfill.hand_dig_cy_per_hour
+    names = ", ".join(f"{m.owner} {m.kind}" for m in marked)
+    id_ = here.draft.add(
+        f"{here.reach.id}/pothole",
+        f"Expose {len(marked)} marked line{'s' if len(marked) > 1 else ''} by hand, {here.name}",
+        Kind.POTHOLE,
+        max(by_volume, rates.POTHOLE_HOURS * len(marked)),
+        here.setting.with_machines(here.reach, "vacuum", crew=True, group=here.people),
+        because=f"Marked lines ({names}) are found by hand or vacuum before the machine digs near them.",
+        source="CGA Best Practices 5-20 (tolerance zone)",
+        place=here.place,
+    )
+    here.work.digs.append(id_)
+    here.then(id_, because="The pavement is cut before hand digging starts under it.")
+
+
+def _dig(here: Here) -> None:
+    machine = here.setting.machine("excavator")
+    cubic_yards = here.amounts.bank_cy - here.amounts.hand_bank_cy
+    id_ = here.draft.add(
+        f"{here.reach.id}/dig",
+        f"Dig {here.name}",
+        Kind.DIG,
+        cubic_yards / here.dig_rate(),
+        here.setting.with_machines(here.reach, "excavator", crew=False, group=MACHINE if machine else here.people),
+        because=f"The trench here is {here.section.depth_in:.0f} in deep; {cubic_yards:.1f} cu yd in the bank.",
+        source=f"{SITE_FILE}: equipment; quantities of the section" if machine else f"{SITE_FILE}: backfill",
+        place=here.place,
+    )
+    here.work.digs.append(id_)
+    here.then(id_, because="The machine digs only after the surface is cut and marked lines stand exposed.")
+
+
+def _protect(here: Here) -> None:
+    shield = here.section.protection in ("shield", "engineer")
+    if not shield and not here.reach.groundwater:
+        return
+    hours = (here.reach.to - here.reach.from_) / rates.PROTECT_FT_PER_HOUR if shield else 0.0
+    hours += rates.PUMP_SET_UP_HOURS if here.reach.groundwater else 0.0
+    what = [w for w, yes in (("shields", shield), ("pumps", here.reach.groundwater)) if yes]
+    id_ = here.draft.add(
+        f"{here.reach.id}/protect",
+        f"Set {' and '.join(what)}, {here.name}",
+        Kind.PROTECT,
+        hours,
+        here.setting.with_machines(here.reach, "excavator", crew=True, group=MACHINE),
+        because="Nobody enters until the sides are held and the water is out; the competent person decides.",
+        source=f"{SUBPART_P}; rate {COMMON}",
+        place=here.place,
+    )
+    here.then(id_, because="The protective system follows the dig.")
+
+
+def _bed(here: Here) -> None:
+    id_ = here.draft.add(
+        f"{here.reach.id}/bed",
+        f"Bed {here.name}",
+        Kind.BED,
+        here.amounts.bedding_cy / rates.BED_CY_PER_HOUR,
+        here.setting.crew(here.setting.general.id, here.reach),
+        because=f"{here.section.bedding_in:.0f} in of bedding carries the lowest lines along their whole length.",
+        source=f"{SITE_FILE}: backfill, bedding_in; rate {COMMON}",
+        place=here.place,
+    )
+    here.then(id_, because="Bedding goes onto the finished trench bottom.")

@@ -1,0 +1,156 @@
+"""Who and what is scarce: crews, machines, inspectors, outside parties, and room in the trench."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import networkx as nx
+
+from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.inspections import inspector_id
+from scheduler.network.model import DateRule, Kind, Mobilisation, Resource, ResourceKind, Space
+from scheduler.network.nearby import Nearby
+from scheduler.network.outside import outside_id, party_id
+from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
+
+
+def build_resources(setting: Setting, draft: Draft) -> None:
+    """Make the resources that some activity needs, with their counts."""
+    site = setting.site
+    made = [
+        Resource(
+            crew_id(t.id),
+            t.name,
+            ResourceKind.CREW,
+            t.crews,
+            t.day_rate,
+            because=f"{t.name} has {t.crews} crew{'s' if t.crews > 1 else ''} here.",
+            source=f"{SITE_FILE}: trades",
+        )
+        for t in site.trades
+    ]
+    made += [
+        Resource(
+            machine_id(e.id),
+            e.name,
+            ResourceKind.MACHINE,
+            e.count,
+            e.day_rate,
+            because=f"There {'are' if e.count > 1 else 'is'} {e.count} of: {e.name}.",
+            source=f"{SITE_FILE}: equipment",
+        )
+        for e in site.equipment
+    ]
+    made += [
+        Resource(
+            inspector_id(i),
+            i.authority,
+            ResourceKind.INSPECTOR,
+            because="An inspector looks at one thing at a time.",
+            source=f"{SITE_FILE}: inspections",
+        )
+        for i in site.inspections
+    ]
+    made += [
+        Resource(
+            party_id(w),
+            w.by,
+            ResourceKind.OUTSIDE,
+            because=f"{w.by} does one job here at a time.",
+            source=f"{SITE_FILE}: outside_work",
+        )
+        for w in site.outside_work
+        if not w.trade
+    ]
+    needed = {r for a in draft.activities.values() for r, _ in a.needs}
+    draft.resources.extend({r.id: r for r in made if r.id in needed}.values())
+
+
+def build_spaces(setting: Setting, draft: Draft) -> None:
+    """Keep trades apart in a reach, and people out of it while a machine digs or fills near by."""
+    people: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    machines: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for id_, group in draft.groups.items():
+        if not group:
+            continue
+        for occupied in draft.also_in.get(id_) or (draft.activities[id_].reach,):
+            (machines if group == MACHINE else people)[occupied].append((id_, group))
+    nearby = Nearby(setting.site, setting.ground)
+    swing = setting.site.limits.swing_ft
+    for reach in setting.site.reaches:
+        near = [m for other in nearby.within(reach, swing) for m in machines[other]]
+        occupants = (*people[reach.id], *machines[reach.id], *near)
+        if len({group for _, group in occupants}) < 2:
+            continue
+        draft.spaces.append(
+            Space(
+                f"space/{reach.id}",
+                reach.id,
+                occupants,
+                because=f"One trade at a time works in {setting.where(reach)}, and nobody is within {swing:g} ft "
+                "of the machine while it digs or fills.",
+                source="29 CFR 1926.651(e), (f); site file: limits, swing_ft",
+            )
+        )
+
+
+def build_mobilisations(setting: Setting, draft: Draft) -> None:
+    """Make what it costs to bring each trade and outside party, and the notice trades need."""
+    by_trade: dict[str, list[str]] = defaultdict(list)
+    for activity in draft.activities.values():
+        if activity.trade and activity.kind is not Kind.MILESTONE:
+            by_trade[activity.trade].append(activity.id)
+    for trade in setting.site.trades:
+        if trade.mobilisation_cost > 0 and by_trade[trade.id]:
+            draft.mobilisations.append(
+                Mobilisation(
+                    f"mobilise/{trade.id}",
+                    trade.name,
+                    tuple(by_trade[trade.id]),
+                    trade.mobilisation_cost,
+                    trade.stay_days,
+                )
+            )
+    parties: dict[str, list[str]] = defaultdict(list)
+    cost: dict[str, float] = defaultdict(float)
+    for work in setting.site.outside_work:
+        if not work.trade:
+            parties[work.by].append(outside_id(work.id))
+            cost[work.by] = max(cost[work.by], work.cost)
+    draft.mobilisations.extend(
+        Mobilisation(f"mobilise/{by}", by, tuple(ids), cost[by], stay_days=0)
+        for by, ids in parties.items()
+        if cost[by] > 0
+    )
+    _trade_notice(setting, draft, by_trade)
+
+
+def _trade_notice(setting: Setting, draft: Draft, by_trade: dict[str, list[str]]) -> None:
+    """Let no trade start before its notice has run: said of the work that could be its first."""
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(draft.activities)
+    graph.add_edges_from((link.before, link.after) for link in draft.links.values() if not link.at_most)
+    graph.add_edges_from((hold.look, gate) for hold in draft.holds for gate in hold.gates)
+    if not nx.is_directed_acyclic_graph(graph):
+        return  # reported by check_network
+    been: dict[str, frozenset[str]] = {}
+    for id_ in nx.topological_sort(graph):
+        came = frozenset().union(*(been[p] for p in graph.predecessors(id_)))
+        doing = draft.activities[id_].trade
+        been[id_] = came | {doing} if doing else came
+    for trade in setting.site.trades:
+        not_before = setting.hours.after_notice(trade.calendar, setting.data_date, trade.notice_days)
+        if not_before <= setting.data_date:
+            continue
+        for id_ in by_trade[trade.id]:
+            if all(trade.id not in been[p] for p in graph.predecessors(id_)):
+                draft.dates.append(
+                    DateRule(
+                        f"notice/{trade.id}/{id_}",
+                        id_,
+                        not_before,
+                        because=f"{trade.name} needs {trade.notice_days} working day"
+                        f"{'s' if trade.notice_days > 1 else ''} of notice before coming.",
+                        source=f"{SITE_FILE}: trades, notice_days",
+                    )
+                )

@@ -1,0 +1,234 @@
+"""What every part of the derivation reads (`Setting`) and leaves for the next part (`Made`)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from scheduler.network.draft import Doing
+from scheduler.network.hours import Hours
+from scheduler.network.pieces import Ground, Piece
+from scheduler.site.ground import KeepOpen, Line, Reach, Structure
+from scheduler.site.model import Site
+from scheduler.site.people import Equipment, OutsideWork, Trade
+from scheduler.trench.model import Placed, Section
+from scheduler.units import format_station
+from scheduler.worktime.clock import Clock
+
+MACHINE = "machine"
+"""Who is in a reach while a machine digs or fills there."""
+INSPECTOR = "inspector"
+IN_TRENCH_CONDUIT = frozenset({"pvc40", "pvc80", "rmc", "imc", "hdpe"})
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A site with what is looked up in it over and over; nothing here changes."""
+
+    site: Site
+    clock: Clock
+    data_date: int
+    horizon: int
+    hours: Hours
+    ground: Ground
+    sections: Mapping[str, Section]
+
+    @cached_property
+    def trades(self) -> Mapping[str, Trade]:
+        """Trades by id."""
+        return {t.id: t for t in self.site.trades}
+
+    @cached_property
+    def general(self) -> Trade:
+        """The trade that digs, beds, shades and restores."""
+        if self.site.site.general_trade:
+            return self.trades[self.site.site.general_trade]
+        return next((t for t in self.site.trades if t.own), self.site.trades[0])
+
+    @cached_property
+    def alignment_names(self) -> Mapping[str, str]:
+        """Names of alignments by id."""
+        return {a.id: a.name for a in self.site.alignments}
+
+    @cached_property
+    def outside(self) -> Mapping[str, OutsideWork]:
+        """Outside work by id."""
+        return {w.id: w for w in self.site.outside_work}
+
+    @cached_property
+    def structures_in(self) -> Mapping[str, list[Structure]]:
+        """Structures to be set, by the reach they stand in, in order of the file."""
+        out: dict[str, list[Structure]] = {}
+        for structure in self.site.structures:
+            reach = self.ground.reach_at(structure.alignment, structure.station)
+            if structure.trade and reach:
+                out.setdefault(reach.id, []).append(structure)
+        return out
+
+    @cached_property
+    def placed(self) -> Mapping[tuple[str, str], Placed]:
+        """How each line lies in each reach, by (reach id, line id)."""
+        return {(r, p.line): p for r, s in self.sections.items() for p in s.placed}
+
+    def machine(self, kind: str) -> Equipment | None:
+        """Return the site's first machine of a kind."""
+        return next((e for e in self.site.equipment if e.kind == kind), None)
+
+    def crew(self, trade: str, reach: Reach | None) -> Doing:
+        """Return how a crew of a trade works by hand, in a reach or beside it."""
+        calendar = self.hours.shared([self.trades[trade].calendar], reach=reach, in_trench=reach is not None)
+        return Doing(trade, ((crew_id(trade), 1),), calendar, trade if reach else "")
+
+    def with_machines(self, reach: Reach, *kinds: str, crew: bool, group: str) -> Doing:
+        """Return how the general trade works in a reach with machines of some kinds.
+
+        With `crew` its people work along; else only whoever runs the machines. Kinds that
+        the site does not have are left out: the work is then done without them.
+        """
+        machines = [m for kind in kinds if (m := self.machine(kind))]
+        crews = [m.trade for m in machines if m.trade]
+        if crew or not machines:
+            crews.append(self.general.id)
+        crews = list(dict.fromkeys(crews))
+        calendars = [*(self.trades[t].calendar for t in crews), *(m.calendar for m in machines)]
+        needs = [*((crew_id(t), 1) for t in crews), *((machine_id(m.id), 1) for m in machines)]
+        trade = crews[0] if crews else self.general.id
+        return Doing(trade, tuple(needs), self.hours.shared(calendars, reach=reach, in_trench=True), group)
+
+    def joined(self, doing: Doing, machine: Equipment, reach: Reach) -> Doing:
+        """Return how a crew works when a machine, and whoever runs it, is with it."""
+        crews = [self.trades[doing.trade].calendar, *([self.trades[machine.trade].calendar] if machine.trade else [])]
+        needs = dict(doing.needs)
+        if machine.trade:
+            needs.setdefault(crew_id(machine.trade), 1)
+        needs[machine_id(machine.id)] = 1
+        calendar = self.hours.shared([*crews, machine.calendar], reach=reach, in_trench=True)
+        return Doing(doing.trade, tuple(needs.items()), calendar, doing.group)
+
+    def held_layer(self, piece: Piece, keep: KeepOpen) -> int | None:
+        """Return the lowest layer of a kept-open piece that may not be shaded before the event.
+
+        Layers under the lines of the event are covered as usual; where the event names no line
+        lying here, everything waits. None where the reach has no layer at all.
+        """
+        layers = self.sections[piece.reach].layers
+        works_on = self.outside[keep.until].lines
+        held = [layer.index for layer in layers if set(works_on).intersection(layer.lines)]
+        return min(held, default=min((layer.index for layer in layers), default=None))
+
+    def held_from(self, piece: Piece) -> int | None:
+        """Return the lowest layer of a piece that waits for any event, None when nothing waits."""
+        held = [h for keep in piece.keeps if (h := self.held_layer(piece, keep)) is not None]
+        return min(held, default=None)
+
+    def loose_lines(self, piece: Piece) -> frozenset[str]:
+        """Return the lines that the events of a kept-open piece work on: laid loose before them."""
+        return frozenset(line for event in piece.events for line in self.outside[event].lines)
+
+    def where(self, piece: Piece | Reach) -> str:
+        """Name a piece or reach as people on site do: its id and stations."""
+        if isinstance(piece, Piece):
+            return f"reach {piece.reach}, {piece.stations}"
+        return f"reach {piece.id}, {format_station(piece.from_)} to {format_station(piece.to)}"
+
+    def line_names(self, lines: Iterable[str]) -> str:
+        """Return the names of lines as a list to read."""
+        names = [self.ground.lines[line].name for line in lines]
+        return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1] if names else "no lines"
+
+
+def is_conduit(line: Line) -> bool:
+    """Return whether conductors or cables can be pulled through a line."""
+    return line.material in IN_TRENCH_CONDUIT and line.kind in ("power", "lighting", "communications")
+
+
+def crew_id(trade: str) -> str:
+    """Return the id of a trade's crews as a resource."""
+    return f"crew/{trade}"
+
+
+def machine_id(equipment: str) -> str:
+    """Return the id of a machine as a resource."""
+    return f"machine/{equipment}"
+
+
+@dataclass(slots=True)
+class LayGroup:
+    """Pieces of one reach in which lines of one layer are laid and looked at in one go.
+
+    Usually the whole reach. Where a kept-open piece holds a lower layer uncovered, lines above
+    it that the awaited work does not touch make a group of their own, laid `later`.
+    """
+
+    id: str
+    layer: int
+    pieces: tuple[Piece, ...]
+    """Pieces that it shades."""
+    lines: tuple[str, ...]
+    loose: tuple[Piece, ...] = ()
+    """Further pieces in which its lines lie loose, to be shaded by a later group."""
+    later: frozenset[str] = frozenset()
+    """Outside work that must be done before it can be laid."""
+    lays: dict[str, str] = field(default_factory=dict)
+    """Laying activity of each line."""
+    tests: dict[str, str] = field(default_factory=dict)
+    """Test before cover of each line, over this group."""
+    extras: list[str] = field(default_factory=list)
+    """Structures, caps and labels that belong to the layer."""
+    shades: list[str] = field(default_factory=list)
+    """Shading of its pieces, in order."""
+
+
+@dataclass(slots=True)
+class PieceWork:
+    """What covers one piece."""
+
+    piece: Piece
+    shades: dict[int, str] = field(default_factory=dict)
+    """Shading by layer."""
+    after_shade: dict[int, str] = field(default_factory=dict)
+    """What buries the shading of a layer: the fill to the next layer, or the first lifts."""
+    covered: str = ""
+    """The last lift."""
+    compaction: str = ""
+    restored: str = ""
+    """The surface put back; '' where bare ground is left."""
+
+
+@dataclass(slots=True)
+class ReachWork:
+    """What was made of one reach."""
+
+    opened: str = ""
+    """The last activity before the first line is laid."""
+    digs: list[str] = field(default_factory=list)
+    """What the locate ticket must cover, in order; the last is the dig."""
+    groups: list[LayGroup] = field(default_factory=list)
+    pieces: list[PieceWork] = field(default_factory=list)
+    free_standing: list[str] = field(default_factory=list)
+    """Structures beside the trench."""
+
+
+@dataclass(slots=True)
+class Made:
+    """Ids of activities made so far, by what they are."""
+
+    reaches: dict[str, ReachWork] = field(default_factory=dict)
+    line_groups: dict[str, list[tuple[str, LayGroup]]] = field(default_factory=dict)
+    """Of each line: the reaches and groups it is laid in, in file order of reaches."""
+    structures: dict[str, str] = field(default_factory=dict)
+    """Setting activity by structure."""
+    proofs: dict[str, list[str]] = field(default_factory=dict)
+    """Mandrel and pull string activities by line."""
+    pulls: dict[str, list[str]] = field(default_factory=dict)
+    checks: dict[str, list[str]] = field(default_factory=dict)
+    """Tests after cover, by line."""
+    looks: dict[str, list[str]] = field(default_factory=dict)
+    """Looks by inspection."""
+    looks_at: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    """Looks by (inspection, reach), lowest layer first."""
+    line_looks: dict[str, list[str]] = field(default_factory=dict)
+    """Looks before cover, by line."""
+    waits: dict[str, frozenset[str]] = field(default_factory=dict)
+    """Outside work that must be done before a look can be made: it looks at cover over kept-open trench."""
