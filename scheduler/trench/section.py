@@ -12,24 +12,35 @@ from scheduler.trench.levels import Levels, Run, layers_of, levels_of, room_in
 from scheduler.trench.model import Placed, Section, Shelf
 from scheduler.trench.ribbon import ribbon_depths
 from scheduler.trench.soil import ladders_needed, working_soil
-from scheduler.trench.suggest import place
+from scheduler.trench.suggest import Suggestion, homes, place
 from scheduler.units import format_inches, inches_to_feet
 
 
 def sections(site: Site) -> dict[str, Section]:
     """Return the section of every reach, by reach id, in the order of the site file."""
-    book = Book(site)
-    return {reach.id: section_of(site, book, reach) for reach in site.reaches}
+    return sections_by(site, Book(site))
 
 
-def section_of(site: Site, book: Book, reach: Reach) -> Section:
+def sections_by(site: Site, book: Book) -> dict[str, Section]:
+    """Return the section of every reach under the rules of a book."""
+    levels = {reach.id: levels_of(site, book, reach) for reach in site.reaches}
+    in_line = {
+        alignment.id: homes(book, [one for one in levels.values() if one.reach.alignment == alignment.id])
+        for alignment in site.alignments
+    }
+    return {
+        key: _section_of(site, book, one, place(book, one, homes=in_line.get(one.reach.alignment, {})))
+        for key, one in levels.items()
+    }
+
+
+def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> Section:
     """Return the cross-section of one reach.
 
     Lines without an offset are placed with the least width; a width or depth that the site
     gives is kept even where it is too small, which is for the check to say.
     """
-    levels = levels_of(site, book, reach)
-    layout = place(book, levels)
+    reach = levels.reach
     width = reach.bottom_width_in or layout.width_in
     layers = layers_of(levels.runs, shading_in=site.backfill.shading_in)
     layer_of = {line: layer.index for layer in layers for line in layer.lines}

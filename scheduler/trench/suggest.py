@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -34,6 +35,8 @@ class Body:
     width_in: float
     beyond_in: float
     fixed_x_in: float | None = None
+    home_x_in: float = 0.0
+    """Where it would best lie, if the width is the same: in line with the next reach."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,17 +67,17 @@ def pack(bodies: tuple[Body, ...], gaps: tuple[Gap, ...], floor_in: float) -> Pa
     """Place bodies symmetrically about the centreline with the least bottom width [in].
 
     Bodies with `fixed_x_in` stay where they are. Among layouts of that width the one with
-    bodies nearest the centreline is taken. None when the fixed bodies leave no room.
+    bodies nearest their homes is taken. None when the fixed bodies leave no room.
     """
     model = cp_model.CpModel()
     far = math.ceil(
         floor_in
-        + sum(b.width_in + 2 * abs(b.beyond_in) + 2 * abs(b.fixed_x_in or 0.0) + 2 for b in bodies)
+        + sum(b.width_in + 2 * (abs(b.beyond_in) + abs(b.fixed_x_in or 0.0) + abs(b.home_x_in)) + 2 for b in bodies)
         + sum(g.gap_in for g in gaps)
     )
     width = model.new_int_var(math.ceil(floor_in - 1e-9), 2 * far, "bottom width")
     x: list[cp_model.IntVar | float] = []
-    away: list[cp_model.IntVar] = []
+    astray: list[cp_model.IntVar] = []
     for i, body in enumerate(bodies):
         if body.fixed_x_in is not None:
             x.append(body.fixed_x_in)
@@ -82,14 +85,16 @@ def pack(bodies: tuple[Body, ...], gaps: tuple[Gap, ...], floor_in: float) -> Pa
             model.add(width >= math.ceil(least - 1e-9))
             continue
         position = model.new_int_var(-far, far, f"x{i}")
-        distance = model.new_int_var(0, far, f"away{i}")
-        model.add_abs_equality(distance, position)
-        model.add(width * _UNIT >= 2 * _UNIT * distance + _units(body.width_in - 2 * body.beyond_in))
+        from_home = model.new_int_var(0, 2 * far, f"astray{i}")
+        model.add_abs_equality(from_home, position - round(body.home_x_in))
+        reach_out = _units(body.width_in - 2 * body.beyond_in)
+        model.add(width * _UNIT >= 2 * _UNIT * position + reach_out)
+        model.add(width * _UNIT >= -2 * _UNIT * position + reach_out)
         x.append(position)
-        away.append(distance)
+        astray.append(from_home)
     for k, gap in enumerate(gaps):
         _keep_apart(model, bodies, x, gap, k)
-    model.minimize(width * (len(bodies) * far + 1) + sum(away))
+    model.minimize(width * (2 * len(bodies) * far + 1) + sum(astray))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
@@ -150,15 +155,25 @@ def suggest_layout(site: Site, reach_id: str, *, keep_offsets: bool = True) -> S
     if reach is None:
         raise KeyError(reach_id)
     book = Book(site)
-    return place(book, levels_of(site, book, reach), keep_offsets=keep_offsets)
+    along = [levels_of(site, book, r) for r in site.reaches if r.alignment == reach.alignment]
+    levels = next(one for one in along if one.reach.id == reach_id)
+    return place(book, levels, homes=homes(book, along, keep_offsets=keep_offsets), keep_offsets=keep_offsets)
 
 
-def place(book: Book, levels: Levels, *, keep_offsets: bool = True) -> Suggestion:
+def homes(book: Book, along: Sequence[Levels], *, keep_offsets: bool = True) -> dict[str, float]:
+    """Return where lines lie in the fullest reach of an alignment, for the others to stay in line with [in]."""
+    fullest = max(along, key=lambda levels: sum(r.line.offset_in is None for r in levels.runs), default=None)
+    if fullest is None or (all(r.line.offset_in is not None for r in fullest.runs) and keep_offsets):
+        return {}
+    return place(book, fullest, homes={}, keep_offsets=keep_offsets).x_in
+
+
+def place(book: Book, levels: Levels, *, homes: Mapping[str, float], keep_offsets: bool = True) -> Suggestion:
     """Place the runs of a reach: those on the bottom with least width, then those on shelves beside it."""
     on_bottom = [r for r in levels.runs if not r.line.shelf]
     shelved = [r for r in levels.runs if r.line.shelf]
     on_bottom.sort(key=lambda r: (_LEFT_TO_RIGHT.index(r.line.kind), r.line.id))
-    bodies = tuple(_body(book, levels, r, keep_offsets=keep_offsets) for r in on_bottom)
+    bodies = tuple(_body(book, levels, r, homes, keep_offsets=keep_offsets) for r in on_bottom)
     gaps = _gaps(book, levels.reach, on_bottom)
     packing = pack(bodies, tuple(g for g, _ in gaps), levels.floor_in)
     if packing is None:
@@ -176,20 +191,29 @@ def place(book: Book, levels: Levels, *, keep_offsets: bool = True) -> Suggestio
     )
 
 
-def _body(book: Book, levels: Levels, run: Run, *, keep_offsets: bool) -> Body:
+def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float], *, keep_offsets: bool) -> Body:
     outwards = levels.slope * max(0.0, levels.depth_in - run.bottom_in)
     room = room_in(book, run, levels.reach) + levels.room_beside_in
     fixed = run.line.offset_in if keep_offsets else None
-    return Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed)
+    home = homes.get(run.line.id, 0.0)
+    return Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed, home_x_in=home)
 
 
 def _gaps(book: Book, reach: Reach, runs: list[Run]) -> list[tuple[Gap, str]]:
+    order = book.find("line-order", reach=reach, lines=[r.line for r in runs])
+    rank = {kind: i for i, kind in enumerate(order.items)} if order else {}
     gaps = []
     for (i, a), (j, b) in combinations(enumerate(runs), 2):
         asked = separation(book, a.line, b.line, reach)
-        aside = horizontal_gap_in(asked.value, a.line, b.line, vertical_gap_in=vertical_gap_in(a, b))
-        if aside > 0.0 or vertical_gap_in(a, b) <= 0.0:
-            gaps.append((Gap(first=i, second=j, gap_in=aside), f"{format_inches(asked.value)} ({asked.source})"))
+        high = vertical_gap_in(a, b)
+        aside = horizontal_gap_in(asked.value, a.line, b.line, vertical_gap_in=high)
+        why = f"{format_inches(asked.value)} ({asked.source})"
+        before = rank.get(a.line.kind, 0) - rank.get(b.line.kind, 0) if {a.line.kind, b.line.kind} <= set(rank) else 0
+        side_by_side = aside > 0.0 or high <= 0.0
+        if side_by_side or before:
+            gap_in = aside if side_by_side else -(a.width_in + b.width_in) / 2.0
+            first, second = (i, j) if before <= 0 else (j, i)
+            gaps.append((Gap(first=first, second=second, gap_in=gap_in, ordered=before != 0), why))
     return gaps
 
 

@@ -1,0 +1,115 @@
+"""Checks of lines side by side: separation, and water beside sewer on its shelf."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from scheduler.site.ground import Line, Reach
+from scheduler.trench.apart import INSIDE_BUILDING_SEWER, separation, water_and_sewer
+from scheduler.trench.checks.view import Spot, View, shared_stretch
+from scheduler.trench.model import Placed, Section
+from scheduler.trench.section import width_at_in
+from scheduler.units import format_inches
+
+_TOLERANCE_IN = 0.05
+
+
+def clear_in(first: Placed, second: Placed, *, sideways_only: bool = False) -> float:
+    """Return the clear distance between two runs [in], surface to surface; negative where they overlap."""
+    aside = abs(first.x_in - second.x_in) - (first.width_in + second.width_in) / 2.0
+    if sideways_only:
+        return aside
+    above = max(first.top_in - second.bottom_in, second.top_in - first.bottom_in)
+    if aside > 0.0 and above > 0.0:
+        return math.hypot(aside, above)
+    return max(aside, above)
+
+
+def separations(view: View) -> Iterator[Spot]:
+    """Every two lines of a reach keep their distance."""
+    for reach, (a, first), (b, second) in view.pairs():
+        pair = water_and_sewer(a, b)
+        if pair and pair[0].shelf:
+            continue
+        asked = separation(view.book, a, b, reach)
+        strict = pair is not None and pair[1].material != INSIDE_BUILDING_SEWER
+        clear = clear_in(first, second, sideways_only=strict)
+        if clear >= asked.value - _TOLERANCE_IN:
+            continue
+        yield Spot(
+            rule=asked.rule,
+            subject=tuple(sorted((a.id, b.id))),
+            alignment=reach.alignment,
+            from_ft=(shared_stretch(a, b, reach) or (0.0, 0.0))[0],
+            to_ft=(shared_stretch(a, b, reach) or (0.0, 0.0))[1],
+            text=f"{a.name} and {b.name} lie too close.",
+            found=f"{format_inches(clear)} clear" if clear >= 0 else "one inside the other",
+            required=f"at least {format_inches(asked.value)}" + (" sideways" if strict else ""),
+            source=asked.source,
+            gap=asked.value - clear,
+        )
+
+
+def shelves(view: View) -> Iterator[Spot]:
+    """Water on a shelf beside a sewer lies high enough, and on ground that was not dug."""
+    for reach, (a, first), (b, second) in view.pairs():
+        pair = water_and_sewer(a, b)
+        if not pair or not pair[0].shelf or pair[1].material == INSIDE_BUILDING_SEWER:
+            continue
+        water, sewer = (first, second) if a.kind == "water" else (second, first)
+        asked = view.book.get("water-sewer-shelf", reach=reach, lines=(a, b))
+        above = sewer.top_in - water.bottom_in
+        solid = _on_solid_ground(view.sections[reach.id], water)
+        if above >= asked.value - _TOLERANCE_IN and solid:
+            continue
+        start, end = shared_stretch(a, b, reach) or (0.0, 0.0)
+        yield Spot(
+            rule=asked.rule,
+            subject=tuple(sorted((a.id, b.id))),
+            alignment=reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"{pair[0].name} is not safely above {pair[1].name} on a shelf.",
+            found=f"{format_inches(above)} above the sewer" if solid else "over the dug trench, not on solid ground",
+            required=f"at least {format_inches(asked.value)} above the sewer, on solid ground at one side",
+            source=asked.source,
+            gap=asked.value - above,
+        )
+
+
+def _on_solid_ground(section: Section, water: Placed) -> bool:
+    """Tell whether a run lies wholly beside the trench as it is open just below the ledge."""
+    below = water.bottom_in + section.bedding_in + 0.01
+    half = (width_at_in(section, below) - sum(s.width_in for s in section.shelves if below < s.depth_in)) / 2.0
+    return abs(water.x_in) - water.width_in / 2.0 >= half - _TOLERANCE_IN
+
+
+def orders(view: View) -> Iterator[Spot]:
+    """Where a sheet asks for an order from left to right, the lines lie in it."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        lines = [view.lines[p.line] for p in section.placed]
+        asked = view.book.find("line-order", reach=reach, lines=lines)
+        if asked is None:
+            continue
+        seen = [view.lines[p.line] for p in sorted(section.placed, key=lambda p: p.x_in)]
+        ranked = [line for line in seen if line.kind in asked.items]
+        wanted = sorted(ranked, key=lambda line: asked.items.index(line.kind))
+        if [line.kind for line in ranked] == [line.kind for line in wanted]:
+            continue
+        yield _order_spot(reach, ranked, wanted, asked.source)
+
+
+def _order_spot(reach: Reach, ranked: list[Line], wanted: list[Line], source: str) -> Spot:
+    return Spot(
+        rule="line-order",
+        subject=("order",),
+        alignment=reach.alignment,
+        from_ft=min(reach.from_, reach.to),
+        to_ft=max(reach.from_, reach.to),
+        text="Lines do not lie in the order asked for.",
+        found=", ".join(line.kind for line in ranked) + " from left to right",
+        required=", ".join(line.kind for line in wanted),
+        source=source,
+    )

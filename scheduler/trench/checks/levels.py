@@ -1,0 +1,92 @@
+"""Checks of depth: cover, frost, what may not lie under a building."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scheduler.trench.checks.view import Spot, View, span_in
+from scheduler.trench.cover import least_cover
+from scheduler.trench.pipes import CONDUITS, is_wired
+from scheduler.trench.register import RULES
+from scheduler.units import format_inches
+
+_TOLERANCE_IN = 0.05
+
+
+def cover(view: View) -> Iterator[Spot]:
+    """Every line has the cover its rules ask for, and no more than its owner allows."""
+    for reach, line, placed in view.placed():
+        start, end = span_in(line, reach)
+        asked = least_cover(view.book, line, reach)
+        if placed.top_in < asked.value - _TOLERANCE_IN:
+            yield Spot(
+                rule=asked.rule,
+                subject=(line.id,),
+                alignment=reach.alignment,
+                from_ft=start,
+                to_ft=end,
+                text=f"{line.name} lies too shallow.",
+                found=f"{format_inches(placed.top_in)} of cover",
+                required=f"at least {format_inches(asked.value)}",
+                source=asked.source,
+                gap=asked.value - placed.top_in,
+            )
+        most = view.book.find("cover-most", reach=reach, lines=[line])
+        if most is not None and placed.top_in > most.value + _TOLERANCE_IN:
+            yield Spot(
+                rule=most.rule,
+                subject=(line.id,),
+                alignment=reach.alignment,
+                from_ft=start,
+                to_ft=end,
+                text=f"{line.name} lies deeper than its owner allows.",
+                found=f"{format_inches(placed.top_in)} of cover",
+                required=f"at most {format_inches(most.value)}",
+                source=most.source,
+                gap=placed.top_in - most.value,
+            )
+
+
+def frost(view: View) -> Iterator[Spot]:
+    """Water needs a frost depth; none given is not the same as none there."""
+    if view.site.site.frost_depth_in is not None:
+        return
+    for reach, line, _ in view.placed():
+        if line.kind in ("water", "reclaimed"):
+            start, end = span_in(line, reach)
+            yield Spot(
+                rule="frost-known",
+                subject=("frost depth",),
+                alignment=reach.alignment,
+                from_ft=start,
+                to_ft=end,
+                text="Water pipe is planned and the site gives no frost depth.",
+                found="no frost depth",
+                required="the local frost depth, 0 where the ground never freezes",
+                source=RULES["frost-known"].cited,
+            )
+
+
+def under_buildings(view: View) -> Iterator[Spot]:
+    """Cable under a building lies in raceway; gas does not run there."""
+    for reach, line, _ in view.placed():
+        if reach.place != "under_building":
+            continue
+        start, end = span_in(line, reach)
+        if line.kind == "gas" and view.book.asks("building-gas", reach=reach, lines=[line], built_in=True):
+            rule, found, required = "building-gas", "a gas line under a building", "a route round it"
+        elif is_wired(line) and line.material not in CONDUITS:
+            rule, found, required = "building-raceway", "cable without raceway under a building", "conduit"
+        else:
+            continue
+        yield Spot(
+            rule=rule,
+            subject=(line.id,),
+            alignment=reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"{line.name} runs under a building.",
+            found=found,
+            required=required,
+            source=RULES[rule].cited,
+        )
