@@ -12,6 +12,9 @@ from scheduler.network.dates import Reckoning, first_start
 from scheduler.network.model import Activity, Network, Opening
 from scheduler.schedule import Span
 from scheduler.solve.serial_use import FAR, Calls, Pool, Room
+from scheduler.worktime.calendar import Calendar
+
+NEVER = Calendar("never", "never", ())
 
 
 class Board:
@@ -21,8 +24,8 @@ class Board:
         """Make an empty board; `reckoning` must be of the same network, with no target."""
         self.network, self.reckoning = network, reckoning
         self.spans: dict[str, Span] = {}
-        pools = {r.id: Pool(r.capacity) for r in network.resources}
-        self._pools = {a.id: [(pools[r], n) for r, n in a.needs] for a in network.activities if a.work > 0}
+        pools = {r.id: Pool(r.capacity, hours) for r, hours in zip(network.resources, hours_of(network), strict=True)}
+        self._pools = {a.id: [(pools[r], n) for r, n in a.needs if n > 0] for a in network.activities if a.work > 0}
         self._rooms: dict[str, list[tuple[Room, str]]] = {}
         for space in network.spaces:
             room = Room()
@@ -38,7 +41,7 @@ class Board:
         self.opens: dict[str, list[tuple[Opening, Pool, int]]] = {}
         self.closes: dict[str, list[tuple[Opening, Pool, int]]] = {}
         for limit in network.open_limits:
-            standing = Pool(limit.capacity)
+            standing = Pool(limit.capacity, NEVER)
             for id_, amount in limit.amounts:
                 self.opens.setdefault(openings[id_].opens, []).append((openings[id_], standing, amount))
                 self.closes.setdefault(openings[id_].closes, []).append((openings[id_], standing, amount))
@@ -115,7 +118,7 @@ class Board:
         assert span is not None
         finish = span[1]
         for pool, units in self._pools.get(activity.id, ()):
-            if (clash := pool.clash(start, finish, units)) is not None:
+            if (clash := pool.clash(start, finish, units=units, work=activity.work)) is not None:
                 return clash
         for room, group in self._rooms.get(activity.id, ()):
             if (clash := room.clash(start, finish, group)) is not None:
@@ -130,14 +133,14 @@ class Board:
         for opening, standing, amount in self.opens.get(activity, ()):
             closed = self._closed(opening)
             if closed < FAR:
-                if (clash := standing.clash(start, closed, amount)) is not None:
+                if (clash := standing.clash(start, closed, units=amount)) is not None:
                     return clash
             elif (end := standing.last_clash(start, amount)) is not None:
                 return start, end
         for opening, standing, _ in self.closes.get(activity, ()):
             opened = self.spans.get(opening.opens)
             # What this activity covers already stands open in `standing`, without an end.
-            if opened is not None and (clash := standing.clash(opened[0], finish, 0)) is not None:
+            if opened is not None and (clash := standing.clash(opened[0], finish, units=0)) is not None:
                 return clash[0], FAR
         return None
 
@@ -158,6 +161,18 @@ class Board:
                 calls.add(activity, span[0])
             else:
                 calls.remove(activity, span[0])
+
+
+def hours_of(network: Network) -> list[Calendar]:
+    """Return, for each resource, the hours in which any activity that needs it may work."""
+    used: dict[str, set[str]] = {r.id: set() for r in network.resources}
+    for a in network.activities:
+        for resource, _ in a.needs:
+            used[resource].add(a.calendar)
+    return [
+        Calendar(r.id, r.name, tuple(w for c in sorted(used[r.id]) for w in network.calendars[c].windows))
+        for r in network.resources
+    ]
 
 
 def plannable(network: Network) -> Network:

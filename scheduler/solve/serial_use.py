@@ -19,38 +19,38 @@ FAR = 1 << 40
 
 
 class Pool:
-    """Units in use over time, of something of which there are `capacity` units."""
+    """Units in use over time, of something of which there are `capacity` units.
 
-    def __init__(self, capacity: int) -> None:
+    `hours` is open whenever any of its users may work: a free stretch with too few open ticks
+    for the work in hand is stepped over together with the taken time beside it.
+    """
+
+    def __init__(self, capacity: int, hours: Calendar) -> None:
         self.capacity = capacity
-        self._times = [-FAR]
-        self._used = [0]
+        self._hours = hours
+        self._times = [-FAR, FAR]
+        self._used = [0, 0]
+        self._open = [0, hours.open_ticks(-FAR, FAR)]
+        """Open ticks of `hours` before each time."""
 
-    def clash(self, start: int, finish: int, units: int) -> Span | None:
-        """Return the first run of time inside the span in which `units` more are not free."""
+    def clash(self, start: int, finish: int, *, units: int, work: int = 0) -> Span | None:
+        """Return the first run of time inside the span that has no room for `work` ticks of `units` more."""
         times, used, room = self._times, self._used, self.capacity - units
         i = bisect_right(times, start) - 1
-        last = len(times)
-        while i < last and times[i] < finish:
+        while times[i] < finish:
             if used[i] > room:
-                j = i + 1
-                while j < last and used[j] > room:
-                    j += 1
-                while i > 0 and used[i - 1] > room:
-                    i -= 1
-                return times[i], times[j] if j < last else FAR
+                return times[self._before_run(i, room, work)], times[self._after_run(i, room, work)]
             i += 1
         return None
 
     def last_clash(self, start: int, units: int) -> int | None:
         """Return the end of the last time after `start` at which `units` more are not free."""
         times, used, room = self._times, self._used, self.capacity - units
-        for i in range(len(times) - 1, -1, -1):
-            if used[i] > room:
-                end = times[i + 1] if i + 1 < len(times) else FAR
-                return end if end > start else None
-            if times[i] <= start:
+        for i in range(len(times) - 2, -1, -1):
+            if times[i + 1] <= start:
                 break
+            if used[i] > room:
+                return times[i + 1]
         return None
 
     def add(self, start: int, finish: int, units: int) -> None:
@@ -63,16 +63,31 @@ class Pool:
         self._join(j)
         self._join(i)
 
+    def _after_run(self, i: int, room: int, work: int) -> int:
+        used, open_ = self._used, self._open
+        last = len(used) - 1
+        i += 1
+        while i < last and (used[i] > room or open_[i + 1] - open_[i] < work):
+            i += 1
+        return i
+
+    def _before_run(self, i: int, room: int, work: int) -> int:
+        used, open_ = self._used, self._open
+        while i > 0 and (used[i - 1] > room or open_[i] - open_[i - 1] < work):
+            i -= 1
+        return i
+
     def _cut(self, tick: int) -> int:
         i = bisect_left(self._times, tick)
-        if i == len(self._times) or self._times[i] != tick:
+        if self._times[i] != tick:
             self._times.insert(i, tick)
             self._used.insert(i, self._used[i - 1])
+            self._open.insert(i, self._hours.open_ticks(-FAR, tick))
         return i
 
     def _join(self, i: int) -> None:
-        if 0 < i < len(self._times) and self._used[i] == self._used[i - 1]:
-            del self._times[i], self._used[i]
+        if 0 < i < len(self._times) - 1 and self._used[i] == self._used[i - 1]:
+            del self._times[i], self._used[i], self._open[i]
 
 
 @dataclass

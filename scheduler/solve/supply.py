@@ -1,0 +1,212 @@
+"""What is scarce in a network, counted: parties, rooms, visits, and limits on open trench.
+
+All counts are in units of supply: one crew (or machine, or foot of open trench) for one open
+tick, or one look in one visit. A claim asks for units between the earliest start of one
+activity and the latest finish of another.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import accumulate
+
+from scheduler.network.dates import hold_links
+from scheduler.network.model import LinkType, Network, OpenLimit, Space, VisitRule
+from scheduler.solve.order import Order
+from scheduler.worktime.calendar import Calendar, Window
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """So many units, used between the start of `first` and the finish of `last`."""
+
+    first: str
+    last: str
+    units: int
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """Supply by the hour: `capacity` units for each open tick of a calendar."""
+
+    words: str
+    claims: tuple[Claim, ...]
+    calendar: Calendar
+    capacity: int = 1
+
+    def before_start(self, tick: int) -> int:
+        """Return the units there are before a start."""
+        return self.capacity * self.calendar.open_ticks(0, tick)
+
+    def before_finish(self, tick: int) -> int:
+        """Return the units there are before a finish."""
+        return self.capacity * self.calendar.open_ticks(0, tick)
+
+    def later(self, tick: int, units: int) -> int | None:
+        """Return the tick by which so many more units have passed."""
+        return self.calendar.advance(tick, -(-units // self.capacity))
+
+
+@dataclass(frozen=True)
+class Visits:
+    """Supply by the visit: so many looks (or feet) in each window of an authority's calendar."""
+
+    words: str
+    claims: tuple[Claim, ...]
+    windows: Sequence[Window]
+    each: Sequence[int]
+    _before: tuple[int, ...] = field(init=False, repr=False)
+    _starts: tuple[int, ...] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_before", tuple(accumulate(self.each, initial=0)))
+        object.__setattr__(self, "_starts", tuple(a for a, _ in self.windows))
+
+    def before_start(self, tick: int) -> int:
+        """Return the units of the windows before the one a start lies in."""
+        return self._before[max(bisect_right(self._starts, tick) - 1, 0)]
+
+    def before_finish(self, tick: int) -> int:
+        """Return the units of the windows up to the one a finish lies in."""
+        return self._before[bisect_left(self._starts, tick)]
+
+    def later(self, tick: int, units: int) -> int | None:
+        """Return the first tick of the window in which so many more units have passed."""
+        i = bisect_left(self._before, self.before_finish(tick) + units)
+        return None if i >= len(self._before) else self._starts[i - 1] + 1
+
+
+Supply = Hours | Visits
+
+
+def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
+    """Return everything scarce in a network, with the claims on it.
+
+    `rank` gives each activity a place in line after all that it waits for.
+    """
+    order = Order(network)
+    union = _calendar(network, {a.calendar for a in network.activities if a.work > 0})
+    rooms = [r for r in (_room(network, space, order) for space in network.spaces) if len(r.claims) > 1]
+    limits = [limit for limit in network.open_limits if sum(n for _, n in limit.amounts) > limit.capacity]
+    open_ticks = _least_open(network, rooms, order, rank) if limits else {}
+    found: list[Supply] = [*_parties(network), *rooms]
+    found += [s for rule in network.visit_rules for s in _visits(network, rule)]
+    found += [_standing(network, limit, open_ticks, union) for limit in limits]
+    return found
+
+
+def _parties(network: Network) -> Iterator[Hours]:
+    users: dict[str, list[Claim]] = {r.id: [] for r in network.resources}
+    hours: dict[str, set[str]] = {r.id: set() for r in network.resources}
+    for a in network.activities:
+        for resource, units in a.needs:
+            if a.work > 0 and units > 0:
+                users[resource].append(Claim(a.id, a.id, a.work * units))
+                hours[resource].add(a.calendar)
+    for r in network.resources:
+        if users[r.id] and r.capacity > 0:
+            yield Hours(f"all the work of {r.name}", tuple(users[r.id]), _calendar(network, hours[r.id]), r.capacity)
+
+
+def _room(network: Network, space: Space, order: Order) -> Hours:
+    groups: dict[str, list[str]] = {}
+    for activity, group in space.occupants:
+        if network.by_id[activity].work > 0:
+            groups.setdefault(group, []).append(activity)
+    counted: list[str] = []
+    for members in groups.values():
+        if all(_apart(network, order, a, b) for i, a in enumerate(members) for b in members[:i]):
+            counted += members
+        else:
+            counted.append(max(members, key=lambda a: network.by_id[a].work))
+    claims = tuple(Claim(a, a, network.by_id[a].work) for a in counted)
+    where = f"reach {space.reach}" if space.reach else space.id
+    return Hours(
+        f"one trade at a time in {where}", claims, _calendar(network, {network.by_id[a].calendar for a in counted})
+    )
+
+
+def _apart(network: Network, order: Order, a: str, b: str) -> bool:
+    """Say whether two activities of one group can never be at work at once."""
+    needs = dict(network.by_id[a].needs)
+    alone = any(
+        needs.get(r, 0) + units > network.resource_by_id[r].capacity
+        for r, units in network.by_id[b].needs
+        if r in needs
+    )
+    return alone or order.known(a, b)
+
+
+def _visits(network: Network, rule: VisitRule) -> Iterator[Visits]:
+    windows = network.calendars[rule.calendar].windows
+    if rule.max_looks is not None or windows:
+        looks = tuple(Claim(x, x, 1) for x in rule.looks)
+        each = [_looks_in(network, rule, b - a) for a, b in windows]
+        if looks and max(each, default=0) < len(looks):
+            yield Visits(f"what {rule.name} can look at in one visit", looks, windows, each)
+    if rule.max_ft is not None:
+        feet = tuple(Claim(x, x, int(rule.look_ft.get(x, 0.0))) for x in rule.looks)
+        if sum(c.units for c in feet) > rule.max_ft:
+            yield Visits(
+                f"the feet that {rule.name} can see in one visit", feet, windows, [int(rule.max_ft)] * len(windows)
+            )
+
+
+def _looks_in(network: Network, rule: VisitRule, ticks: int) -> int:
+    """Return the most looks that fit in a window of so many ticks."""
+    most = len(rule.looks) if rule.max_looks is None else rule.max_looks
+    shared = set.intersection(*({r for r, n in network.by_id[x].needs if n > 0} for x in rule.looks))
+    for resource in sorted(shared):
+        capacity = network.resource_by_id[resource].capacity
+        at_once = capacity // min(dict(network.by_id[x].needs)[resource] for x in rule.looks)
+        shortest = min(network.by_id[x].work for x in rule.looks)
+        most = min(most, at_once * (ticks // shortest)) if shortest > 0 else most
+    return most
+
+
+def _standing(network: Network, limit: OpenLimit, least: dict[str, int], union: Calendar) -> Hours:
+    amounts = dict(limit.amounts)
+    claims = tuple(
+        Claim(o.opens, o.closes, amounts[o.id] * least[o.id]) for o in network.openings if amounts.get(o.id, 0) > 0
+    )
+    words = limit.because or f"no more than {limit.capacity} {limit.unit} open at once"
+    return Hours(words, claims, union, limit.capacity)
+
+
+def _least_open(network: Network, rooms: list[Hours], order: Order, rank: Mapping[str, int]) -> dict[str, int]:
+    """Return the open ticks, of all calendars together, that each opening must at least stand open."""
+    after: dict[str, list[str]] = {a.id: [] for a in network.activities}
+    for link in (*network.links, *hold_links(network)):
+        if link.type is LinkType.FS and not link.at_most and link.lag >= 0:
+            after[link.before].append(link.after)
+    in_room: dict[str, list[Hours]] = {}
+    for room in rooms:
+        for claim in room.claims:
+            in_room.setdefault(claim.first, []).append(room)
+    least: dict[str, int] = {}
+    for o in network.openings:
+        between = _between(o.opens, o.closes, after, order)
+        chain: dict[str, int] = {}
+        for a in sorted(between, key=rank.__getitem__, reverse=True):
+            chain[a] = network.by_id[a].work + max((chain[b] for b in after[a] if b in between), default=0)
+        shared = (sum(c.units for c in room.claims if c.first in between) for room in in_room.get(o.opens, ()))
+        least[o.id] = max(chain[o.opens], *shared, 0)
+    return least
+
+
+def _between(first: str, last: str, after: dict[str, list[str]], order: Order) -> set[str]:
+    """Return both activities and all that links keep after the first and before the last."""
+    found, stack = {first, last}, [first]
+    while stack:
+        for a in after[stack.pop()]:
+            if a not in found and order.before(a, last):
+                found.add(a)
+                stack.append(a)
+    return found
+
+
+def _calendar(network: Network, ids: set[str]) -> Calendar:
+    windows = tuple(w for c in sorted(ids) for w in network.calendars[c].windows)
+    return Calendar(" + ".join(sorted(ids)), "together", windows)
