@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scheduler.explain.driving import Driver, Situation, driver_by, drivers_of
+from scheduler.explain.driving import Driver, Situation, driver_by, drivers_in, led_to_from_dates
 from scheduler.explain.floats import Float, floats_of
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -42,6 +42,11 @@ def critical_chain(network: Network, schedule: Schedule) -> list[Step]:
     return list(tracer.chain_through(tracer.last_activity()).steps) if network.activities else []
 
 
+def chain_to(network: Network, schedule: Schedule, activity_id: str) -> list[Step]:
+    """Return the steps from a date to one activity, each with what ties it to the one before."""
+    return _Tracer(network, schedule).back_from(activity_id)
+
+
 def chains(network: Network, schedule: Schedule, limit: int = 12) -> list[Chain]:
     """Return the chains of the plan, the tightest first, at most `limit`.
 
@@ -67,8 +72,8 @@ class _Tracer:
         self._network, self._schedule = network, schedule
         self._situation = Situation.of(network, schedule)
         self.floats: dict[str, Float] = floats_of(self._situation.reckoning, schedule)
-        self._drivers = {a.id: drivers_of(self._situation, a.id) for a in network.activities}
-        self._grounded = self._reached_from_dates()
+        self._drivers = drivers_in(self._situation)
+        self._grounded = led_to_from_dates(self._drivers)
         self.seen: set[str] = set()
         self.seen_ties: set[tuple[str, str]] = set()
 
@@ -89,12 +94,12 @@ class _Tracer:
 
     def chain_through(self, activity: str, before: str | None = None) -> Chain:
         """Return the tightest chain through an activity, or through the tie of `before` to it."""
-        steps = self._back(activity, before) + self._onward(activity)
+        steps = self.back_from(activity, before) + self._onward(activity)
         self.seen.update(s.activity for s in steps)
         self.seen_ties.update((s.tie.other, s.activity) for s in steps if s.tie.other)
         return Chain(tuple(steps), self.floats[activity].total)
 
-    def _back(self, activity: str, before: str | None) -> list[Step]:
+    def back_from(self, activity: str, before: str | None = None) -> list[Step]:
         """Return the steps from a date to `activity`, the last of them."""
         steps: list[Step] = []
         at: str | None = activity
@@ -148,20 +153,3 @@ class _Tracer:
 
     def _step(self, activity: str, tie: Driver) -> Step:
         return Step(activity, *self._schedule.dates[activity], tie)
-
-    def _reached_from_dates(self) -> set[str]:
-        """Return the activities to which ties lead from a date, not only from a choice of the plan."""
-        onward: dict[str, list[str]] = {}
-        reached = []
-        for a, found in self._drivers.items():
-            others = [d.other for d in found if d.other]
-            for other in others:
-                onward.setdefault(other, []).append(a)
-            if any(not d.other and d.kind not in ("closed", "window", "visit", "choice") for d in found):
-                reached.append(a)
-        grounded = set(reached)
-        for a in reached:
-            fresh = [n for n in onward.get(a, ()) if n not in grounded]
-            grounded.update(fresh)
-            reached.extend(fresh)
-        return grounded

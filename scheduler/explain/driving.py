@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,6 +13,9 @@ from scheduler.schedule import Schedule
 
 RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
 """Of several reasons with one other activity, the first of these is told."""
+
+NO_DATE = ("closed", "window", "visit", "choice")
+"""Reasons that are no date from which a chain can begin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +75,37 @@ class Situation:
 def drivers(network: Network, schedule: Schedule) -> dict[str, tuple[Driver, ...]]:
     """Return, for every activity, the reasons why it does not start earlier; never none.
 
-    A reason counts when without the others it would still hold the start where it is.
+    A reason counts when without the others it would still hold the start where it is. The first
+    leads back to a date, where any does; the others follow, the latest to give way first.
     """
-    situation = Situation.of(network, schedule)
-    return {a.id: tuple(drivers_of(situation, a.id)) for a in network.activities}
+    return drivers_in(Situation.of(network, schedule))
+
+
+def drivers_in(situation: Situation) -> dict[str, tuple[Driver, ...]]:
+    """Return the reasons of every start in a situation; see `drivers`."""
+    found = {a.id: drivers_of(situation, a.id) for a in situation.network.activities}
+    grounded = led_to_from_dates(found)
+    return {
+        a: tuple(sorted(ds, key=lambda d: d.other is not None and d.other not in grounded)) for a, ds in found.items()
+    }
+
+
+def led_to_from_dates(found: Mapping[str, Iterable[Driver]]) -> set[str]:
+    """Return the activities to which reasons lead from a date, not only from a choice of the plan."""
+    onward: dict[str, list[str]] = {}
+    reached = []
+    for a, reasons in found.items():
+        for d in reasons:
+            if d.other:
+                onward.setdefault(d.other, []).append(a)
+        if any(not d.other and d.kind not in NO_DATE for d in reasons):
+            reached.append(a)
+    grounded = set(reached)
+    for a in reached:
+        fresh = [n for n in dict.fromkeys(onward.get(a, ())) if n not in grounded]
+        grounded.update(fresh)
+        reached.extend(fresh)
+    return grounded
 
 
 def drivers_of(situation: Situation, activity_id: str) -> list[Driver]:
@@ -152,8 +182,9 @@ def _lag(network: Network, link: Link) -> str:
 
 
 def _reason(because: str) -> str:
-    """Return a rule's sentence as the second half of one."""
-    return f": {because.rstrip('.')}." if because else "."
+    """Return the end of a sentence, and a rule's own sentence after it."""
+    text = because.strip()
+    return f". {text[0].upper()}{text[1:].rstrip('.')}." if text else "."
 
 
 def _one_each(bound: list[Driver]) -> list[Driver]:

@@ -1,0 +1,66 @@
+"""The story of one activity, told back to its start; and what stands against another start."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from scheduler.audit import audit
+from scheduler.explain.chain import Step, chain_to
+from scheduler.explain.driving import drivers
+from scheduler.explain.floats import floats
+from scheduler.findings import Finding
+from scheduler.measures import visits_of
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+
+
+def story(network: Network, schedule: Schedule, activity_id: str) -> list[str]:
+    """Return the reasons for an activity's date, one short paragraph a step, back to where they begin."""
+    steps = chain_to(network, schedule, activity_id)[::-1]
+    reasons = drivers(network, schedule)
+    lines = [_room(network, schedule, activity_id)]
+    for step in steps:
+        hours = [d.because for d in reasons[step.activity] if d.kind in ("closed", "window")]
+        told = [step.tie.because, *hours] if step.tie.kind not in ("closed", "window") else hours
+        lines.append(f"{_dated(network, step)}. {' '.join(told)}")
+    return lines
+
+
+def _dated(network: Network, step: Step) -> str:
+    when, name = network.clock.spoken, network.by_id[step.activity].name
+    if step.start == step.finish:
+        return f"{name}: {when(step.start)}"
+    return f"{name}: {when(step.start)} to {when(step.finish)}"
+
+
+def _room(network: Network, schedule: Schedule, activity_id: str) -> str:
+    room = floats(network, schedule)[activity_id]
+    name, finish = network.by_id[activity_id].name, network.clock.spoken(schedule.finish)
+    if schedule.dates[activity_id][1] == schedule.finish:
+        return f"{name} ends the job, {finish}. Here is why it is not sooner."
+    if room.critical:
+        return f"{name} has no room: if it slips, the finish ({finish}) or an inspector's visit slips with it."
+    length = working(network, room.total)
+    return f"{name} may slip {length} of its working time before the finish ({finish}) or a visit moves."
+
+
+def working(network: Network, ticks: int) -> str:
+    """Return an amount of working time in hours and minutes."""
+    hours, minutes = divmod(ticks * network.clock.tick_minutes, 60)
+    return " ".join([f"{hours} h"] * (hours > 0) + [f"{minutes} min"] * (minutes > 0)) or "no time"
+
+
+def why_not_earlier(network: Network, schedule: Schedule, activity_id: str, start: int) -> Finding | None:
+    """Return the first rule that would break if one activity started at `start` [tick] and nothing else moved.
+
+    None means that it could. An inspector's look leaves its visit for the one at its new time,
+    or for a new visit when there is none.
+    """
+    activity = network.by_id[activity_id]
+    finish = network.calendars[activity.calendar].advance(start, activity.work)
+    if finish is None:
+        finish = start + activity.work
+    dates = {**schedule.dates, activity_id: (start, finish)}
+    moved = replace(schedule, dates=dates, visits=visits_of(network, dates))
+    known = set(audit(network, schedule))
+    return next((f for f in audit(network, moved) if f not in known), None)
