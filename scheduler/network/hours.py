@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime, timedelta
 
 from scheduler.site.fields import parse_hours
-from scheduler.site.ground import Access, Reach
+from scheduler.site.ground import Reach
 from scheduler.worktime.calendar import Calendar, Window, intersection
 from scheduler.worktime.clock import Clock
 
@@ -32,9 +32,9 @@ class Hours:
         parts = [self.named[i] for i in dict.fromkeys(ids)]
         if in_trench and self._rain:
             parts.append(self._part(RAIN, self._dry))
-        access = reach.access if reach and in_trench else None
-        if access:
-            parts.append(self._part(f"{access.what} {access.closed_only}", lambda: self._closable(access)))
+        if reach and reach.access and in_trench:
+            hours = reach.access.closed_only
+            parts.append(self._part(f"access closed {hours}", lambda: self._closable(hours)))
         if len(parts) == 1:
             return parts[0].id
         id_ = "&".join(p.id for p in parts)
@@ -71,9 +71,8 @@ class Hours:
             tick = self.end_of_day(self.clock.when(opened).date())
         return tick
 
-    def _part(self, name: str, make: object) -> Calendar:
+    def _part(self, name: str, make: Callable[[], tuple[Window, ...]]) -> Calendar:
         if name not in self._parts:
-            assert callable(make)
             self._parts[name] = Calendar(name, name, make())
         return self._parts[name]
 
@@ -84,8 +83,8 @@ class Hours:
         wet = set(self._rain)
         return tuple((self.clock.midnight(d), self.end_of_day(d)) for d in self._days() if d not in wet)
 
-    def _closable(self, access: Access) -> tuple[Window, ...]:
-        begin, end = parse_hours(access.closed_only)
+    def _closable(self, hours: str) -> tuple[Window, ...]:
+        begin, end = parse_hours(hours)
         out = []
         for day in self._days():
             a = self.clock.tick(datetime.combine(day, begin))
