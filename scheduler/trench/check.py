@@ -1,0 +1,105 @@
+"""The layout check: every rule against every place, one finding for each rule and thing it concerns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from scheduler.findings import Finding, Severity
+from scheduler.site.model import Site
+from scheduler.trench.checks import apart, conduits, crossings, ground, levels, local, structures
+from scheduler.trench.checks.view import Spot, View
+from scheduler.trench.register import RULES
+from scheduler.units import format_station
+
+CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
+    levels.cover,
+    levels.frost,
+    levels.under_buildings,
+    apart.separations,
+    apart.shelves,
+    apart.orders,
+    crossings.crossings,
+    ground.sizes,
+    ground.bedding,
+    ground.protection,
+    ground.spoil,
+    ground.ribbons,
+    ground.tracers,
+    conduits.pulls,
+    conduits.bends,
+    conduits.fills,
+    conduits.materials,
+    conduits.pull_lines,
+    structures.risers,
+    structures.movement,
+    structures.boxes,
+    structures.hydrants,
+    structures.kept_open,
+    local.unknown_rules,
+    local.weakened,
+    local.inspections,
+)
+"""Every layout check, in the order of the findings."""
+
+_ORDER = (Severity.STOP, Severity.FIX, Severity.NOTE)
+_JOINED_FT = 0.01
+
+
+def check_layout(site: Site) -> list[Finding]:
+    """Return what the layout of a site breaks, the gravest first; empty when all is well.
+
+    A rule broken in several reaches for the same thing is one finding that names all its
+    stations and shows the worst place. Raises BadInput when a rule sheet cannot be read.
+    """
+    view = View.of(site)
+    groups: dict[tuple[str, tuple[str, ...]], list[Spot]] = {}
+    for check in CHECKS:
+        for spot in check(view):
+            groups.setdefault((spot.rule, spot.subject), []).append(spot)
+    names = {a.id: a.name for a in site.alignments}
+    findings = [_finding(spots, names) for spots in groups.values()]
+    return sorted(findings, key=lambda f: _ORDER.index(f.severity))
+
+
+def _finding(spots: list[Spot], names: dict[str, str]) -> Finding:
+    worst = max(spots, key=lambda s: s.gap)
+    rule = RULES.get(worst.rule)
+    return Finding(
+        rule=worst.rule,
+        severity=worst.severity or (rule.severity if rule else Severity.FIX),
+        where=_where(spots, names),
+        text=worst.text,
+        found=worst.found,
+        required=worst.required,
+        source=worst.source,
+        remedy=worst.remedy or (rule.remedy if rule else ""),
+    )
+
+
+def _where(spots: Iterable[Spot], names: dict[str, str]) -> str:
+    """Say where: alignments with their stations, touching stretches run together."""
+    said: list[str] = []
+    spans: dict[str, list[tuple[float, float]]] = {}
+    for spot in spots:
+        if spot.place:
+            said.append(spot.place)
+        else:
+            spans.setdefault(spot.alignment, []).append((spot.from_ft, spot.to_ft))
+    for alignment, parts in spans.items():
+        words = [
+            format_station(a) if b - a <= _JOINED_FT else f"{format_station(a)} to {format_station(b)}"
+            for a, b in joined(parts)
+        ]
+        said.append(f"{names.get(alignment, alignment)}, {' and '.join(words)}")
+    return "; ".join(dict.fromkeys(said))
+
+
+def joined(spans: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Run touching spans together, in order of station."""
+    whole: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if whole and start <= whole[-1][1] + _JOINED_FT:
+            whole[-1] = (whole[-1][0], max(whole[-1][1], end))
+        else:
+            whole.append((start, end))
+    return whole

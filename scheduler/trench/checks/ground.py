@@ -1,0 +1,230 @@
+"""Checks of the trench itself: width, depth, soil, spoil, bedding, ribbon, tracer wire."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scheduler.site.ground import Line, Reach
+from scheduler.trench.checks.view import Spot, View, span_in, span_of
+from scheduler.trench.model import Section
+from scheduler.trench.pipes import PLASTIC_PIPES, is_wired
+from scheduler.trench.register import RULES
+from scheduler.trench.ribbon import ribbon_asked
+from scheduler.trench.rule import Value
+from scheduler.units import format_feet, format_inches, inches_to_feet
+
+_TOLERANCE_IN = 0.05
+
+
+def _at(reach: Reach, rule: str, *, text: str, found: str, required: str, source: str, gap: float = 0.0) -> Spot:
+    start, end = span_of(reach)
+    return Spot(
+        rule=rule,
+        subject=(rule,),
+        alignment=reach.alignment,
+        from_ft=start,
+        to_ft=end,
+        text=text,
+        found=found,
+        required=required,
+        source=source,
+        gap=gap,
+    )
+
+
+def sizes(view: View) -> Iterator[Spot]:
+    """The trench is wide and deep enough for what lies in it, and within local limits."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        lines = [view.lines[p.line] for p in section.placed]
+        if section.bottom_width_in < section.width_needed_in - _TOLERANCE_IN:
+            yield _at(
+                reach,
+                "width-lines",
+                text="The bottom is too narrow.",
+                found=f"{format_inches(section.bottom_width_in)} wide",
+                required=f"at least {format_inches(section.width_needed_in)}",
+                source=section.width_governed_by.partition(": ")[2] or section.width_governed_by,
+                gap=section.width_needed_in - section.bottom_width_in,
+            )
+        if section.depth_in < section.depth_needed_in - _TOLERANCE_IN:
+            yield _at(
+                reach,
+                "depth-lines",
+                text="The trench is not deep enough.",
+                found=f"{format_inches(section.depth_in)} deep",
+                required=f"at least {format_inches(section.depth_needed_in)}",
+                source=section.depth_governed_by.partition(": ")[2] or section.depth_governed_by,
+                gap=section.depth_needed_in - section.depth_in,
+            )
+        for rule, value, words in (
+            ("width-most", section.bottom_width_in, "The bottom is wider than allowed here."),
+            ("depth-most", section.depth_in, "The trench is deeper than allowed here."),
+        ):
+            most = view.book.find(rule, reach=reach, lines=lines)
+            if most is not None and value > most.value + _TOLERANCE_IN:
+                yield _at(
+                    reach,
+                    rule,
+                    text=words,
+                    found=format_inches(value),
+                    required=f"at most {format_inches(most.value)}",
+                    source=most.source,
+                    gap=value - most.value,
+                )
+
+
+def bedding(view: View) -> Iterator[Spot]:
+    """Enough select material lies under and over the lines, where a sheet asks for it."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        lines = [view.lines[p.line] for p in section.placed]
+        for rule, amount, words in (
+            ("bedding-least", section.bedding_in, "Too little bedding lies under the lines."),
+            ("shading-least", view.site.backfill.shading_in, "Too little select fill lies over the lines."),
+        ):
+            asked = view.book.find(rule, reach=reach, lines=lines)
+            if asked is not None and amount < asked.value - _TOLERANCE_IN:
+                yield _at(
+                    reach,
+                    rule,
+                    text=words,
+                    found=format_inches(amount),
+                    required=f"at least {format_inches(asked.value)}",
+                    source=asked.source,
+                    gap=asked.value - amount,
+                )
+
+
+def protection(view: View) -> Iterator[Spot]:
+    """Deep trenches have an engineer's design; from 5 ft the soil is classified."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        depth_ft = inches_to_feet(section.depth_in)
+        if section.protection == "engineer":
+            yield _at(
+                reach,
+                "protect-engineer",
+                text="The trench is too deep for the slope and shield tables.",
+                found=f"{format_feet(depth_ft)} deep",
+                required="an engineer's design beyond 20 ft",
+                source=RULES["protect-engineer"].cited,
+                gap=depth_ft - 20.0,
+            )
+        elif section.soil == "unknown" and section.protection in ("sloped", "shield"):
+            yield _at(
+                reach,
+                "protect-unknown-soil",
+                text=f"The trench is {format_feet(depth_ft)} deep in soil not classified; it counts as the weakest.",
+                found="soil not classified",
+                required="a soil type from the competent person",
+                source=RULES["protect-unknown-soil"].cited,
+            )
+
+
+def spoil(view: View) -> Iterator[Spot]:
+    """The spoil bank fits beside the trench behind its setback, or is hauled where a sheet says so."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        if not section.spoil_fits and reach.spoil_room_ft is not None:
+            setback = view.book.get("spoil-setback", reach=reach)
+            needed = setback.value + section.spoil_base_ft
+            yield _at(
+                reach,
+                setback.rule,
+                text="The spoil does not fit beside the trench.",
+                found=f"{format_feet(reach.spoil_room_ft)} of room",
+                required=f"{format_feet(setback.value)} clear and {format_feet(section.spoil_base_ft)} for the bank",
+                source=setback.source,
+                gap=needed - reach.spoil_room_ft,
+            )
+        lines = [view.lines[p.line] for p in section.placed]
+        haul = view.book.asks("spoil-haul", reach=reach, lines=lines)
+        if haul is not None and reach.spoil != "haul":
+            yield _at(
+                reach,
+                haul.rule,
+                text="Spoil may not lie beside the trench here.",
+                found=f"spoil on the {reach.spoil}",
+                required="spoil hauled away",
+                source=haul.source,
+            )
+
+
+def ribbons(view: View) -> Iterator[Spot]:
+    """Lines that need a warning ribbon have one, high enough above them, in the number asked for."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        for placed in section.placed:
+            line = view.lines[placed.line]
+            asked = ribbon_asked(view.book, line, reach, top_in=placed.top_in)
+            if asked is not None and line.warning_ribbon is False:
+                yield _on_line(reach, line, asked, "has no warning ribbon.", found="none", required="a warning ribbon")
+            if not section.ribbons_in or not (line.warning_ribbon or (asked and line.warning_ribbon is None)):
+                continue
+            yield from _ribbon_heights(view, reach, line, section, above_in=placed.top_in - max(section.ribbons_in))
+
+
+def _ribbon_heights(view: View, reach: Reach, line: Line, section: Section, *, above_in: float) -> Iterator[Spot]:
+    height = view.book.get("ribbon-height", reach=reach, lines=[line])
+    if above_in < height.value - _TOLERANCE_IN:
+        yield _on_line(
+            reach,
+            line,
+            height,
+            "has its warning ribbon too near.",
+            found=f"{format_inches(above_in)} above it",
+            required=f"at least {format_inches(height.value)}",
+        )
+    depths = view.book.find("ribbon-depths", reach=reach, lines=[line])
+    if depths is None:
+        return
+    there = [format_inches(d) for d in sorted(section.ribbons_in)]
+    wanted = [format_inches(d) for d in sorted(float(i) for i in depths.items)]
+    if there != wanted:
+        yield _on_line(
+            reach,
+            line,
+            depths,
+            "has its warning ribbons at other depths than asked for.",
+            found=", ".join(there) + " below grade",
+            required=", ".join(wanted),
+        )
+
+
+def tracers(view: View) -> Iterator[Spot]:
+    """Plastic pipe that must be found again has a tracer wire heavy enough."""
+    for reach, line, _ in view.placed():
+        if is_wired(line) or line.material not in PLASTIC_PIPES:
+            continue
+        asked = view.book.find("tracer", reach=reach, lines=[line], built_in=float(line.kind == "gas"))
+        if asked is None or asked.value <= 0:
+            continue
+        if line.tracer_wire_awg is None:
+            yield _on_line(reach, line, asked, "has no tracer wire.", found="none", required="a tracer wire")
+            continue
+        size = view.book.get("tracer-size", reach=reach, lines=[line])
+        if line.tracer_wire_awg > size.value:
+            yield _on_line(
+                reach,
+                line,
+                size,
+                "has too thin a tracer wire.",
+                found=f"{line.tracer_wire_awg} AWG",
+                required=f"{size.value:g} AWG or heavier",
+            )
+
+
+def _on_line(reach: Reach, line: Line, asked: Value, words: str, *, found: str, required: str) -> Spot:
+    start, end = span_in(line, reach)
+    return Spot(
+        rule=asked.rule,
+        subject=(line.id,),
+        alignment=reach.alignment,
+        from_ft=start,
+        to_ft=end,
+        text=f"{line.name} {words}",
+        found=found,
+        required=required,
+        source=asked.source,
+    )
