@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any, get_args, get_origin
 
@@ -18,6 +19,9 @@ from scheduler.site.references import name_faults
 from scheduler.site.rules import record_faults
 from scheduler.site.wording import shape_faults
 from scheduler.site.yamltext import MAX_BYTES, Document, read_yaml, too_big, whole_file
+
+MOST_SHOWN = 500
+"""A file with more faults than this is no site file; the rest are not told."""
 
 
 def load_site(path: Path) -> Site:
@@ -62,18 +66,26 @@ def read_site(text: str, *, file: str) -> Site:
         raise BadInput([_not_a_site(document)])
     faults = list(document.faults)
     data = _without_empty_sections(document.data)
-    faults.extend(name_faults(data))
+    faults.extend(islice(name_faults(data), MOST_SHOWN))
     try:
         site = Site.model_validate(data)
         faults.extend(record_faults(site))
     except ValidationError as error:
-        faults.extend(shape_faults(error, Site))
+        faults.extend(islice(shape_faults(error, Site), MOST_SHOWN))
         part = _readable_part(data, error)
         faults.extend(part.where_written(fault) for fault in record_faults(part.site, incomplete=part.incomplete))
     if faults:
-        findings = dict.fromkeys(document.finding(fault) for fault in faults)
-        raise BadInput(sorted(findings, key=lambda f: f.line or 0))
+        raise BadInput(_in_order(document, faults))
     return site
+
+
+def _in_order(document: Document, faults: list[Fault]) -> list[Finding]:
+    """Return findings in order of lines, each once; a file of nothing but faults is cut short."""
+    findings = sorted({document.finding(fault): None for fault in faults}, key=lambda f: f.line or 0)
+    if len(findings) > MOST_SHOWN:
+        text = f"There are more faults than the first {MOST_SHOWN}; mend these and read the file again."
+        findings[MOST_SHOWN:] = [whole_file(document.file, "file.more", text, line=findings[MOST_SHOWN].line)]
+    return findings
 
 
 def _not_a_site(document: Document) -> Finding:

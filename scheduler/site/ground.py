@@ -147,7 +147,7 @@ class Line(Record):
     count: Annotated[int, Field(ge=1, le=24)] = 1
     """Conduits or pipes side by side in this run."""
     use: Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"] = "feeder"
-    route: Annotated[list[Stretch], Field(min_length=1)]
+    route: Annotated[list[Stretch], Field(min_length=1, max_length=200)]
     offset_in: float | None = None
     """Centre from the trench centreline, right of rising stations positive; None: suggested."""
     cover_in: Positive | None = None

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
-from scheduler.site.faults import Fault, Path, nearest
+from scheduler.site.faults import Fault, Path, nearest, short
 from scheduler.site.model import Site
 
 Data = Mapping[str, Any]
@@ -69,9 +69,11 @@ _REFERENCES = (
 """(section, field path, sections where the name must stand)."""
 
 
-def name_faults(data: Data) -> list[Fault]:
-    """Return every fault of the names in a site's plain data."""
-    return [*_references(data), *_identities(data), *_rings(data)]
+def name_faults(data: Data) -> Iterator[Fault]:
+    """Give every fault of the names in a site's plain data."""
+    yield from _references(data)
+    yield from _identities(data)
+    yield from _rings(data)
 
 
 def _references(data: Data) -> Iterator[Fault]:
@@ -85,7 +87,7 @@ def _references(data: Data) -> Iterator[Fault]:
             seen: set[str] = set()
             for path, value in _values(record, steps.split("."), (section, i)):
                 if steps.endswith(".*") and value in seen:
-                    yield Fault("site.twice", path, f"'{value}' stands twice in this list.")
+                    yield Fault("site.twice", path, f"'{short(value)}' stands twice in this list.")
                 elif value not in ids and not blind:
                     yield unknown_name(path, value, noun, ids)
                 seen.add(value)
@@ -108,10 +110,10 @@ def _releasers_of_stretches(data: Data, people: frozenset[str]) -> Iterator[Faul
 def unknown_name(path: Path, name: str, noun: str, known: Collection[str]) -> Fault:
     """Return the fault of a name that nothing bears, with the nearest one that is known."""
     guess = nearest(name, known)
-    text = f"There is no {noun} '{name}'" + (f"; did you mean '{guess}'?" if guess else ".")
+    text = f"There is no {noun} '{short(name)}'" + (f"; did you mean '{guess}'?" if guess else ".")
     some = sorted(known)[:12]
     required = ("one of " + ", ".join(some) + (" …" if len(known) > len(some) else "")) if some else f"a {noun} first"
-    return Fault("site.reference", path, text, found=f"'{name}'", required=required)
+    return Fault("site.reference", path, text, found=f"'{short(name)}'", required=required)
 
 
 def _records(data: Data, section: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -154,7 +156,7 @@ def _identities(data: Data) -> Iterator[Fault]:
         for i, record in _records(data, section):
             for path, name in _values(record, ["id"], (section, i)):
                 if name in seen:
-                    text = f"Another {noun} is already called '{name}'; each needs a name of its own."
+                    text = f"Another {noun} is already called '{short(name)}'; each needs a name of its own."
                     yield Fault("site.duplicate-id", path, text)
                 seen.add(name)
     inspections = _ids(data, "inspections")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.site.dates import date_faults, place_faults
-from scheduler.site.faults import Fault
+from scheduler.site.faults import Fault, short
 from scheduler.site.model import Site
 from scheduler.site.references import name_faults
 from scheduler.site.stations import route_faults, station_faults, trench_faults
@@ -45,5 +45,5 @@ def _sheets(site: Site) -> Iterator[Fault]:
         if not name or name.startswith(".") or set(name) & set("/\\:\0"):
             text = "Give the file name alone, without folders."
             yield Fault(
-                "site.sheet", ("rule_sheets", i), text, found=f"'{name[:60]}'", required="such as our-town.yaml"
+                "site.sheet", ("rule_sheets", i), text, found=f"'{short(name)}'", required="such as our-town.yaml"
             )

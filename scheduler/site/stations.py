@@ -119,13 +119,15 @@ def _meets(piece: _Piece, others: Iterable[_Piece]) -> bool:
 
 
 def _dug_twice(site: Site, reaches: list[_Piece]) -> Iterator[Fault]:
-    for i, later in enumerate(reaches):
-        for earlier, other in zip(site.reaches[:i], reaches, strict=False):
-            if later.overlap_ft(other) > TOLERANCE_FT:
-                begin, end = max(later.begin, other.begin), min(later.end, other.end)
-                where = f"{format_station(begin)} to {format_station(end)}"
-                text = f"This reach is dug by reach '{earlier.id}' too, from {where}."
-                yield Fault("site.overlap", later.path, text)
+    names = {reach.path: record.id for reach, record in zip(reaches, site.reaches, strict=True)}
+    furthest: _Piece | None = None
+    for reach in sorted(reaches, key=lambda r: (r.alignment, r.begin)):
+        if furthest is not None and (overlap := reach.overlap_ft(furthest)) > TOLERANCE_FT:
+            where = f"{format_station(reach.begin)} to {format_station(reach.begin + overlap)}"
+            text = f"This reach is dug by reach '{names[furthest.path]}' too, from {where}."
+            yield Fault("site.overlap", reach.path, text)
+        if furthest is None or (reach.alignment, reach.end) > (furthest.alignment, furthest.end):
+            furthest = reach
 
 
 def _undug(site: Site, reaches: list[_Piece]) -> Iterator[Fault]:
@@ -133,6 +135,8 @@ def _undug(site: Site, reaches: list[_Piece]) -> Iterator[Fault]:
     dug: dict[str, list[Interval]] = {}
     for reach in reaches:
         dug.setdefault(reach.alignment, []).append((reach.begin, reach.end))
+    for intervals in dug.values():
+        intervals.sort()
     for i in range(len(site.lines)):
         for piece in _route(site, i):
             if piece.alignment not in ends:
@@ -143,10 +147,12 @@ def _undug(site: Site, reaches: list[_Piece]) -> Iterator[Fault]:
 
 
 def _gaps(begin: float, end: float, covered: list[Interval]) -> Iterator[Interval]:
-    """Parts of [begin, end] that no interval covers."""
-    for first, last in sorted(covered):
-        if first - begin > TOLERANCE_FT and begin < end:
-            yield begin, min(first, end)
+    """Parts of [begin, end] that no interval, given in order, covers."""
+    for first, last in covered:
+        if first >= end:
+            break
+        if first - begin > TOLERANCE_FT:
+            yield begin, first
         begin = max(begin, last)
     if end - begin > TOLERANCE_FT:
         yield begin, end

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -10,15 +11,15 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from scheduler.site.faults import Fault, Path, nearest
+from scheduler.site.faults import Fault, Path, nearest, short
 from scheduler.site.fields import Expected, Record
 
 _NUMBER_RANGE = ("greater_than", "less_than", "finite_number")
 
 
-def shape_faults(error: ValidationError, model: type[Record]) -> list[Fault]:
-    """Return every fault of a failed validation of `model`, in plain English."""
-    return [_fault(detail, model) for detail in error.errors(include_url=False)]
+def shape_faults(error: ValidationError, model: type[Record]) -> Iterator[Fault]:
+    """Give every fault of a failed validation of `model`, in plain English."""
+    return (_fault(detail, model) for detail in error.errors(include_url=False))
 
 
 def _fault(detail: ErrorDetails, model: type[Record]) -> Fault:
@@ -50,7 +51,7 @@ def _unknown_key(path: Path, record: type[Record]) -> Fault:
     key = str(path[-1])
     known = [field.alias or name for name, field in record.model_fields.items()]
     guess = nearest(key, known)
-    text = f"Unknown field '{key[:60]}'" + (f"; did you mean '{guess}'?" if guess else ".")
+    text = f"Unknown field '{short(key)}'" + (f"; did you mean '{guess}'?" if guess else ".")
     return Fault("site.unknown-field", path, text, remedy=f"Fields known here: {', '.join(known)}.")
 
 
@@ -65,8 +66,7 @@ def _found(value: Any) -> str:
         return "a record of fields"
     if isinstance(value, (list, tuple)):
         return f"a list of {len(value)}"
-    text = str(value)
-    return f"'{text[:60]}…'" if len(text) > 60 else f"'{text}'"
+    return f"'{short(str(value))}'"
 
 
 def _field(record: type[Record], key: str) -> FieldInfo | None:

@@ -17,10 +17,10 @@ from ruamel.yaml.reader import ReaderError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.site.faults import Fault, Path, place
+from scheduler.site.faults import Fault, Path, place, short
 
 MAX_BYTES = 1_000_000
-MAX_NODES = 100_000
+MAX_NODES = 50_000
 MAX_DEPTH = 20
 MAX_ALIASES = 100
 
@@ -130,7 +130,7 @@ class _Builder:
     def _key(self, holder: _Open, key: str, line: int) -> None:
         if key in holder.value:
             first = self.lines[(*holder.path, key)]
-            text = f"'{key}' is given twice in the same record; it stands already on line {first}."
+            text = f"'{short(key)}' is given twice in the same record; it stands already on line {first}."
             self.faults.append(Fault("file.duplicate-key", (*holder.path, key), text))
         holder.key = key
         self.lines[(*holder.path, key)] = line
@@ -145,7 +145,7 @@ class _Builder:
     def _alias(self, name: str, line: int) -> None:
         self.aliases += 1
         if name not in self.anchors:
-            raise self.stop(line, f"'*{name}' refers to nothing that stands complete before it.")
+            raise self.stop(line, f"'*{short(name)}' refers to nothing that stands complete before it.")
         if self.aliases > MAX_ALIASES:
             raise self.stop(line, f"More than {MAX_ALIASES} '*' references; write the values out.", rule="file.size")
         value, size = self.anchors[name]
@@ -175,7 +175,7 @@ class _Builder:
     def _check_tag(self, event: Any, path: Path) -> None:
         tag = str(event.tag or "")
         if tag and tag not in _CORE_TAGS:
-            self.faults.append(Fault("file.tag", path, f"The tag '{tag}' means nothing here; remove it."))
+            self.faults.append(Fault("file.tag", path, f"The tag '{short(tag)}' means nothing here; remove it."))
 
 
 def whole_file(
