@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from scheduler.explain.driving import Driver, Situation, driver_by, drivers_in, led_to_from_dates
-from scheduler.explain.floats import Float, floats_of
+from scheduler.explain.floats import Float, floats_in
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
@@ -71,8 +71,8 @@ class _Tracer:
     def __init__(self, network: Network, schedule: Schedule) -> None:
         self._network, self._schedule = network, schedule
         self._situation = Situation.of(network, schedule)
-        self.floats: dict[str, Float] = floats_of(self._situation.reckoning, schedule)
         self._drivers = drivers_in(self._situation)
+        self.floats: dict[str, Float] = floats_in(self._situation, self._drivers)
         self._grounded = led_to_from_dates(self._drivers)
         self.seen: set[str] = set()
         self.seen_ties: set[tuple[str, str]] = set()

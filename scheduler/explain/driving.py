@@ -22,7 +22,7 @@ NO_DATE = ("closed", "window", "visit", "choice")
 class Driver:
     """One thing that holds a start where it is.
 
-    `kind` is one of RANK, or 'data date', 'date', 'ticket', 'booking', 'window' (the hours of an
+    `kind` is one of RANK, or 'data date', 'date', 'notice', 'ticket', 'booking', 'window' (the hours of an
     inspector or an outside party), 'closed' (any other hours), 'visit' (a look that shares a
     visit), 'choice' (nothing holds it: other aims of the plan put it there).
     `other` is the activity waited for; `since` the tick at which this reason alone gives way.
@@ -33,6 +33,8 @@ class Driver:
     because: str
     other: str | None = None
     since: int = 0
+    rule: str = ""
+    """The rule's own sentence, without names and times."""
 
 
 @dataclass(frozen=True)
@@ -143,7 +145,8 @@ def _own_bounds(situation: Situation, activity: Activity) -> Iterator[Driver]:
         else:
             edge = "start" if rule.edge == "start" else "finish"
             text = f"It may not {edge} before {when(rule.at)}{_reason(rule.because)}"
-            yield Driver("date", rule.id, text, since=since)
+            kind = "notice" if rule.id.startswith("notice/") else "date"
+            yield Driver(kind, rule.id, text, since=since, rule=rule.because)
 
 
 def driver_by(situation: Situation, pull: Pull) -> Driver | None:
@@ -152,7 +155,7 @@ def driver_by(situation: Situation, pull: Pull) -> Driver | None:
     if since is None:
         return None
     kind, because = _told(situation, pull)
-    return Driver(kind, pull.link.id, because, pull.by, since)
+    return Driver(kind, pull.link.id, because, pull.by, since, pull.link.because)
 
 
 def _told(situation: Situation, pull: Pull) -> tuple[str, str]:
@@ -160,7 +163,7 @@ def _told(situation: Situation, pull: Pull) -> tuple[str, str]:
     link, name = pull.link, situation.name(pull.by)
     start, finish = situation.schedule.dates[pull.by]
     if (kind := situation.kinds.get(link.id)) is not None:
-        return kind, f"{link.because.rstrip('.')}, until {situation.when(finish)}."
+        return kind, f"{link.because.rstrip('.')} until {situation.when(finish)}."
     if link.at_most:
         return "expiry", f"{name} follows only {situation.when(start)}{_reason(link.because)}"
     if link.type in (LinkType.FS, LinkType.FF):
@@ -218,7 +221,7 @@ def _chosen(situation: Situation, activity: Activity, since: int) -> Driver:
         text = f"It shares a visit with {', '.join(others[:3])}, {situation.when(mates[0].start)}."
         return Driver("visit", mates[0].id, text, since=since)
     text = (
-        f"It could start {situation.when(since)}; the plan holds it until {situation.when(start)} "
-        "so that less trench stands open or fewer visits are needed."
+        f"Nothing holds it back after {situation.when(since)}; it is put at {situation.when(start)} "
+        "for the plan's other aims: less open trench, fewer visits."
     )
     return Driver("choice", activity.id, text, since=since)

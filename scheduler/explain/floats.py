@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from scheduler.explain.sequence import sequence_of
+from scheduler.explain.driving import Driver, Situation, drivers_in
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -25,11 +26,11 @@ class Float:
     late_finish: int
     total: int
     free: int
+    critical: bool
+    """No float, or on a longest chain to the finish: where closed hours follow, that may have some.
 
-    @property
-    def critical(self) -> bool:
-        """Whether any slip of its planned dates moves the finish."""
-        return self.total == 0
+    GAO-16-89G asks for the longest path rather than for zero float where calendars differ (from memory).
+    """
 
 
 def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
@@ -42,12 +43,14 @@ def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
     Source: total and free float as in US Navy training manual NAVEDTRA 14045 (free float less
     the lag of the link).
     """
-    return floats_of(sequence_of(network, schedule).reckoning(network), schedule)
+    situation = Situation.of(network, schedule)
+    return floats_in(situation, drivers_in(situation))
 
 
-def floats_of(reckoning: Reckoning, schedule: Schedule) -> dict[str, Float]:
-    """Return the floats that a network's rules and kept decisions leave; see `floats`."""
-    network = reckoning.network
+def floats_in(situation: Situation, reasons: Mapping[str, Iterable[Driver]]) -> dict[str, Float]:
+    """Return the floats in a situation, given what holds each start where it is; see `floats`."""
+    network, schedule, reckoning = situation.network, situation.schedule, situation.reckoning
+    longest = _on_longest_chains(schedule, reasons)
     early = reckoning.forward()
     late = reckoning.backward(schedule.finish)
     if early is None or late is None:
@@ -57,15 +60,28 @@ def floats_of(reckoning: Reckoning, schedule: Schedule) -> dict[str, Float]:
         start, _ = schedule.dates[a.id]
         calendar = network.calendars[a.calendar]
         (early_start, early_finish), (late_start, late_finish) = early[0][a.id], late[a.id]
+        total = calendar.open_ticks(start, late_start)
         result[a.id] = Float(
             early_start,
             early_finish,
             late_start,
             late_finish,
-            total=calendar.open_ticks(start, late_start),
+            total=total,
             free=calendar.open_ticks(start, latest_alone(reckoning, schedule, a.id)),
+            critical=total == 0 or a.id in longest,
         )
     return result
+
+
+def _on_longest_chains(schedule: Schedule, reasons: Mapping[str, Iterable[Driver]]) -> set[str]:
+    """Return every activity from which what holds the others leads on to the finish."""
+    waiting = [a for a, (_, finish) in schedule.dates.items() if finish == schedule.finish]
+    found = set(waiting)
+    for a in waiting:
+        fresh = {d.other for d in reasons[a] if d.other and d.other not in found}
+        found |= fresh
+        waiting.extend(sorted(fresh))
+    return found
 
 
 def latest_alone(reckoning: Reckoning, schedule: Schedule, activity_id: str) -> int:

@@ -7,7 +7,18 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise, product
 
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import Activity, Booking, DateRule, Link, LinkType, Network, OpenLimit, Resource, Space
+from scheduler.network.model import (
+    Activity,
+    Booking,
+    DateRule,
+    Link,
+    LinkType,
+    Network,
+    OpenLimit,
+    Resource,
+    ResourceKind,
+    Space,
+)
 from scheduler.schedule import Schedule
 
 
@@ -84,8 +95,13 @@ def _resource_arcs(
         if ref == resource.id
     ]
     for before, after in _handed_on(resource.capacity, uses, known):
-        because = f'The {resource.name} is on "{network.by_id[before].name}" first.'
+        because = _resource_reason(resource, network.by_id[before])
         yield _arc(resource.kind.value, resource.id, before, after, because, resource.source)
+
+
+def _resource_reason(resource: Resource, before: Activity) -> str:
+    does = "looking at" if resource.kind is ResourceKind.INSPECTOR else "busy with"
+    return f'Waits for {resource.name}, {does} "{before.name}".'
 
 
 def _space_arcs(network: Network, schedule: Schedule, space: Space, known: set[tuple[str, str]]) -> Iterator[Arc]:
@@ -102,8 +118,8 @@ def _space_arcs(network: Network, schedule: Schedule, space: Space, known: set[t
 
 def _space_reason(before: Activity, *, machine: bool) -> str:
     if machine:
-        return f'Nobody works within reach of the machine: "{before.name}" is there first.'
-    return f'One trade at a time in the trench: "{before.name}" is there first.'
+        return f'Nobody works within reach of the machine; waits for "{before.name}".'
+    return f'One trade at a time in the trench; waits for "{before.name}".'
 
 
 def _opening_arcs(network: Network, schedule: Schedule, limit: OpenLimit, known: set[tuple[str, str]]) -> Iterator[Arc]:
@@ -114,7 +130,7 @@ def _opening_arcs(network: Network, schedule: Schedule, limit: OpenLimit, known:
     ]
     for before, after in _handed_on(limit.capacity, uses, known):
         size = f"{limit.capacity} ft of trench" if limit.unit == "ft" else f"{limit.capacity} stretches"
-        because = f'No more than {size} may stand open: "{network.by_id[before].name}" closes some first.'
+        because = f'No more than {size} may stand open; waits for "{network.by_id[before].name}".'
         yield _arc("open limit", limit.id, before, after, because, limit.source)
 
 

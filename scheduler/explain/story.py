@@ -20,17 +20,27 @@ def story(network: Network, schedule: Schedule, activity_id: str) -> list[str]:
     reasons = drivers(network, schedule)
     lines = [_room(network, schedule, activity_id)]
     for step in steps:
-        hours = [d.because for d in reasons[step.activity] if d.kind in ("closed", "window")]
-        told = [step.tie.because, *hours] if step.tie.kind not in ("closed", "window") else hours
-        lines.append(f"{_dated(network, step)}. {' '.join(told)}")
+        hours = [d.because for d in reasons[step.activity] if d.kind in ("closed", "window") and d != step.tie]
+        name = network.by_id[step.activity].name
+        lines.append(f"{name}, {_span(network, step)}. {' '.join([_tie(step), *hours])}")
     return lines
 
 
-def _dated(network: Network, step: Step) -> str:
-    when, name = network.clock.spoken, network.by_id[step.activity].name
+def _tie(step: Step) -> str:
+    """Return what ties a step to the one told next; a rule's own sentence says enough when there is one."""
+    tie = step.tie
+    if tie.kind not in ("logic", "hold") or not tie.rule or tie.since > step.start:
+        return tie.because
+    return tie.rule.rstrip(".") + "."
+
+
+def _span(network: Network, step: Step) -> str:
+    clock = network.clock
     if step.start == step.finish:
-        return f"{name}: {when(step.start)}"
-    return f"{name}: {when(step.start)} to {when(step.finish)}"
+        return clock.spoken(step.start)
+    same_day = clock.when(step.start).date() == clock.when(step.finish).date()
+    last = f"{clock.when(step.finish):%H:%M}" if same_day else clock.spoken(step.finish)
+    return f"{clock.spoken(step.start)} to {last}"
 
 
 def _room(network: Network, schedule: Schedule, activity_id: str) -> str:

@@ -92,8 +92,7 @@ def test_every_date_and_float_is_the_published_one(example: dict[str, Row]) -> N
     network = network_of(example)
     found = floats(network, planned_early(network))
     for name, (_, _, es, ef, ls, lf, total, free) in example.items():
-        assert found[name] == Float(es, ef, ls, lf, total, free), name
-        assert found[name].critical == (total == 0)
+        assert found[name] == Float(es, ef, ls, lf, total, free, critical=total == 0), name
 
 
 @pytest.mark.parametrize("example", EXAMPLES.values(), ids=EXAMPLES.keys())
