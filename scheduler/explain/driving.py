@@ -87,9 +87,13 @@ def drivers_in(situation: Situation) -> dict[str, tuple[Driver, ...]]:
     """Return the reasons of every start in a situation; see `drivers`."""
     found = {a.id: drivers_of(situation, a.id) for a in situation.network.activities}
     grounded = led_to_from_dates(found)
-    return {
-        a: tuple(sorted(ds, key=lambda d: d.other is not None and d.other not in grounded)) for a, ds in found.items()
-    }
+
+    def place(driver: Driver) -> int:
+        if driver.kind in ("closed", "window"):
+            return 2
+        return int(driver.other is not None and driver.other not in grounded)
+
+    return {a: tuple(sorted(reasons, key=place)) for a, reasons in found.items()}
 
 
 def led_to_from_dates(found: Mapping[str, Iterable[Driver]]) -> set[str]:

@@ -53,7 +53,7 @@ def floats_in(situation: Situation, reasons: Mapping[str, Iterable[Driver]]) -> 
     longest = _on_longest_chains(schedule, reasons)
     early = reckoning.forward()
     late = reckoning.backward(schedule.finish)
-    if early is None or late is None:
+    if early is None or late is None or not all(early[0][a][0] <= schedule.dates[a][0] <= late[a][0] for a in late):
         raise ValueError("these dates break rules of the network; no float can be told from them")
     result = {}
     for a in network.activities:
