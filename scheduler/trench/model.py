@@ -37,11 +37,15 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A ledge of undisturbed ground beside the trench, on which a pipe lies."""
+    """A ledge of undisturbed ground on one side of the trench, on which a pipe lies.
+
+    Below `depth_in` the trench on that side reaches only to the ledge's inner edge.
+    """
 
     side: str
     """'left' or 'right'."""
-    width_in: float
+    inner_in: float
+    """Its inner edge from the centreline, towards that side; negative beyond the centreline."""
     depth_in: float
     """Ledge below grade, bedding included."""
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from scheduler.site.ground import Reach
 from scheduler.site.model import Site
 from scheduler.trench.book import Book
 from scheduler.trench.earth import EARTH, bank_to_loose, spoil_bank_ft
-from scheduler.trench.levels import Levels, Run, layers_of, levels_of, room_in
+from scheduler.trench.levels import Levels, Run, layers_of, levels_of
 from scheduler.trench.model import Placed, Section, Shelf
 from scheduler.trench.ribbon import ribbon_depths
 from scheduler.trench.soil import ladders_needed, working_soil
-from scheduler.trench.suggest import Suggestion, homes, place
+from scheduler.trench.suggest import Suggestion, homes, place, stands_on_shelf
 from scheduler.units import format_inches, inches_to_feet
 
 
@@ -45,12 +46,10 @@ def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> S
     layers = layers_of(levels.runs, shading_in=site.backfill.shading_in)
     layer_of = {line: layer.index for layer in layers for line in layer.lines}
     shelves = tuple(
-        shelf
-        for run in levels.runs
-        if run.line.shelf and (shelf := _shelf(book, levels, run, x_in=layout.x_in[run.line.id], width_in=width))
+        _shelf(book, levels, run, x_in=layout.x_in[run.line.id]) for run in levels.runs if stands_on_shelf(levels, run)
     )
     length = abs(reach.to - reach.from_)
-    top_ft = inches_to_feet(width + 2 * levels.slope * levels.depth_in + sum(s.width_in for s in shelves))
+    top_ft = inches_to_feet(width + 2 * levels.slope * levels.depth_in)
     because = layout.governed_by
     if reach.bottom_width_in is not None:
         because = f"given by the site; needed {format_inches(layout.width_in)}: {because}"
@@ -92,20 +91,29 @@ def _placed(run: Run, x_in: float, layer: int) -> Placed:
     )
 
 
-def _shelf(book: Book, levels: Levels, run: Run, *, x_in: float, width_in: float) -> Shelf | None:
-    """Return the ledge a shelved run needs beyond the trench side at its level, if it needs any."""
-    ledge = run.bottom_in + levels.bedding_in
-    side_in = width_in / 2.0 + levels.slope * max(0.0, levels.depth_in - ledge)
-    outer = abs(x_in) + run.width_in / 2.0 + room_in(book, run, levels.reach)
-    if outer <= side_in:
-        return None
-    return Shelf(side="left" if x_in < 0 else "right", width_in=outer - side_in, depth_in=ledge)
+def _shelf(book: Book, levels: Levels, run: Run, *, x_in: float) -> Shelf:
+    """Return the ledge a run lies on: on the side where nothing lies lower, or the run's own."""
+    shoulder = book.get("shelf-shoulder", reach=levels.reach, lines=[run.line]).value
+    return Shelf(
+        side="left" if x_in < 0 else "right",
+        inner_in=abs(x_in) - run.width_in / 2.0 - shoulder,
+        depth_in=run.bottom_in + levels.bedding_in,
+    )
+
+
+def _half_widths_in(section: Section, depth_in: float) -> tuple[float, float]:
+    """Return how far the trench is open left and right of the centreline at a depth [in]."""
+    open_in = section.bottom_width_in / 2.0 + section.slope * (section.depth_in - depth_in)
+    ledges = {
+        side: min((s.inner_in for s in section.shelves if s.side == side and s.depth_in < depth_in), default=open_in)
+        for side in ("left", "right")
+    }
+    return min(open_in, ledges["left"]), min(open_in, ledges["right"])
 
 
 def width_at_in(section: Section, depth_in: float) -> float:
-    """Return the open width [in] at a depth below grade, ledges included."""
-    ledges = sum(s.width_in for s in section.shelves if depth_in < s.depth_in)
-    return section.bottom_width_in + 2.0 * section.slope * (section.depth_in - depth_in) + ledges
+    """Return the open width at a depth below grade [in]."""
+    return sum(_half_widths_in(section, depth_in))
 
 
 def area_between_sf(section: Section, upper_in: float, lower_in: float) -> float:
@@ -113,10 +121,8 @@ def area_between_sf(section: Section, upper_in: float, lower_in: float) -> float
     low, high = min(section.depth_in, lower_in), max(0.0, upper_in)
     if low <= high:
         return 0.0
-    middle = section.depth_in - (low + high) / 2.0
-    body = (section.bottom_width_in + 2.0 * section.slope * middle) * (low - high)
-    ledges = sum(s.width_in * max(0.0, min(low, s.depth_in) - high) for s in section.shelves)
-    return (body + ledges) / 144.0
+    steps = sorted({high, low, *(s.depth_in for s in section.shelves if high < s.depth_in < low)})
+    return sum(width_at_in(section, (a + b) / 2.0) * (b - a) for a, b in pairwise(steps)) / 144.0
 
 
 def with_spoil(section: Section, reach: Reach, *, setback_ft: float) -> Section:

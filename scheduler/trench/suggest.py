@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
 from typing import get_args
@@ -37,6 +37,10 @@ class Body:
     fixed_x_in: float | None = None
     home_x_in: float = 0.0
     """Where it would best lie, if the width is the same: in line with the next reach."""
+    shoulder_in: float = 0.0
+    """Solid ground beside a body on a shelf."""
+    beside_in: float = 0.0
+    """Least width of the deeper trench beside a body on a shelf."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,8 @@ class Gap:
     second: int
     gap_in: float
     ordered: bool = False
+    side: int | None = None
+    """Gaps with one number put their first body on one and the same side of their second bodies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +98,15 @@ def pack(bodies: tuple[Body, ...], gaps: tuple[Gap, ...], floor_in: float) -> Pa
         model.add(width * _UNIT >= -2 * _UNIT * position + reach_out)
         x.append(position)
         astray.append(from_home)
-    for k, gap in enumerate(gaps):
-        _keep_apart(model, bodies, x, gap, k)
+    sides: dict[int, cp_model.IntVar] = {}
+    for gap in gaps:
+        if gap.side is not None and gap.side not in sides:
+            sides[gap.side] = model.new_bool_var(f"left{gap.side}")
+        _keep_apart(model, bodies, x, gap, None if gap.side is None else sides[gap.side])
+    for index, on_left in sides.items():
+        ledge = _units(bodies[index].width_in + 2.0 * bodies[index].shoulder_in + 2.0 * bodies[index].beside_in)
+        model.add(width * _UNIT - 2 * _scaled(x[index]) >= ledge).only_enforce_if(on_left)
+        model.add(width * _UNIT + 2 * _scaled(x[index]) >= ledge).only_enforce_if(on_left.negated())
     model.minimize(width * (2 * len(bodies) * far + 1) + sum(astray))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -111,7 +124,7 @@ def _keep_apart(
     bodies: tuple[Body, ...],
     x: list[cp_model.IntVar | float],
     gap: Gap,
-    k: int,
+    first_left: cp_model.IntVar | None,
 ) -> None:
     """Add one gap. Two fixed bodies stay as they are: the check speaks about them."""
     a, b = x[gap.first], x[gap.second]
@@ -123,7 +136,8 @@ def _keep_apart(
         model.add(right)
         return
     left = _scaled(a) - _scaled(b) >= _units(need)
-    first_left = model.new_bool_var(f"left{k}")
+    if first_left is None:
+        first_left = model.new_bool_var("")
     model.add(right).only_enforce_if(first_left)
     model.add(left).only_enforce_if(first_left.negated())
 
@@ -169,26 +183,30 @@ def homes(book: Book, along: Sequence[Levels], *, keep_offsets: bool = True) -> 
 
 
 def place(book: Book, levels: Levels, *, homes: Mapping[str, float], keep_offsets: bool = True) -> Suggestion:
-    """Place the runs of a reach: those on the bottom with least width, then those on shelves beside it."""
-    on_bottom = [r for r in levels.runs if not r.line.shelf]
-    shelved = [r for r in levels.runs if r.line.shelf]
-    on_bottom.sort(key=lambda r: (_LEFT_TO_RIGHT.index(r.line.kind), r.line.id))
-    bodies = tuple(_body(book, levels, r, homes, keep_offsets=keep_offsets) for r in on_bottom)
-    gaps = _gaps(book, levels.reach, on_bottom)
+    """Place the runs of a reach across it with the least width."""
+    runs = sorted(levels.runs, key=lambda r: (_LEFT_TO_RIGHT.index(r.line.kind), r.line.id))
+    bodies = tuple(_body(book, levels, r, homes, keep_offsets=keep_offsets) for r in runs)
+    gaps = _gaps(book, levels, runs)
     packing = pack(bodies, tuple(g for g, _ in gaps), levels.floor_in)
     if packing is None:
         packing = Packing(x_in=tuple(b.fixed_x_in or 0.0 for b in bodies), width_in=levels.floor_in, proved=False)
-    places = {r.line.id: x for r, x in zip(on_bottom, packing.x_in, strict=True)}
-    width = levels.reach.bottom_width_in or packing.width_in
-    _place_on_shelves(book, levels, shelved, on_bottom, places, width_in=width, keep_offsets=keep_offsets)
     return Suggestion(
         reach=levels.reach.id,
-        x_in=places,
+        x_in={r.line.id: x for r, x in zip(runs, packing.x_in, strict=True)},
         width_in=packing.width_in,
-        governed_by=_governed_by(levels, on_bottom, bodies, gaps, packing),
+        governed_by=_governed_by(levels, runs, bodies, gaps, packing),
         proved=packing.proved,
         suggested=tuple(r.line.id for r in levels.runs if r.line.offset_in is None or not keep_offsets),
     )
+
+
+def stands_on_shelf(levels: Levels, run: Run) -> bool:
+    """Tell whether a run needs a ledge: it is to lie on a shelf and something lies lower."""
+    return run.line.shelf and any(_below_ledge(levels, run, other) for other in levels.runs)
+
+
+def _below_ledge(levels: Levels, shelved: Run, other: Run) -> bool:
+    return not other.line.shelf and other.bottom_in > shelved.bottom_in + levels.bedding_in
 
 
 def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float], *, keep_offsets: bool) -> Body:
@@ -196,10 +214,16 @@ def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float], *, k
     room = room_in(book, run, levels.reach) + levels.room_beside_in
     fixed = run.line.offset_in if keep_offsets else None
     home = homes.get(run.line.id, 0.0)
-    return Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed, home_x_in=home)
+    body = Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed, home_x_in=home)
+    if not run.line.shelf:
+        return body
+    shoulder = book.get("shelf-shoulder", reach=levels.reach, lines=[run.line]).value
+    people = book.get("width-people", reach=levels.reach).value
+    return replace(body, shoulder_in=shoulder, beside_in=people)
 
 
-def _gaps(book: Book, reach: Reach, runs: list[Run]) -> list[tuple[Gap, str]]:
+def _gaps(book: Book, levels: Levels, runs: list[Run]) -> list[tuple[Gap, str]]:
+    reach = levels.reach
     order = book.find("line-order", reach=reach, lines=[r.line for r in runs])
     rank = {kind: i for i, kind in enumerate(order.items)} if order else {}
     gaps = []
@@ -209,47 +233,31 @@ def _gaps(book: Book, reach: Reach, runs: list[Run]) -> list[tuple[Gap, str]]:
         aside = horizontal_gap_in(asked.value, a.line, b.line, vertical_gap_in=high)
         why = f"{format_inches(asked.value)} ({asked.source})"
         before = rank.get(a.line.kind, 0) - rank.get(b.line.kind, 0) if {a.line.kind, b.line.kind} <= set(rank) else 0
-        side_by_side = aside > 0.0 or high <= 0.0
-        if side_by_side or before:
-            gap_in = aside if side_by_side else -(a.width_in + b.width_in) / 2.0
-            first, second = (i, j) if before <= 0 else (j, i)
-            gaps.append((Gap(first=first, second=second, gap_in=gap_in, ordered=before != 0), why))
+        for k, on_shelf, other in ((i, a, b), (j, b, a)):
+            if on_shelf.line.shelf and _below_ledge(levels, on_shelf, other):
+                clear, why = _beside_ledge(book, reach, on_shelf, other)
+                beside = j if k == i else i
+                gaps.append((Gap(first=k, second=beside, gap_in=max(clear, aside), side=k), why))
+                break
+        else:
+            side_by_side = aside > 0.0 or high <= 0.0
+            if side_by_side or before:
+                gap_in = aside if side_by_side else -(a.width_in + b.width_in) / 2.0
+                first, second = (i, j) if before <= 0 else (j, i)
+                gaps.append((Gap(first=first, second=second, gap_in=gap_in, ordered=before != 0), why))
     return gaps
+
+
+def _beside_ledge(book: Book, reach: Reach, on_shelf: Run, lower: Run) -> tuple[float, str]:
+    """Return the gap between a pipe on a shelf and a line in the deeper trench beside it [in], and why."""
+    shoulder = book.get("shelf-shoulder", reach=reach, lines=[on_shelf.line]).value
+    room = room_in(book, lower, reach)
+    return shoulder + room, f"{format_inches(shoulder)} of shelf and {format_inches(room)} of room"
 
 
 def vertical_gap_in(first: Run, second: Run) -> float:
     """Return the clear height between two runs [in]; none where they overlap in height."""
     return max(0.0, first.top_in - second.bottom_in, second.top_in - first.bottom_in)
-
-
-def _place_on_shelves(
-    book: Book,
-    levels: Levels,
-    shelved: list[Run],
-    on_bottom: list[Run],
-    places: dict[str, float],
-    *,
-    width_in: float,
-    keep_offsets: bool,
-) -> None:
-    """Put each shelved run beside the trench, away from the spoil, clear of what is there already."""
-    side = -1.0 if levels.reach.spoil == "right" else 1.0
-    there = list(on_bottom)
-    for run in shelved:
-        if keep_offsets and run.line.offset_in is not None:
-            places[run.line.id] = run.line.offset_in
-        else:
-            ledge = run.bottom_in + levels.bedding_in
-            edge = width_in / 2.0 + levels.slope * max(0.0, levels.depth_in - ledge)
-            edge += room_in(book, run, levels.reach)
-            for other in there:
-                asked = separation(book, run.line, other.line, levels.reach)
-                aside = horizontal_gap_in(
-                    asked.value, run.line, other.line, vertical_gap_in=vertical_gap_in(run, other)
-                )
-                edge = max(edge, side * places[other.line.id] + other.width_in / 2.0 + aside)
-            places[run.line.id] = side * float(math.ceil(edge + run.width_in / 2.0 - 1e-9))
-        there.append(run)
 
 
 def _governed_by(
@@ -259,11 +267,14 @@ def _governed_by(
     if not runs or packing.width_in <= math.ceil(levels.floor_in - 1e-9):
         return levels.floor_because
     at_wall = max(range(len(runs)), key=lambda i: abs(packing.x_in[i]) + bodies[i].width_in / 2.0 - bodies[i].beyond_in)
+    outermost = runs[at_wall]
     chain = _tight_chain(at_wall, bodies, gaps, packing)
-    words = [runs[chain[0][0]].line.name]
-    for i, why in chain[1:]:
-        words.append(f"{why} to {runs[i].line.name}")
-    return "from wall to wall: " + ", ".join(words)
+    if len(chain) > 1:
+        steps = [f"{why} to {runs[i].line.name}" for i, why in chain[1:]]
+        return f"from the wall inwards: {', '.join([outermost.line.name, *steps])}"
+    if bodies[at_wall].beside_in > 0.0:
+        return f"{outermost.line.name} on its shelf, and room for people in the deeper trench beside it"
+    return f"{outermost.line.name}, {format_inches(abs(packing.x_in[at_wall]))} from the centreline"
 
 
 def _tight_chain(

@@ -9,7 +9,6 @@ from scheduler.site.ground import Line, Reach
 from scheduler.trench.apart import INSIDE_BUILDING_SEWER, separation, water_and_sewer
 from scheduler.trench.checks.view import Spot, View, shared_stretch
 from scheduler.trench.model import Placed, Section
-from scheduler.trench.section import width_at_in
 from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05
@@ -60,7 +59,8 @@ def shelves(view: View) -> Iterator[Spot]:
         water, sewer = (first, second) if a.kind == "water" else (second, first)
         asked = view.book.get("water-sewer-shelf", reach=reach, lines=(a, b))
         above = sewer.top_in - water.bottom_in
-        solid = _on_solid_ground(view.sections[reach.id], water)
+        shoulder = view.book.get("shelf-shoulder", reach=reach, lines=(a, b)).value
+        solid = _on_solid_ground(view.sections[reach.id], water, shoulder_in=shoulder)
         if above >= asked.value - _TOLERANCE_IN and solid:
             continue
         start, end = shared_stretch(a, b, reach) or (0.0, 0.0)
@@ -78,11 +78,13 @@ def shelves(view: View) -> Iterator[Spot]:
         )
 
 
-def _on_solid_ground(section: Section, water: Placed) -> bool:
-    """Tell whether a run lies wholly beside the trench as it is open just below the ledge."""
-    below = water.bottom_in + section.bedding_in + 0.01
-    half = (width_at_in(section, below) - sum(s.width_in for s in section.shelves if below < s.depth_in)) / 2.0
-    return abs(water.x_in) - water.width_in / 2.0 >= half - _TOLERANCE_IN
+def _on_solid_ground(section: Section, water: Placed, *, shoulder_in: float) -> bool:
+    """Tell whether all that lies below the ledge lies to one side of the pipe and its shoulder."""
+    ledge = water.bottom_in + section.bedding_in
+    lower = [p for p in section.placed if p.line != water.line and p.bottom_in > ledge]
+    return len({p.x_in > water.x_in for p in lower}) <= 1 and all(
+        abs(p.x_in - water.x_in) - (p.width_in + water.width_in) / 2.0 >= shoulder_in - _TOLERANCE_IN for p in lower
+    )
 
 
 def orders(view: View) -> Iterator[Spot]:

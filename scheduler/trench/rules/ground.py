@@ -36,6 +36,15 @@ RULES: tuple[Rule, ...] = (
         unit="in",
     ),
     Rule(
+        "shelf-shoulder",
+        "A pipe on a shelf has this much solid ground between it and the deeper trench.",
+        "common practice",
+        "",
+        "common practice",
+        default=6,
+        unit="in",
+    ),
+    Rule(
         "room-shield",
         "The wall of a trench shield takes this much on each side.",
         "common practice; the maker's sheet decides",
