@@ -4,6 +4,13 @@ from __future__ import annotations
 
 from textwrap import dedent
 
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.site.files import read_site
+
+FILE = "small.yaml"
+"""The name under which tests read it."""
+
 SMALL_SITE: str = dedent(
     """\
     # Invented test data: no real place, firm or person.
@@ -173,3 +180,29 @@ SMALL_SITE: str = dedent(
       rain_days: [2026-06-11]
     """
 )
+
+
+def damaged(*changes: tuple[str, str]) -> str:
+    """Return the small site with the first occurrence of each text replaced."""
+    text = SMALL_SITE
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text
+
+
+def line_of(text: str, marks: str) -> int:
+    """Return the 1-based line of a mark, or of the last of several: `id: R2 > to:`."""
+    at = 0
+    for mark in marks.split(" > "):
+        at = text.index(mark, at)
+    return text.count("\n", 0, at) + 1
+
+
+def faults_in(text: str) -> tuple[Finding, ...]:
+    """Return why a text is refused as a site file; empty when it reads."""
+    try:
+        read_site(text, file=FILE)
+    except BadInput as refusal:
+        return refusal.findings
+    return ()

@@ -176,16 +176,20 @@ def route_faults(site: Site) -> Iterator[Fault]:
             yield Fault("site.broken-route", route[k].path, text)
         for k, bend in enumerate(line.bends):
             at = _Piece((), bend.alignment, bend.station, bend.station)
-            if bend.alignment in by_id and not _near(at, reached[line.id], TOLERANCE_FT):
+            if _exists(at, by_id) and not _near(at, reached[line.id], TOLERANCE_FT):
                 yield Fault(
                     "site.off-route", ("lines", i, "bends", k, "station"), "The bend is not on the line's route."
                 )
     for i, structure in enumerate(site.structures):
         at = _Piece((), structure.alignment, structure.station, structure.station)
         for k, name in enumerate(structure.lines):
-            if structure.alignment in by_id and name in reached and not _near(at, reached[name], BESIDE_FT):
+            if _exists(at, by_id) and name in reached and not _near(at, reached[name], BESIDE_FT):
                 text = f"Line '{name}' does not come to {structure.name} at {format_station(structure.station)}."
                 yield Fault("site.off-route", ("structures", i, "lines", k), text)
+
+
+def _exists(at: _Piece, by_id: dict[str, Alignment]) -> bool:
+    return at.alignment in by_id and at.end <= by_id[at.alignment].length_ft + TOLERANCE_FT
 
 
 def _near(at: _Piece, places: list[_Piece], within_ft: float) -> bool:
