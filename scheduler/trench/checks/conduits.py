@@ -89,7 +89,7 @@ def bends(view: View) -> Iterator[Spot]:
                     required=f"at most {format_inches(centre)}, the depth to the conduit's centre",
                     gap=bend.radius_in - centre,
                 )  # fmt: skip
-            factory = view.book.asks("bends-factory", reach=reach, lines=[line])
+            factory = view.book.asks("no-factory-bends", reach=reach, lines=[line])
             if factory is not None and bend.factory:
                 yield _bend_spot(
                     line, bend, factory, "has a factory bend below grade.",

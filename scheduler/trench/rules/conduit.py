@@ -80,7 +80,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Set a pull box between, or run straighter.",
     ),
     Rule(
-        "bends-factory",
+        "no-factory-bends",
         "No factory bend lies below grade.",
         "local sheet",
         "",
