@@ -143,7 +143,7 @@ def renewals(facts: Facts) -> Iterator[Finding]:
         for renewal in ticket.renewals:
             known.add(renewal.id)
             if renewal.id not in used:
-                gap = gap or renewal.id
+                gap = renewal.id
                 continue
             if gap:
                 yield broken(

@@ -225,6 +225,7 @@ def test_nothing_waits_less_than_its_hold_point_asks():
         'Covered before release: "task cover" starts before the hold point "power before cover" '
         'is released at the end of "task look".'
     )
+    assert (found.found, found.required) == ("Mon 8 Mar 09:45", "Mon 8 Mar 10:00 or later")
     (found,) = audit(network, Schedule({"look": look, "cover": after, "tie": soon}))
     assert found.rule == "hold"
     assert found.text.startswith('Started before release: "task tie"')

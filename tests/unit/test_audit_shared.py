@@ -50,6 +50,12 @@ def test_one_overload_is_one_finding_with_its_peak_its_span_and_those_in_it():
     assert broken(crowd(3, a=1, b=1, c=1), **spans) == []
 
 
+def test_only_those_who_are_in_an_overload_are_named():
+    spans = {"a": (at(0, 8), at(0, 10)), "b": (at(0, 10), at(0, 12)), "c": (at(0, 10), at(0, 12))}
+    (found,) = audit(crowd(1, a=1, b=1, c=1), Schedule(spans))
+    assert found.text.endswith('by "task b", "task c".')
+
+
 def test_two_overloads_apart_are_two_findings():
     spans = {
         "a": (at(0, 8), at(0, 10)),

@@ -1,0 +1,76 @@
+"""Whole plans: every generated site's plan audits clean, and damage to a plan is caught by name."""
+
+from __future__ import annotations
+
+from collections import Counter
+from random import Random
+
+import pytest
+
+from scheduler.audit import audit
+from scheduler.network.derive import derive
+from scheduler.network.model import Network
+from scheduler.planning import bundled_sites
+from scheduler.schedule import Schedule
+from scheduler.site.files import load_site
+from scheduler.solve.outcome import Options
+from scheduler.solve.run import solve
+from tests.benchmarks.site_generator import random_small_site
+from tests.damage import DAMAGES
+from tests.networks import BOTTLENECKS, trench_network
+
+pytestmark = pytest.mark.property
+
+SITES = 200
+BLOCK = 25
+QUICK = Options(workers=1, only_finish=True, finish_effort=1.0)
+"""Any plan will do here; how good it is, is asked elsewhere."""
+
+
+def planned(network: Network, options: Options = QUICK) -> Schedule:
+    schedule = solve(network, options).schedule
+    assert schedule is not None, f"no plan for {network.name}"
+    return schedule
+
+
+def missed(network: Network, schedule: Schedule, tried: Counter[str]) -> list[str]:
+    """Do every kind of damage that applies; return the kinds that the audit did not name."""
+    out = []
+    for damage in DAMAGES:
+        damaged = damage(network, schedule)
+        if damaged is not None:
+            tried[damage.__name__] += 1
+            if damaged[1] not in {f.rule for f in audit(network, damaged[0])}:
+                out.append(f"{damage.__name__} of {damaged[1]} in {network.name}")
+    return out
+
+
+@pytest.mark.parametrize("first", range(0, SITES, BLOCK))
+def test_every_generated_site_has_a_plan_that_breaks_no_rule_and_hides_no_damage(first: int):
+    tried: Counter[str] = Counter()
+    for seed in range(first, first + BLOCK):
+        network = derive(random_small_site(Random(seed)))
+        schedule = planned(network)
+        assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
+        assert missed(network, schedule, tried) == [], f"seed {seed}"
+    assert len(tried) >= 10
+    assert min(tried.values()) > 0
+
+
+@pytest.mark.parametrize("bottleneck", BOTTLENECKS)
+def test_plans_of_hand_made_trenches_break_no_rule_and_hide_no_damage(bottleneck: str):
+    tried: Counter[str] = Counter()
+    for seed in range(5):
+        network = trench_network(3, seed, bottleneck=bottleneck)
+        schedule = planned(network)
+        assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
+        assert missed(network, schedule, tried) == [], f"seed {seed}"
+    assert len(tried) >= 10
+
+
+def test_every_kind_of_damage_is_caught_by_name_on_the_bundled_sites():
+    tried: Counter[str] = Counter()
+    for path in bundled_sites().values():
+        network = derive(load_site(path))
+        assert missed(network, planned(network), tried) == []
+    assert {d.__name__ for d in DAMAGES} - set(tried) == set()
