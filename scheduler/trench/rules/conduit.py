@@ -141,7 +141,7 @@ RULES: tuple[Rule, ...] = (
         "A box for a straight pull is at least this many times as long as its widest conduit.",
         "NFPA 70 314.28(A)(1), by 314.30(A) for handholes",
         "2020",
-        "from memory",
+        "verified",
         default=8,
         unit="times",
         remedy="Use a longer box.",
