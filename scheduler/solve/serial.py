@@ -11,13 +11,14 @@ Hartmann, "Heuristic algorithms for the resource-constrained project scheduling 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
+from scheduler.measures import exposure
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
+from scheduler.solve.serial_better import finish_of, pack
 from scheduler.solve.serial_board import Board, plannable
 from scheduler.solve.serial_order import Order, Orders
 from scheduler.solve.serial_pass import Pass
@@ -25,6 +26,8 @@ from scheduler.solve.visits import dated
 
 PUTS_PER_SECOND = 12_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
+SHAKES = ((0.1, 0.1), (0.3, 0.05), (0.05, 0.3), (1.0, 0.02))
+"""How a good plan is shaken for another: the share of activities moved, and how far, as a share of the job."""
 REPAIRS = 6
 """Passes over with one order, each having learnt from the last what must wait or hurry."""
 
@@ -34,13 +37,15 @@ class Found:
     """A plan that breaks no rule, and what it is judged by."""
 
     finish: int
+    exposure: float
+    """Feet of trench times nights left open."""
     foot_ticks: float
     spans: dict[str, Span]
 
     @property
-    def rank(self) -> tuple[int, float]:
-        """Earlier finish first, then less trench standing open for less time."""
-        return self.finish, self.foot_ticks
+    def rank(self) -> tuple[int, float, float]:
+        """Earlier finish first, then less trench left open."""
+        return self.finish, self.exposure, self.foot_ticks
 
 
 def generate(
@@ -48,9 +53,8 @@ def generate(
 ) -> Schedule | None:
     """Return a schedule that keeps every rule of the network but its target, or None if none was found.
 
-    `budget_seconds` is a guide for an ordinary machine, turned into a count of passes; no
-    clock is read. A plan that finishes by `enough` [tick] is not searched beyond its passes
-    for less open trench.
+    `budget_seconds` is a guide for an ordinary machine, turned into a count of activities
+    put; no clock is read. The search for an earlier finish ends at `enough` [tick].
     """
     job = plannable(network)
     if not job.activities:
@@ -59,53 +63,60 @@ def generate(
     latest = reckoning.backward(job.horizon)
     if latest is None or reckoning.forward() is None:
         return None
-    best = _Search(job, reckoning, {a: start for a, (start, _) in latest.items()}).run(
-        budget=max(1, int(budget_seconds * PUTS_PER_SECOND / len(job.activities))), rng=Random(seed), enough=enough
-    )
+    search = _Search(job, reckoning, {a: float(start) for a, (start, _) in latest.items()})
+    best = search.run(moves=int(budget_seconds * PUTS_PER_SECOND), rng=Random(seed), enough=enough)
     return None if best is None else dated(network, best.spans)
 
 
 class _Search:
     """Passes over one network, and the best plan they have found."""
 
-    def __init__(self, job: Network, reckoning: Reckoning, latest: dict[str, int]) -> None:
+    def __init__(self, job: Network, reckoning: Reckoning, latest: dict[str, float]) -> None:
         self._job, self._reckoning = job, reckoning
         self._orders = Orders(job, reckoning, latest)
         self._needed = self._orders.needed(job)
         self._best: Found | None = None
+        self._moves = 0
 
-    def run(self, *, budget: int, rng: Random, enough: int | None) -> Found | None:
-        """Make passes worth `budget` and return the best plan found."""
-        for order in self._in_turn(rng, enough):
-            if budget <= 0:
+    def run(self, *, moves: int, rng: Random, enough: int | None) -> Found | None:
+        """Make passes worth so many moves and return the best plan found."""
+        for order in self._orders.fixed():
+            self._attempt(order)
+            if self._moves > moves / 2:
                 break
-            budget -= self._attempt(order)
+        while self._best is not None and self._moves < moves and not self._is_enough(enough):
+            self._attempt(self._orders.following(self._shaken(self._best, rng)))
         return self._best
 
-    def _in_turn(self, rng: Random, enough: int | None) -> Iterator[Order]:
-        yield self._orders.by_need()
-        if self._orders.openers:
-            for standing in (6, 3, 10, 2, 4, 16, 1, 8):
-                yield self._orders.fill_first(standing)
-                yield self._orders.along(standing)
-        while self._best is None or enough is None or self._best.finish > enough:
-            yield self._orders.shuffled(rng)
+    def _is_enough(self, enough: int | None) -> bool:
+        return enough is not None and self._best is not None and self._best.finish <= enough
 
-    def _attempt(self, order: Order) -> int:
-        """Make passes in one order until one keeps every rule; return how many it took."""
-        for n in range(1, REPAIRS + 1):
+    def _shaken(self, found: Found, rng: Random) -> dict[str, float]:
+        """Return the starts of a plan with some of them moved about by chance."""
+        spans, length = found.spans, found.finish - self._job.data_date
+        share, reach = rng.choice(SHAKES)
+        return {
+            a: start + (rng.uniform(-reach, reach) * length if rng.random() < share else 0.0)
+            for a, (start, _) in spans.items()
+        }
+
+    def _attempt(self, order: Order) -> None:
+        """Make passes in one order until one keeps every rule, and better that one."""
+        for _ in range(REPAIRS):
             made = Pass(self._job, Board(self._job, self._reckoning), self._orders, order, self._needed)
+            self._moves += len(self._job.activities)
             if made.complete:
                 self._keep(made.board)
-                return n
+                self._moves += pack(made.board)
+                self._keep(made.board)
+                return
             if made.stuck:
-                return n
+                return
             order = made.learnt()
-        return REPAIRS
 
     def _keep(self, board: Board) -> None:
         spans = dict(board.spans)
         foot_ticks = sum(o.length_ft * (spans[o.closes][1] - spans[o.opens][0]) for o in self._job.openings)
-        found = Found(max(f for _, f in spans.values()), foot_ticks, spans)
+        found = Found(finish_of(board), exposure(self._job, spans), foot_ticks, spans)
         if self._best is None or found.rank < self._best.rank:
             self._best = found

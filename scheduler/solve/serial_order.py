@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from random import Random
 
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
@@ -32,7 +31,7 @@ class Order:
 class Orders:
     """The orders that suit one network."""
 
-    def __init__(self, network: Network, reckoning: Reckoning, latest: Mapping[str, int]) -> None:
+    def __init__(self, network: Network, reckoning: Reckoning, latest: Mapping[str, float]) -> None:
         """`latest` is the last start of each activity that links and calendars allow."""
         self.latest = latest
         self.openers = frozenset(o.opens for o in network.openings)
@@ -41,25 +40,30 @@ class Orders:
         self._sequence = sorted(reckoning.rank, key=reckoning.rank.__getitem__)
         self._inside = self._below_openers()
 
-    def by_need(self) -> Order:
+    def fixed(self) -> list[Order]:
+        """Return the orders tried on every network, the most useful first."""
+        if not self.openers:
+            return [self.by_need()]
+        found = [self.by_need(), self.reach_by_reach(self.latest), self.reach_by_reach(self._place)]
+        for standing in (4, 2, 6, 3, 8, 12):
+            found += [self.rolling(self.latest, standing), self.by_need(standing), self.rolling(self._place, standing)]
+        return found
+
+    def by_need(self, standing: int | None = None) -> Order:
         """Take first what must start first for the finish's sake."""
-        return Order({a: (0, self.latest[a], i) for a, i in self._place.items()})
+        return Order({a: (0, self.latest[a], i) for a, i in self._place.items()}, standing)
 
-    def fill_first(self, standing: int) -> Order:
-        """Bring what stands open to its cover before opening more; open first what must start first."""
-        return self._opening({o: float(self.latest[o]) for o in self.openers}, standing)
+    def reach_by_reach(self, position: Mapping[str, float]) -> Order:
+        """Plan each stretch to its cover before the next is opened; the next digs fill the gaps."""
+        return self._opening(position, standing=1, open_first=False)
 
-    def along(self, standing: int) -> Order:
-        """Bring what stands open to its cover before opening more; open in the order of the network."""
-        return self._opening({o: float(self._place[o]) for o in self.openers}, standing)
+    def rolling(self, position: Mapping[str, float], standing: int) -> Order:
+        """Keep so many stretches open, opening another whenever one has its cover planned."""
+        return self._opening(position, standing=standing, open_first=True)
 
-    def shuffled(self, rng: Random) -> Order:
-        """Take things in hand by need, with chance."""
-        spread = 0.1 * (max(self.latest.values()) - min(self.latest.values()) + 1)
-        noise = {a: self.latest[a] + rng.random() * spread for a in self._place}
-        if self.openers and rng.random() < 0.7:
-            return self._opening({o: noise[o] for o in self.openers}, rng.randint(1, 12))
-        return Order({a: (0, noise[a], i) for a, i in self._place.items()})
+    def following(self, starts: Mapping[str, float]) -> Order:
+        """Take things in hand in the order of given starts."""
+        return Order({a: (0, starts[a], i) for a, i in self._place.items()})
 
     def before(self, activities: Iterable[str]) -> frozenset[str]:
         """Return the activities with everything they wait for."""
@@ -82,16 +86,18 @@ class Orders:
                 above[a] |= above.get(by, 0)
         return {o.id: frozenset(x for x, b in bit.items() if above[o.closes] & b) for o in network.openings}
 
-    def _opening(self, position: dict[str, float], standing: int) -> Order:
+    def _opening(self, position: Mapping[str, float], *, standing: int, open_first: bool) -> Order:
         """Return an order of openers by position; what leads to them goes with the first it leads to."""
+        lead = {o: float(position[o]) for o in self.openers}
         for a in reversed(self._sequence):
-            if a not in self._inside and a in position:
+            if a not in self._inside and a in lead:
                 for by in self._into[a]:
-                    position[by] = min(position.get(by, position[a]), position[a])
+                    lead[by] = min(lead.get(by, lead[a]), lead[a])
         keys: dict[str, Key] = {}
         for a, i in self._place.items():
             inside = a in self._inside and a not in self.openers
-            keys[a] = (0, self.latest[a], i) if inside else (1, position.get(a, float(self.latest[a])), i)
+            rank = 0 if inside is not open_first else 1
+            keys[a] = (rank, float(self.latest[a]) if inside else lead.get(a, float(self.latest[a])), i)
         return Order(keys, standing)
 
     def _below_openers(self) -> frozenset[str]:
