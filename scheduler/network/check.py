@@ -8,6 +8,7 @@ import networkx as nx
 
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Kind, Network
+from scheduler.network.order import order_of
 
 
 def check_network(network: Network) -> list[Finding]:
@@ -69,18 +70,9 @@ def _unknown(network: Network) -> Iterator[Finding]:
         yield _fault("twice", network.name, "Two activities have the same id.")
 
 
-def order_of(network: Network) -> nx.DiGraph[str]:
-    """Return which activity waits for which, by links and holds, as a directed graph."""
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(network.by_id)
-    graph.add_edges_from((link.before, link.after) for link in network.links if not link.at_most)
-    graph.add_edges_from((hold.look, gate) for hold in network.holds for gate in hold.gates)
-    return graph
-
-
 def _circles(network: Network) -> Iterator[Finding]:
     """Find one shortest circle in each knot of activities that wait for each other."""
-    graph = order_of(network)
+    graph = order_of(network.by_id, network.links, network.holds)
     for knot in nx.strongly_connected_components(graph):
         first = min(knot)
         if len(knot) == 1 and not graph.has_edge(first, first):

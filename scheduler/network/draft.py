@@ -69,6 +69,8 @@ class Draft:
     also_in: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """All reaches that an activity occupies, where they are not just its own."""
     links: dict[str, Link] = field(default_factory=dict)
+    followers: dict[str, list[str]] = field(default_factory=dict)
+    """What is linked to start after each activity, in order of drawing."""
     dates: list[DateRule] = field(default_factory=list)
     holds: list[Hold] = field(default_factory=list)
     visit_rules: list[VisitRule] = field(default_factory=list)
@@ -104,7 +106,8 @@ class Draft:
         """
         place = place or Place()
         if id_ in self.activities:
-            raise ValueError(f"two activities are called {id_}")
+            text = "Two activities would have this id; give one of the things it is made from another name."
+            raise BadInput([Finding("activity.twice", Severity.STOP, id_, text, source=SITE_FILE)])
         if id_ in self.overrides:
             hours, source = self.overrides[id_], f"{SITE_FILE}: durations"
         work = max(1, ceil(round(hours * 60.0 / self.tick_minutes, 6)))
@@ -167,6 +170,8 @@ class Draft:
         """
         id_ = f"{before} > {after}" + (" (at most)" if at_most else "")
         known = self.links.get(id_)
+        if known is None and not at_most:
+            self.followers.setdefault(before, []).append(after)
         if known is None or known.lag < lag:
             self.links[id_] = Link(
                 id_, before, after, LinkType.FS, lag=lag, at_most=at_most, because=because, source=source

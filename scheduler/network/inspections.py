@@ -111,6 +111,8 @@ def build_inspections(setting: Setting, draft: Draft, made: Made) -> None:
         for reach in setting.site.reaches:
             if not inspection.alignments or reach.alignment in inspection.alignments:
                 makers[inspection.stage](looker, made.reaches[reach.id], reach.id)
+        if inspection.stage == "pressure_test":
+            _whole_line_tests(looker)
         add_visits(looker)
 
 
@@ -168,8 +170,7 @@ def _open_trench(looker: Looker, work: ReachWork, reach: str) -> None:
         reach, f"open trench, {looker.setting.where(looker.setting.ground.reaches[reach])}", _span(work.pieces)
     )
     looker.draft.link(work.opened, look, because="The trench is looked at when it is dug and bedded.")
-    lowest = work.groups[0].layer
-    gates = [lay for g in work.groups if g.layer == lowest for lay in g.lays.values()]
+    gates = [a for a in looker.draft.followers[work.opened] if looker.draft.activities[a].kind in (Kind.LAY, Kind.SET)]
     looker.hold(look, gates, [])
 
 
@@ -189,7 +190,8 @@ def _lines_laid(looker: Looker, work: ReachWork, reach: str) -> None:
 
 def _pressure_test(looker: Looker, work: ReachWork, reach: str) -> None:
     for group in work.groups:
-        covered = [line for line in group.lines if line in looker.lines]
+        at_once = {k for k, id_ in group.tests.items() if not looker.draft.activities[id_].reach}
+        covered = [line for line in group.lines if line in looker.lines and line not in at_once]
         if not covered:
             continue
         look = _layer_look(looker, work, group, reach, covered)
@@ -206,6 +208,35 @@ def _pressure_test(looker: Looker, work: ReachWork, reach: str) -> None:
             else:
                 looker.draft.link(group.lays[line_id], look, because="The lines are looked at once they are laid.")
         _hold_shades(looker, work, group, look)
+
+
+def _whole_line_tests(looker: Looker) -> None:
+    """Look once at a line that is tested over its whole length."""
+    setting, made = looker.setting, looker.made
+    for line in setting.site.lines:
+        test = looker.draft.activities.get(f"line/{line.id}/test")
+        if line.id not in looker.lines or test is None or line.test is None:
+            continue
+        look = looker.look(f"line/{line.id}", f"{line.name}, whole length", Place(), lines=[line.id])
+        made.line_looks.setdefault(line.id, []).append(look)
+        looker.draft.link(
+            test.id,
+            look,
+            lag=setting.clock.ticks(hours=line.test.hold_hours),
+            because=f"The inspector reads the test of {line.name} once it has held {line.test.hold_hours:g} h.",
+            source=f"{SITE_FILE}: lines, test",
+        )
+        pieces = [
+            (group, p)
+            for reach, group in made.line_groups[line.id]
+            if group.tests.get(line.id) == test.id
+            for p in _pieces(made.reaches[reach], group)
+        ]
+        looker.hold(
+            look,
+            [p.shades[group.layer] for group, p in pieces],
+            [p.shades[group.layer] for group, p in pieces if not p.piece.keeps],
+        )
 
 
 def _layer_look(looker: Looker, work: ReachWork, group: LayGroup, reach: str, covered: list[str]) -> str:

@@ -21,6 +21,7 @@ HEAVY = ("manhole", "vault", "pad", "light")
 """Set with the lifting machine, where the site has one."""
 BEFORE_COVER = ("pressure", "leak")
 """Tests made while the joints can be seen."""
+TESTED_BEFORE_COVER = "IPC 312 (tested before it is covered)"
 
 
 def lay_groups(here: Here, layer: Layer) -> list[LayGroup]:
@@ -151,7 +152,8 @@ def _finish_lines(here: Here, group: LayGroup) -> None:
         line = here.setting.ground.lines[line_id]
         if line.stub and _ends_in(line, group):
             group.extras.append(_cap(here, group, line))
-        if line.test and line.test.kind in BEFORE_COVER:
+        by_reach = line.test and line.test.kind in BEFORE_COVER and (line.test.over == "reach" or group.later)
+        if by_reach:
             group.tests[line_id] = _test(here, group, line)
 
 
@@ -189,7 +191,7 @@ def _test(here: Here, group: LayGroup, line: Line) -> str:
         line.test.set_up_hours,
         here.setting.crew(line.trade, here.reach),
         because=f"{line.name} is tested, capped at both ends of this part, while its joints can be seen.",
-        source="IPC 312 (tested before it is covered)",
+        source=TESTED_BEFORE_COVER,
         place=here.place,
         lines=[line.id],
         layer=group.layer,

@@ -26,12 +26,11 @@ def build_openings(setting: Setting, draft: Draft, made: Made) -> None:
         elif limits.reaches_open:
             whole.append(_whole_reach(setting, draft, reach.id, dig, [p.covered for p in work.pieces]))
     if limits.open_trench_ft:
-        feet = [o for o in draft.openings if o.length_ft > 0]
         draft.open_limits.append(
             OpenLimit(
                 "open-trench",
                 floor(limits.open_trench_ft),
-                tuple((o.id, ceil(round(o.length_ft, 6))) for o in feet),
+                tuple(amount for reach in setting.site.reaches for amount in _feet(made, reach.id)),
                 "ft",
                 because=f"At most {limits.open_trench_ft:g} ft of trench may stand open.",
                 source=f"{SITE_FILE}: limits, open_trench_ft",
@@ -48,6 +47,18 @@ def build_openings(setting: Setting, draft: Draft, made: Made) -> None:
                 source=f"{SITE_FILE}: limits, reaches_open",
             )
         )
+
+
+def _feet(made: Made, reach: str) -> list[tuple[str, int]]:
+    """Return whole feet of each piece of a reach, which add up to its length rounded up."""
+    out = []
+    counted, total = 0, 0.0
+    for work in made.reaches[reach].pieces:
+        total += work.piece.length_ft
+        upto = ceil(round(total, 6))
+        out.append((work.piece.id, upto - counted))
+        counted = upto
+    return out
 
 
 def _whole_reach(setting: Setting, draft: Draft, reach_id: str, dig: str, covered: list[str]) -> str:

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, Doing, Draft
+from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
+from scheduler.network.line_tests import build_line_tests
 from scheduler.network.model import Kind
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
@@ -24,6 +25,13 @@ class Run:
     """A conduit between two pull points: its parts as (alignment, from, to) [ft]."""
 
     parts: tuple[tuple[str, float, float], ...]
+
+    @property
+    def place(self) -> Place:
+        """Where it runs: no reach, and the stations of its first alignment."""
+        alignment = self.parts[0][0]
+        here = [(lo, hi) for on, lo, hi in self.parts if on == alignment]
+        return Place("", alignment, min(lo for lo, _ in here), max(hi for _, hi in here))
 
     @property
     def feet(self) -> float:
@@ -65,8 +73,7 @@ def build_lines(setting: Setting, draft: Draft, made: Made) -> None:
             _upgrade(setting, draft, made, line)
         if is_conduit(line):
             _runs(setting, draft, made, line, structures_of.get(line.id, []))
-        if line.test and line.test.kind == "continuity":
-            _continuity(setting, draft, made, line)
+        build_line_tests(setting, draft, made, line)
     for branch in setting.site.alignments:
         if branch.leaves:
             _crossings(setting, draft, made, branch)
@@ -179,9 +186,10 @@ def _prove(
         f"{does[0].upper()}{does[1:]} {line.name}{tail}",
         Kind.PROVE,
         hours,
-        _on_site(setting, line),
+        setting.crew(line.trade, None),
         because=f"{run.feet:.0f} ft of {line.name} are shown to be clear from pull point to pull point.",
         source=f"{SITE_FILE}: lines; rate {COMMON}",
+        place=run.place,
         lines=[line.id],
         one_window=True,
     )
@@ -193,17 +201,13 @@ def _pull(setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tai
         f"Pull the conductors of {line.name}{tail}",
         Kind.PULL,
         rates.pull_hours(run.feet),
-        _on_site(setting, line),
+        setting.crew(line.trade, None),
         because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.",
         source=f"{SITE_FILE}: lines, conductors; rate {COMMON}",
+        place=run.place,
         lines=[line.id],
         one_window=True,
     )
-
-
-def _on_site(setting: Setting, line: Line) -> Doing:
-    """Return how the line's trade works at its ends, outside the trench."""
-    return setting.crew(line.trade, None)
 
 
 def _after_run(
@@ -229,24 +233,3 @@ def _after_run(
         set_ = made.structures.get(structure.id)
         if set_ and draft.activities[set_].reach in reaches:
             draft.link(set_, id_, because=f"{structure.name} stands, so the run ends where it will be used.")
-
-
-def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
-    assert line.test
-    id_ = draft.add(
-        f"line/{line.id}/continuity",
-        f"Continuity test of {line.name}",
-        Kind.TEST,
-        line.test.set_up_hours,
-        _on_site(setting, line),
-        because=f"{line.name} is tested from end to end once it is covered, when damage would show.",
-        source=f"{SITE_FILE}: lines, test",
-        lines=[line.id],
-        one_window=True,
-    )
-    made.checks.setdefault(line.id, []).append(id_)
-    for reach, group in made.line_groups[line.id]:
-        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end first.")
-        for work in made.reaches[reach].pieces:
-            if work.piece in group.pieces and not work.piece.keeps:
-                draft.link(work.covered, id_, because="The test follows the fill.")

@@ -147,11 +147,20 @@ def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, c
                 for line in (k for k in lines if k in group.lays):
                     draft.link(group.lays[line], look, because="A final inspection looks at finished lines.")
     waiting = {e for w in made.reaches.values() for g in w.groups if g.later & later for e in g.extras}
+    for id_ in _density_looks(setting, made, reaches, later):
+        draft.link(id_, look, because="Compaction has passed before the final inspection.")
     for id_ in (f for f in _finishing(draft, made, lines) if f not in waiting):
         draft.link(id_, look, because="A final inspection looks at finished lines.")
     gates = [outside_id(w.id) for w in setting.site.outside_work if inspection.id in w.needs_inspections]
     looker.hold(look, gates, gates)
     add_visits(looker)
+
+
+def _density_looks(setting: Setting, made: Made, reaches: Iterable[str], later: frozenset[str]) -> list[str]:
+    """Return the looks at compacted fill in some reaches."""
+    stages = [i.id for i in setting.site.inspections if i.stage == "compaction"]
+    looks = [k for r in sorted(reaches) for i in stages for k in made.looks_at.get((i, r), ())]
+    return [k for k in looks if not made.waits.get(k, frozenset()) & later]
 
 
 def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
@@ -222,9 +231,9 @@ def _before_cover(
     test = setting.ground.lines[line].test
     if line in group.tests and test and test.kind in BEFORE_COVER:
         out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours)))
-    scope = f"{group.id}/L{group.layer}"
+    scopes = (f"/{group.id}/L{group.layer}", f"/line/{line}")
     looks = made.line_looks.get(line, ())
-    out += [(k, 0) for k in looks if k.endswith(f"/{scope}") and not made.waits.get(k, frozenset()) & later]
+    out += [(k, 0) for k in looks if k.endswith(scopes) and not made.waits.get(k, frozenset()) & later]
     return out
 
 

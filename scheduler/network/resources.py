@@ -10,8 +10,12 @@ from scheduler.network.draft import SITE_FILE, Draft
 from scheduler.network.inspections import inspector_id
 from scheduler.network.model import DateRule, Kind, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
+from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
+
+ONE_CHARGE = 3650
+"""Days that make a charge fall once, however long the work takes."""
 
 
 def build_resources(setting: Setting, draft: Draft) -> None:
@@ -111,26 +115,16 @@ def build_mobilisations(setting: Setting, draft: Draft) -> None:
                     trade.stay_days,
                 )
             )
-    parties: dict[str, list[str]] = defaultdict(list)
-    cost: dict[str, float] = defaultdict(float)
     for work in setting.site.outside_work:
-        if not work.trade:
-            parties[work.by].append(outside_id(work.id))
-            cost[work.by] = max(cost[work.by], work.cost)
-    draft.mobilisations.extend(
-        Mobilisation(f"mobilise/{by}", by, tuple(ids), cost[by], stay_days=0)
-        for by, ids in parties.items()
-        if cost[by] > 0
-    )
+        if work.cost > 0:
+            id_ = outside_id(work.id)
+            draft.mobilisations.append(Mobilisation(f"mobilise/{id_}", work.name, (id_,), work.cost, ONE_CHARGE))
     _trade_notice(setting, draft, by_trade)
 
 
 def _trade_notice(setting: Setting, draft: Draft, by_trade: dict[str, list[str]]) -> None:
     """Let no trade start before its notice has run: said of the work that could be its first."""
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(draft.activities)
-    graph.add_edges_from((link.before, link.after) for link in draft.links.values() if not link.at_most)
-    graph.add_edges_from((hold.look, gate) for hold in draft.holds for gate in hold.gates)
+    graph = order_of(draft.activities, draft.links.values(), draft.holds)
     if not nx.is_directed_acyclic_graph(graph):
         return  # reported by check_network
     been: dict[str, frozenset[str]] = {}

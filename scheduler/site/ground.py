@@ -129,6 +129,9 @@ class LineTest(Record):
     set_up_hours: Positive = 0.5
     hold_hours: NonNegative = 0.25
     """Elapsed time the test is held before it counts."""
+    over: Literal["reach", "line"] = "reach"
+    """What a pressure or leak test is made over: each reach by itself, capped, so that it can
+    be covered before the next is laid; or the whole line at once."""
 
 
 class Line(Record):

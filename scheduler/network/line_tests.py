@@ -1,0 +1,71 @@
+"""Tests made over a whole line: continuity after cover, and pressure over the line at once."""
+
+from __future__ import annotations
+
+from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.layer_work import BEFORE_COVER, TESTED_BEFORE_COVER
+from scheduler.network.model import Kind
+from scheduler.network.setting import Made, Setting
+from scheduler.site.ground import Line
+
+
+def build_line_tests(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+    """Make the tests of a line that are not made reach by reach."""
+    if line.test and line.test.kind == "continuity":
+        _continuity(setting, draft, made, line)
+    if line.test and line.test.kind in BEFORE_COVER and line.test.over == "line":
+        _at_once(setting, draft, made, line)
+
+
+def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+    assert line.test
+    id_ = draft.add(
+        f"line/{line.id}/continuity",
+        f"Continuity test of {line.name}",
+        Kind.TEST,
+        line.test.set_up_hours,
+        setting.crew(line.trade, None),
+        because=f"{line.name} is tested from end to end once it is covered, when damage would show.",
+        source=f"{SITE_FILE}: lines, test",
+        lines=[line.id],
+        one_window=True,
+    )
+    made.checks.setdefault(line.id, []).append(id_)
+    for reach, group in made.line_groups[line.id]:
+        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end first.")
+        for work in made.reaches[reach].pieces:
+            if work.piece in group.pieces and not work.piece.keeps:
+                draft.link(work.covered, id_, because="The test follows the fill.")
+
+
+def _at_once(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+    """Test a line over its whole length before any of it is covered."""
+    assert line.test
+    groups = [(reach, group) for reach, group in made.line_groups[line.id] if not group.later]
+    id_ = draft.add(
+        f"line/{line.id}/test",
+        f"{line.test.kind.capitalize()} test of {line.name}, whole length",
+        Kind.TEST,
+        line.test.set_up_hours,
+        setting.crew(line.trade, None),
+        because=f"{line.name} is tested over its whole length while its joints can be seen.",
+        source=TESTED_BEFORE_COVER,
+        lines=[line.id],
+        one_window=True,
+    )
+    for reach, group in groups:
+        group.tests[line.id] = id_
+        cure = setting.clock.ticks(hours=line.joint_cure_hours)
+        draft.link(group.lays[line.id], id_, lag=cure, because=f"{line.name} is laid, and its joints have cured.")
+        for extra in group.extras:
+            if line.id in draft.activities[extra].lines:
+                draft.link(extra, id_, because=f"What hangs on {line.name} is fitted before the test.")
+        for work in made.reaches[reach].pieces:
+            if work.piece in group.pieces or work.piece in group.loose:
+                draft.link(
+                    id_,
+                    work.shades[group.layer],
+                    lag=setting.clock.ticks(hours=line.test.hold_hours),
+                    because=f"The test of {line.name} is held for {line.test.hold_hours:g} h before it is covered.",
+                    source=f"{SITE_FILE}: lines, test",
+                )
