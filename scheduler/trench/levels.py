@@ -50,6 +50,9 @@ class Levels:
     depth_needed_in: float
     depth_governed_by: str
     bedding_in: float
+    """Under the lowest line, all that the depth leaves."""
+    bed_in: float
+    """The bedding asked for, under a pipe on a shelf too."""
     protection: str
     slope: float
     room_beside_in: float
@@ -176,6 +179,7 @@ def levels_of(site: Site, book: Book, reach: Reach) -> Levels:
         depth_needed_in=needed,
         depth_governed_by=because,
         bedding_in=max(0.0, depth - lowest),
+        bed_in=bedding,
         protection=protection,
         slope=slope,
         room_beside_in=walls,

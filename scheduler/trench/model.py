@@ -42,6 +42,8 @@ class Shelf:
     Below `depth_in` the trench on that side reaches only to the ledge's inner edge.
     """
 
+    line: str
+    """The pipe on it."""
     side: str
     """'left' or 'right'."""
     inner_in: float

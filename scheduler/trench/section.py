@@ -95,9 +95,10 @@ def _shelf(book: Book, levels: Levels, run: Run, *, x_in: float) -> Shelf:
     """Return the ledge a run lies on: on the side where nothing lies lower, or the run's own."""
     shoulder = book.get("shelf-shoulder", reach=levels.reach, lines=[run.line]).value
     return Shelf(
+        line=run.line.id,
         side="left" if x_in < 0 else "right",
         inner_in=abs(x_in) - run.width_in / 2.0 - shoulder,
-        depth_in=run.bottom_in + levels.bedding_in,
+        depth_in=run.bottom_in + levels.bed_in,
     )
 
 

@@ -206,7 +206,7 @@ def stands_on_shelf(levels: Levels, run: Run) -> bool:
 
 
 def _below_ledge(levels: Levels, shelved: Run, other: Run) -> bool:
-    return not other.line.shelf and other.bottom_in > shelved.bottom_in + levels.bedding_in
+    return not other.line.shelf and other.bottom_in > shelved.bottom_in + levels.bed_in
 
 
 def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float], *, keep_offsets: bool) -> Body:

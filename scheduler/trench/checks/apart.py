@@ -80,7 +80,7 @@ def shelves(view: View) -> Iterator[Spot]:
 
 def _on_solid_ground(section: Section, water: Placed, *, shoulder_in: float) -> bool:
     """Tell whether all that lies below the ledge lies to one side of the pipe and its shoulder."""
-    ledge = water.bottom_in + section.bedding_in
+    ledge = next((s.depth_in for s in section.shelves if s.line == water.line), section.depth_in)
     lower = [p for p in section.placed if p.line != water.line and p.bottom_in > ledge]
     return len({p.x_in > water.x_in for p in lower}) <= 1 and all(
         abs(p.x_in - water.x_in) - (p.width_in + water.width_in) / 2.0 >= shoulder_in - _TOLERANCE_IN for p in lower

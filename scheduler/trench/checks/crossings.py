@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from scheduler.findings import Severity
 from scheduler.site.ground import Alignment, Branch, ExistingLine, Line, LineKind, Reach
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.levels import stretch_within
@@ -32,7 +33,10 @@ class _Thing:
 
 
 def crossings(view: View) -> Iterator[Spot]:
-    """Lines that cross keep clear of each other in height, and water passes over sewer."""
+    """Lines that cross keep clear of each other in height, and water passes over sewer.
+
+    Two new lines can still be moved apart; a line already in the ground stops the work.
+    """
     for alignment, station, first, second, reach in _meetings(view):
         if first.protected or second.protected:
             continue
@@ -59,6 +63,7 @@ def crossings(view: View) -> Iterator[Spot]:
                 required=required,
                 source=source,
                 gap=asked.value - clear,
+                severity=Severity.STOP if second.line is None else Severity.FIX,
             )
 
 
