@@ -51,6 +51,12 @@ def _fits(entry: Entry, line: Line) -> bool:
     )
 
 
+def takes_number(rule_id: str) -> bool:
+    """Tell whether a rule exists and its value is a number, or yes or no, as the site file can give."""
+    rule = RULES.get(rule_id)
+    return rule is not None and rule.form in ("number", "yes")
+
+
 class Book:
     """The rule values that hold at a site; raises BadInput when a sheet it names cannot be read."""
 
@@ -80,6 +86,7 @@ class Book:
                 reaches=tuple(r.where),
             )
             for r in site.rules
+            if takes_number(r.rule)
         )
 
     def find(

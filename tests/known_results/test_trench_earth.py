@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from scheduler.site.people import Equipment
 from scheduler.trench.earth import (
     EARTH,
@@ -65,13 +66,13 @@ def test_swell_and_shrinkage_from_densities():
     # Nunnally ch. 2, verified (site-work summary page): 1960 loose, 2800 bank, 3500 compacted
     assert swell_from_densities(bank_lb_per_cy=2800, loose_lb_per_cy=1960) == pytest.approx(0.4286, abs=1e-4)
     assert shrinkage_from_densities(bank_lb_per_cy=2800, compacted_lb_per_cy=3500) == pytest.approx(0.20)
-    assert 1 / (1 + 3 / 7) == pytest.approx(0.70)  # its load factor
+    assert pytest.approx(0.70) == 1 / (1 + 3 / 7)  # its load factor
 
 
 def test_large_conversion():
     # Nunnally, from memory: 593,300 loose cu m are 415,310 bank and 332,248 compacted
-    assert 593_300 * 0.70 == pytest.approx(415_310)
-    assert 415_310 * 0.80 == pytest.approx(332_248)
+    assert pytest.approx(415_310) == 593_300 * 0.70
+    assert pytest.approx(332_248) == 415_310 * 0.80
 
 
 def test_mass_is_kept_when_volumes_are_converted():

@@ -6,11 +6,11 @@ Status beside each value: 'verified' was seen on a page that quotes the source, 
 from __future__ import annotations
 
 import pytest
+
 from app.figures.palette import EXCAVATION, MARKS, SURVEY
 from scheduler.trench.pipes import outside_diameter_in
 from scheduler.trench.section import sections
 from scheduler.trench.suggest import suggest_layout
-
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known
@@ -136,9 +136,7 @@ def test_trap_no_greater_depth_for_house_gas_under_a_drive():
 
 def test_trap_federal_rules_put_no_number_between_a_gas_main_and_other_lines():
     # 49 CFR 192.325(b), from memory: enough for maintenance; the usual 12 in is the utility's
-    site = trench(
-        gas(owner="Sample Gas", use="main", cover_in=30, offset_in=0), water(cover_in=30, offset_in=8)
-    )
+    site = trench(gas(owner="Sample Gas", use="main", cover_in=30, offset_in=0), water(cover_in=30, offset_in=8))
     source = broken(site)["apart-water-gas"].source
     assert "gives mains no number" in source
     assert "common practice" in source

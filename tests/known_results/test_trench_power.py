@@ -8,12 +8,12 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from scheduler.site.ground import Conductors, Line, Reach
 from scheduler.trench.book import Book
 from scheduler.trench.conduit import conduit_fill, least_radius_in, pvc_movement_in
 from scheduler.trench.cover import least_cover
 from scheduler.trench.rules.conduit import CONDUCTOR_SQ_IN, INSIDE_AREA_SQ_IN
-
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known
@@ -282,9 +282,7 @@ def test_communications_over_gas_six_inches_where_they_cross(depth_in, found):
 def test_power_and_communications_share_no_box():
     # NFPA 70 800.47(A), 2014 numbering, verified
     box = {"id": "b", "kind": "handhole", "name": "Box", "alignment": "main", "station": 50, "lines": ["p", "c"]}
-    site = trench(
-        line("p", "power", "pvc40", 2), line("c", "communications", "pvc40", 2), structures=[box]
-    )
+    site = trench(line("p", "power", "pvc40", 2), line("c", "communications", "pvc40", 2), structures=[box])
     assert broken(site).keys() == {"shared-box"}
 
 

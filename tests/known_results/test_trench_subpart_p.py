@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from scheduler.site.ground import Reach
 from scheduler.trench.check import check_layout
 from scheduler.trench.earth import trench_area_sf, trench_top_ft
@@ -22,7 +23,6 @@ from scheduler.trench.soil import (
     working_soil,
 )
 from scheduler.units import cubic_yards
-
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known
@@ -101,7 +101,7 @@ def test_soil_type_by_strength(strength_tsf, soil):
 
 
 def test_printed_kilopascals_are_the_printed_tons():
-    assert 144 / 95.76 == pytest.approx(1.504, abs=0.001)  # Appendix A, arithmetic
+    assert pytest.approx(1.504, abs=0.001) == 144 / 95.76  # Appendix A, arithmetic
     assert classify_tsf(144 / 95.76) == "A"
 
 

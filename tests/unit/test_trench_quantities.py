@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from scheduler.trench.check import check_layout
 from scheduler.trench.earth import (
     EARTH,
@@ -15,7 +16,6 @@ from scheduler.trench.earth import (
 )
 from scheduler.trench.quantities import hand_zone_ft, quantities
 from scheduler.trench.section import area_between_sf, sections, width_at_in
-
 from tests.trenches import line, trench
 
 earths = st.sampled_from(sorted(EARTH))
@@ -152,8 +152,8 @@ def test_width_is_set_by_bucket_people_or_lines_and_says_so():
     deep = sections(trench(equipment=[hoe], reach={"depth_in": 50}))["r"]
     assert deep.bottom_width_in == 24
     assert "people at work" in deep.width_governed_by
-    wide = sections(
-        trench(line("p", "power", "pvc40", 2), line("c", "communications", "pvc40", 2), equipment=[hoe])
-    )["r"]
+    wide = sections(trench(line("p", "power", "pvc40", 2), line("c", "communications", "pvc40", 2), equipment=[hoe]))[
+        "r"
+    ]
     assert wide.bottom_width_in == 23  # 20.75 in of lines and room, and places in whole inches from the centreline
     assert "IEEE C2 320B2" in wide.width_governed_by

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import time
-from itertools import permutations
+from itertools import pairwise, permutations
 from math import ceil
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from scheduler.site.files import load_site
 from scheduler.trench.check import check_layout
 from scheduler.trench.section import sections
 from scheduler.trench.sheets import bundled_folder
 from scheduler.trench.suggest import Body, Gap, pack, suggest_layout
-
 from tests.trenches import line, trench
 
 SITES = [bundled_folder().parent / name for name in ("orchard-lane.yaml", "lantern-street.yaml")]
@@ -74,7 +74,7 @@ def brute_force(widths, gap_in, room_in):
     for order in permutations(range(len(widths))):
         for start in range(-40, 1):
             x = [float(start)]
-            for a, b in zip(order, order[1:], strict=False):
+            for a, b in pairwise(order):
                 x.append(x[-1] + ceil(gap_in + (widths[a] + widths[b]) / 2 - 1e-9))
             need = max(2 * (abs(p) + widths[i] / 2 + room_in) for p, i in zip(x, order, strict=True))
             best = need if best is None else min(best, need)
@@ -85,9 +85,7 @@ def brute_force(widths, gap_in, room_in):
 @given(st.lists(st.integers(min_value=1, max_value=9), min_size=1, max_size=4), st.integers(min_value=1, max_value=7))
 def test_the_width_is_least_by_brute_force(widths, gap_in):
     bodies = tuple(Body(width_in=w, beyond_in=-2.0) for w in widths)
-    gaps = tuple(
-        Gap(first=i, second=j, gap_in=gap_in) for i in range(len(widths)) for j in range(i + 1, len(widths))
-    )
+    gaps = tuple(Gap(first=i, second=j, gap_in=gap_in) for i in range(len(widths)) for j in range(i + 1, len(widths)))
     found = pack(bodies, gaps, 0.0)
     assert found is not None
     assert found.width_in == brute_force(widths, gap_in, 2.0)

@@ -10,7 +10,7 @@ from scheduler.site.faults import nearest
 from scheduler.site.ground import Line
 from scheduler.site.people import Inspection
 from scheduler.trench.apart import separation
-from scheduler.trench.book import Local
+from scheduler.trench.book import Local, takes_number
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
 from scheduler.trench.cover import least_cover
@@ -31,12 +31,11 @@ class _Weaker:
 def unknown_rules(view: View) -> Iterator[Spot]:
     """Every local value names a rule that exists and takes one number."""
     for index, own in enumerate(view.site.rules, start=1):
-        rule = RULES.get(own.rule)
-        if rule is not None and rule.form in ("number", "yes"):
+        if takes_number(own.rule):
             continue
         guess = nearest(own.rule, RULES)
         text = f"No layout rule is called '{own.rule}'" + (f"; did you mean '{guess}'?" if guess else ".")
-        if rule is not None:
+        if own.rule in RULES:
             text = f"The rule '{own.rule}' takes a list, which only a rule sheet can give."
         yield Spot(
             rule="local-rule",
@@ -56,9 +55,7 @@ def unknown_rules(view: View) -> Iterator[Spot]:
 def weakened(view: View) -> Iterator[Spot]:
     """A local value that asks for less than the built-in one is shown, and asked for its source."""
     for local in (*view.book.from_sheets, *view.book.from_site):
-        rule = RULES.get(local.rule)
-        if rule is None:
-            continue
+        rule = RULES[local.rule]
         for where in _weaker_places(view, local):
             text = f"A local value stands below the built-in rule: {rule.sentence}"
             severity = Severity.NOTE
