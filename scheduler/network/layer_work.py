@@ -21,7 +21,13 @@ HEAVY = ("manhole", "vault", "pad", "light")
 """Set with the lifting machine, where the site has one."""
 BEFORE_COVER = ("pressure", "leak")
 """Tests made while the joints can be seen."""
-TESTED_BEFORE_COVER = "IPC 312 (tested before it is covered)"
+LAID_AND_CURED = "The line is laid and its joints have cured before the test."
+FITTED = "What hangs on the line is fitted before the test."
+
+
+def tested_before_cover(line: Line) -> str:
+    """Return what asks for a line to be tested before it is covered."""
+    return "IFGC 406 (test of gas piping)" if line.kind == "gas" else "IPC 312 (tested before it is covered)"
 
 
 def lay_groups(here: Here, layer: Layer) -> list[LayGroup]:
@@ -89,14 +95,14 @@ def _feet(here: Here, group: LayGroup, line: str) -> float:
 def _lay(here: Here, group: LayGroup, line: Line, after: Sequence[str]) -> None:
     feet = _feet(here, group, line.id)
     hours, source = rates.lay_hours(line, here.setting.trades[line.trade], feet)
-    what = f"{line.count} runs of " if line.count > 1 else ""
+    bank = f" ({line.count} side by side)" if line.count > 1 else ""
     id_ = here.draft.add(
         f"{group.id}/L{group.layer}/lay-{line.id}",
         f"Lay {line.name}, {_place_name(here, group)}",
         Kind.LAY,
         hours,
         here.setting.crew(line.trade, here.reach),
-        because=f"{feet:.0f} ft of {what}{line.name} lie in this part of the trench.",
+        because=f"{feet:.0f} ft of {line.name}{bank} lie in this part of the trench.",
         source=source,
         place=here.place,
         lines=[line.id],
@@ -172,7 +178,7 @@ def _cap(here: Here, group: LayGroup, line: Line) -> str:
         Kind.JOIN,
         rates.CAP_HOURS,
         here.setting.crew(line.trade, here.reach),
-        because=f"{line.name} ends here for later; its end is capped, taped and labelled so that it is found again.",
+        because=f"The end of {line.name} is capped, taped and labelled so that it is found again later.",
         source=COMMON,
         place=here.place,
         lines=[line.id],
@@ -190,8 +196,8 @@ def _test(here: Here, group: LayGroup, line: Line) -> str:
         Kind.TEST,
         line.test.set_up_hours,
         here.setting.crew(line.trade, here.reach),
-        because=f"{line.name} is tested, capped at both ends of this part, while its joints can be seen.",
-        source=TESTED_BEFORE_COVER,
+        because=f"A test of {line.name}, capped at both ends of this part, while the joints can be seen.",
+        source=tested_before_cover(line),
         place=here.place,
         lines=[line.id],
         layer=group.layer,
@@ -201,12 +207,12 @@ def _test(here: Here, group: LayGroup, line: Line) -> str:
         group.lays[line.id],
         id_,
         lag=here.setting.clock.ticks(hours=line.joint_cure_hours),
-        because=f"{line.name} is laid and its joints have cured before the test.",
+        because=LAID_AND_CURED,
         source=f"{SITE_FILE}: lines, joint_cure_hours" if line.joint_cure_hours else TRADE_ORDER,
     )
     for extra in group.extras:
         if line.id in here.draft.activities[extra].lines:
-            here.draft.link(extra, id_, because=f"What hangs on {line.name} is fitted before the test.")
+            here.draft.link(extra, id_, because=FITTED)
     return id_
 
 
@@ -250,7 +256,7 @@ def _close_over(here: Here, line: Line, shade: str, *, lay: str, test: str | Non
             test,
             shade,
             lag=ticks(hours=line.test.hold_hours),
-            because=f"The test of {line.name} is held for {line.test.hold_hours:g} h before the line is covered.",
+            because=f"The test is held for {line.test.hold_hours:g} h before cover: {line.name}.",
             source=f"{SITE_FILE}: lines, test",
         )
 

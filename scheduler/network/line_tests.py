@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scheduler.network.draft import SITE_FILE, Draft
-from scheduler.network.layer_work import BEFORE_COVER, TESTED_BEFORE_COVER
+from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
 from scheduler.network.model import Kind
 from scheduler.network.setting import Made, Setting
 from scheduler.site.ground import Line
@@ -25,17 +25,18 @@ def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
         Kind.TEST,
         line.test.set_up_hours,
         setting.crew(line.trade, None),
-        because=f"{line.name} is tested from end to end once it is covered, when damage would show.",
+        because=f"Shows {line.name} to be whole from end to end once covered, when damage would show.",
         source=f"{SITE_FILE}: lines, test",
         lines=[line.id],
         one_window=True,
     )
     made.checks.setdefault(line.id, []).append(id_)
     for reach, group in made.line_groups[line.id]:
-        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end first.")
-        for work in made.reaches[reach].pieces:
-            if work.piece in group.pieces and not work.piece.keeps:
-                draft.link(work.covered, id_, because="The test follows the fill.")
+        covered = [w.covered for w in made.reaches[reach].pieces if w.piece in group.pieces and not w.piece.keeps]
+        for before in covered:
+            draft.link(before, id_, because="The test follows the fill.")
+        if not covered:
+            draft.link(group.lays[line.id], id_, because=f"The line is laid from end to end first: {line.name}.")
 
 
 def _at_once(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
@@ -48,24 +49,24 @@ def _at_once(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
         Kind.TEST,
         line.test.set_up_hours,
         setting.crew(line.trade, None),
-        because=f"{line.name} is tested over its whole length while its joints can be seen.",
-        source=TESTED_BEFORE_COVER,
+        because=f"A test over the whole length of {line.name} while all joints can be seen.",
+        source=tested_before_cover(line),
         lines=[line.id],
         one_window=True,
     )
     for reach, group in groups:
         group.tests[line.id] = id_
         cure = setting.clock.ticks(hours=line.joint_cure_hours)
-        draft.link(group.lays[line.id], id_, lag=cure, because=f"{line.name} is laid, and its joints have cured.")
+        draft.link(group.lays[line.id], id_, lag=cure, because=LAID_AND_CURED)
         for extra in group.extras:
             if line.id in draft.activities[extra].lines:
-                draft.link(extra, id_, because=f"What hangs on {line.name} is fitted before the test.")
+                draft.link(extra, id_, because=FITTED)
         for work in made.reaches[reach].pieces:
             if work.piece in group.pieces or work.piece in group.loose:
                 draft.link(
                     id_,
                     work.shades[group.layer],
                     lag=setting.clock.ticks(hours=line.test.hold_hours),
-                    because=f"The test of {line.name} is held for {line.test.hold_hours:g} h before it is covered.",
+                    because=f"The test is held for {line.test.hold_hours:g} h before cover: {line.name}.",
                     source=f"{SITE_FILE}: lines, test",
                 )

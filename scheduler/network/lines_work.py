@@ -95,7 +95,7 @@ def _upgrade(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
                 draft.link(
                     before,
                     after,
-                    because=f"{line.name} is laid upgrade from its low end, each pipe into the one below.",
+                    because=f"Laid upgrade from the low end, each pipe into the one below: {line.name}.",
                     source=COMMON,
                 )
 
@@ -127,11 +127,10 @@ def _lower_first(setting: Setting, draft: Draft, made: Made, one: tuple[str, str
         return
     low, high = (one, two) if a.bottom_in > b.bottom_in else (two, one)
     names = [setting.ground.lines[line].name for _, line in (low, high)]
+    because = f"At their crossing the lower is laid first: {names[0]} below, {names[1]} above."
     for before in _lays(made, low[1], low[0]):
         for after in _lays(made, high[1], high[0]):
-            draft.link(
-                before, after, because=f"{names[0]} runs under {names[1]} where they cross, so it goes in first."
-            )
+            draft.link(before, after, because=because)
 
 
 def _within(setting: Setting, made: Made, run: Run, line: str) -> tuple[list[LayGroup], list[PieceWork]]:
@@ -164,12 +163,13 @@ def _runs(setting: Setting, draft: Draft, made: Made, line: Line, structures: li
         if line.conductors and not pulled_by_others:
             pull = _pull(setting, draft, line, run, suffix, tail)
             made.pulls.setdefault(line.id, []).append(pull)
-            _after_run(draft, made, line, pull, groups, pieces, structures, shaded=False)
+            if mandrel or string:
+                draft.link(made.proofs[line.id][-1], pull, because="A conduit is proved before conductors go in.")
+            else:
+                _after_run(draft, made, line, pull, groups, pieces, structures, shaded=False)
             for work in pieces:
                 if not work.piece.keeps:
                     draft.link(work.covered, pull, because="Conductors are pulled once the conduit is covered.")
-            if mandrel or string:
-                draft.link(made.proofs[line.id][-1], pull, because="A conduit is proved before conductors go in.")
 
 
 def _prove(
@@ -187,7 +187,7 @@ def _prove(
         Kind.PROVE,
         hours,
         setting.crew(line.trade, None),
-        because=f"{run.feet:.0f} ft of {line.name} are shown to be clear from pull point to pull point.",
+        because=f"Shows {run.feet:.0f} ft of {line.name} to be clear from pull point to pull point.",
         source=f"{SITE_FILE}: lines; rate {COMMON}",
         place=run.place,
         lines=[line.id],
@@ -223,11 +223,13 @@ def _after_run(
 ) -> None:
     """Let work on a run wait until it is complete from end to end, and shaded if asked."""
     for group in groups:
-        draft.link(group.lays[line.id], id_, because=f"{line.name} is laid from end to end of the run first.")
-        for work in pieces:
-            shade = work.shades.get(group.layer)
-            if shaded and shade in group.shades and not work.piece.keeps:
-                draft.link(shade, id_, because="The mandrel goes through after shading, which may have pressed it.")
+        over = [work.shades[group.layer] for work in pieces if work.piece in group.pieces and not work.piece.keeps]
+        for shade in over if shaded else ():
+            draft.link(
+                shade, id_, because="The mandrel goes through after shading, which may have pressed the conduit."
+            )
+        if not (shaded and over):
+            draft.link(group.lays[line.id], id_, because=f"The run is laid from end to end first: {line.name}.")
     reaches = {p.piece.reach for p in pieces}
     for structure in structures:
         set_ = made.structures.get(structure.id)

@@ -143,7 +143,8 @@ def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, c
                 because = "A final inspection looks at finished ground."
                 draft.link(work.restored or work.compaction or work.covered, look, because=because)
         for group in made.reaches[reach].groups:
-            if not group.later & later:
+            open_for_it = any(p.events & later for p in (*group.pieces, *group.loose))
+            if open_for_it and not group.later & later:
                 for line in (k for k in lines if k in group.lays):
                     draft.link(group.lays[line], look, because="A final inspection looks at finished lines.")
     waiting = {e for w in made.reaches.values() for g in w.groups if g.later & later for e in g.extras}
@@ -191,11 +192,11 @@ def _lines_ready(setting: Setting, draft: Draft, made: Made, work: OutsideWork, 
                     source=f"{SITE_FILE}: outside_work, lines_state",
                 )
         for proof in made.proofs.get(line, ()) if work.kind in IN_CONDUIT else ():
-            draft.link(proof, id_, because=f"{name} is proved clear first.")
+            draft.link(proof, id_, because=f"The run is proved clear first: {name}.")
         for pull in made.pulls.get(line, ()) if work.kind in ON_CONDUCTORS else ():
             draft.link(pull, id_, because=f"The conductors of {name} are in place first.")
         for check in made.checks.get(line, ()) if work.lines_state == "covered" else ():
-            draft.link(check, id_, because=f"{name} is tested from end to end first.")
+            draft.link(check, id_, because=f"The test from end to end comes first: {name}.")
 
 
 def _part_ready(
@@ -208,15 +209,17 @@ def _part_ready(
     group: LayGroup,
     later: frozenset[str],
 ) -> list[tuple[str, int, str]]:
-    """Return what outside work waits for in one lay group of a line, as (activity, lag, state)."""
-    out = [(group.lays[line], 0, "laid")]
-    if work.lines_state in ("inspected", "covered"):
-        passed = _before_cover(setting, draft, made, line, group, later)
-        out += [(before, lag, "tested and passed") for before, lag in passed]
-    if work.lines_state == "covered":
-        pieces = [p for p in made.reaches[reach].pieces if _holds(setting, line, p) and not p.piece.events & later]
-        out += [(p.covered, 0, "covered") for p in pieces]
-    return out
+    """Return what outside work waits for in one lay group of a line, as (activity, lag, state).
+
+    What an activity implies is left out: cover implies that all before it was done.
+    """
+    lying = [p for p in made.reaches[reach].pieces if _holds(setting, line, p)]
+    covered = [p for p in lying if not p.piece.events & later] if work.lines_state == "covered" else []
+    out = [(p.covered, 0, "covered") for p in covered]
+    if covered and len(covered) == len(lying):
+        return out
+    passed = _before_cover(setting, draft, made, line, group, later) if work.lines_state != "laid" else []
+    return out + (passed or [(group.lays[line], 0, "laid")])
 
 
 def _holds(setting: Setting, line: str, piece: PieceWork) -> bool:
@@ -225,15 +228,15 @@ def _holds(setting: Setting, line: str, piece: PieceWork) -> bool:
 
 def _before_cover(
     setting: Setting, draft: Draft, made: Made, line: str, group: LayGroup, later: frozenset[str]
-) -> list[tuple[str, int]]:
-    """Return looks, tests (with their holds) and fittings of a line in one group, as (activity, lag)."""
-    out = [(extra, 0) for extra in group.extras if line in draft.activities[extra].lines]
+) -> list[tuple[str, int, str]]:
+    """Return looks, tests (with their holds) and fittings of a line in one group."""
+    out = [(extra, 0, "fitted") for extra in group.extras if line in draft.activities[extra].lines]
     test = setting.ground.lines[line].test
     if line in group.tests and test and test.kind in BEFORE_COVER:
-        out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours)))
+        out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours), "tested"))
     scopes = (f"/{group.id}/L{group.layer}", f"/line/{line}")
     looks = made.line_looks.get(line, ())
-    out += [(k, 0) for k in looks if k.endswith(scopes) and not made.waits.get(k, frozenset()) & later]
+    out += [(k, 0, "passed") for k in looks if k.endswith(scopes) and not made.waits.get(k, frozenset()) & later]
     return out
 
 

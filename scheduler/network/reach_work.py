@@ -111,7 +111,7 @@ def _cut(here: Here) -> None:
 def _expose(here: Here, marked: list[ExistingLine]) -> None:
     backfill = here.setting.site.backfill
     by_volume = here.amounts.hand_bank_cy / backfill.hand_dig_cy_per_hour
-    names = ", ".join(f"{m.owner} {m.kind}" for m in marked)
+    names = ", ".join(f"{m.kind} of {m.owner}" for m in marked)
     id_ = here.draft.add(
         f"{here.reach.id}/pothole",
         f"Expose {len(marked)} marked line{'s' if len(marked) > 1 else ''} by hand, {here.name}",
