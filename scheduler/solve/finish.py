@@ -30,7 +30,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
     began = engine.seconds
     bound, kind = max(int(s.ends[0]) for s in frame.spans.values()), "longest path"
     last = len(frame.axis)
-    serial = generate(frame.network)
+    serial = generate(frame.network, budget_seconds=engine.options.start_effort)
     hint = None
     if serial is not None and _keeps_target(frame, serial.finish):
         hint = starts_of(frame, serial)

@@ -34,6 +34,8 @@ class Options:
     slack_days: float = 0.0
     """Days by which the finish may pass its best, for the sake of the later stages."""
     reproducible: bool = True
+    start_effort: float = 1.0
+    """For the first plan, made without the solver."""
     finish_effort: float = 20.0
     exposure_effort: float = 6.0
     money_effort: float = 2.0
