@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from zoneinfo import available_timezones
 
 import holidays
@@ -20,9 +21,14 @@ from scheduler.worktime.clock import Clock
 _SHOWN = "%a %Y-%m-%d %H:%M"
 
 
+@cache
+def _zones() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
 def place_faults(job: Job) -> Iterator[Fault]:
     """A time zone, country or state that nobody knows."""
-    zones = available_timezones()
+    zones = _zones()
     if job.time_zone not in zones:
         yield _unknown(("site", "time_zone"), job.time_zone, "time zone", zones, "such as America/Denver")
     countries = holidays.list_supported_countries(include_aliases=True)
@@ -35,7 +41,7 @@ def place_faults(job: Job) -> Iterator[Fault]:
             yield _unknown(("site", "state"), job.state, f"state of {job.country}", states, "letters such as UT")
 
 
-def _unknown(path: Path, name: str, noun: str, known: set[str] | dict[str, list[str]], like: str) -> Fault:
+def _unknown(path: Path, name: str, noun: str, known: Iterable[str], like: str) -> Fault:
     fault = unknown_name(path, name, noun, set(known))
     return Fault(fault.rule, path, fault.text, fault.found, like)
 

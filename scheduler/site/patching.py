@@ -187,8 +187,8 @@ class _Patch:
     def _insert_after(self, at: int, lines: Sequence[str]) -> None:
         if lines:
             stop = self._line_end(at)
-            lead = "" if self.text[stop - 1 : stop] == "\n" else "\n"
-            self.edits.append((stop, stop, lead + self._joined(lines)))
+            lead = [] if self.text[stop - 1 : stop] == "\n" else [""]
+            self.edits.append((stop, stop, self._joined([*lead, *lines])))
 
     def _joined(self, lines: Sequence[str]) -> str:
         newline = "\r\n" if "\r\n" in self.text else "\n"
