@@ -18,10 +18,7 @@ from scheduler.site.people import CalendarSpec
 from scheduler.site.references import name_faults
 from scheduler.site.rules import record_faults
 from scheduler.site.wording import shape_faults
-from scheduler.site.yamltext import MAX_BYTES, Document, read_yaml, too_big, whole_file
-
-MOST_SHOWN = 500
-"""A file with more faults than this is no site file; the rest are not told."""
+from scheduler.site.yamltext import MAX_BYTES, MOST_SHOWN, Document, read_yaml, too_big, whole_file
 
 
 def load_site(path: Path) -> Site:
@@ -75,17 +72,8 @@ def read_site(text: str, *, file: str) -> Site:
         part = _readable_part(data, error)
         faults.extend(part.where_written(fault) for fault in record_faults(part.site, incomplete=part.incomplete))
     if faults:
-        raise BadInput(_in_order(document, faults))
+        raise document.refusal(faults)
     return site
-
-
-def _in_order(document: Document, faults: list[Fault]) -> list[Finding]:
-    """Return findings in order of lines, each once; a file of nothing but faults is cut short."""
-    findings = sorted({document.finding(fault): None for fault in faults}, key=lambda f: f.line or 0)
-    if len(findings) > MOST_SHOWN:
-        text = f"There are more faults than the first {MOST_SHOWN}; mend these and read the file again."
-        findings[MOST_SHOWN:] = [whole_file(document.file, "file.more", text, line=findings[MOST_SHOWN].line)]
-    return findings
 
 
 def _not_a_site(document: Document) -> Finding:

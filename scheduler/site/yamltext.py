@@ -7,7 +7,7 @@ file, so few are allowed and anything that could grow without bound is refused.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -23,6 +23,8 @@ MAX_BYTES = 1_000_000
 MAX_NODES = 50_000
 MAX_DEPTH = 20
 MAX_ALIASES = 100
+MOST_SHOWN = 500
+"""A file with more faults than this is not what it should be; the rest are not told."""
 
 _CORE_TAGS = frozenset(
     f"tag:yaml.org,2002:{t}" for t in ("str", "int", "float", "bool", "null", "map", "seq", "timestamp")
@@ -69,6 +71,14 @@ class Document:
             file=self.file,
             line=self.line_of(fault.path),
         )
+
+    def refusal(self, faults: Iterable[Fault]) -> BadInput:
+        """Return the refusal of this file: its faults in order of lines, each once."""
+        findings = sorted({self.finding(fault): None for fault in faults}, key=lambda f: f.line or 0)
+        if len(findings) > MOST_SHOWN:
+            text = f"There are more faults than the first {MOST_SHOWN}; mend these and read the file again."
+            findings[MOST_SHOWN:] = [whole_file(self.file, "file.more", text, line=findings[MOST_SHOWN].line)]
+        return BadInput(findings)
 
 
 @dataclass(slots=True)
