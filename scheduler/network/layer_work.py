@@ -79,7 +79,10 @@ def build_layer(here: Here, layer: Layer, below: dict[str, str], structures: lis
         _finish_lines(here, group)
         tests.update(group.tests)
         for piece in group.pieces:
-            below[piece.id] = _shade(here, group, piece, lays, tests)
+            shade = _shade(here, group, piece, lays, tests)
+            if not group.lays:
+                here.draft.link(below[piece.id], shade, because="A layer is covered once the one below it is.")
+            below[piece.id] = shade
 
 
 def _stands_in(structure: Structure, ends: Sequence[tuple[float, float]]) -> bool:

@@ -31,6 +31,7 @@ def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
         one_window=True,
     )
     made.checks.setdefault(line.id, []).append(id_)
+    made.waits[id_] = frozenset().union(*(group.later for _, group in made.line_groups[line.id]))
     for reach, group in made.line_groups[line.id]:
         covered = [w.covered for w in made.reaches[reach].pieces if w.piece in group.pieces and not w.piece.keeps]
         for before in covered:

@@ -33,6 +33,13 @@ class Run:
         here = [(lo, hi) for on, lo, hi in self.parts if on == alignment]
         return Place("", alignment, min(lo for lo, _ in here), max(hi for _, hi in here))
 
+    def touches(self, structure: Structure) -> bool:
+        """Return whether a structure stands on the run or at its end."""
+        return any(
+            structure.alignment == on and lo - TOUCH_FT <= structure.station <= hi + TOUCH_FT
+            for on, lo, hi in self.parts
+        )
+
     @property
     def feet(self) -> float:
         """Length along the trench [ft]."""
@@ -156,17 +163,21 @@ def _runs(setting: Setting, draft: Draft, made: Made, line: Line, structures: li
         tail = f", run {n} of {len(runs)}" if len(runs) > 1 else ""
         suffix = f"-{n}" if len(runs) > 1 else ""
         groups, pieces = _within(setting, made, run, line.id)
+        later = frozenset().union(*(g.later for g in groups))
+        ends = [s for s in structures if run.touches(s) and s.id in made.structures]
         if mandrel or string:
             proof = _prove(setting, draft, line, run, suffix, tail, mandrel=mandrel, string=string)
             made.proofs.setdefault(line.id, []).append(proof)
-            _after_run(draft, made, line, proof, groups, pieces, structures, shaded=mandrel)
+            made.waits[proof] = later
+            _after_run(draft, made, line, proof, groups, pieces, ends, shaded=mandrel)
         if line.conductors and not pulled_by_others:
             pull = _pull(setting, draft, line, run, suffix, tail)
             made.pulls.setdefault(line.id, []).append(pull)
+            made.waits[pull] = later
             if mandrel or string:
                 draft.link(made.proofs[line.id][-1], pull, because="A conduit is proved before conductors go in.")
             else:
-                _after_run(draft, made, line, pull, groups, pieces, structures, shaded=False)
+                _after_run(draft, made, line, pull, groups, pieces, ends, shaded=False)
             for work in pieces:
                 if not work.piece.keeps:
                     draft.link(work.covered, pull, because="Conductors are pulled once the conduit is covered.")
@@ -217,7 +228,7 @@ def _after_run(
     id_: str,
     groups: list[LayGroup],
     pieces: list[PieceWork],
-    structures: list[Structure],
+    ends: list[Structure],
     *,
     shaded: bool,
 ) -> None:
@@ -230,8 +241,6 @@ def _after_run(
             )
         if not (shaded and over):
             draft.link(group.lays[line.id], id_, because=f"The run is laid from end to end first: {line.name}.")
-    reaches = {p.piece.reach for p in pieces}
-    for structure in structures:
-        set_ = made.structures.get(structure.id)
-        if set_ and draft.activities[set_].reach in reaches:
-            draft.link(set_, id_, because=f"{structure.name} stands, so the run ends where it will be used.")
+    for end in ends:
+        because = f"{end.name} stands, so the run ends where it will be used."
+        draft.link(made.structures[end.id], id_, because=because)

@@ -147,10 +147,7 @@ def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, c
             if open_for_it and not group.later & later:
                 for line in (k for k in lines if k in group.lays):
                     draft.link(group.lays[line], look, because="A final inspection looks at finished lines.")
-    waiting = {e for w in made.reaches.values() for g in w.groups if g.later & later for e in g.extras}
-    for id_ in _density_looks(setting, made, reaches, later):
-        draft.link(id_, look, because="Compaction has passed before the final inspection.")
-    for id_ in (f for f in _finishing(draft, made, lines) if f not in waiting):
+    for id_ in made.possible(_finishing(draft, made, lines), later):
         draft.link(id_, look, because="A final inspection looks at finished lines.")
     gates = [outside_id(w.id) for w in setting.site.outside_work if inspection.id in w.needs_inspections]
     looker.hold(look, gates, gates)
@@ -161,7 +158,7 @@ def _density_looks(setting: Setting, made: Made, reaches: Iterable[str], later: 
     """Return the looks at compacted fill in some reaches."""
     stages = [i.id for i in setting.site.inspections if i.stage == "compaction"]
     looks = [k for r in sorted(reaches) for i in stages for k in made.looks_at.get((i, r), ())]
-    return [k for k in looks if not made.waits.get(k, frozenset()) & later]
+    return made.possible(looks, later)
 
 
 def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
@@ -191,11 +188,11 @@ def _lines_ready(setting: Setting, draft: Draft, made: Made, work: OutsideWork, 
                     because=f"{work.name} needs {name} {state}.",
                     source=f"{SITE_FILE}: outside_work, lines_state",
                 )
-        for proof in made.proofs.get(line, ()) if work.kind in IN_CONDUIT else ():
+        for proof in made.possible(made.proofs.get(line, ()), later) if work.kind in IN_CONDUIT else ():
             draft.link(proof, id_, because=f"The run is proved clear first: {name}.")
-        for pull in made.pulls.get(line, ()) if work.kind in ON_CONDUCTORS else ():
+        for pull in made.possible(made.pulls.get(line, ()), later) if work.kind in ON_CONDUCTORS else ():
             draft.link(pull, id_, because=f"The conductors of {name} are in place first.")
-        for check in made.checks.get(line, ()) if work.lines_state == "covered" else ():
+        for check in made.possible(made.checks.get(line, ()), later) if work.lines_state == "covered" else ():
             draft.link(check, id_, because=f"The test from end to end comes first: {name}.")
 
 
@@ -235,8 +232,8 @@ def _before_cover(
     if line in group.tests and test and test.kind in BEFORE_COVER:
         out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours), "tested"))
     scopes = (f"/{group.id}/L{group.layer}", f"/line/{line}")
-    looks = made.line_looks.get(line, ())
-    out += [(k, 0, "passed") for k in looks if k.endswith(scopes) and not made.waits.get(k, frozenset()) & later]
+    looks = made.possible(made.line_looks.get(line, ()), later)
+    out += [(k, 0, "passed") for k in looks if k.endswith(scopes)]
     return out
 
 
@@ -247,7 +244,7 @@ def _passed(setting: Setting, draft: Draft, made: Made, work: OutsideWork, later
     for inspection in work.needs_inspections:
         if inspection in finals:
             continue  # its hold gates the work
-        looks = [k for k in made.looks.get(inspection, ()) if not made.waits.get(k, frozenset()) & later]
+        looks = made.possible(made.looks.get(inspection, ()), later)
         own = [k for k in looks if set(draft.activities[k].lines).intersection(work.lines)]
         for look in own or looks:
             draft.link(

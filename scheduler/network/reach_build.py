@@ -39,6 +39,7 @@ def build_reach(setting: Setting, draft: Draft, made: Made, reach: Reach, crossi
     build_beside(here, [s for s in structures if s.kind in BESIDE])
     made.reaches[reach.id] = here.work
     for group in here.work.groups:
+        made.waits.update(dict.fromkeys(group.extras, group.later))
         for line in group.lines:
             made.line_groups.setdefault(line, []).append((reach.id, group))
 

@@ -231,4 +231,8 @@ class Made:
     line_looks: dict[str, list[str]] = field(default_factory=dict)
     """Looks before cover, by line."""
     waits: dict[str, frozenset[str]] = field(default_factory=dict)
-    """Outside work that must be done before a look can be made: it looks at cover over kept-open trench."""
+    """Outside work that must be done first, of looks and tests that need a kept-open piece covered."""
+
+    def possible(self, activities: Iterable[str], without: frozenset[str]) -> list[str]:
+        """Return those activities that can be done before any of the outside work `without`."""
+        return [a for a in activities if not self.waits.get(a, frozenset()) & without]

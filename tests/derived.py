@@ -1,0 +1,64 @@
+"""Networks derived from the small invented site, changed a little for one test at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from typing import Any
+
+import networkx as nx
+from ruamel.yaml import YAML
+
+from scheduler.network.derive import derive
+from scheduler.network.model import DateRule, Hold, Link, Network
+from scheduler.network.order import order_of
+from scheduler.site.model import Site
+from tests.small_site import SMALL_SITE
+
+Records = dict[str, Any]
+
+
+def changed(change: Callable[[Records], object] | None = None) -> Site:
+    """Return the small site after `change` has edited its records."""
+    records: Records = YAML(typ="safe").load(SMALL_SITE)
+    if change:
+        change(records)
+    return Site.model_validate(records)
+
+
+@cache
+def _unchanged() -> Network:
+    return derive(changed())
+
+
+def network(change: Callable[[Records], object] | None = None) -> Network:
+    """Return the network of the small site after `change` has edited its records."""
+    return derive(changed(change)) if change else _unchanged()
+
+
+def record(records: Records, part: str, id_: str) -> Records:
+    """Return one record of a part by its id."""
+    found: Records = next(r for r in records[part] if r["id"] == id_)
+    return found
+
+
+def waits(net: Network, after: str, before: str) -> bool:
+    """Return whether one activity cannot start until another is done, by links and holds."""
+    assert {before, after} <= net.by_id.keys(), f"{before} or {after} is not in {sorted(net.by_id)}"
+    return nx.has_path(order_of(net.by_id, net.links, net.holds), before, after)
+
+
+def link(net: Network, before: str, after: str, *, at_most: bool = False) -> Link:
+    """Return the one link between two activities."""
+    (found,) = [k for k in net.links if (k.before, k.after, k.at_most) == (before, after, at_most)]
+    return found
+
+
+def hold(net: Network, id_: str) -> Hold:
+    """Return a hold by id."""
+    return next(h for h in net.holds if h.id == id_)
+
+
+def date_rules(net: Network, activity: str) -> list[DateRule]:
+    """Return the date rules on one activity."""
+    return [d for d in net.dates if d.activity == activity]
