@@ -6,61 +6,51 @@ from scheduler.network.draft import SITE_FILE, Draft
 from scheduler.network.model import Booking
 from scheduler.network.outside import outside_id
 from scheduler.network.setting import Made, Setting
-from scheduler.site.people import BookingSpec, Inspection
+from scheduler.site.people import BookingSpec, Inspection, OutsideWork
+from scheduler.worktime.calendar import Window
 
 
 def build_bookings(setting: Setting, draft: Draft, made: Made) -> None:
     """Make the bookings; one inside the notice of its party can no longer move."""
     inspections = {i.id: i for i in setting.site.inspections}
     for spec in setting.site.bookings:
+        at = setting.clock.tick(spec.start)
         inspection = inspections.get(spec.of)
-        if inspection:
-            _visit(setting, draft, made, spec, inspection)
-        else:
-            work = setting.outside[spec.of]
-            at = setting.clock.tick(spec.start)
-            calendar, days = work.calendar, work.notice_days
-            _book(setting, draft, spec, [outside_id(work.id)], at, at + 1, work.name, calendar, days)
+        if inspection is None:
+            _book(setting, draft, spec, setting.outside[spec.of], [outside_id(spec.of)], (at, at + 1))
+        elif looks := _looks(made, spec, inspection):
+            window = setting.hours.named[draft.activities[looks[0]].calendar].window_at(at)
+            _book(setting, draft, spec, inspection, looks, (at, window[1] if window else at + 1))
 
 
-def _visit(setting: Setting, draft: Draft, made: Made, spec: BookingSpec, inspection: Inspection) -> None:
-    """Book the looks of an inspection: the first that each reach asked for can have."""
+def _looks(made: Made, spec: BookingSpec, inspection: Inspection) -> list[str]:
+    """Return the looks a booked visit is for: the first that each reach asked for can have."""
     if spec.reaches:
-        looks = [found[0] for r in spec.reaches if (found := made.looks_at.get((inspection.id, r)))]
-    else:
-        at_reach = [found[0] for (i, _), found in made.looks_at.items() if i == inspection.id]
-        looks = at_reach or made.looks.get(inspection.id, [])[:1]
-    if not looks:
-        return
-    at = setting.clock.tick(spec.start)
-    window = setting.hours.named[draft.activities[looks[0]].calendar].window_at(at)
-    until = window[1] if window else at + 1
-    _book(setting, draft, spec, looks, at, until, inspection.name, inspection.calendar, inspection.notice_days)
+        return [found[0] for r in spec.reaches if (found := made.looks_at.get((inspection.id, r)))]
+    at_reach = [found[0] for (i, _), found in made.looks_at.items() if i == inspection.id]
+    return at_reach or made.looks.get(inspection.id, [])[:1]
 
 
 def _book(
     setting: Setting,
     draft: Draft,
     spec: BookingSpec,
+    of: Inspection | OutsideWork,
     activities: list[str],
-    at: int,
-    until: int,
-    name: str,
-    calendar: str,
-    notice_days: int,
+    when: Window,
 ) -> None:
-    when = setting.clock.when(at)
-    given = f"{name} is booked for {when:%a %d %b %H:%M}"
-    inside = at < setting.hours.after_notice(calendar, setting.data_date, notice_days)
+    date = f"{setting.clock.when(when[0]):%a %d %b %H:%M}"
+    inside = when[0] < setting.hours.after_notice(of.calendar, setting.data_date, of.notice_days)
+    given = f"{of.name} is booked for {date}"
     if inside and not spec.firm:
-        given += f"; that is inside its notice of {notice_days} working days, so it cannot move"
+        given += f"; that is inside its notice of {of.notice_days} working days, so it cannot move"
     draft.bookings.append(
         Booking(
             id=spec.id,
-            name=f"{name}, {when:%a %d %b %H:%M}",
+            name=f"{of.name}, {date}",
             activities=tuple(activities),
-            at=at,
-            until=until,
+            at=when[0],
+            until=when[1],
             firm=spec.firm or inside,
             move_cost=spec.move_cost,
             because=f"{given}.",
@@ -68,5 +58,5 @@ def _book(
         )
     )
     if inside:
-        booked = set(activities)
-        draft.dates[:] = [d for d in draft.dates if not (d.activity in booked and d.id == f"notice/{d.activity}")]
+        given_for = {f"notice/{id_}" for id_ in activities}
+        draft.dates[:] = [d for d in draft.dates if d.id not in given_for]

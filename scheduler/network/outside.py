@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 import networkx as nx
 
-from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
-from scheduler.network.inspections import add_visits, looker_of
+from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, Draft, Place
 from scheduler.network.layer_work import BEFORE_COVER
+from scheduler.network.looker import add_visits, looker_of
 from scheduler.network.model import DateRule, Hold, Kind
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
@@ -54,6 +55,22 @@ class Chain:
         return self._later.get(f"final/{inspection}", frozenset())
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One piece of outside work while what it needs first is being drawn."""
+
+    setting: Setting
+    draft: Draft
+    made: Made
+    work: OutsideWork
+    later: frozenset[str]
+    """The work itself and all that follows it: it cannot wait for what waits for these."""
+
+    def after(self, before: str, *, because: str, source: str = TRADE_ORDER, lag: int = 0) -> None:
+        """Let the work wait for an activity."""
+        self.draft.link(before, outside_id(self.work.id), lag=lag, because=because, source=source)
+
+
 def build_outside(setting: Setting, draft: Draft, made: Made) -> None:
     """Make outside work, the final inspections, and everything that ties them to the trench."""
     chain = Chain(setting)
@@ -63,12 +80,12 @@ def build_outside(setting: Setting, draft: Draft, made: Made) -> None:
         if inspection.stage == "final":
             _final(setting, draft, made, inspection, chain)
     for work in setting.site.outside_work:
-        id_ = outside_id(work.id)
+        step = Step(setting, draft, made, work, chain.not_before(work.id))
         for before in work.after:
-            first = setting.outside[before].name
-            draft.link(outside_id(before), id_, because=f"{first} comes first.", source=f"{SITE_FILE}: outside_work")
-        _lines_ready(setting, draft, made, work, chain.not_before(work.id))
-        _passed(setting, draft, made, work, chain.not_before(work.id))
+            because = f"{setting.outside[before].name} comes first."
+            step.after(outside_id(before), because=because, source=f"{SITE_FILE}: outside_work")
+        _lines_ready(step)
+        _passed(step)
     for keep in setting.site.keep_open:
         _keep_open(setting, draft, made, keep)
     _on_poles(setting, draft, made)
@@ -170,52 +187,42 @@ def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
     return sorted(out)
 
 
-def _lines_ready(setting: Setting, draft: Draft, made: Made, work: OutsideWork, later: frozenset[str]) -> None:
+def _lines_ready(step: Step) -> None:
     """Let outside work wait until its lines are as far as it asks, save where they lie open for it."""
+    work, made = step.work, step.made
     if work.lines_state == "none":
         return
-    id_ = outside_id(work.id)
     for line in work.lines:
-        name = setting.ground.lines[line].name
+        name = step.setting.ground.lines[line].name
         for reach, group in made.line_groups.get(line, ()):
-            if group.later & later:
+            if group.later & step.later:
                 continue
-            for before, lag, state in _part_ready(setting, draft, made, work, line, reach, group, later):
-                draft.link(
-                    before,
-                    id_,
-                    lag=lag,
-                    because=f"{work.name} needs {name} {state}.",
-                    source=f"{SITE_FILE}: outside_work, lines_state",
-                )
-        for proof in made.possible(made.proofs.get(line, ()), later) if work.kind in IN_CONDUIT else ():
-            draft.link(proof, id_, because=f"The run is proved clear first: {name}.")
-        for pull in made.possible(made.pulls.get(line, ()), later) if work.kind in ON_CONDUCTORS else ():
-            draft.link(pull, id_, because=f"The conductors of {name} are in place first.")
-        for check in made.possible(made.checks.get(line, ()), later) if work.lines_state == "covered" else ():
-            draft.link(check, id_, because=f"The test from end to end comes first: {name}.")
+            for before, lag, state in _part_ready(step, line, reach, group):
+                because, source = f"{work.name} needs {name} {state}.", f"{SITE_FILE}: outside_work, lines_state"
+                step.after(before, lag=lag, because=because, source=source)
+        if work.kind in IN_CONDUIT:
+            for proof in made.possible(made.proofs.get(line, ()), step.later):
+                step.after(proof, because=f"The run is proved clear first: {name}.")
+        if work.kind in ON_CONDUCTORS:
+            for pull in made.possible(made.pulls.get(line, ()), step.later):
+                step.after(pull, because=f"The conductors of {name} are in place first.")
+        if work.lines_state == "covered":
+            for check in made.possible(made.checks.get(line, ()), step.later):
+                step.after(check, because=f"The test from end to end comes first: {name}.")
 
 
-def _part_ready(
-    setting: Setting,
-    draft: Draft,
-    made: Made,
-    work: OutsideWork,
-    line: str,
-    reach: str,
-    group: LayGroup,
-    later: frozenset[str],
-) -> list[tuple[str, int, str]]:
+def _part_ready(step: Step, line: str, reach: str, group: LayGroup) -> list[tuple[str, int, str]]:
     """Return what outside work waits for in one lay group of a line, as (activity, lag, state).
 
     What an activity implies is left out: cover implies that all before it was done.
     """
-    lying = [p for p in made.reaches[reach].pieces if _holds(setting, line, p)]
-    covered = [p for p in lying if not p.piece.events & later] if work.lines_state == "covered" else []
+    state = step.work.lines_state
+    lying = [p for p in step.made.reaches[reach].pieces if _holds(step.setting, line, p)]
+    covered = [p for p in lying if not p.piece.events & step.later] if state == "covered" else []
     out = [(p.covered, 0, "covered") for p in covered]
     if covered and len(covered) == len(lying):
         return out
-    passed = _before_cover(setting, draft, made, line, group, later) if work.lines_state != "laid" else []
+    passed = _before_cover(step, line, group) if state != "laid" else []
     return out + (passed or [(group.lays[line], 0, "laid")])
 
 
@@ -223,34 +230,29 @@ def _holds(setting: Setting, line: str, piece: PieceWork) -> bool:
     return setting.ground.feet(line, [piece.piece]) > 0
 
 
-def _before_cover(
-    setting: Setting, draft: Draft, made: Made, line: str, group: LayGroup, later: frozenset[str]
-) -> list[tuple[str, int, str]]:
+def _before_cover(step: Step, line: str, group: LayGroup) -> list[tuple[str, int, str]]:
     """Return looks, tests (with their holds) and fittings of a line in one group."""
-    out = [(extra, 0, "fitted") for extra in group.extras if line in draft.activities[extra].lines]
-    test = setting.ground.lines[line].test
+    out = [(extra, 0, "fitted") for extra in group.extras if line in step.draft.activities[extra].lines]
+    test = step.setting.ground.lines[line].test
     if line in group.tests and test and test.kind in BEFORE_COVER:
-        out.append((group.tests[line], setting.clock.ticks(hours=test.hold_hours), "tested"))
+        out.append((group.tests[line], step.setting.clock.ticks(hours=test.hold_hours), "tested"))
     scopes = (f"/{group.id}/L{group.layer}", f"/line/{line}")
-    looks = made.possible(made.line_looks.get(line, ()), later)
-    out += [(k, 0, "passed") for k in looks if k.endswith(scopes)]
-    return out
+    looks = step.made.possible(step.made.line_looks.get(line, ()), step.later)
+    return out + [(k, 0, "passed") for k in looks if k.endswith(scopes)]
 
 
-def _passed(setting: Setting, draft: Draft, made: Made, work: OutsideWork, later: frozenset[str]) -> None:
+def _passed(step: Step) -> None:
     """Let outside work wait for the inspections it needs, on its own lines where it names some."""
-    finals = {i.id for i in setting.site.inspections if i.stage == "final"}
-    names = {i.id: i.name for i in setting.site.inspections}
-    for inspection in work.needs_inspections:
-        if inspection in finals:
+    inspections = {i.id: i for i in step.setting.site.inspections}
+    for id_ in step.work.needs_inspections:
+        if inspections[id_].stage == "final":
             continue  # its hold gates the work
-        looks = made.possible(made.looks.get(inspection, ()), later)
-        own = [k for k in looks if set(draft.activities[k].lines).intersection(work.lines)]
+        looks = step.made.possible(step.made.looks.get(id_, ()), step.later)
+        own = [k for k in looks if set(step.draft.activities[k].lines).intersection(step.work.lines)]
         for look in own or looks:
-            draft.link(
+            step.after(
                 look,
-                outside_id(work.id),
-                because=f"{work.name} waits for a pass of {names[inspection]}.",
+                because=f"{step.work.name} waits for a pass of {inspections[id_].name}.",
                 source=f"{SITE_FILE}: outside_work, needs_inspections",
             )
 

@@ -7,7 +7,7 @@ from collections import defaultdict
 import networkx as nx
 
 from scheduler.network.draft import SITE_FILE, Draft
-from scheduler.network.inspections import inspector_id
+from scheduler.network.looker import inspector_id
 from scheduler.network.model import DateRule, Kind, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.order import order_of
