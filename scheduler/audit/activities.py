@@ -69,13 +69,13 @@ def _reversed(facts: Facts, activity: Activity, span: Span) -> Finding:
 
 def _closed(facts: Facts, activity: Activity, span: Span, calendar: Calendar) -> Finding:
     opens = calendar.next_open(span[0])
-    when = facts.when(opens) if opens is not None else "never again: these hours have ended"
+    after = f"next {facts.when(opens)}" if opens is not None else "of which none are left"
     return broken(
         f"calendar/{activity.id}",
         facts.place(activity.id),
         f'"{activity.name}" starts outside its working hours ({facts.calendar_name(activity.calendar)}).',
         found=facts.when(span[0]),
-        required=f"a start inside those hours, next {when}",
+        required=f"a start inside those hours, {after}",
         source=activity.source,
         remedy=f'Move "{activity.name}" into those hours, or agree other hours with whoever does it.',
     )

@@ -62,6 +62,25 @@ def test_an_activity_takes_exactly_its_work_in_open_hours(span: Span, rules: lis
     assert broken(job(task("a")), a=span) == rules
 
 
+def test_a_wrong_length_is_told_apart_from_dates_the_wrong_way_round():
+    said = [audit(job(task("a")), Schedule({"a": (at(0, 11), at(0, finish))}))[0].text for finish in (10, 13.5, 14.25)]
+    assert said == [
+        '"task a" finishes before it starts.',
+        '"task a" is given less than its work takes in its working hours (crew hours).',
+        '"task a" finishes later than its work takes in its working hours (crew hours).',
+    ]
+
+
+def test_work_past_the_last_hours_known_is_told_as_such():
+    (closed,) = audit(job(task("a")), Schedule({"a": (at(5, 9), at(5, 11))}))
+    assert closed.required == "a start inside those hours, of which none are left"
+    (long,) = audit(job(task("a")), Schedule({"a": (at(4, 16), at(4, 18))}))
+    assert (long.required, long.remedy) == (
+        "2 h of work, finish past the end of its calendar",
+        'Start "task a" earlier.',
+    )
+
+
 def test_an_event_without_work_may_stand_at_any_tick_but_takes_no_time():
     network = job(task("a", 0))
     assert broken(network, a=(at(5, 3), at(5, 3))) == []

@@ -77,8 +77,10 @@ def test_two_trades_are_not_in_one_reach_at_once():
     (found,) = audit(reach("power", "water"), Schedule({"a": first, "b": overlapping}))
     assert (found.rule, found.where, found.severity) == ("room", "R1", Severity.FIX)
     assert found.found == "Mon 8 Mar 09:45 to Mon 8 Mar 10:00"
+    assert found.text == '"task b" and "task a" are in R1 at once.'
     (found,) = audit(reach("power", "machine"), Schedule({"a": overlapping, "b": first}))
     assert (found.rule, found.severity) == ("room", Severity.STOP)
+    assert found.text == '"task a" and "task b" are in R1 at once, with a machine at work there.'
 
 
 def test_a_long_stay_in_a_reach_meets_everyone_who_comes_meanwhile():
@@ -87,6 +89,11 @@ def test_a_long_stay_in_a_reach_meets_everyone_who_comes_meanwhile():
     )
     spans = {"a": (at(0, 8), at(0, 15)), "b": (at(0, 8), at(0, 10)), "c": (at(0, 10), at(0, 12))}
     assert broken(network, **spans) == ["room", "room"]
+
+
+def test_nobody_is_in_their_own_way():
+    network = job(task("a"), spaces=(Space("room", "R1", (("a", "power"), ("a", "machine"))),))
+    assert broken(network, a=(at(0, 8), at(0, 10))) == []
 
 
 def test_an_event_without_work_takes_no_room_and_no_crew():
@@ -154,6 +161,46 @@ def inspected(**caps: object) -> Network:
 )
 def test_every_look_is_in_one_visit_of_its_inspection_in_one_window(visits: tuple[Visit, ...], rules: list[str]):
     assert broken(inspected(), *visits, **SPANS) == rules
+
+
+@pytest.mark.parametrize(
+    ("visits", "text", "required"),
+    [
+        ((TUESDAY,), '"task c" is made in no visit of City.', "exactly one visit"),
+        (
+            (TUESDAY, THURSDAY, replace(THURSDAY, id="v3")),
+            '"task c" is made in 2 visits of City.',
+            "exactly one visit",
+        ),
+        (
+            (TUESDAY, replace(THURSDAY, start=at(3, 8.75))),
+            'The visit "trench look" is outside the hours in which City comes.',
+            "inside one stretch of city hours, next from Thu 11 Mar 09:00",
+        ),
+        (
+            (TUESDAY, replace(THURSDAY, start=at(4, 9))),
+            'The visit "trench look" is outside the hours in which City comes.',
+            "inside one stretch of city hours",
+        ),
+        (
+            (TUESDAY, replace(THURSDAY, rule="nobody")),
+            'Visit "v2" is of no inspection of this job.',
+            "one visit to an id, of one of this job's inspections",
+        ),
+        (
+            (TUESDAY, replace(THURSDAY, id="v1")),
+            'Visit "v1" has the same id as another visit.',
+            "one visit to an id, of one of this job's inspections",
+        ),
+    ],
+)
+def test_a_wrong_visit_is_told_in_words(visits: tuple[Visit, ...], text: str, required: str):
+    found = audit(inspected(), Schedule(SPANS, visits))
+    assert (text, required) in [(f.text, f.required) for f in found]
+
+
+def test_a_look_without_dates_in_a_visit_is_left_to_the_finding_that_it_has_none():
+    assert broken(inspected(), TUESDAY, THURSDAY, a=SPANS["a"], c=SPANS["c"]) == ["missing/b"]
 
 
 @pytest.mark.parametrize(
