@@ -9,8 +9,9 @@ from pathlib import Path
 
 import streamlit as st
 
+from app.figures.work import Picture
 from app.jobs import Job, jobs
-from scheduler.planning import Case, bundled_sites, open_case
+from scheduler.planning import Case, Planned, bundled_sites, open_case
 from scheduler.solve.outcome import Options
 
 MAX_UPLOAD_BYTES = 1_000_000
@@ -55,3 +56,8 @@ def options() -> Options:
 def current_job(case: Case) -> Job:
     """Return the solve of the open site, started if nobody asked before."""
     return jobs().ask(case, options())
+
+
+def picture_of(planned: Planned) -> Picture:
+    """Return what figures need of a plan."""
+    return Picture(planned.plan, planned.case.network, planned.case.site)

@@ -58,9 +58,9 @@ class Planned:
 
 
 def bundled_sites() -> dict[str, Path]:
-    """Return the bundled site files by name."""
+    """Return the bundled site files by name, the smallest first."""
     folder = Path(scenarios.__file__).parent
-    return {p.stem: p for p in sorted(folder.glob("*.yaml"))}
+    return {p.stem: p for p in sorted(folder.glob("*.yaml"), key=lambda p: (p.stat().st_size, p.name))}
 
 
 def open_case(path: Path) -> Case:
