@@ -85,10 +85,11 @@ def app(arguments: argparse.Namespace) -> int:
         "server.headless": str(arguments.no_browser).lower(),
         "server.showEmailPrompt": "false",
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": 2,
+        "server.maxUploadSize": 1,
         "browser.gatherUsageStats": "false",
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",
+        "theme.base": script.with_name("theme.toml"),
     }
     print(f"The dashboard opens at http://localhost:{arguments.port} (Ctrl-C ends it).", flush=True)
     return subprocess.call(command + [f"--{key}={value}" for key, value in settings.items()], env=environment)
