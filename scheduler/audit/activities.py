@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.audit.facts import Facts, broken
+from scheduler.audit.facts import SAID, Facts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import Activity, DateRule
 from scheduler.schedule import Span
@@ -21,7 +21,7 @@ def presence(facts: Facts) -> Iterator[Finding]:
                 f'"{a.name}" has no dates.',
                 found="no start and no finish",
                 required="a start and a finish for every activity",
-                remedy=f'Give "{a.name}" dates.',
+                remedy="Give it dates.",
             )
     for key, span in facts.schedule.dates.items():
         if key not in facts.network.by_id:
@@ -77,7 +77,7 @@ def _closed(facts: Facts, activity: Activity, span: Span, calendar: Calendar) ->
         found=facts.when(span[0]),
         required=f"a start inside those hours, {after}",
         source=activity.source,
-        remedy=f'Move "{activity.name}" into those hours, or agree other hours with whoever does it.',
+        remedy="Move it into those hours, or agree other hours with whoever does it.",
     )
 
 
@@ -93,7 +93,7 @@ def _wrong_length(facts: Facts, activity: Activity, span: Span, calendar: Calend
         required=f"{facts.hours(activity.work)} of work, finish "
         + (facts.when(due) if due is not None else "past the end of its calendar"),
         source=activity.source,
-        remedy=f"Set its finish to {facts.when(due)}." if due is not None else f'Start "{activity.name}" earlier.',
+        remedy=f"Set its finish to {facts.when(due)}." if due is not None else "Start it earlier.",
     )
 
 
@@ -106,7 +106,7 @@ def _split(facts: Facts, activity: Activity, span: Span, window: Span) -> Findin
         required=f"all {facts.hours(activity.work)} without a break, in one stretch of "
         f"{facts.calendar_name(activity.calendar)}",
         source=activity.source,
-        remedy=f'Start "{activity.name}" early enough in a stretch that holds all of it.',
+        remedy="Start it early enough in a stretch that holds all of it.",
     )
 
 
@@ -122,7 +122,7 @@ def limits(facts: Facts) -> Iterator[Finding]:
                 f"{name} starts before the date this plan is made from.",
                 found=facts.when(start),
                 required=f"{facts.when(network.data_date)} or later",
-                remedy=f"Start {name} later; what has already happened belongs in the record, not in the plan.",
+                remedy="Start it later; what has already happened belongs in the record, not in the plan.",
             )
         if finish > network.horizon:
             yield broken(
@@ -131,7 +131,7 @@ def limits(facts: Facts) -> Iterator[Finding]:
                 f"{name} finishes after the last day for which working hours are known.",
                 found=facts.when(finish),
                 required=f"{facts.when(network.horizon)} or earlier",
-                remedy=f"Finish {name} earlier.",
+                remedy="Finish it earlier.",
             )
     target = network.target
     if target is None:
@@ -166,18 +166,17 @@ def date_rules(facts: Facts) -> Iterator[Finding]:
 
 def _wrong_date(facts: Facts, rule: DateRule, tick: int, *, early: bool) -> Finding:
     name = facts.name(rule.activity)
-    verb = "starts" if rule.edge == "start" else "finishes"
     which = {"min": "{} or later", "max": "{} or earlier", "fixed": "exactly {}"}[rule.sense]
     required = which.format(facts.when(rule.at))
     return broken(
         rule.id,
         facts.place(rule.activity),
-        f"{name} {verb} too {'early' if early else 'late'}.",
+        f"{name} {SAID[rule.edge]} too {'early' if early else 'late'}.",
         found=facts.when(tick),
         required=required,
         because=rule.because,
         source=rule.source,
-        remedy=f"Make it so that {name} {verb} {required}.",
+        remedy=f"Let it {rule.edge} {required}.",
     )
 
 

@@ -13,6 +13,9 @@ from scheduler.units import format_station
 NAMED_AT_MOST = 4
 """How many of a crowd a sentence names before it says `and N more`."""
 
+SAID = {"start": "starts", "finish": "finishes"}
+"""What an activity does at one of its edges."""
+
 
 @dataclass(frozen=True)
 class Facts:

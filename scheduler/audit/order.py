@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.audit.facts import Facts, broken
+from scheduler.audit.facts import SAID, Facts, broken
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Hold, Kind, Link, LinkType, Ticket
 
@@ -31,7 +31,7 @@ def links(facts: Facts) -> Iterator[Finding]:
 
 
 def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int | None) -> Finding:
-    verb = "starts" if link.type in (LinkType.FS, LinkType.SS) else "finishes"
+    edge = "start" if link.type in (LinkType.FS, LinkType.SS) else "finish"
     event = "start" if link.type in (LinkType.SS, LinkType.SF) else "finish"
     name, other = facts.name(link.after), facts.name(link.before)
     bound = f"the {event} of {other}"
@@ -48,12 +48,12 @@ def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int 
     return broken(
         link.id,
         facts.place(link.after),
-        f"{name} {verb} {relation} {bound}.",
-        found=f"{facts.when(tick)}; {event} of {other} {facts.when(since)}",
+        f"{name} {SAID[edge]} {relation} {bound}.",
+        found=f"{facts.when(tick)}; the other's {event} {facts.when(since)}",
         required=required,
         because=link.because,
         source=link.source,
-        remedy=f"Make it so that {name} {verb} {required}, or move {other}.",
+        remedy=f"Let it {edge} {required}, or move the other.",
     )
 
 
@@ -71,17 +71,17 @@ def holds(facts: Facts) -> Iterator[Finding]:
 
 def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
     covers = facts.network.by_id[gate].kind in COVER
+    by = "" if facts.name(hold.look) == f'"{hold.name}"' else f" by {facts.name(hold.look)}"
     return broken(
         hold.id,
         facts.place(gate),
-        f"{'Covered' if covers else 'Started'} before release: {facts.name(gate)} starts"
-        f' before the {hold.kind} point "{hold.name}" '
-        f"is released at the end of {facts.name(hold.look)}.",
+        f"{'Covered' if covers else 'Started'} before release: {facts.name(gate)} starts before "
+        f'the {hold.kind} point "{hold.name}" is released{by}.',
         found=facts.when(start),
         required=f"{facts.when(release)} or later",
         because=hold.because,
         source=hold.source,
-        remedy=f"Hold {facts.name(gate)} until the release, or bring {facts.name(hold.look)} forward.",
+        remedy="Hold it until the release, or bring the release forward.",
         severity=Severity.STOP,
     )
 
@@ -117,11 +117,11 @@ def _dig_broken(facts: Facts, ticket: Ticket, dig: str, *, expiry: int, early: b
     if early:
         text = f'{name} starts before locate ticket "{ticket.name}" is clear.'
         found, required = facts.when(start), f"{facts.when(ticket.clear)} or later"
-        remedy = f"Do not dig until every owner has answered; start {name} {required}."
+        remedy = f"Do not dig until every owner has answered: {required}."
     else:
         text = f'{name} is still digging after locate ticket "{ticket.name}" has expired.'
         found, required = facts.when(finish), f"finished {facts.when(expiry)} or earlier"
-        remedy = f"Renew the ticket in time, or finish {name} before it expires."
+        remedy = "Renew the ticket in time, or finish the dig before it expires."
     return broken(
         ticket.id,
         facts.place(dig),

@@ -24,7 +24,7 @@ def looks(facts: Facts) -> Iterator[Finding]:
                 yield _visit_broken(
                     rule,
                     facts.place(look),
-                    f"{facts.name(look)} is made in {f'{times} visits' if times else 'no visit'} of {rule.authority}.",
+                    f"{facts.name(look)} is in {f'{times} visits' if times else 'no visit'} of {rule.authority}.",
                     found=f"{times} visits",
                     required="exactly one visit",
                     remedy="Put it in one visit.",

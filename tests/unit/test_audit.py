@@ -77,7 +77,7 @@ def test_work_past_the_last_hours_known_is_told_as_such():
     (long,) = audit(job(task("a")), Schedule({"a": (at(4, 16), at(4, 18))}))
     assert (long.required, long.remedy) == (
         "2 h of work, finish past the end of its calendar",
-        'Start "task a" earlier.',
+        "Start it earlier.",
     )
 
 
@@ -242,7 +242,7 @@ def test_nothing_waits_less_than_its_hold_point_asks():
     assert (found.rule, found.severity) == ("hold", Severity.STOP)
     assert found.text == (
         'Covered before release: "task cover" starts before the hold point "power before cover" '
-        'is released at the end of "task look".'
+        'is released by "task look".'
     )
     assert (found.found, found.required) == ("Mon 8 Mar 09:45", "Mon 8 Mar 10:00 or later")
     (found,) = audit(network, Schedule({"look": look, "cover": after, "tie": soon}))
@@ -321,10 +321,10 @@ def test_a_finding_says_where_what_was_found_what_is_required_why_and_what_to_do
     assert found.text == (
         '"task b" starts sooner than 1 day 2 h 30 min after the finish of "task a". The joint must cure.'
     )
-    assert found.found == 'Tue 9 Mar 12:15; finish of "task a" Mon 8 Mar 10:00'
+    assert found.found == "Tue 9 Mar 12:15; the other's finish Mon 8 Mar 10:00"
     assert found.required == "Tue 9 Mar 12:30 or later"
     assert found.source == "maker's sheet"
-    assert found.remedy == 'Make it so that "task b" starts Tue 9 Mar 12:30 or later, or move "task a".'
+    assert found.remedy == "Let it start Tue 9 Mar 12:30 or later, or move the other."
 
 
 ANY_TICK = st.one_of(st.integers(-200, 3000), st.integers(-(10**15), 10**15))

@@ -166,10 +166,10 @@ def test_every_look_is_in_one_visit_of_its_inspection_in_one_window(visits: tupl
 @pytest.mark.parametrize(
     ("visits", "text", "required"),
     [
-        ((TUESDAY,), '"task c" is made in no visit of City.', "exactly one visit"),
+        ((TUESDAY,), '"task c" is in no visit of City.', "exactly one visit"),
         (
             (TUESDAY, THURSDAY, replace(THURSDAY, id="v3")),
-            '"task c" is made in 2 visits of City.',
+            '"task c" is in 2 visits of City.',
             "exactly one visit",
         ),
         (
