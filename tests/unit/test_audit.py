@@ -128,6 +128,29 @@ def test_date_rules_bind_the_named_edge(edge: str, sense: str, early: bool, late
         assert broken(network, a=span) == ["rule"] * bad
 
 
+@pytest.mark.parametrize(
+    ("rule", "text", "required"),
+    [
+        (DateRule("r", "a", at(0, 9)), '"task a" starts too early.', "Mon 8 Mar 09:00 or later"),
+        (DateRule("r", "a", at(0, 7), sense="max"), '"task a" starts too late.', "Mon 8 Mar 07:00 or earlier"),
+        (DateRule("r", "a", at(0, 9), "finish", "fixed"), '"task a" finishes too late.', "exactly Mon 8 Mar 09:00"),
+    ],
+)
+def test_a_broken_date_rule_says_which_edge_and_which_way(rule: DateRule, text: str, required: str):
+    (found,) = audit(job(task("a"), dates=(rule,)), Schedule({"a": (at(0, 8), at(0, 10))}))
+    assert (found.text, found.required) == (text, required)
+
+
+def test_a_missed_appointment_says_when_it_was():
+    span = Schedule({"a": (at(0, 8), at(0, 10))})
+    for until, required in (
+        (at(1, 9) + 1, "a start at Tue 9 Mar 09:00"),
+        (at(1, 11), "a start from Tue 9 Mar 09:00 and before Tue 9 Mar 11:00"),
+    ):
+        (found,) = audit(job(task("a"), bookings=(Booking("x", "tie-in", ("a",), at(1, 9), until, firm=True),)), span)
+        assert (found.text, found.required) == ('"task a" misses the firm appointment "tie-in".', required)
+
+
 def test_a_firm_appointment_is_kept_and_a_soft_one_may_move():
     booking = Booking("appointment", "tie-in", ("a",), at(0, 9), at(0, 10), firm=True)
     for start, rules in ((8.75, ["appointment"]), (9, []), (9.75, []), (10, ["appointment"])):
