@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from itertools import chain
+from itertools import chain, count
 from math import ceil
 from random import Random
 from typing import Any
 
 from scheduler.site.model import Site
 from tests.benchmarks.site_parties import (
+    DAYS_PER_REACH,
     PACES,
     Bottleneck,
     Pace,
@@ -53,6 +54,7 @@ class Mix:
     count_limit: float = 0.3
 
 
+_WEDNESDAY = 2
 _CONDUIT: Record = {"material": "pvc40", "size_in": 1.0, "use": "feeder", "cover_in": 30.0}
 _PIPE: Record = {"material": "pe", "size_in": 1.0, "use": "main", "tracer_wire_awg": 14}
 _LINES: dict[str, Record] = {
@@ -100,9 +102,9 @@ class _Drawing:
         runs = list(chain.from_iterable(groups))
         ground = [reach for run in runs for reach in draw_reaches(self.rng, run, drive_share=self.mix.drive)]
         marked = [marked_line(self.rng, reach) for reach in ground if self._chance(self.mix.existing)]
-        for group in groups:
-            self._add_group(group)
-        horizon_days = min(2000, 120 + ceil(reaches * self.pace.days_per_reach))
+        horizon_days = min(2000, 120 + ceil(reaches * DAYS_PER_REACH))
+        for number, group in enumerate(groups):
+            self._add_group(group, start_day=30 + ceil(0.3 * horizon_days * number / len(groups)))
         return Site.model_validate(
             {
                 "site": self._job(reaches, horizon_days),
@@ -141,8 +143,11 @@ class _Drawing:
             "invented": True,
         }
 
-    def _add_group(self, group: Group) -> None:
-        """Add the lines along every run of a group, a pull box, and sometimes a service to a pole."""
+    def _add_group(self, group: Group, *, start_day: int) -> None:
+        """Add the lines along every run of a group, a pull box, and sometimes a service to a pole.
+
+        `start_day` is when appointments for the group may begin, in days from the first day.
+        """
         mix, street = self.mix, group[0]
         for run in group:
             shares = (("power", 1.0), ("water", mix.water), ("communications", mix.communications), ("gas", mix.gas))
@@ -156,7 +161,8 @@ class _Drawing:
                 box | where | {"size_in": [17, 30], "trade": "electrician", "lines": [f"{street.id}-power"]}
             )
         if self._chance(mix.pole):
-            self._add_pole(street, group[-1])
+            service = self._add_pole(street, group[-1])
+            self._add_chain(street, service, start_day=start_day)
 
     def _add_line(self, kind: str, name: str, line_id: str, route: Sequence[Record], **more: Any) -> None:
         line = _LINES[kind] | {"id": line_id, "name": name, "kind": kind, "route": list(route)} | more
@@ -166,8 +172,8 @@ class _Drawing:
             line["test"] = {"kind": "pressure" if pipe else "mandrel", "hold_hours": hold_hours}
         self.lines.append(line)
 
-    def _add_pole(self, street: Run, last: Run) -> None:
-        """Add a service to a pole at the end of `last`, its loose stretch and the utility's chain."""
+    def _add_pole(self, street: Run, last: Run) -> str:
+        """Add a service to a pole at the end of `last` with its loose stretch; return the line's id."""
         route = [last.stretch()]
         if last.leaves and last.leaves[1] > 0:
             route.insert(0, street.stretch(last.leaves[1]))
@@ -179,7 +185,6 @@ class _Drawing:
         self.structures.append(
             at | plastic | {"id": riser, "kind": "riser", "name": f"Riser at the end of {last.name}"}
         )
-        self._add_chain(street, service)
         self.keep_open.append(
             {
                 "id": f"{street.id}-loose",
@@ -192,8 +197,9 @@ class _Drawing:
                 "structure": riser,
             }
         )
+        return service
 
-    def _add_chain(self, street: Run, service: str) -> None:
+    def _add_chain(self, street: Run, service: str, *, start_day: int) -> None:
         """Add set pole, tie-in, energise and cutover, sometimes with the first two booked."""
         state = self.rng.choice(("laid", "inspected", "covered"))
         steps: tuple[tuple[str, str, Record], ...] = (
@@ -208,14 +214,21 @@ class _Drawing:
             self.outside.append(work | {"by": "Valley Power", "calendar": "utility-week"} | more)
             after = [f"{street.id}-{kind}"]
         if self._chance(self.mix.booking):
-            # On a Tuesday, so on no public holiday; beyond any notice, so that a soft date can move.
-            start = datetime.combine(self.first_day + timedelta(days=29 + 7 * self.rng.randrange(4)), time(8))
-            for kind, later, firm in (("set_pole", 0, self._chance(0.5)), ("tie_in", 14, False)):
-                work_id = f"{street.id}-{kind}"
-                when = start + timedelta(days=later)
-                self.bookings.append(
-                    {"id": f"{work_id}-date", "of": work_id, "start": when, "firm": firm, "move_cost": 250}
-                )
+            self._add_bookings(street, start_day)
+
+    def _add_bookings(self, street: Run, start_day: int) -> None:
+        """Book the pole, sometimes firmly, and the tie-in two weeks later, softly.
+
+        On Wednesdays, which hold no public holiday in 2027 and 2028; beyond any notice, so that a soft date can move;
+        and no two firm ones on one day, which the utility's one crew could not keep.
+        """
+        wednesday = next(n for n in count(start_day) if (self.first_day + timedelta(days=n)).weekday() == _WEDNESDAY)
+        start = datetime.combine(self.first_day + timedelta(days=wednesday), time(8))
+        taken = {booking["start"] for booking in self.bookings if booking["firm"]}
+        firm = start not in taken and self._chance(0.5)
+        for kind, days_later, fixed in (("set_pole", 0, firm), ("tie_in", 14, False)):
+            record = {"id": f"{street.id}-{kind}-date", "of": f"{street.id}-{kind}", "firm": fixed, "move_cost": 250}
+            self.bookings.append(record | {"start": start + timedelta(days=days_later)})
 
     def _tickets(self, groups: Sequence[Group], horizon_days: int) -> list[Record]:
         ids = [[run.id for run in group] for group in groups]

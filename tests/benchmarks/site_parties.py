@@ -10,6 +10,9 @@ from random import Random
 from typing import Any, Literal
 
 Bottleneck = Literal["excavator", "labour", "trade", "inspector"]
+DAYS_PER_REACH = 3.0
+"""Calendar days of the horizon for each reach: about twice what the slowest party needs."""
+
 Record = dict[str, Any]
 """One record of a site file, before it is checked."""
 
@@ -27,15 +30,13 @@ class Pace:
     trade_crews: int = 2
     looks_per_visit: int = 8
     look_windows: str = "mon-fri 08:00-14:00"
-    days_per_reach: float = 3.0
-    """Calendar days for one reach when nothing overlaps, with margin."""
 
 
 PACES: dict[Bottleneck, Pace] = {
-    "excavator": Pace(cycle_s=75.0, bucket_cy=0.12, days_per_reach=4.5),
-    "labour": Pace(crews=1, hand_cy_per_hour=1.2, days_per_reach=5.5),
-    "trade": Pace(trade_crews=1, power_feet_per_hour=7.0, days_per_reach=5.0),
-    "inspector": Pace(looks_per_visit=3, look_windows="tue,thu 09:00-11:00", days_per_reach=4.0),
+    "excavator": Pace(cycle_s=60.0, bucket_cy=0.15),
+    "labour": Pace(crews=1, hand_cy_per_hour=2.5),
+    "trade": Pace(trade_crews=1, power_feet_per_hour=10.0),
+    "inspector": Pace(looks_per_visit=3, look_windows="mon,wed,fri 09:00-11:00"),
 }
 
 
