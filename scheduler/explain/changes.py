@@ -1,0 +1,206 @@
+"""Changes that people can agree on to make a plan possible, one for each kind of rule.
+
+Each is tried at its widest first; from the plan that gives, it is cut down to what is needed.
+What guards people's lives or the work's soundness is never offered: hold points, room between
+people and machines, test times, and when a ticket is clear.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+
+from scheduler.explain.more_days import more_days
+from scheduler.explain.possible import Ask, Change
+from scheduler.explain.rules import Rule, without
+from scheduler.network.model import Network, Renewal, Resource, ResourceKind, Ticket
+from scheduler.schedule import Schedule
+from scheduler.solve.outcome import Options
+from scheduler.solve.run import solve
+
+LONGEST_PASS_DAYS = 90
+FINISH_EFFORT = 2.0
+
+
+def change(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    """Return the least change to one rule that makes a plan possible; None when none is known to."""
+    maker = _MAKERS.get(rule.kind)
+    return maker(network, rule, ask) if maker else None
+
+
+def _later_target(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    target = network.target
+    if target is None or ask(replace(network, target=None)).schedule is None:
+        return None
+    schedule = solve(replace(network, target=None), Options(only_finish=True, finish_effort=FINISH_EFFORT)).schedule
+    if schedule is None:
+        return None
+    finish = schedule.finish
+    days = (network.clock.when(finish).date() - network.clock.when(target.at - 1).date()).days
+    text = f"Agree a later finish: {network.clock.spoken(finish)} instead of {network.clock.spoken(target.at)}."
+    changed = replace(network, target=replace(target, at=finish))
+    return Change(rule, changed, schedule, text, network.rates.overhead_per_day * days or None)
+
+
+def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    resource = network.resource_by_id[rule.record]
+    more = replace(resource, capacity=resource.capacity + 1)
+    changed = replace(network, resources=tuple(more if r.id == resource.id else r for r in network.resources))
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    days = _days_over(network, answer.schedule, resource)
+    what = {ResourceKind.MACHINE: "machine", ResourceKind.INSPECTOR: "inspector"}.get(resource.kind, "crew")
+    text = f"Have one more {what} ({resource.name}) on {len(days)} day{'s' * (len(days) != 1)}."
+    return Change(rule, changed, answer.schedule, text, resource.day_rate * len(days) or None)
+
+
+def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[date]:
+    """Return the days on which more units are in use at once than a resource has."""
+    uses = [
+        (*schedule.dates[a.id], units)
+        for a in network.activities
+        for r, units in a.needs
+        if r == resource.id and schedule.dates[a.id][0] < schedule.dates[a.id][1]
+    ]
+    days: set[date] = set()
+    for start, _, _ in uses:
+        together = [(s, f, u) for s, f, u in uses if s <= start < f]
+        if sum(u for _, _, u in together) > resource.capacity:
+            first, last = network.clock.when(start), network.clock.when(min(f for _, f, _ in together) - 1)
+            days |= {first.date() + timedelta(days=n) for n in range((last.date() - first.date()).days + 1)}
+    return days
+
+
+def _moved_booking(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    booking = next(b for b in network.bookings if b.id == rule.record)
+    changed = replace(
+        network, bookings=tuple(replace(b, firm=False) if b.id == booking.id else b for b in network.bookings)
+    )
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    to = network.clock.spoken(min(answer.schedule.dates[a][0] for a in booking.activities))
+    text = f'Move the appointment "{booking.name}" to {to}.'
+    return Change(rule, changed, answer.schedule, text, booking.move_cost or None)
+
+
+def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    field, id_ = min(rule.records)
+    if field != "ticket expiry":
+        return None
+    ticket = next(t for t in network.tickets if t.id == id_)
+    renewed = _with_renewals(network, ticket)
+    changed = replace(network, tickets=tuple(renewed if t.id == id_ else t for t in network.tickets))
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    known = {r.id for r in ticket.renewals}
+    used = [r for r in renewed.renewals if r.id in answer.schedule.renewals and r.id not in known]
+    by = network.clock.spoken(used[0].call_by) if used else ""
+    text = f"Renew {ticket.name} {len(used)} time{'s' * (len(used) != 1)} more, calling by {by}."
+    return Change(rule, changed, answer.schedule, text, ticket.renewal_cost * len(used) or None)
+
+
+def _with_renewals(network: Network, ticket: Ticket) -> Ticket:
+    """Return a ticket that is renewed as often as the job may need, each for a life like its first."""
+    renewals = [r for r in ticket.renewals if r.call_by >= network.data_date]
+    life = max(ticket.expiry - ticket.clear, network.clock.ticks(days=1))
+    last = max([ticket.expiry, network.data_date, *(r.expiry for r in renewals)])
+    while last < network.horizon:
+        call_by = max(network.data_date, last - network.clock.ticks(days=2))
+        last += life
+        renewals.append(Renewal(f"{ticket.id}/further-{len(renewals) + 1}", call_by, last))
+    return replace(ticket, renewals=tuple(renewals))
+
+
+def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    limit = next(o for o in network.open_limits if o.id == rule.record)
+
+    def raised(capacity: int) -> Network:
+        limits = tuple(replace(o, capacity=capacity) if o.id == limit.id else o for o in network.open_limits)
+        return replace(network, open_limits=limits)
+
+    return _least(
+        rule,
+        ask,
+        raised,
+        limit.capacity,
+        sum(amount for _, amount in limit.amounts),
+        lambda capacity: f"Let {capacity} {limit.unit} of trench stand open at once, instead of {limit.capacity}.",
+    )
+
+
+def _longer_pass(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    ids = {id_ for _, id_ in rule.records}
+    lag = max(k.lag for k in network.links if k.id in ids)
+    day = network.clock.ticks(days=1)
+
+    def longer(days: int) -> Network:
+        links = tuple(replace(k, lag=k.lag + days * day) if k.id in ids else k for k in network.links)
+        return replace(network, links=links)
+
+    def told(days: int) -> str:
+        return f"Ask for a pass good for {lag / day + days:g} days, instead of {lag / day:g}, or for a second look."
+
+    return _least(rule, ask, longer, 0, LONGEST_PASS_DAYS, told)
+
+
+def _bigger_visit(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    visit = next(v for v in network.visit_rules if v.id == rule.record)
+
+    def seeing(times: int) -> Network:
+        looks = None if visit.max_looks is None else visit.max_looks * times
+        feet = None if visit.max_ft is None else visit.max_ft * times
+        bigger = replace(visit, max_looks=looks, max_ft=feet)
+        return replace(network, visit_rules=tuple(bigger if v.id == visit.id else v for v in network.visit_rules))
+
+    def told(times: int) -> str:
+        return f'Ask {visit.authority} to see {times} times as much in one visit "{visit.name}".'
+
+    return _least(rule, ask, seeing, 1, max(2, len(visit.looks)), told)
+
+
+def _least(
+    rule: Rule, ask: Ask, changed: Callable[[int], Network], known: int, most: int, told: Callable[[int], str]
+) -> Change | None:
+    """Return the least change above `known`, up to `most`, that makes a plan possible."""
+    found = ask(changed(most)).schedule
+    if found is None:
+        return None
+    low, high = known, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        schedule = ask(changed(middle)).schedule
+        if schedule is None:
+            low = middle
+        else:
+            found, high = schedule, middle
+    return Change(rule, changed(high), found, told(high), None)
+
+
+def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    """Leave out a notice, a date or a stretch kept open, as agreed with whoever asked for it."""
+    changed = without(network, [rule])
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    verb = {"notice": "Ask to be served at shorter notice", "keep open": "Agree to cover sooner or to keep less open"}
+    text = f"{verb.get(rule.kind, 'Agree another date')}: {rule.because.rstrip('.')}."
+    return Change(rule, changed, answer.schedule, text, None)
+
+
+_MAKERS: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
+    "target": _later_target,
+    "hours": more_days,
+    "resource": _one_more,
+    "booking": _moved_booking,
+    "ticket": _renewed_ticket,
+    "open limit": _more_open,
+    "pass": _longer_pass,
+    "visit": _bigger_visit,
+    "notice": _given_up,
+    "keep open": _given_up,
+    "date": _given_up,
+}

@@ -1,0 +1,80 @@
+"""Whether a network has a plan at all: a plan that audits clean, a proof that there is none, or neither."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+
+from scheduler.audit import audit
+from scheduler.explain.rules import Rule
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+from scheduler.solve.bounds import finish_lower_bound
+from scheduler.solve.engine import Engine
+from scheduler.solve.frame import Frame
+from scheduler.solve.model import build, schedule_of
+from scheduler.solve.order import Order
+from scheduler.solve.outcome import Options
+from scheduler.solve.serial import generate
+
+QUICK_SECONDS = 0.05
+LONGER_SECONDS = 0.5
+EFFORT = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A plan that audits clean, or whether it is proved that there is none."""
+
+    schedule: Schedule | None
+    impossible: bool
+
+
+Ask = Callable[[Network], Answer]
+"""Whoever answers whether a network has a plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A changed network with a plan that keeps all its rules; what was changed, and what it costs if known."""
+
+    rule: Rule
+    network: Network
+    schedule: Schedule
+    text: str
+    cost: float | None
+
+
+class Care(IntEnum):
+    """How much is done to decide a question."""
+
+    QUICK = 0
+    """Counting, and a few quick plans."""
+    LONGER = 1
+    """More of those plans."""
+    SEARCH = 2
+    """Then a search within an effort."""
+
+
+def possible(network: Network, care: Care = Care.SEARCH) -> Answer:
+    """Return whether a network has a plan, as far as that can be said with a given care."""
+    last = network.horizon if network.target is None else network.target.at
+    if finish_lower_bound(network, last + 1)[0] > last:
+        return Answer(None, impossible=True)
+    for seconds in (QUICK_SECONDS,) if care is Care.QUICK else (QUICK_SECONDS, LONGER_SECONDS):
+        plan = generate(network, budget_seconds=seconds, enough=last)
+        if plan is not None and not audit(network, plan):
+            return Answer(plan, impossible=False)
+    frame = Frame(network)
+    if not frame.narrow():
+        return Answer(None, impossible=True)
+    return _searched(network, frame) if care is Care.SEARCH else Answer(None, impossible=False)
+
+
+def _searched(network: Network, frame: Frame) -> Answer:
+    found = Engine(Options()).run(build(frame, Order(network)), effort=EFFORT)
+    if found.starts is None:
+        return Answer(None, impossible=found.impossible)
+    schedule = schedule_of(frame, found.starts)
+    return Answer(None if audit(network, schedule) else schedule, impossible=False)

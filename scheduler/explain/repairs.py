@@ -1,0 +1,94 @@
+"""Ways out of a conflict: the least changes that make a plan possible, each proved by a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scheduler.audit import audit
+from scheduler.explain.changes import change
+from scheduler.explain.conflicts import Conflict
+from scheduler.explain.possible import Answer, Ask, Care, Change, possible
+from scheduler.explain.rules import Rule, without
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+
+PAIRS_AT_MOST = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """One or more changes that together make a plan possible.
+
+    `schedule` keeps every rule of the changed `network` and audits clean; `cost` is what the
+    changes themselves cost, None when that is not known.
+    """
+
+    changes: tuple[str, ...]
+    rules: tuple[Rule, ...]
+    cost: float | None
+    schedule: Schedule
+    network: Network
+
+    @property
+    def text(self) -> str:
+        """What to do, in sentences."""
+        return " ".join(self.changes)
+
+
+def repairs(network: Network, conflicts: Sequence[Conflict], *, limit: int = 6) -> list[list[Repair]]:
+    """Return, for each conflict, its cheapest repairs, at most `limit`; those of unknown cost come last.
+
+    A repair may have to change a rule of every conflict. Where no single change is enough,
+    pairs of changes in two conflicts are tried.
+    """
+    found: list[list[Repair]] = [[] for _ in conflicts]
+    for care in (Care.LONGER, Care.SEARCH):
+        single = {r: _repaired(network, (r,), care) for r in dict.fromkeys(r for c in conflicts for r in c.rules)}
+        found = [[made for r in c.rules if (made := single[r])] for c in conflicts]
+        if len(conflicts) > 1 and all(made.rules[0].kind == "target" for options in found for made in options):
+            both = _pairs(network, conflicts[0], conflicts[1], care)
+            found = [options + both for options in found]
+        if any(found):
+            break
+    return [sorted(options, key=_dearness)[:limit] for options in found]
+
+
+def _pairs(network: Network, first: Conflict, second: Conflict, care: Care) -> list[Repair]:
+    """Return repairs that change one rule of each of two conflicts, the target of neither."""
+    pairs = [(a, b) for a in first.rules for b in second.rules if a != b and "target" not in (a.kind, b.kind)]
+    tried = sorted({frozenset(pair) for pair in pairs}, key=lambda pair: min(r.ref for r in pair))[:PAIRS_AT_MOST]
+    return [made for pair in tried if (made := _repaired(network, sorted(pair, key=lambda r: r.ref), care))]
+
+
+def _dearness(repair: Repair) -> tuple[bool, float, int]:
+    return repair.cost is None, repair.cost or 0.0, repair.schedule.finish
+
+
+def _repaired(network: Network, rules: Sequence[Rule], care: Care) -> Repair | None:
+    """Change some rules in turn; the last change must give a plan, those before it need only allow one."""
+    made: list[Change] = []
+    current = network
+    for i, rule in enumerate(rules):
+        others = rules[i + 1 :]
+        step = change(current, rule, _asking(others, care))
+        if step is None:
+            return None
+        made.append(step)
+        current = step.network
+    schedule = made[-1].schedule
+    if audit(current, schedule):
+        return None
+    costs = [c.cost for c in made if c.cost is not None]
+    return Repair(
+        tuple(c.text for c in made), tuple(rules), sum(costs) if len(costs) == len(made) else None, schedule, current
+    )
+
+
+def _asking(left_out: Sequence[Rule], care: Care) -> Ask:
+    """Return a way to ask whether a network has a plan without some of its rules."""
+
+    def ask(network: Network) -> Answer:
+        return possible(without(network, left_out), care)
+
+    return ask
