@@ -104,7 +104,7 @@ class _Drawing:
         marked = [marked_line(self.rng, reach) for reach in ground if self._chance(self.mix.existing)]
         horizon_days = min(2000, 120 + ceil(reaches * DAYS_PER_REACH))
         for number, group in enumerate(groups):
-            self._add_group(group, start_day=30 + ceil(0.3 * horizon_days * number / len(groups)))
+            self._add_group(group, start_day=10 + ceil(0.1 * horizon_days * number / len(groups)))
         return Site.model_validate(
             {
                 "site": self._job(reaches, horizon_days),
