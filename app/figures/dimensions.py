@@ -133,6 +133,18 @@ def between(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: b
     sheet.write(words, x=(x0 + x1) / 2.0, y=middle, places=(RIGHT, LEFT, ON, ABOVE, BELOW, *FARTHER), backed=True)
 
 
+def over(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: bool = False) -> None:
+    """Dimension how far one run lies above another beside it; thick where it governs."""
+    level, edge = upper.bottom_in, upper.x_in
+    sheet.figure.add_shape(
+        type="line", x0=edge, x1=lower.x_in, y0=level, y1=level, line={"color": INK, "width": 0.7, "dash": "dot"}
+    )
+    arrow(sheet.figure, x0=lower.x_in, y0=level, x1=lower.x_in, y1=lower.top_in, governs=governs)
+    words = f"<b>{text}</b>" if governs else text
+    middle = (level + lower.top_in) / 2.0
+    sheet.write(words, x=lower.x_in, y=middle, places=(RIGHT, LEFT, *FARTHER), backed=True)
+
+
 def _nearest(upper: Placed, lower: Placed) -> tuple[float, float]:
     half_a, half_b = upper.width_in / 2.0, lower.width_in / 2.0
     low, high = max(upper.x_in - half_a, lower.x_in - half_b), min(upper.x_in + half_a, lower.x_in + half_b)

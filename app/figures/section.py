@@ -8,7 +8,7 @@ from textwrap import wrap
 
 import plotly.graph_objects as go
 
-from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, Spot, across, between, upright
+from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, Spot, across, between, over, upright
 from app.figures.palette import CODE_NAME, MARKS
 from scheduler.findings import Finding
 from scheduler.site.ground import Line
@@ -255,7 +255,14 @@ def _clearances(sheet: Sheet, site: Site, section: Section, lines: dict[str, Lin
         pairs = [(spare(a, b), a, b) for a in row for b in lower if a.bottom_in < b.top_in]
         if pairs:
             left_over, above, beneath = min(pairs, key=lambda pair: pair[0])
-            if left_over < _NEAR_IN:
+            pair = water_and_sewer(lines[above.line], lines[beneath.line])
+            if left_over >= _NEAR_IN:
+                continue
+            if pair and pair[0].shelf:
+                over(
+                    sheet, above, beneath, text=format_inches(beneath.top_in - above.bottom_in), governs=left_over < 1.0
+                )
+            else:
                 words = format_inches(clear_in(above, beneath))
                 between(sheet, above, beneath, text=words, governs=left_over < 1.0)
 
