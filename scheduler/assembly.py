@@ -32,7 +32,6 @@ def plan_of(
     *,
     site: SiteRef,
     findings: Sequence[Finding] = (),
-    curve: Sequence[SolvedPoint] = (),
     cautions: Sequence[str] = (),
 ) -> Plan:
     """Return the plan that an outcome amounts to, with floats and reasons worked out."""
@@ -57,16 +56,6 @@ def plan_of(
             )
             for s in outcome.stages
         ],
-        curve=[
-            CurvePoint(
-                slack_days=p.slack_days,
-                finish=when(p.finish),
-                exposure_ft_nights=p.exposure,
-                bound=p.bound,
-                proved=p.proved,
-            )
-            for p in curve
-        ],
         activities=_activities(network, schedule) if schedule else [],
         visits=_visits(network, schedule) if schedule else [],
         holds=_holds(network, schedule) if schedule else [],
@@ -75,6 +64,20 @@ def plan_of(
         findings=[plan_finding(f) for f in findings],
         cautions=list(cautions),
     )
+
+
+def curve_points(network: Network, points: Iterable[SolvedPoint]) -> list[CurvePoint]:
+    """Return the points of a finish/exposure curve as they stand in a plan."""
+    return [
+        CurvePoint(
+            slack_days=p.slack_days,
+            finish=network.clock.when(p.finish),
+            exposure_ft_nights=p.exposure,
+            bound=p.bound,
+            proved=p.proved,
+        )
+        for p in points
+    ]
 
 
 def plan_finding(finding: Finding) -> PlanFinding:
@@ -131,7 +134,9 @@ def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
                 total_float_minutes=room.total * minutes,
                 free_float_minutes=room.free * minutes,
                 critical=room.critical,
-                driven_by=[Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]],
+                driven_by=[
+                    Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]
+                ],
                 because=a.because,
                 source=a.source,
             )

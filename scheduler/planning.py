@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import scenarios
-from scheduler.assembly import plan_of, schedule_of
+from scheduler.assembly import curve_points, plan_of, schedule_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
@@ -21,7 +21,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
 from scheduler.solve.curve import curve
-from scheduler.solve.outcome import CurvePoint, Options, Progress
+from scheduler.solve.outcome import Options, Progress
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.check import check_layout
@@ -89,18 +89,24 @@ def make_plan(
     outcome = solve(case.network, options or Options(), progress, stop)
     schedule = outcome.schedule
     broken = tuple(audit(case.network, schedule)) if schedule else ()
-    points: tuple[CurvePoint, ...] = ()
-    if with_curve and schedule and not (stop and stop.is_set()):
-        points = tuple(curve(case.network, CURVE_SLACK_DAYS, options or Options(), stop))
     plan = plan_of(
         case.network,
         outcome,
         site=case.reference,
         findings=[*broken, *case.layout],
-        curve=points,
         cautions=CAUTIONS,
     )
-    return Planned(case, plan, schedule, broken)
+    planned = Planned(case, plan, schedule, broken)
+    return add_curve(planned, options, stop=stop) if with_curve else planned
+
+
+def add_curve(planned: Planned, options: Options | None = None, *, stop: threading.Event | None = None) -> Planned:
+    """Return a plan with what a later finish would buy in open trench; as it was when it has no dates or is stopped."""
+    if planned.schedule is None or (stop and stop.is_set()):
+        return planned
+    network = planned.case.network
+    points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options or Options(), stop))
+    return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
 
 
 def reopen(case: Case, plan: Plan) -> Planned:
