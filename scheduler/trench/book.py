@@ -52,9 +52,9 @@ def _fits(entry: Entry, line: Line) -> bool:
 
 
 def takes_number(rule_id: str) -> bool:
-    """Tell whether a rule exists and its value is a number, or yes or no, as the site file can give."""
+    """Tell whether the site file may give a rule's value: the rule exists, may be local, and is no list."""
     rule = RULES.get(rule_id)
-    return rule is not None and rule.form in ("number", "yes")
+    return rule is not None and rule.local and rule.form in ("number", "yes")
 
 
 class Book:

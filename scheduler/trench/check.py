@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from scheduler.findings import Finding, Severity
+from scheduler.site.ground import Reach
 from scheduler.site.model import Site
-from scheduler.trench.checks import apart, conduits, crossings, ground, levels, local, structures
+from scheduler.trench.checks import apart, conduits, crossings, ground, levels, local, proof, structures
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.register import RULES
 from scheduler.units import format_station
@@ -35,6 +36,7 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     structures.boxes,
     structures.hydrants,
     structures.kept_open,
+    proof.holds,
     local.unknown_rules,
     local.weakened,
     local.inspections,
@@ -45,20 +47,30 @@ _ORDER = (Severity.STOP, Severity.FIX, Severity.NOTE)
 _JOINED_FT = 0.01
 
 
-def check_layout(site: Site) -> list[Finding]:
-    """Return what the layout of a site breaks, the gravest first; empty when all is well.
+def check_layout(site: Site, *, reach: str = "") -> list[Finding]:
+    """Return what the layout of a site, or of one reach by its id, breaks, the gravest first; empty when all is well.
 
     A rule broken in several reaches for the same thing is one finding that names all its
     stations and shows the worst place. Raises BadInput when a rule sheet cannot be read.
     """
     view = View.of(site)
+    within = next((r for r in site.reaches if r.id == reach), None)
     groups: dict[tuple[str, tuple[str, ...]], list[Spot]] = {}
     for check in CHECKS:
         for spot in check(view):
-            groups.setdefault((spot.rule, spot.subject), []).append(spot)
+            if within is None or _lies_in(spot, within):
+                groups.setdefault((spot.rule, spot.subject), []).append(spot)
     names = {a.id: a.name for a in site.alignments}
     findings = [_finding(spots, names) for spots in groups.values()]
     return sorted(findings, key=lambda f: _ORDER.index(f.severity))
+
+
+def _lies_in(spot: Spot, reach: Reach) -> bool:
+    """Whether any of a stretch, or a point, lies in a reach; a thing at its very end does."""
+    low, high = min(reach.from_, reach.to), max(reach.from_, reach.to)
+    shared = min(spot.to_ft, high) - max(spot.from_ft, low)
+    point = spot.to_ft - spot.from_ft <= _JOINED_FT
+    return spot.alignment == reach.alignment and (shared >= 0 if point else shared > _JOINED_FT)
 
 
 def _finding(spots: list[Spot], names: dict[str, str]) -> Finding:

@@ -29,8 +29,20 @@ class Rule:
     sense: Sense = "at least"
     form: Form = "number"
     severity: Severity = Severity.FIX
-    override: str = "`rules:` in the site file, or a rule sheet"
     remedy: str = ""
+    local: bool = True
+    """Whether a site or a sheet may give its own value; not for plain geometry, nor for what only people settle."""
+
+    @property
+    def override(self) -> str:
+        """How a site sets its own value."""
+        if not self.local:
+            return "not by a local value"
+        if self.form in ("number", "yes"):
+            return (
+                f"`rules: [{{rule: {self.id}, value: ..., source: ...}}]` in the site file, or an entry of a rule sheet"
+            )
+        return f"an entry `rule: {self.id}` of a rule sheet"
 
     @property
     def cited(self) -> str:

@@ -102,7 +102,7 @@ def _shelf(book: Book, levels: Levels, run: Run, *, x_in: float) -> Shelf:
     )
 
 
-def _half_widths_in(section: Section, depth_in: float) -> tuple[float, float]:
+def half_widths_in(section: Section, depth_in: float) -> tuple[float, float]:
     """Return how far the trench is open left and right of the centreline at a depth [in]."""
     open_in = section.bottom_width_in / 2.0 + section.slope * (section.depth_in - depth_in)
     ledges = {
@@ -114,7 +114,7 @@ def _half_widths_in(section: Section, depth_in: float) -> tuple[float, float]:
 
 def width_at_in(section: Section, depth_in: float) -> float:
     """Return the open width at a depth below grade [in]."""
-    return sum(_half_widths_in(section, depth_in))
+    return sum(half_widths_in(section, depth_in))
 
 
 def area_between_sf(section: Section, upper_in: float, lower_in: float) -> float:

@@ -125,6 +125,9 @@ def _entry_faults(index: int, row: dict[str, Any]) -> list[Fault]:
         guess = nearest(name, RULES)
         text = "No layout rule has this name" + (f"; did you mean '{guess}'?" if guess else ".")
         return [Fault("sheet.rule", ("entries", index, "rule"), text, found=f"'{name[:60]}'")]
+    if not rule.local:
+        text = f"The rule '{name}' has no local value: it is geometry, or for people to settle."
+        return [Fault("sheet.rule", ("entries", index, "rule"), text, found=f"'{name}'")]
     if not isinstance(value, list) or not value:
         return []
     said = _value_fault(rule, value)

@@ -9,6 +9,7 @@ import pytest
 
 from app.figures.palette import EXCAVATION, MARKS, SURVEY
 from scheduler.trench.pipes import outside_diameter_in
+from scheduler.trench.rules.proof import make_up_gph
 from scheduler.trench.section import sections
 from scheduler.trench.suggest import suggest_layout
 from tests.trenches import broken, line, trench
@@ -201,3 +202,38 @@ def test_a_suggested_water_and_sewer_trench_is_legal():
     site = trench(water(shelf=True), sewer(), line("p", "power", "pvc40", 2))
     assert suggest_layout(site, "r").proved
     assert not broken(site)
+
+
+@pytest.mark.parametrize(
+    ("diameter_in", "gph"),
+    [  # AWWA C600 for 1000 ft at 150 psi, verified (specification reprint): the printed table
+        (4, 0.33), (6, 0.50), (8, 0.66), (10, 0.83), (12, 0.99), (16, 1.32), (20, 1.66), (24, 1.99), (30, 2.48),
+        (36, 2.98), (42, 3.48),
+    ],
+)  # fmt: skip
+def test_make_up_water_of_a_main_under_test(diameter_in, gph):
+    assert make_up_gph(length_ft=1000, diameter_in=diameter_in, pressure_psi=150) == pytest.approx(gph, abs=0.0055)
+
+
+def test_trap_the_old_divisor_printed_beside_the_new_table():
+    # AWWA C600: 133,200 is the older edition's and would give 0.552 for 6 in
+    assert pytest.approx(0.552, abs=0.001) == 1000 * 6 * 150**0.5 / 133_200
+    assert make_up_gph(length_ft=1000, diameter_in=6, pressure_psi=150) < 0.50
+    assert 24 * make_up_gph(length_ft=5280, diameter_in=1, pressure_psi=150) == pytest.approx(10.49, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("pipe", "hours", "rule"),
+    [
+        (line("w", "water", "ductile_iron", 6, use="main"), 2.0, "test-hold-main"),  # AWWA C600 sec. 5, verified
+        (line("w", "water", "pex", 1, use="service"), 0.25, "test-hold-water"),  # IPC 312.5, verified
+        (line("s", "sewer", "pvc_sewer", 4), 0.25, "test-hold-sewer"),  # IPC 312.6, verified
+        (line("g", "gas", "steel", 1), 1 / 6, "test-hold-gas"),  # IFGC 406.4.2 for a dwelling, verified
+    ],
+)
+def test_pipe_is_held_under_test(pipe, hours, rule):
+    def held(for_hours):
+        return trench(pipe | {"test": {"kind": "pressure", "hold_hours": for_hours}})
+
+    assert not broken(held(hours))
+    assert broken(held(hours - 1 / 60)).keys() == {rule}

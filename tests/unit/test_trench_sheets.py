@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+import scheduler.trench
 from scheduler.errors import BadInput
 from scheduler.site.files import load_site
 from scheduler.trench.check import check_layout
@@ -154,6 +157,22 @@ def test_a_rule_nobody_knows_is_named_with_the_nearest():
     assert "only a rule sheet" in second.text
 
 
+def test_federal_limits_and_geometry_take_no_local_value():
+    rules = [{"rule": "protect-engineer", "value": 40, "source": "hope"}]
+    (found,) = check_layout(trench(POWER, rules=rules))
+    assert (found.rule, found.severity) == ("local-rule", "fix")
+    assert "for people to settle" in found.text
+
+
+def test_every_rule_that_may_be_local_is_looked_up_somewhere():
+    folder = Path(scheduler.trench.__file__).parent
+    code = "".join(p.read_text(encoding="utf-8") for p in folder.rglob("*.py") if p.parent.name != "rules")
+    tabled = ("apart-", "cross-", "cover-")
+    for rule in RULES.values():
+        if rule.local and not rule.id.startswith(tabled):
+            assert f'"{rule.id}"' in code, rule.id
+
+
 def test_bad_sheets_are_refused_with_every_fault_and_its_line():
     text = HEAD + (
         "  - {rule: cover-powr, value: 30}\n"
@@ -165,10 +184,11 @@ def test_bad_sheets_are_refused_with_every_fault_and_its_line():
         "  - {rule: cover-power, value: 30, kind: power}\n"
         "  - {rule: cover-power}\n"
         "  - {rule: inspect-stages, value: [sometime]}\n"
+        "  - {rule: protect-engineer, value: 30}\n"
     )
     assert faults(text) == {
         ("sheet.rule", 6), ("sheet.value", 7), ("sheet.value", 8), ("sheet.value", 9), ("sheet.value", 10),
-        ("sheet.value", 11), ("site.unknown-field", 12), ("site.missing", 13), ("sheet.value", 14),
+        ("sheet.value", 11), ("site.unknown-field", 12), ("site.missing", 13), ("sheet.value", 14), ("sheet.rule", 15),
     }  # fmt: skip
 
 

@@ -35,7 +35,9 @@ def unknown_rules(view: View) -> Iterator[Spot]:
             continue
         guess = nearest(own.rule, RULES)
         text = f"No layout rule is called '{own.rule}'" + (f"; did you mean '{guess}'?" if guess else ".")
-        if own.rule in RULES:
+        if own.rule in RULES and not RULES[own.rule].local:
+            text = f"The rule '{own.rule}' has no local value: it is geometry, or for people to settle."
+        elif own.rule in RULES:
             text = f"The rule '{own.rule}' takes a list, which only a rule sheet can give."
         yield Spot(
             rule="local-rule",

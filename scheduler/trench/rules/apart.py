@@ -120,6 +120,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         severity=Severity.STOP,
+        local=False,
         remedy="Pass it over, or sleeve the water line 5 ft each side.",
     ),
     Rule(

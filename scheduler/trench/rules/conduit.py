@@ -105,6 +105,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "common practice",
         unit="in",
+        local=False,
         remedy="Use a tighter sweep, or lay the conduit deeper there.",
     ),
     Rule(
@@ -163,6 +164,7 @@ RULES: tuple[Rule, ...] = (
         "common practice",
         unit="in",
         sense="at most",
+        local=False,
         remedy="Use a longer box, or let the conduits reach farther in.",
     ),
     Rule(
@@ -183,6 +185,7 @@ RULES: tuple[Rule, ...] = (
         "2020",
         "verified",
         sense="is",
+        local=False,
         remedy="Write the trade size of the conduit, and conductors as '12', '4/0' or '350'.",
     ),
     Rule(

@@ -147,6 +147,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         severity=Severity.STOP,
+        local=False,
         remedy="Ask the building department and write `frost_depth_in`; 0 is an answer, nothing is not.",
     ),
     Rule(
@@ -169,6 +170,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         severity=Severity.STOP,
+        local=False,
         remedy="Put it in conduit, or route it round the building.",
     ),
     Rule(

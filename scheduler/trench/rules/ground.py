@@ -15,6 +15,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "common practice",
         unit="in",
+        local=False,
         remedy="Widen the bottom, or let the tool place the lines.",
     ),
     Rule(
@@ -88,6 +89,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "common practice",
         unit="in",
+        local=False,
         remedy="Dig deeper, or lay the lowest line higher if its cover allows.",
     ),
     Rule(
@@ -141,6 +143,7 @@ RULES: tuple[Rule, ...] = (
         unit="ft",
         sense="at most",
         severity=Severity.STOP,
+        local=False,
         remedy="Get an engineer's design before anybody digs.",
     ),
     Rule(
@@ -153,6 +156,7 @@ RULES: tuple[Rule, ...] = (
         unit="ft",
         sense="is",
         severity=Severity.NOTE,
+        local=False,
         remedy="Have the competent person classify the soil and write its type.",
     ),
     Rule(

@@ -1,0 +1,52 @@
+"""Checks of tests before cover: pipe is held under test as long as its code asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scheduler.site.ground import Line
+from scheduler.trench.checks.view import Spot, View, span_in
+from scheduler.trench.rules.proof import MAIN_TEST_PSI, make_up_gph
+
+_CUSTOMER = "customer"
+
+
+def _rule_of(line: Line) -> str | None:
+    if line.kind == "water":
+        return "test-hold-main" if line.use == "main" else "test-hold-water"
+    if line.kind == "sewer":
+        return "test-hold-sewer"
+    return "test-hold-gas" if line.kind == "gas" and line.owner == _CUSTOMER else None
+
+
+def holds(view: View) -> Iterator[Spot]:
+    """A line's pressure or leak test is held long enough."""
+    for reach, line, _ in view.placed():
+        rule = _rule_of(line)
+        if rule is None or line.test is None or line.test.kind not in ("pressure", "leak"):
+            continue
+        asked = view.book.get(rule, reach=reach, lines=[line])
+        if line.test.hold_hours >= asked.value - 1e-6:
+            continue
+        start, end = span_in(line, reach)
+        yield Spot(
+            rule=rule,
+            subject=(line.id,),
+            alignment=reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"{line.name} is not held under test long enough.",
+            found=f"{60 * line.test.hold_hours:.0f} minutes",
+            required=f"at least {60 * asked.value:.0f} minutes",
+            source=asked.source,
+            remedy=_allowance(line, asked.value) if rule == "test-hold-main" else "",
+        )
+
+
+def _allowance(line: Line, hours: float) -> str:
+    length = sum(abs(s.to - s.from_) for s in line.route)
+    gallons = hours * make_up_gph(length_ft=length, diameter_in=line.size_in, pressure_psi=MAIN_TEST_PSI)
+    return (
+        f"Raise `hold_hours` of its test to {hours:g}; at {MAIN_TEST_PSI:g} psi this main may take "
+        f"{gallons:.2f} gallons of make-up water in that time."
+    )

@@ -1,0 +1,49 @@
+"""How long pipe is held under test before it is covered, and the make-up water a main may take."""
+
+from __future__ import annotations
+
+import math
+
+from scheduler.findings import Severity
+from scheduler.trench.rule import Rule
+
+MAKE_UP_DIVISOR = 148_000.0
+"""AWWA C600 (2010 and later), verified on a specification reprint; an older edition divides by 133,200."""
+MAIN_TEST_PSI = 150.0
+"""AWWA C600 section 5: at least this at the highest point."""
+
+
+def _held(rule_id: str, sentence: str, source: str, edition: str, hours: float) -> Rule:
+    return Rule(
+        id=rule_id,
+        sentence=sentence,
+        source=source,
+        edition=edition,
+        basis="verified",
+        default=hours,
+        unit="h",
+        severity=Severity.FIX,
+        remedy="Raise `hold_hours` of the line's test.",
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    _held("test-hold-main", "A new main is held under pressure this long.", "AWWA C600 section 5", "2010-2017", 2),
+    _held("test-hold-water", "Water pipe is held under pressure this long.", "IPC 312.5", "2021", 0.25),
+    _held("test-hold-sewer", "A sewer is held under water or air this long.", "IPC 312.6", "2021", 0.25),
+    _held(
+        "test-hold-gas",
+        "House gas pipe under 10 cu ft, or of a single dwelling, is held under pressure this long.",
+        "IFGC 406.4.2",
+        "2021",
+        1 / 6,
+    ),
+)
+
+
+def make_up_gph(*, length_ft: float, diameter_in: float, pressure_psi: float) -> float:
+    """Return the make-up water a main under test may take [US gallons an hour]: L D sqrt(P) / 148,000.
+
+    AWWA C600 for ductile iron; C605 uses the same form for PVC (from memory).
+    """
+    return length_ft * diameter_in * math.sqrt(pressure_psi) / MAKE_UP_DIVISOR
