@@ -327,3 +327,13 @@ def test_many_spoiled_rules_are_all_found_the_gravest_first():
     findings = check_layout(spoiled("orchard-lane", changes))
     assert {f.rule for f in findings} == {"hydrant-drain", "spoil-setback", "cover-water", "pull-string"}
     assert [f.severity for f in findings] == [Severity.STOP, Severity.STOP, Severity.FIX, Severity.FIX]
+
+
+def test_findings_of_one_reach_are_those_whose_places_lie_in_it():
+    site = spoiled(
+        "orchard-lane",
+        {("lines", "telephone"): {"pull_string": False}, ("reaches", "lane-verge"): {"spoil_room_ft": 8}},
+    )
+    assert [f.rule for f in check_layout(site, reach="workshop-yard")] == ["pull-string"]
+    assert {f.rule for f in check_layout(site, reach="lane-verge")} == {"pull-string", "spoil-setback"}
+    assert check_layout(site, reach="pole-foot") == []
