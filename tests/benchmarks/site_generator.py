@@ -20,7 +20,6 @@ from tests.benchmarks.site_parties import (
     DAYS_PER_REACH,
     PACES,
     Bottleneck,
-    Pace,
     Record,
     calendars,
     equipment,
@@ -44,11 +43,19 @@ class Mix:
     test: float = 0.5
     pole: float = 0.4
     existing: float = 0.2
+    wet: float = 0.05
+    cure: float = 0.2
+    stub: float = 0.1
+    conductors: float = 0.2
+    offered: float = 0.3
+    helpers: float = 0.5
+    witness: float = 0.3
     open_trench_look: float = 0.5
     shaded_look: float = 0.5
     compaction: float = 0.5
     final_look: float = 0.5
     booking: float = 0.5
+    visit_booking: float = 0.0
     rain: float = 0.5
     second_ticket: float = 0.5
     count_limit: float = 0.3
@@ -72,21 +79,23 @@ def make_site(reaches: int, seed: int, bottleneck: Bottleneck = "excavator") -> 
     """
     if not 3 <= reaches <= 500:
         raise ValueError(f"expected 3 to 500 reaches, found {reaches}")
-    return _Drawing(Random(f"{seed}/{reaches}/{bottleneck}"), Mix(), PACES[bottleneck], bottleneck).site(reaches)
+    return _Drawing(Random(f"{seed}/{reaches}/{bottleneck}"), Mix(), bottleneck, reaches).site()
 
 
 def random_small_site(rng: Random) -> Site:
     """Return a valid site of 2 to 6 reaches with each feature drawn as absent, occasional or always."""
     chances = {name: rng.choice((0.0, 0.5, 1.0)) for name in Mix.__slots__}
     bottleneck = rng.choice(sorted(PACES))
-    return _Drawing(rng, Mix(**chances), PACES[bottleneck], bottleneck).site(rng.randint(2, 6))
+    return _Drawing(rng, Mix(**chances), bottleneck, rng.randint(2, 6)).site()
 
 
 class _Drawing:
     """One site in the making: plain records in the shape of a site file."""
 
-    def __init__(self, rng: Random, mix: Mix, pace: Pace, bottleneck: Bottleneck) -> None:
-        self.rng, self.mix, self.pace, self.bottleneck = rng, mix, pace, bottleneck
+    def __init__(self, rng: Random, mix: Mix, bottleneck: Bottleneck, reaches: int) -> None:
+        self.rng, self.mix, self.pace = rng, mix, PACES[bottleneck]
+        self.bottleneck, self.count = bottleneck, reaches
+        self.horizon_days = min(2000, 120 + ceil(reaches * DAYS_PER_REACH))
         self.first_day = date(2027, 3, 1) + timedelta(days=7 * rng.randrange(12))
         self.lines: list[Record] = []
         self.structures: list[Record] = []
@@ -97,17 +106,19 @@ class _Drawing:
     def _chance(self, share: float) -> bool:
         return self.rng.random() < share
 
-    def site(self, reaches: int) -> Site:
-        groups = draw_groups(self.rng, reaches=reaches, branch_share=self.mix.branch)
+    def site(self) -> Site:
+        groups = draw_groups(self.rng, reaches=self.count, branch_share=self.mix.branch)
         runs = list(chain.from_iterable(groups))
-        ground = [reach for run in runs for reach in draw_reaches(self.rng, run, drive_share=self.mix.drive)]
+        shares = {"drive_share": self.mix.drive, "wet_share": self.mix.wet}
+        ground = [reach for run in runs for reach in draw_reaches(self.rng, run, **shares)]
         marked = [marked_line(self.rng, reach) for reach in ground if self._chance(self.mix.existing)]
-        horizon_days = min(2000, 120 + ceil(reaches * DAYS_PER_REACH))
         for number, group in enumerate(groups):
-            self._add_group(group, start_day=10 + ceil(0.1 * horizon_days * number / len(groups)))
+            self._add_group(group, start_day=10 + ceil(0.1 * self.horizon_days * number / len(groups)))
+        if self._chance(self.mix.visit_booking):
+            self._book_visit(ground[0])
         return Site.model_validate(
             {
-                "site": self._job(reaches, horizon_days),
+                "site": self._job(),
                 "people": people(),
                 "calendars": calendars(self.rng, self.pace, self.first_day),
                 "alignments": [run.alignment() for run in runs],
@@ -117,8 +128,8 @@ class _Drawing:
                 "structures": self.structures,
                 "keep_open": self.keep_open,
                 "trades": trades(self.pace),
-                "equipment": equipment(self.pace),
-                "locate_tickets": self._tickets(groups, horizon_days),
+                "equipment": equipment(self.pace, helpers=self._chance(self.mix.helpers)),
+                "locate_tickets": self._tickets(groups),
                 "inspections": self._inspections(groups[0]),
                 "outside_work": self.outside,
                 "bookings": self.bookings,
@@ -131,11 +142,11 @@ class _Drawing:
             }
         )
 
-    def _job(self, reaches: int, horizon_days: int) -> Record:
+    def _job(self) -> Record:
         return {
-            "name": f"Generated site of {reaches} reaches, short of {self.bottleneck}",
+            "name": f"Generated site of {self.count} reaches, short of {self.bottleneck}",
             "first_day": self.first_day,
-            "horizon_days": horizon_days,
+            "horizon_days": self.horizon_days,
             "frost_depth_in": 30,
             "overhead_per_day": self.rng.choice((200, 400, 600)),
             "exposure_per_ft_night": self.rng.choice((0.5, 1, 2)),
@@ -166,10 +177,15 @@ class _Drawing:
 
     def _add_line(self, kind: str, name: str, line_id: str, route: Sequence[Record], **more: Any) -> None:
         line = _LINES[kind] | {"id": line_id, "name": name, "kind": kind, "route": list(route)} | more
+        pipe = kind in ("water", "gas")
         if self._chance(self.mix.test):
-            pipe = kind in ("water", "gas")
             hold_hours = self.rng.choice((0.25, 1, 24)) if pipe else 0
             line["test"] = {"kind": "pressure" if pipe else "mandrel", "hold_hours": hold_hours}
+        line["joint_cure_hours"] = self.rng.choice((1, 4, 16)) if pipe and self._chance(self.mix.cure) else 0
+        if self._chance(self.mix.stub):
+            line["stub"] = True
+        elif kind == "power" and self._chance(self.mix.conductors):
+            line["conductors"] = [{"count": 3, "size": "8"}]
         self.lines.append(line)
 
     def _add_pole(self, street: Run, last: Run) -> str:
@@ -206,7 +222,7 @@ class _Drawing:
             ("set_pole", "Set the pole", {"hours": 4, "lines_state": "none"}),
             ("tie_in", "Tie in", {"hours": 4, "lines": [service], "lines_state": state, "notice_days": 3}),
             ("energise", "Energise", {"hours": 1}),
-            ("cutover", "Cut over", {"hours": 2, "outage": True, "calendar": "outage-hours"}),
+            ("cutover", "Cut over", {"hours": 2, "outage": True} | self._cutover_times()),
         )
         after: list[str] = []
         for kind, verb, more in steps:
@@ -216,25 +232,43 @@ class _Drawing:
         if self._chance(self.mix.booking):
             self._add_bookings(street, start_day)
 
+    def _cutover_times(self) -> Record:
+        """Draw when service may be off: in agreed hours, or at one offered start a week to the horizon."""
+        if not self._chance(self.mix.offered):
+            return {"calendar": "outage-hours", "trade": self.rng.choice((None, "electrician"))}
+        weeks = range((self.horizon_days - 20) // 7)
+        return {"calendar": "outage-hours", "offered": [self._wednesday(9 + 7 * week, hour=9) for week in weeks]}
+
+    def _wednesday(self, day: int, *, hour: int) -> datetime:
+        """Return an hour of the first Wednesday from a day of the job; no public holiday falls on one till 2029."""
+        first = next(n for n in count(day) if (self.first_day + timedelta(days=n)).weekday() == _WEDNESDAY)
+        return datetime.combine(self.first_day + timedelta(days=first), time(hour))
+
+    def _book_visit(self, reach: Record) -> None:
+        """Book the inspector for the lines of one reach, which may have to wait for it."""
+        start = self._wednesday(21, hour=9)
+        self.bookings.append(
+            {"id": "visit-date", "of": "laid", "reaches": [reach["id"]], "start": start, "firm": self._chance(0.5)}
+        )
+
     def _add_bookings(self, street: Run, start_day: int) -> None:
         """Book the pole, sometimes firmly, and the tie-in two weeks later, softly.
 
-        On Wednesdays, which hold no public holiday in 2027 and 2028; beyond any notice, so that a soft date can move;
-        and no two firm ones on one day, which the utility's one crew could not keep.
+        Beyond any notice, so that a soft date can move, and no two firm ones on one day, which
+        the utility's one crew could not keep.
         """
-        wednesday = next(n for n in count(start_day) if (self.first_day + timedelta(days=n)).weekday() == _WEDNESDAY)
-        start = datetime.combine(self.first_day + timedelta(days=wednesday), time(8))
+        start = self._wednesday(start_day, hour=8)
         taken = {booking["start"] for booking in self.bookings if booking["firm"]}
         firm = start not in taken and self._chance(0.5)
         for kind, days_later, fixed in (("set_pole", 0, firm), ("tie_in", 14, False)):
             record = {"id": f"{street.id}-{kind}-date", "of": f"{street.id}-{kind}", "firm": fixed, "move_cost": 250}
             self.bookings.append(record | {"start": start + timedelta(days=days_later)})
 
-    def _tickets(self, groups: Sequence[Group], horizon_days: int) -> list[Record]:
+    def _tickets(self, groups: Sequence[Group]) -> list[Record]:
         ids = [[run.id for run in group] for group in groups]
         half = len(ids) // 2 if self._chance(self.mix.second_ticket) else 0
         parts = [list(chain.from_iterable(part)) for part in (ids[:half], ids[half:]) if part]
-        return tickets(parts, self.first_day, horizon_days)
+        return tickets(parts, self.first_day, self.horizon_days)
 
     def _inspections(self, first: Group) -> list[Record]:
         mix, looks = self.mix, self.pace.looks_per_visit
@@ -250,7 +284,9 @@ class _Drawing:
         if self._chance(mix.final_look):
             services = [line["id"] for line in self.lines if line["use"] == "service"] or [self.lines[0]["id"]]
             out.append(inspection("final", "Final inspection", "final", 8, lines=services[:4]))
-        return out
+        if self._chance(mix.compaction):
+            out.append(inspection("density", "Compaction", "compaction", 6))
+        return [record | {"hold": "witness" if self._chance(mix.witness) else "hold"} for record in out]
 
     def _limits(self, groups: Sequence[Group]) -> Record:
         loose_ft = 10 * len(self.keep_open)

@@ -65,6 +65,7 @@ def calendars(rng: Random, pace: Pace, first_day: date) -> list[Record]:
     )
     records: list[Record] = [{"id": id_, "name": name, "weekly": [week]} for id_, name, week in weekly]
     records[2]["closed"] = off
+    records[-1]["holidays"] = False  # so that a start offered each week is never closed
     return records
 
 
@@ -87,12 +88,16 @@ def _trade(id_: str, name: str, calendar: str, crews: int, kind: str, feet_per_h
     return {"id": id_, "name": name, "calendar": calendar, "crews": crews, "lays": lays} | cost
 
 
-def equipment(pace: Pace) -> list[Record]:
-    """Return one excavator, which digs and fills, and two compactors."""
+def equipment(pace: Pace, *, helpers: bool) -> list[Record]:
+    """Return one excavator, which digs and fills, two compactors, and the helper machines if asked for."""
     ours = {"calendar": "site-hours", "trade": "site-crew"}
     excavator = {"id": "excavator", "name": "Excavator", "kind": "excavator", "bucket_width_in": 36, "day_rate": 380}
     plate = {"id": "plate", "name": "Plate compactor", "kind": "compactor", "count": 2, "day_rate": 70}
-    return [ours | excavator | {"bucket_cy": pace.bucket_cy, "cycle_s": pace.cycle_s}, ours | plate]
+    machines = [ours | excavator | {"bucket_cy": pace.bucket_cy, "cycle_s": pace.cycle_s}, ours | plate]
+    if helpers:
+        rented = (("saw", "Pavement saw"), ("vacuum", "Vacuum truck"), ("lift", "Lifting machine"))
+        machines += [ours | {"id": kind, "name": name, "kind": kind, "day_rate": 250} for kind, name in rented]
+    return machines
 
 
 def tickets(parts: Sequence[Sequence[str]], first_day: date, horizon_days: int) -> list[Record]:

@@ -73,7 +73,7 @@ def _run(rng: Random, run_id: str, name: str, reaches: int, leaves: tuple[str, f
     return Run(run_id, name, tuple(ends), leaves)
 
 
-def draw_reaches(rng: Random, run: Run, *, drive_share: float) -> Iterator[Record]:
+def draw_reaches(rng: Random, run: Run, *, drive_share: float, wet_share: float) -> Iterator[Record]:
     """Draw the reaches of an alignment: soils, surfaces, and drives that may close only at given hours."""
     for number, (begin, end) in enumerate(zip(run.ends, run.ends[1:], strict=False), start=1):
         reach: Record = {"id": f"{run.id}-{number}", "alignment": run.id, "from": begin, "to": end}
@@ -82,7 +82,9 @@ def draw_reaches(rng: Random, run: Run, *, drive_share: float) -> Iterator[Recor
             "soil": rng.choice(("A", "B", "B", "C", "unknown")),
             "earth": rng.choice(("common_earth", "common_earth", "sand_gravel", "clay")),
             "surface": rng.choice(("bare", "turf", "turf", "gravel", "asphalt")),
-            "spoil": rng.choice(("left", "right")),
+            "spoil": rng.choice(("left", "right", "haul")),
+            "groundwater": rng.random() < wet_share,
+            "previously_disturbed": rng.random() < wet_share,
         }
         if rng.random() < drive_share:
             hours = rng.choice(("08:00-15:00", "09:00-15:30"))

@@ -162,6 +162,15 @@ def test_small_random_sites_hang_together_and_vary_in_every_feature() -> None:
         "drive": lambda s: any(r.access for r in s.reaches),
         "marked line": lambda s: s.existing,
         "gas": lambda s: any(line.kind == "gas" for line in s.lines),
+        "groundwater": lambda s: any(r.groundwater for r in s.reaches),
+        "cure": lambda s: any(line.joint_cure_hours for line in s.lines),
+        "stub": lambda s: any(line.stub for line in s.lines),
+        "conductors": lambda s: any(line.conductors for line in s.lines),
+        "offered times": lambda s: any(w.offered for w in s.outside_work),
+        "work by a trade": lambda s: any(w.trade for w in s.outside_work),
+        "helper machines": lambda s: len(s.equipment) > 2,
+        "witness point": lambda s: any(i.hold == "witness" for i in s.inspections),
+        "booked visit": lambda s: any(b.of == "laid" for b in s.bookings),
         "test": lambda s: any(line.test for line in s.lines),
         "loose stretch": lambda s: s.keep_open,
         "booking": lambda s: s.bookings,
@@ -171,7 +180,7 @@ def test_small_random_sites_hang_together_and_vary_in_every_feature() -> None:
         "two tickets": lambda s: len(s.locate_tickets) > 1,
         "compaction": lambda s: s.backfill.compaction_test,
     }
-    for stage in ("open_trench", "shaded", "pressure_test", "final"):
+    for stage in ("open_trench", "shaded", "pressure_test", "compaction", "final"):
         features[stage] = lambda s, stage=stage: any(i.stage == stage for i in s.inspections)
     for name, present in features.items():
         shares = [bool(present(site)) for site in sites]
