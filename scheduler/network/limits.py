@@ -129,5 +129,5 @@ def _ticket(setting: Setting, spec: LocateTicket, digs: tuple[str, ...]) -> Tick
         renewals=tuple(renewals),
         renewal_cost=spec.renewal_cost,
         because=because,
-        source=f"{SITE_FILE}: locate_tickets",
+        source=f"{SITE_FILE}: locate_tickets; 29 CFR 1926.651(b)",
     )

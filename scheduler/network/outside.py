@@ -164,6 +164,8 @@ def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, c
             if open_for_it and not group.later & later:
                 for line in (k for k in lines if k in group.lays):
                     draft.link(group.lays[line], look, because="A final inspection looks at finished lines.")
+    for id_ in _density_looks(setting, made, reaches, later):
+        draft.link(id_, look, because="Compaction has passed before the final inspection.")
     for id_ in made.possible(_finishing(draft, made, lines), later):
         draft.link(id_, look, because="A final inspection looks at finished lines.")
     gates = [outside_id(w.id) for w in setting.site.outside_work if inspection.id in w.needs_inspections]

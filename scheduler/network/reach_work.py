@@ -119,7 +119,7 @@ def _expose(here: Here, marked: list[ExistingLine]) -> None:
         max(by_volume, rates.POTHOLE_HOURS * len(marked)),
         here.setting.with_machines(here.reach, "vacuum", crew=True, group=here.people),
         because=f"Marked lines ({names}) are found by hand or vacuum before the machine digs near them.",
-        source="CGA Best Practices 5-20 (tolerance zone)",
+        source="29 CFR 1926.651(b)(3); CGA Best Practices 5-20 (tolerance zone)",
         place=here.place,
     )
     here.work.digs.append(id_)

@@ -127,10 +127,11 @@ class Setting:
         return frozenset(line for event in piece.events for line in self.outside[event].lines)
 
     def where(self, piece: Piece | Reach) -> str:
-        """Name a piece or reach as people on site do: its id and stations."""
+        """Name a piece or reach as people on site do: its alignment and stations."""
+        name = self.alignment_names[piece.alignment]
         if isinstance(piece, Piece):
-            return f"reach {piece.reach}, {piece.stations}"
-        return f"reach {piece.id}, {format_station(piece.from_)} to {format_station(piece.to)}"
+            return f"{name} {piece.stations}"
+        return f"{name} {format_station(piece.from_)} to {format_station(piece.to)}"
 
     def line_names(self, lines: Iterable[str]) -> str:
         """Return the names of lines as a list to read."""

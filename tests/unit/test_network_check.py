@@ -73,7 +73,7 @@ def test_an_id_used_twice_is_found() -> None:
 def test_a_circle_is_told_by_the_names_of_those_in_it() -> None:
     (found,) = check_network(_with(network(), "links", Link("k", "R2/restore", WORK)))
     assert found.rule == "network.circle"
-    assert "Dig reach R2" in found.text
+    assert "Dig Main run" in found.text
     assert "Put back the turf" in found.text
     assert check_network(_with(network(), "links", Link("k", "R2/restore", WORK, at_most=True))) == []
 

@@ -117,6 +117,23 @@ def test_a_final_inspection_does_not_wait_for_cover_that_waits_for_it() -> None:
     assert not waits(net, "look/I1/all", "R1:1:later/L1/lay-C1")
 
 
+def test_compaction_passes_before_the_final_inspection_even_on_bare_ground() -> None:
+    def change(r: Records) -> None:
+        _stage("compaction")(r)
+        record(r, "reaches", "R2")["surface"] = "bare"
+        r["inspections"].append(record(r, "inspections", "I1") | {"id": "I2", "stage": "final", "lines": ["L1"]})
+
+    net = network(change)
+    assert hold(net, "hold/I1/R2").gates == ()
+    assert waits(net, "look/I2/all", "look/I1/R2")
+    assert not waits(net, "look/I2/all", "look/I1/R1")
+
+
+def test_boxes_are_in_when_the_inspector_looks() -> None:
+    box = {"id": "X", "kind": "pull_box", "name": "Box", "alignment": "M", "station": 130, "trade": "elec"}
+    assert waits(network(lambda r: r["structures"].append(box | {"lines": ["P1"]})), "look/I1/R2/L0", "R2/set-X")
+
+
 def test_a_pass_expires_where_nobody_keeps_the_stretch_open() -> None:
     net = network(lambda r: record(r, "inspections", "I1").update(pass_valid_days=2.5))
     found = link(net, "look/I1/R1/L0", "R1:2/L0/shade", at_most=True)

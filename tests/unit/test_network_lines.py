@@ -150,6 +150,9 @@ def test_a_continuity_test_comes_after_cover_and_before_outside_work_that_wants_
 
     net = network(tested)
     assert waits(net, "line/P1/continuity", "R2/lifts")
+    kept = network(lambda r: (tested(r), record(r, "keep_open", "K1").update(to=100)))
+    assert waits(kept, "line/P1/continuity", "R1/L0/lay-P1"), "kept open all along, it is laid at least"
+    assert not waits(kept, "line/P1/continuity", "R1/lifts")
     assert waits(net, "outside/U1", "line/P1/continuity")
 
 

@@ -52,6 +52,8 @@ def test_marked_lines_are_exposed_by_hand_before_the_machine_digs_there() -> Non
 
     net = network(gas)
     assert waits(net, "R2/dig", "R2/pothole")
+    paved = network(lambda r: (gas(r), _reach(r, surface="asphalt")))
+    assert waits(paved, "R2/pothole", "R2/cut")
     assert "R1/pothole" not in net.by_id
     site = changed(gas)
     amounts = quantities(site, sections(site)["R2"], length_ft=60, marked_crossings=1)
@@ -153,7 +155,9 @@ def test_joints_cure_before_cover_even_without_a_test() -> None:
 def test_a_stub_is_capped_and_labelled_where_it_ends_before_its_test_and_cover() -> None:
     net = network(lambda r: record(r, "lines", "W1").update(stub=True))
     assert "R1/L0/cap-W1" not in net.by_id, "it ends in R3"
+    assert waits(net, "R3/L0/cap-W1", "R3/L0/lay-W1")
     assert waits(net, "R3/L0/test-W1", "R3/L0/cap-W1")
+    assert waits(net, "look/I1/R3/L0", "R3/L0/cap-W1")
     assert waits(net, "R3/L0/shade", "R3/L0/cap-W1")
     assert "label" in net.by_id["R3/L0/cap-W1"].name
 
@@ -183,6 +187,20 @@ def test_a_structure_without_lines_still_stands_before_the_fill_goes_round_it() 
     net = network(lambda r: r["structures"].append(_structure("handhole", lines=[])))
     assert waits(net, "R2/set-X", "R2/dig")
     assert waits(net, "R2/lifts", "R2/set-X")
+
+
+def test_a_reach_without_lines_is_dug_and_filled_round_what_stands_in_it() -> None:
+    def empty(r: Records) -> None:
+        record(r, "lines", "W1")["route"].pop()
+        record(r, "lines", "L1")["route"].pop()
+        record(r, "reaches", "R3")["depth_in"] = 40
+        r["structures"].append(_structure("handhole", lines=[]) | {"alignment": "B", "station": 20})
+
+    net = network(empty)
+    assert waits(net, "R3/set-X", "R3/dig")
+    assert waits(net, "R3/lifts", "R3/set-X")
+    assert net.by_id["R3/lifts"].work > 1
+    assert not any(a.id.startswith("R3/L") or a.id == "R3/ribbon" for a in net.activities)
 
 
 def test_heavy_structures_are_set_with_the_rented_lift_in_one_go() -> None:
