@@ -17,7 +17,7 @@ def run_bench(path: str, *, limit_seconds: float, out: TextIO) -> None:
 
     Value and bound are in the instance's own unit of time. Raises BadInput on a bad path.
     """
-    options = Options(only_finish=True, reproducible=False, finish_effort=limit_seconds)
+    options = Options(workers=8, only_finish=True, reproducible=False, finish_effort=limit_seconds)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for network in read_instances(path):
