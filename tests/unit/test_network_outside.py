@@ -214,3 +214,13 @@ def test_a_booked_visit_is_for_the_first_looks_of_its_reaches_and_lasts_the_wind
     assert [net.clock.when(t).hour for t in (booking.at, booking.until)] == [9, 11]
     (anywhere,) = network(_booked("2026-06-26T09:00", of="I1")).bookings
     assert anywhere.activities == ("look/I1/R1/L0", "look/I1/R2/L0", "look/I1/R3/L0")
+
+
+def test_fittings_of_a_line_are_in_before_work_on_it_even_without_an_inspection() -> None:
+    def riser(r: Records) -> None:
+        thing = {"id": "RS", "kind": "riser", "name": "Riser", "alignment": "M", "station": 0, "trade": "elec"}
+        r["structures"].append(thing | {"lines": ["P1"]})
+        r["inspections"] = []
+        _work(kind="other", needs_inspections=[])(r)
+
+    assert waits(network(riser), "outside/U1", "R1/set-RS")
