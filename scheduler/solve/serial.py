@@ -19,7 +19,7 @@ from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.serial_better import finish_of, pack
-from scheduler.solve.serial_board import Board, plannable
+from scheduler.solve.serial_board import Board, Fits, plannable
 from scheduler.solve.serial_order import Order, Orders
 from scheduler.solve.serial_pass import Pass
 from scheduler.solve.visits import dated
@@ -72,7 +72,7 @@ class _Search:
     """Passes over one network, and the best plan they have found."""
 
     def __init__(self, job: Network, reckoning: Reckoning, latest: dict[str, float]) -> None:
-        self._job, self._reckoning = job, reckoning
+        self._job, self._reckoning, self._fits = job, reckoning, Fits(job)
         self._orders = Orders(job, reckoning, latest)
         self._needed = self._orders.needed(job)
         self._best: Found | None = None
@@ -103,7 +103,7 @@ class _Search:
     def _attempt(self, order: Order) -> None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for _ in range(REPAIRS):
-            made = Pass(self._job, Board(self._job, self._reckoning), self._orders, order, self._needed)
+            made = Pass(self._job, Board(self._job, self._reckoning, self._fits), self._orders, order, self._needed)
             self._moves += len(self._job.activities)
             if made.complete:
                 self._keep(made.board)

@@ -17,14 +17,38 @@ from scheduler.worktime.calendar import Calendar
 NEVER = Calendar("never", "never", ())
 
 
+class Fits:
+    """Where activities fit in their calendars, each place worked out once for all boards of a network."""
+
+    def __init__(self, network: Network) -> None:
+        self._network = network
+        self._first: dict[tuple[str, int], Span | None] = {}
+        self.hours = hours_of(network)
+        """For each resource, the hours in which any activity that needs it may work."""
+
+    def first(self, activity: Activity, tick: int) -> Span | None:
+        """Return the first span at or after `tick` that the activity's calendar allows."""
+        key = activity.id, tick
+        if key not in self._first:
+            start = first_start(self._network, activity, tick)
+            self._first[key] = None if start is None else self.at(activity, start)
+        return self._first[key]
+
+    def at(self, activity: Activity, start: int) -> Span:
+        """Return the span from an allowed start."""
+        finish = self._network.calendars[activity.calendar].advance(start, activity.work)
+        assert finish is not None, f"{activity.id} was put past the end of its calendar"
+        return start, finish
+
+
 class Board:
     """Dates so far, with everything they take up."""
 
-    def __init__(self, network: Network, reckoning: Reckoning) -> None:
-        """Make an empty board; `reckoning` must be of the same network, with no target."""
-        self.network, self.reckoning = network, reckoning
+    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits) -> None:
+        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target."""
+        self.network, self.reckoning, self._fits = network, reckoning, fits
         self.spans: dict[str, Span] = {}
-        pools = {r.id: Pool(r.capacity, hours) for r, hours in zip(network.resources, hours_of(network), strict=True)}
+        pools = {r.id: Pool(r.capacity, fits.hours[r.id]) for r in network.resources}
         self._pools = {a.id: [(pools[r], n) for r, n in a.needs if n > 0] for a in network.activities if a.work > 0}
         self._rooms: dict[str, list[tuple[Room, str]]] = {}
         for space in network.spaces:
@@ -48,8 +72,7 @@ class Board:
 
     def put(self, activity: str, start: int) -> None:
         """Give an activity its dates."""
-        span = self.reckoning.span(activity, start)
-        assert span is not None, f"{activity} was put past the end of its calendar"
+        span = self._fits.at(self.network.by_id[activity], start)
         self._take(activity, span, 1)
         for opening, standing, amount in self.closes.get(activity, ()):
             if opening.opens in self.spans:
@@ -92,18 +115,20 @@ class Board:
 
     def earliest(self, activity: str, floor: int) -> int | None:
         """Return the first start at or after `floor` with room for everything; None if there is none."""
-        record, clash = self.network.by_id[activity], None
-        start = first_start(self.network, record, floor)
-        while start is not None and (clash := self._clash(record, start)) is not None:
-            start = None if clash[1] >= FAR else first_start(self.network, record, clash[1])
-        return start
+        record = self.network.by_id[activity]
+        span = self._fits.first(record, floor)
+        while span is not None and (clash := self._clash(record, span)) is not None:
+            span = None if clash[1] >= FAR else self._fits.first(record, clash[1])
+        return None if span is None else span[0]
 
     def latest(self, activity: str, ceiling: int) -> int | None:
         """Return the last start at or before `ceiling` with room for everything; None if there is none."""
         record = self.network.by_id[activity]
         start = self.reckoning.allowed_to(activity, ceiling)
-        while start is not None and (clash := self._clash(record, start)) is not None:
-            start = self.reckoning.last_start_by(activity, clash[0])
+        while start is not None and (clash := self._clash(record, self._fits.at(record, start))) is not None:
+            # Nothing earlier helps where what this activity opens stands in the way later on.
+            sooner = self.reckoning.last_start_by(activity, clash[0])
+            start = sooner if sooner is not None and sooner < start else None
         return start
 
     def stands_too_long(self, activity: str) -> bool:
@@ -113,10 +138,8 @@ class Board:
             for opening, standing, amount in self.opens.get(activity, ())
         )
 
-    def _clash(self, activity: Activity, start: int) -> Span | None:
-        span = self.reckoning.span(activity.id, start)
-        assert span is not None
-        finish = span[1]
+    def _clash(self, activity: Activity, span: Span) -> Span | None:
+        start, finish = span
         for pool, units in self._pools.get(activity.id, ()):
             if (clash := pool.clash(start, finish, units=units, work=activity.work)) is not None:
                 return clash
@@ -163,16 +186,16 @@ class Board:
                 calls.remove(activity, span[0])
 
 
-def hours_of(network: Network) -> list[Calendar]:
+def hours_of(network: Network) -> dict[str, Calendar]:
     """Return, for each resource, the hours in which any activity that needs it may work."""
     used: dict[str, set[str]] = {r.id: set() for r in network.resources}
     for a in network.activities:
         for resource, _ in a.needs:
             used[resource].add(a.calendar)
-    return [
-        Calendar(r.id, r.name, tuple(w for c in sorted(used[r.id]) for w in network.calendars[c].windows))
+    return {
+        r.id: Calendar(r.id, r.name, tuple(w for c in sorted(used[r.id]) for w in network.calendars[c].windows))
         for r in network.resources
-    ]
+    }
 
 
 def plannable(network: Network) -> Network:

@@ -30,8 +30,6 @@ class Pool:
         self._hours = hours
         self._times = [-FAR, FAR]
         self._used = [0, 0]
-        self._open = [0, hours.open_ticks(-FAR, FAR)]
-        """Open ticks of `hours` before each time."""
 
     def clash(self, start: int, finish: int, *, units: int, work: int = 0) -> Span | None:
         """Return the first run of time inside the span that has no room for `work` ticks of `units` more."""
@@ -64,30 +62,34 @@ class Pool:
         self._join(i)
 
     def _after_run(self, i: int, room: int, work: int) -> int:
-        used, open_ = self._used, self._open
+        used = self._used
         last = len(used) - 1
         i += 1
-        while i < last and (used[i] > room or open_[i + 1] - open_[i] < work):
+        while i < last and (used[i] > room or self._too_short(i, work)):
             i += 1
         return i
 
     def _before_run(self, i: int, room: int, work: int) -> int:
-        used, open_ = self._used, self._open
-        while i > 0 and (used[i - 1] > room or open_[i] - open_[i - 1] < work):
+        used = self._used
+        while i > 0 and (used[i - 1] > room or self._too_short(i - 1, work)):
             i -= 1
         return i
+
+    def _too_short(self, i: int, work: int) -> bool:
+        """Say whether fewer than `work` ticks are open between two times of the list."""
+        start, finish = self._times[i], self._times[i + 1]
+        return finish - start < work or (finish < FAR and self._hours.open_ticks(start, finish) < work)
 
     def _cut(self, tick: int) -> int:
         i = bisect_left(self._times, tick)
         if self._times[i] != tick:
             self._times.insert(i, tick)
             self._used.insert(i, self._used[i - 1])
-            self._open.insert(i, self._hours.open_ticks(-FAR, tick))
         return i
 
     def _join(self, i: int) -> None:
         if 0 < i < len(self._times) - 1 and self._used[i] == self._used[i - 1]:
-            del self._times[i], self._used[i], self._open[i]
+            del self._times[i], self._used[i]
 
 
 @dataclass

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from itertools import accumulate
 
 from scheduler.network.dates import hold_links
-from scheduler.network.model import LinkType, Network, OpenLimit, Space, VisitRule
+from scheduler.network.model import Activity, LinkType, Network, OpenLimit, Space, VisitRule
 from scheduler.solve.order import Order
 from scheduler.worktime.calendar import Calendar, Window
 
@@ -97,17 +97,46 @@ def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
     return found
 
 
+class _Held:
+    """How many hours of a party or room its users take, whatever dates they get.
+
+    A user whose own calendar closes while others may work keeps what it holds meanwhile.
+    """
+
+    def __init__(self, network: Network, calendars: set[str]) -> None:
+        self._network = network
+        self.calendar = _calendar(network, calendars)
+        self._known: dict[tuple[str, int], int] = {}
+
+    def least(self, activity: Activity) -> int:
+        """Return the fewest open ticks from start to finish."""
+        key = activity.calendar, activity.work
+        if key not in self._known:
+            own = self._network.calendars[activity.calendar]
+            self._known[key] = min(self._spans(own, activity.work), default=activity.work)
+        return self._known[key]
+
+    def _spans(self, own: Calendar, work: int) -> Iterator[int]:
+        # Within a window the count changes only where the start or the finish meets its edge.
+        for a, b in own.windows:
+            finish, start = own.advance(a, work), own.retreat(b, work)
+            if finish is not None:
+                yield self.calendar.open_ticks(a, finish)
+            if start is not None:
+                yield self.calendar.open_ticks(start, b)
+
+
 def _parties(network: Network) -> Iterator[Hours]:
-    users: dict[str, list[Claim]] = {r.id: [] for r in network.resources}
-    hours: dict[str, set[str]] = {r.id: set() for r in network.resources}
+    users: dict[str, list[tuple[Activity, int]]] = {r.id: [] for r in network.resources}
     for a in network.activities:
         for resource, units in a.needs:
             if a.work > 0 and units > 0:
-                users[resource].append(Claim(a.id, a.id, a.work * units))
-                hours[resource].add(a.calendar)
+                users[resource].append((a, units))
     for r in network.resources:
         if users[r.id] and r.capacity > 0:
-            yield Hours(f"all the work of {r.name}", tuple(users[r.id]), _calendar(network, hours[r.id]), r.capacity)
+            held = _Held(network, {a.calendar for a, _ in users[r.id]})
+            claims = tuple(Claim(a.id, a.id, held.least(a) * units) for a, units in users[r.id])
+            yield Hours(f"all the work of {r.name}", claims, held.calendar, r.capacity)
 
 
 def _room(network: Network, space: Space, order: Order) -> Hours:
@@ -121,11 +150,10 @@ def _room(network: Network, space: Space, order: Order) -> Hours:
             counted += members
         else:
             counted.append(max(members, key=lambda a: network.by_id[a].work))
-    claims = tuple(Claim(a, a, network.by_id[a].work) for a in counted)
+    held = _Held(network, {network.by_id[a].calendar for a in counted})
+    claims = tuple(Claim(a, a, held.least(network.by_id[a])) for a in counted)
     where = f"reach {space.reach}" if space.reach else space.id
-    return Hours(
-        f"one trade at a time in {where}", claims, _calendar(network, {network.by_id[a].calendar for a in counted})
-    )
+    return Hours(f"one trade at a time in {where}", claims, held.calendar)
 
 
 def _apart(network: Network, order: Order, a: str, b: str) -> bool:
