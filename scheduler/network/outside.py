@@ -13,7 +13,7 @@ from scheduler.network.looker import add_visits, looker_of
 from scheduler.network.model import DateRule, Hold, Kind
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
-from scheduler.site.ground import KeepOpen, Reach
+from scheduler.site.ground import KeepOpen, Reach, Structure
 from scheduler.site.people import Inspection, OutsideWork
 
 KINDS: Mapping[str, Kind] = {"cutover": Kind.CUTOVER, "remove": Kind.REMOVE}
@@ -293,13 +293,21 @@ def _on_poles(setting: Setting, draft: Draft, made: Made) -> None:
     """Let a riser wait for the pole it stands on, where others set that pole."""
     poles = [s for s in setting.site.structures if s.kind == "pole" and not s.trade]
     setters = [w for w in setting.site.outside_work if w.kind == "set_pole"]
-    for riser in (s for s in setting.site.structures if s.id in made.structures and s.kind == "riser"):
-        near = [p for p in poles if p.alignment == riser.alignment and abs(p.station - riser.station) <= AT_POLE_FT]
-        for work in setters if near else ():
-            here = work.at is not None and work.at.alignment == riser.alignment
-            if here and work.at and work.at.from_ - AT_POLE_FT <= riser.station <= work.at.to + AT_POLE_FT:
-                pass
-            elif not (work.at is None and len(setters) == len(poles) == 1):
-                continue
-            because = f"{riser.name} stands on the pole that {work.by} sets."
-            draft.link(outside_id(work.id), made.structures[riser.id], because=because)
+    only = len(setters) == len(poles) == 1
+    for riser in setting.site.structures:
+        on_pole = any(p.alignment == riser.alignment and abs(p.station - riser.station) <= AT_POLE_FT for p in poles)
+        if riser.kind != "riser" or riser.id not in made.structures or not on_pole:
+            continue
+        for work in setters:
+            if _sets_at(work, riser) or (work.at is None and only):
+                because = f"{riser.name} stands on the pole that {work.by} sets."
+                draft.link(outside_id(work.id), made.structures[riser.id], because=because)
+
+
+def _sets_at(work: OutsideWork, riser: Structure) -> bool:
+    at = work.at
+    return (
+        at is not None
+        and at.alignment == riser.alignment
+        and at.from_ - AT_POLE_FT <= riser.station <= at.to + AT_POLE_FT
+    )
