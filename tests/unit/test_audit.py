@@ -72,6 +72,10 @@ def test_a_wrong_length_is_told_apart_from_dates_the_wrong_way_round():
 
 
 def test_work_past_the_last_hours_known_is_told_as_such():
+    (closed,) = audit(job(task("a")), Schedule({"a": (at(0, 6), at(0, 8))}))
+    assert closed.required == "a start inside those hours, next Mon 8 Mar 08:00"
+    (closed,) = audit(job(task("a")), Schedule({"a": (at(0, 12), at(0, 14))}))
+    assert closed.required == "a start inside those hours, next Mon 8 Mar 13:00"
     (closed,) = audit(job(task("a")), Schedule({"a": (at(5, 9), at(5, 11))}))
     assert closed.required == "a start inside those hours, of which none are left"
     (long,) = audit(job(task("a")), Schedule({"a": (at(4, 16), at(4, 18))}))
