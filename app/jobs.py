@@ -1,6 +1,6 @@
 """Solves in worker threads: one at a time, watched and stopped from any session.
 
-A worker never touches the page; it leaves progress in its job, and pages read it there.
+A worker never touches the page; it leaves progress and answers in its job, and pages read them there.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 
 import streamlit as st
 
-from scheduler.planning import Case, Planned, make_plan
+from app.answer import Answer
+from scheduler.planning import Case, add_curve, make_plan
 from scheduler.solve.outcome import Options, Progress
 
 KEPT_JOBS = 16
@@ -25,21 +26,16 @@ class Job:
     case: Case
     options: Options
     stop: threading.Event = field(default_factory=threading.Event)
-    begun: float = field(default_factory=time.monotonic)
+    begun: float | None = None
     progress: list[Progress] = field(default_factory=list)
-    future: Future[Planned] | None = None
+    answer: Answer | None = None
+    """The plan, as soon as there is one; what a later finish buys is added to it afterwards."""
+    future: Future[None] | None = None
 
     @property
     def done(self) -> bool:
-        """Whether the solve has ended, one way or another."""
+        """Whether nothing more will come."""
         return self.future is not None and self.future.done()
-
-    @property
-    def planned(self) -> Planned | None:
-        """The plan, once there is one."""
-        if self.future is None or not self.future.done() or self.future.exception() is not None:
-            return None
-        return self.future.result()
 
     @property
     def failure(self) -> BaseException | None:
@@ -47,9 +43,14 @@ class Job:
         return self.future.exception() if self.future is not None and self.future.done() else None
 
     @property
-    def waiting(self) -> bool:
-        """Whether it queues behind another solve."""
-        return self.future is not None and not self.future.running() and not self.future.done()
+    def stopped(self) -> bool:
+        """Whether somebody stopped it before it had looked at everything."""
+        return self.stop.is_set()
+
+    @property
+    def seconds(self) -> float | None:
+        """Seconds since its worker began; None while it waits for another's to end."""
+        return None if self.begun is None else time.monotonic() - self.begun
 
 
 class Jobs:
@@ -61,7 +62,7 @@ class Jobs:
         self._lock = threading.Lock()
 
     def ask(self, case: Case, options: Options, *, again: bool = False) -> Job:
-        """Return the job that answers this question, starting it if need be."""
+        """Return the job that answers this question, starting it if need be, or once more if it is done."""
         key = (case.sha256, options)
         with self._lock:
             job = self._jobs.get(key)
@@ -76,9 +77,17 @@ class Jobs:
             return job
 
 
-def _work(job: Job) -> Planned:
+def _work(job: Job) -> None:
     job.begun = time.monotonic()
-    return make_plan(job.case, job.options, progress=job.progress.append, stop=job.stop, with_curve=True)
+    planned = make_plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
+    job.answer = _ready(Answer(planned))
+    job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)))
+
+
+def _ready(answer: Answer) -> Answer:
+    """Return an answer whose chains need no waiting for."""
+    _ = answer.chains
+    return answer
 
 
 @st.cache_resource(show_spinner=False)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import streamlit as st
 
+from app.answer import Answer
 from app.components.busy import show_failure, watch
 from app.components.faults import show_faults
 from app.components.site_choice import choose_site
+from app.jobs import Job
 from app.screens import conflicts, critical, inspections, schedule, today, trench
 from app.session import current_job, open_site
 from scheduler.errors import BadInput
 
-SCREENS = {
+SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "today": ("Today", today.show),
     "schedule": ("Schedule", schedule.show),
     "critical-path": ("Critical path", critical.show),
@@ -19,6 +23,15 @@ SCREENS = {
     "trench": ("Trench", trench.show),
     "conflicts": ("Conflicts", conflicts.show),
 }
+STYLE = """<style>
+.block-container { padding-top: 3.4rem }
+.st-key-links { display: none }
+@media (max-width: 768px) {
+  .st-key-links { display: flex }
+  .block-container { padding: 4.2rem 0.9rem 4rem }
+}
+</style>"""
+"""On a phone the pages are links on the page itself; elsewhere they stand along the top."""
 
 
 def _page(slug: str) -> None:
@@ -30,24 +43,27 @@ def _page(slug: str) -> None:
         show_faults(path.name, bad)
         return
     job = current_job(case)
-    if not job.done:
-        watch(job)
-        return
-    if job.planned is None:
+    if job.answer is not None:
+        SCREENS[slug][1](job, job.answer)
+    elif job.failure is not None:
         show_failure(job)
-        return
-    SCREENS[slug][1](job.planned)
+    else:
+        watch(job)
 
 
 def main() -> None:
     """Run the page the address asks for."""
     st.set_page_config(page_title="Joint trench", page_icon=":material/construction:", layout="wide")
-    st.html("<style>.block-container{padding-top:3.2rem}h1{font-size:1.7rem}h2{font-size:1.25rem}</style>")
+    st.html(STYLE)
     pages = [
         st.Page(lambda slug=slug: _page(slug), title=title, url_path=slug, default=slug == "today")
         for slug, (title, _) in SCREENS.items()
     ]
-    st.navigation(pages, position="top").run()
+    page = st.navigation(pages, position="top")
+    with st.container(key="links", horizontal=True, gap="xsmall"):
+        for link in pages:
+            st.page_link(link)
+    page.run()
 
 
 main()

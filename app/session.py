@@ -9,23 +9,27 @@ from pathlib import Path
 
 import streamlit as st
 
-from app.figures.work import Picture
 from app.jobs import Job, jobs
-from scheduler.planning import Case, Planned, bundled_sites, open_case
+from scheduler.planning import Case, bundled_sites, open_case
 from scheduler.solve.outcome import Options
 
 MAX_UPLOAD_BYTES = 1_000_000
 
 
 def site_choices() -> dict[str, Path]:
-    """Return the sites this server offers, by the name that stands in the address."""
+    """Return the sites this session offers, by the name that stands in the address."""
     choices = dict(bundled_sites())
     given = os.environ.get("JOINTTRENCH_SITE")
     if given:
         path = Path(given)
         choices = {path.stem: path} | {k: v for k, v in choices.items() if v.resolve() != path.resolve()}
-    choices |= {name: Path(path) for name, path in st.session_state.get("uploads", {}).items()}
-    return choices
+    return choices | uploads()
+
+
+def uploads() -> dict[str, Path]:
+    """Return the site files uploaded in this session, by name."""
+    kept: dict[str, Path] = st.session_state.get("uploads", {})
+    return kept
 
 
 @st.cache_resource(show_spinner=False, max_entries=32)
@@ -44,20 +48,11 @@ def keep_upload(name: str, content: bytes) -> str:
     folder = Path(tempfile.mkdtemp(prefix="jointtrench-"))
     path = folder / f"{safe}.yaml"
     path.write_bytes(content)
-    st.session_state["uploads"] = st.session_state.get("uploads", {}) | {safe: str(path)}
+    st.session_state["uploads"] = uploads() | {safe: path}
     return safe
 
 
-def options() -> Options:
-    """Return what the session asks of a plan."""
-    return Options(slack_days=float(st.session_state.get("slack_days", 0.0)))
-
-
-def current_job(case: Case) -> Job:
-    """Return the solve of the open site, started if nobody asked before."""
-    return jobs().ask(case, options())
-
-
-def picture_of(planned: Planned) -> Picture:
-    """Return what figures need of a plan."""
-    return Picture(planned.plan, planned.case.network, planned.case.site)
+def current_job(case: Case, *, again: bool = False) -> Job:
+    """Return the solve of the open site, started if nobody asked before, or once more when it was stopped."""
+    options = Options(slack_days=float(st.session_state.get("slack_days", 0.0)))
+    return jobs().ask(case, options, again=again)

@@ -2,40 +2,50 @@
 
 from __future__ import annotations
 
-import time
-
 import streamlit as st
 
 from app.jobs import Job
+from app.words import AIMS, amount, escape
+from scheduler.solve.outcome import Progress
 
 
 @st.fragment(run_every=0.5)
 def watch(job: Job) -> None:
-    """Show how far a solve is, until it is done; then show the page."""
-    if job.done:
+    """Show how far a solve is, until there is a plan to show or a failure; then show the page."""
+    if job.done or job.answer is not None:
         st.rerun()
-    st.header("Finding the best sequence")
-    if job.waiting:
+    st.title("Finding the best sequence")
+    st.write(escape(job.case.site.site.name))
+    if job.seconds is None:
         st.write("Another plan is being made on this machine; yours is next.")
-        return
-    seconds = time.monotonic() - job.begun
-    last = job.progress[-1] if job.progress else None
-    left, middle, right = st.columns(3)
-    left.metric("Seconds", f"{seconds:.0f}")
-    middle.metric("Best so far", _amount(last.value if last else None))
-    right.metric("Proved no better than", _amount(last.bound if last else None))
-    st.write(f"Now: {last.stage}. {last.note}" if last else "Now: reading the work and its rules.")
-    st.caption("The finish comes first, then open trench, then money, then early starts.")
-    if st.button("Stop and keep the best so far", key="stop", disabled=job.stop.is_set()):
+    else:
+        _progress(job.seconds, _latest(job.progress))
+    if job.stopped:
+        st.info("Stopping. The best plan so far will be checked and shown.")
+    elif st.button("Stop and keep the best so far", key="stop"):
         job.stop.set()
         st.rerun(scope="fragment")
 
 
+def _latest(progress: list[Progress]) -> dict[str, Progress]:
+    return {p.stage: p for p in progress}
+
+
+def _progress(seconds: float, latest: dict[str, Progress]) -> None:
+    st.markdown(f"Working for **{seconds:.0f} s**.")
+    lines = [] if latest else ["Reading the work and its rules, and making a first plan."]
+    for stage, at in latest.items():
+        name, unit = AIMS.get(stage, (stage, ""))
+        best = "no plan yet" if at.value is None else f"best so far {amount(at.value)} {unit}"
+        bound = "" if at.bound is None else f", no plan can do better than {amount(at.bound)}"
+        lines.append(f"- **{escape(name)}**: {best}{bound}. {escape(at.note)}")
+    st.markdown("\n".join(lines))
+    st.caption("The finish comes first, then open trench, then money, then early starts.")
+
+
 def show_failure(job: Job) -> None:
     """Say that planning failed, and what to do."""
+    st.title("No plan could be made")
     st.error("Planning broke off because of a fault in this program, not in your site file.")
-    st.write(f"What it said: {type(job.failure).__name__}: {job.failure}")
-
-
-def _amount(value: float | None) -> str:
-    return "-" if value is None else f"{value:,.1f}".removesuffix(".0")
+    st.write("Please report it with the site file and this line:")
+    st.code(f"{type(job.failure).__name__}: {job.failure}", language=None)

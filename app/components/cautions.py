@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.words import listed
 from scheduler.trench.cautions import CAUTIONS
 
 
 def show_cautions() -> None:
-    """Show the usual cautions."""
+    """Show the usual cautions, the gravest first and in bold."""
     with st.container(border=True):
-        st.markdown("**Trenches kill.**")
-        st.markdown("\n".join(f"- {text}" for text in CAUTIONS))
+        first, *rest = CAUTIONS
+        st.markdown(f"**{first}**")
+        st.markdown(listed(rest))

@@ -5,71 +5,70 @@ from __future__ import annotations
 import plotly.graph_objects as go
 import streamlit as st
 
-from app.components.words import moment
-from app.figures.bands import hours
-from app.figures.key import key_figure
+from app.address import choose
+from app.answer import Answer
+from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
-from scheduler.explain.story import story
-from scheduler.plan import Plan
-from scheduler.planning import Planned
+from app.words import escape, from_to, hours, listed, moment
+from scheduler.plan import PlanActivity
 
-TOOLS = {"displaylogo": False, "scrollZoom": True, "modeBarButtonsToRemove": ["lasso2d", "select2d", "toImage"]}
+BARE = {"displayModeBar": False, "scrollZoom": False}
 
 
-def show_figure(figure: go.Figure, *, key: str, alt: str) -> str | None:
-    """Show a figure; return the id of the activity picked in it, if any."""
-    event = st.plotly_chart(
-        figure, key=key, on_select="rerun", selection_mode="points", width="stretch", config=TOOLS, alt=alt
-    )
-    points = event["selection"]["points"] if event else []
-    picked = points[0].get("customdata") if points else None
-    return picked[0] if isinstance(picked, list) and picked else picked
+def show_picture(figure: go.Figure, *, key: str, alt: str) -> None:
+    """Show a figure that is only looked at; a finger on it scrolls the page."""
+    figure.update_layout(dragmode=False)
+    figure.update_xaxes(fixedrange=True)
+    figure.update_yaxes(fixedrange=True)
+    st.plotly_chart(figure, key=key, width="stretch", config=BARE, alt=alt)
+
+
+def show_work(figure: go.Figure, *, key: str, alt: str) -> None:
+    """Show a figure of work; the activity touched in it becomes the one picked on the page."""
+
+    def take() -> None:
+        points = st.session_state[key]["selection"]["points"]
+        picked = next((p["customdata"] for p in points if p.get("customdata")), None)
+        if picked:
+            st.session_state["activity"] = picked[0] if isinstance(picked, list) else picked
+
+    st.plotly_chart(figure, key=key, on_select=take, selection_mode="points", width="stretch", config=BARE, alt=alt)
 
 
 def show_key(picture: Picture) -> None:
     """Offer the key to the marks of the figures."""
     with st.expander("What the marks mean"):
         st.caption(f"Lines take the colours of the {CODE_NAME}, with letters beside the colour.")
-        alt = "Every sort of work with its colour, hatch and letters"
-        st.plotly_chart(key_figure(picture), key="key", width="stretch", config={"staticPlot": True}, alt=alt)
+        alt = f"Every sort of work with its colour, hatch and letters; then the signs: {', '.join(SIGNS).lower()}"
+        show_picture(key_figure(picture), key="key", alt=alt)
 
 
-def activity_picker(plan: Plan, *, key: str, picked: str | None) -> str | None:
-    """Let the reader pick an activity by name; one picked in a figure comes first."""
-    names = {a.id: f"{a.name} ({moment(a.start)})" for a in plan.activities}
-    if picked in names and st.session_state.get(f"{key}-last") != picked:
-        st.session_state[f"{key}-last"] = picked
-        st.session_state[key] = picked
-    return st.selectbox(
-        "Why is this when it is? Pick work in the picture, or by name here",
-        list(names),
-        key=key,
-        index=None,
-        format_func=names.__getitem__,
-        placeholder="Pick an activity",
-        bind="query-params",
+def pick_activity(answer: Answer) -> PlanActivity | None:
+    """Let the reader pick an activity by name; one touched in a figure, or named by the address, stands here too."""
+    names = {a.id: f"{a.name} ({moment(a.start)})" for a in answer.plan.activities}
+    picked = choose(
+        "Why is this when it is? Touch work in the picture, or pick it here",
+        names,
+        key="activity",
+        what="piece of work",
+        placeholder="Pick a piece of work",
     )
+    return answer.picture.work[picked] if picked else None
 
 
-def show_story(planned: Planned, activity_id: str) -> None:
+def show_story(answer: Answer, activity: PlanActivity) -> None:
     """Tell what one activity is, and what drives it, back to the start."""
-    activity = next(a for a in planned.plan.activities if a.id == activity_id)
     with st.container(border=True):
-        st.subheader(activity.name)
+        st.subheader(escape(activity.name), anchor=False)
         room = (
             "It moves the finish if it slips."
             if activity.critical
             else f"It can slip {hours(activity.total_float_minutes)} before the finish moves."
         )
-        st.write(f"{moment(activity.start)} to {moment(activity.finish)}. {room}")
+        st.markdown(
+            f"{escape(answer.picture.trade_name(activity))}, {from_to(activity.start, activity.finish)}. {room}"
+        )
         if activity.because:
-            st.caption(f"{activity.because} Source: {activity.source or 'site file'}.")
-        if planned.schedule is not None:
-            for sentence in story(planned.case.network, planned.schedule, activity_id):
-                st.markdown(f"- {escape(sentence)}")
-
-
-def escape(text: str) -> str:
-    """Return text that markdown shows as it stands."""
-    return "".join(f"\\{c}" if c in "\\`*_{}[]<>#|$~" else c for c in text)
+            st.caption(f"{escape(activity.because)} Source: {escape(activity.source or 'site file')}.")
+        st.markdown(listed(escape(sentence) for sentence in answer.story(activity.id)))

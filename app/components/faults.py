@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import streamlit as st
 
+from app.words import count, escape
 from scheduler.errors import BadInput
+from scheduler.findings import Finding
 
 
 def show_faults(name: str, bad: BadInput) -> None:
-    """Show every fault of an input."""
-    st.header("This site file cannot be used yet")
-    count = len(bad.findings)
-    st.write(f"{count} thing{'s' if count != 1 else ''} to mend in {name}. Nothing was planned.")
-    rows = [
-        {
-            "line": f.line,
-            "where": f.where,
-            "what": f.text,
-            "found": f.found,
-            "expected": f.required,
-            "mend": f.remedy,
-        }
-        for f in bad.findings
-    ]
-    st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch")
+    """Show every fault of an input, in the order of its lines."""
+    st.title("This site file cannot be used yet")
+    st.write(f"{count(len(bad.findings), 'thing')} to mend in {escape(name)}. Nothing was planned.")
+    st.markdown("\n".join(_line(fault) for fault in bad.findings))
+
+
+def _line(fault: Finding) -> str:
+    place = f"line {fault.line}" if fault.line is not None else "whole file"
+    parts = [f"- **{escape(fault.file)}, {place}**" if fault.file else f"- **{place}**", f"({escape(fault.where)})"]
+    parts.append(escape(fault.text))
+    if fault.required:
+        parts.append(f"Found {escape(fault.found)}; expected {escape(fault.required)}.")
+    if fault.remedy:
+        parts.append(escape(fault.remedy))
+    return " ".join(parts)

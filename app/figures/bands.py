@@ -1,23 +1,25 @@
-"""The schedule as bands: one band for each trade or each reach, days running to the right."""
+"""The schedule as bands: one band for each trade, reach or alignment, days running to the right."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import plotly.graph_objects as go
 
-from app.figures.frame import CLOSED, FAINT, THREAD, framed, stripe
-from app.figures.marks import Look
+from app.figures.frame import FAINT, PEN, framed, shade_closed, strokes
+from app.figures.patches import Patch, add_patches
 from app.figures.scale import DayScale
+from app.figures.signs import eyes, gates, picked_out, thread
 from app.figures.work import Picture, lanes
+from app.words import html_escape
 from scheduler.plan import PlanActivity
 
-ROW_PX = 30
-WIDTH_PX = 1000
-LETTER_PX = 7.5
-BLOCK, UNDERLINE = 0.56, 0.40
+ROW_PX, LOW_ROW_PX, MANY_ROWS = 34, 26, 24
+HALF, UNDERLINE, EYE = 0.28, 0.38, -0.40
+GATE = (-0.42, 0.28)
+MOST_DAYS = 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,17 +30,7 @@ class Row:
     activities: tuple[PlanActivity, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """One stretch of worked time of an activity, placed."""
-
-    row: int
-    activity: PlanActivity
-    left: float
-    right: float
-
-
-def band_rows(name_of: Callable[[PlanActivity], str], activities: Sequence[PlanActivity]) -> list[Row]:
+def band_rows(name_of: Callable[[PlanActivity], str], activities: Iterable[PlanActivity]) -> list[Row]:
     """Return the lanes of every band, bands in the order of their first work."""
     groups: dict[str, list[PlanActivity]] = {}
     for activity in sorted(activities, key=lambda a: (a.start, a.id)):
@@ -46,123 +38,87 @@ def band_rows(name_of: Callable[[PlanActivity], str], activities: Sequence[PlanA
     return [Row(name, tuple(lane)) for name, members in groups.items() for lane in lanes(members)]
 
 
-def bands_figure(picture: Picture, rows: Sequence[Row], *, first: date, last: date) -> go.Figure:
-    """Draw bands from one day to another; each block is worked time, critical work is underlined."""
+def bands_figure(picture: Picture, rows: Sequence[Row], *, first: date, last: date, picked: str = "") -> go.Figure:
+    """Draw bands from one day to another: a patch is worked time, a gate waits, an eye looks."""
     opened = picture.opened(first, last)
     scale = DayScale.over(first, last, opened)
+    patches = [p for i, row in enumerate(rows) for a in row.activities for p in _placed(picture, scale, a, i)]
     figure = go.Figure()
-    pieces: dict[Look, list[_Piece]] = {}
-    for index, row in enumerate(rows):
-        for activity in row.activities:
-            for a, b in picture.worked(activity):
-                if first <= a.date() <= last:
-                    pieces.setdefault(picture.look(activity), []).append(
-                        _Piece(index, activity, scale.at(a), scale.at(b))
-                    )
+    _grid(figure, scale, rows)
     _joins(figure, scale, rows)
-    for look in sorted(pieces, key=lambda k: k.name):
-        figure.add_trace(_blocks(look, pieces[look], scale.length))
-    _underline(figure, [p for group in pieces.values() for p in group if p.activity.critical])
-    stripe(figure, scale.closed(opened), along="x", colour=CLOSED)
+    add_patches(figure, picture, patches)
+    thread(figure, [_under(p) for p in patches if p.activity.critical])
+    starts = {p.activity.id: p for p in reversed(patches)}
+    gates(figure, [_before(p) for a, p in starts.items() if a in picture.gated], along="x")
+    eyes(figure, [_over(p) for p in starts.values() if p.activity.kind == "inspect"])
+    picked_out(figure, [p for p in patches if p.activity.id == picked])
+    shade_closed(figure, scale.closed(opened), along="x")
     _axes(figure, scale, rows)
-    return framed(figure, height=70 + ROW_PX * max(len(rows), 3))
+    row_px = ROW_PX if len(rows) <= MANY_ROWS else LOW_ROW_PX
+    return framed(figure, height=80 + row_px * max(len(rows), 3))
+
+
+def _placed(picture: Picture, scale: DayScale, activity: PlanActivity, row: int) -> list[Patch]:
+    return [
+        Patch(activity, scale.at(a), scale.at(b), row - HALF, row + HALF)
+        for a, b in picture.worked(activity)
+        if scale.first <= a.date() <= scale.last
+    ]
+
+
+def _under(patch: Patch) -> tuple[float, float, float, float]:
+    level = patch.top + HALF + UNDERLINE
+    return patch.left, level, patch.right, level
+
+
+def _before(patch: Patch) -> tuple[float, float, float, float]:
+    row = patch.top + HALF
+    return patch.left, row + GATE[0], patch.left, row + GATE[1]
+
+
+def _over(patch: Patch) -> tuple[float, float]:
+    return (patch.left + patch.right) / 2, patch.top + HALF + EYE
+
+
+def _bands(rows: Sequence[Row]) -> dict[str, int]:
+    """Return the first row of each band, in order."""
+    first: dict[str, int] = {}
+    for i, row in enumerate(rows):
+        first.setdefault(row.band, i)
+    return first
 
 
 def _axes(figure: go.Figure, scale: DayScale, rows: Sequence[Row]) -> None:
-    first = {row.band: i for i, row in reversed(list(enumerate(rows)))}
-    bands = sorted(first, key=lambda b: first[b])
+    bands = _bands(rows)
     figure.update_yaxes(
-        tickvals=[first[b] for b in bands],
-        ticktext=[_folded(b) for b in bands],
+        tickvals=list(bands.values()),
+        ticktext=[folded(b) for b in bands],
         range=[len(rows) - 0.4, -0.6],
-        fixedrange=True,
         showgrid=False,
     )
-    for band in bands[1:]:
-        figure.add_hline(y=first[band] - 0.5, line_width=1, line_color=FAINT)
-    positions, labels = scale.ticks()
-    figure.update_xaxes(
-        range=[0, scale.length], tickvals=positions, ticktext=labels, side="top", showgrid=False, tickangle=0
-    )
-    for edge in scale.day_edges():
-        figure.add_vline(x=edge, line_width=0.5, line_color=FAINT, layer="below")
+    positions, labels = scale.ticks(MOST_DAYS)
+    figure.update_xaxes(range=[0, scale.length], tickvals=positions, ticktext=labels, side="top", showgrid=False)
 
 
-def _blocks(look: Look, pieces: Sequence[_Piece], length: float) -> go.Bar:
-    def letters(piece: _Piece) -> str:
-        width_px = (piece.right - piece.left) / length * WIDTH_PX
-        return look.letters if width_px > LETTER_PX * len(look.letters) + 4 else ""
-
-    return go.Bar(
-        orientation="h",
-        name=look.name,
-        y=[p.row for p in pieces],
-        base=[p.left for p in pieces],
-        x=[p.right - p.left for p in pieces],
-        width=BLOCK,
-        marker=block_marker(look),
-        text=[letters(p) for p in pieces],
-        textposition="inside",
-        insidetextanchor="middle",
-        textangle=0,
-        textfont={"color": look.ink, "size": 10},
-        constraintext="none",
-        customdata=[p.activity.id for p in pieces],
-        hovertext=[describe(p.activity) for p in pieces],
-        hoverinfo="text",
-    )
-
-
-def block_marker(look: Look) -> dict[str, object]:
-    """Return the fill of a block: its colour, hatched in its ink where it has a hatch."""
-    hatch = {"shape": look.hatch, "bgcolor": look.colour, "fgcolor": look.ink, "size": 6, "solidity": 0.2}
-    marker: dict[str, object] = {"color": look.colour, "line": {"width": 0.5, "color": "rgba(60,60,60,0.6)"}}
-    return marker | ({"pattern": hatch} if look.hatch else {})
+def _grid(figure: go.Figure, scale: DayScale, rows: Sequence[Row]) -> None:
+    """Draw a fine line at each day's start and between bands."""
+    low, high = -0.6, len(rows) - 0.4
+    strokes(figure, [(x, low, x, high) for x in scale.starts], width=0.5, colour=FAINT)
+    levels = [row - 0.5 for row in _bands(rows).values() if row]
+    strokes(figure, [(0, y, scale.length, y) for y in levels], width=1, colour=FAINT)
 
 
 def _joins(figure: go.Figure, scale: DayScale, rows: Sequence[Row]) -> None:
     """Draw a thin line from start to finish, so that work over a night reads as one."""
-    xs: list[float | None] = []
-    ys: list[int | None] = []
-    for index, row in enumerate(rows):
-        for activity in row.activities:
-            xs += [scale.at(activity.start), scale.at(activity.finish), None]
-            ys += [index, index, None]
-    line = {"width": 1.2, "color": "rgba(120,115,105,0.9)"}
-    figure.add_trace(go.Scatter(x=xs, y=ys, mode="lines", line=line, hoverinfo="skip"))
+    spans = [(scale.at(a.start), i, scale.at(a.finish), i) for i, row in enumerate(rows) for a in row.activities]
+    strokes(figure, spans, width=1.2, colour=PEN)
 
 
-def _underline(figure: go.Figure, critical: Sequence[_Piece]) -> None:
-    xs: list[float | None] = []
-    ys: list[float | None] = []
-    for piece in critical:
-        xs += [piece.left, piece.right, None]
-        ys += [piece.row + UNDERLINE, piece.row + UNDERLINE, None]
-    line = {"width": 4, "color": THREAD}
-    figure.add_trace(go.Scatter(x=xs, y=ys, mode="lines", line=line, hoverinfo="skip"))
-
-
-def describe(activity: PlanActivity) -> str:
-    """Return what a block says when pointed at."""
-    times = f"{activity.start:%a %-d %b %H:%M} to {activity.finish:%a %-d %b %H:%M}"
-    room = "moves the finish if it slips" if activity.critical else f"can slip {hours(activity.total_float_minutes)}"
-    return f"<b>{activity.name}</b><br>{times}<br>{room}"
-
-
-def hours(minutes: int | None) -> str:
-    """Write working minutes as hours."""
-    return "an unknown time" if minutes is None else f"{minutes / 60:,.1f}".removesuffix(".0") + " working hours"
-
-
-def _folded(name: str, most: int = 15) -> str:
-    """Fold a long band name over two lines at a space, and cut what still does not fit."""
-    words, lines = name.split(" "), [""]
-    for word in words:
-        if len(lines[-1]) + len(word) + 1 > most and lines[-1]:
-            lines.append(word)
-        else:
-            lines[-1] = f"{lines[-1]} {word}".strip()
-    kept = lines[:2]
-    if len(lines) > 2:
-        kept[1] = (kept[1] + " " + " ".join(lines[2:]))[: most - 1] + "…"
-    return "<br>".join(kept)
+def folded(name: str, most: int = 15) -> str:
+    """Fold a long band name over two lines; what does not fit is cut before its last words, which tell bands apart."""
+    words = name.split()
+    tail: list[str] = []
+    while words and (not tail or len(" ".join([words[-1], *tail])) <= most):
+        tail.insert(0, words.pop())
+    lines = [" ".join(words), " ".join(tail)] if words else [" ".join(tail)]
+    return "<br>".join(html_escape(t if len(t) <= most else t[: most - 1].rstrip() + "…") for t in lines)

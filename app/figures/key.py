@@ -1,16 +1,19 @@
-"""The key to the marks: every sort of work in a plan, with its colour, hatch and letters."""
+"""The key to the marks: every sort of work in a plan with its colour, hatch and letters, and the signs."""
 
 from __future__ import annotations
 
 import plotly.graph_objects as go
 
-from app.figures.bands import block_marker
 from app.figures.frame import framed
+from app.figures.patches import fill
+from app.figures.signs import eyes, gates, thread
 from app.figures.work import Picture
+
+SIGNS = ("Moves the finish if it slips", "Waits at a hold point", "An inspector looks")
 
 
 def key_figure(picture: Picture) -> go.Figure:
-    """Draw one block for each sort of work in the plan, with its name beside it."""
+    """Draw one block for each sort of work in the plan, then each sign, with its name beside it."""
     looks = sorted({picture.look(a) for a in picture.plan.activities}, key=lambda k: k.name)
     figure = go.Figure()
     for row, look in enumerate(looks):
@@ -20,15 +23,21 @@ def key_figure(picture: Picture) -> go.Figure:
                 y=[row],
                 x=[1],
                 width=0.7,
-                marker=block_marker(look),
+                marker=fill(look),
                 text=[look.letters],
                 textposition="inside",
                 insidetextanchor="middle",
-                textfont={"color": look.ink, "size": 10},
+                insidetextfont={"color": look.ink, "size": 10},
                 hoverinfo="skip",
             )
         )
-        figure.add_annotation(x=1.08, y=row, text=look.name, showarrow=False, xanchor="left", font={"size": 12})
-    figure.update_xaxes(visible=False, range=[0, 4], fixedrange=True)
-    figure.update_yaxes(visible=False, range=[len(looks) - 0.4, -0.6], fixedrange=True)
-    return framed(figure, height=40 + 24 * len(looks))
+    first = len(looks)
+    thread(figure, [(0, first, 1, first)])
+    gates(figure, [(0.5, first + 0.7, 0.5, first + 1.3)], along="x")
+    eyes(figure, [(0.5, first + 2)])
+    names = [*(look.name for look in looks), *SIGNS]
+    for row, name in enumerate(names):
+        figure.add_annotation(x=1.08, y=row, text=name, showarrow=False, xanchor="left", font={"size": 12})
+    figure.update_xaxes(visible=False, range=[0, 4])
+    figure.update_yaxes(visible=False, range=[len(names) - 0.4, -0.6])
+    return framed(figure, height=60 + 24 * len(names))

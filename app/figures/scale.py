@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from itertools import groupby
 
 from app.figures.work import Block
 
 IDLE_DAY = 0.28
+HOUR_BY_HOUR_DAYS = 2
+"""So many working days or fewer are ticked by the hour."""
 
 
 @dataclass(frozen=True)
@@ -60,18 +63,42 @@ class DayScale:
         """Length of the whole scale."""
         return self.starts[-1]
 
-    def ticks(self) -> tuple[list[float], list[str]]:
-        """Return positions and labels of days, thinned so that labels do not collide."""
-        working = [i for i, (_, b) in enumerate(self.opened) if b]
-        every = max(1, round(len(working) / 14))
-        shown = working[::every]
-        days = [self.first + timedelta(days=i) for i in shown]
-        middle = [(self.starts[i] + self.starts[i + 1]) / 2 for i in shown]
-        return middle, [f"{d:%a} {d.day}<br>{d:%b}" for d in days]
+    def days(self, most: int) -> list[tuple[float, date]]:
+        """Return the middle of each working day and its date.
 
-    def day_edges(self) -> list[float]:
-        """Return where each day begins."""
-        return list(self.starts)
+        When there are more than `most`, only the first of each week; of more weeks, every second or fourth.
+        """
+        shown = [i for i, (_, b) in enumerate(self.opened) if b]
+        if len(shown) > most:
+            weeks = [next(week) for _, week in groupby(shown, lambda i: self._day(i).isocalendar()[:2])]
+            step = next(n for n in (1, 2, 4, 8, 16, len(weeks)) if len(weeks) <= n * most)
+            shown = weeks[::step]
+        return [((self.starts[i] + self.starts[i + 1]) / 2, self._day(i)) for i in shown]
+
+    def ticks(self, most: int) -> tuple[list[float], list[str]]:
+        """Return positions and narrow labels across a page: hours of a day or two, else weekday over day.
+
+        The month stands over the first day labelled in it.
+        """
+        if sum(1 for _, b in self.opened if b) <= HOUR_BY_HOUR_DAYS:
+            return self._hours()
+        positions, labels, month = [], [], 0
+        for position, on in self.days(most):
+            head = f"{on:%b}<br>" if on.month != month else ""
+            positions.append(position)
+            labels.append(f"{head}{on:%a}"[: len(head) + 2] + f"<br>{on.day}")
+            month = on.month
+        return positions, labels
+
+    def _hours(self) -> tuple[list[float], list[str]]:
+        positions, labels = [], []
+        for i, (a, b) in enumerate(self.opened):
+            for hour in range(int(a) + 1, int(b) + 1, 2):
+                on = self._day(i)
+                first = hour == int(a) + 1
+                positions.append(self.at(datetime.combine(on, time(hour))))
+                labels.append((f"{on:%a} {on.day} {on:%b}<br>" if first else "") + f"{hour}:00")
+        return positions, labels
 
     def closed(self, opened: Sequence[Block]) -> list[tuple[float, float]]:
         """Return the positions between which nobody works, given when anybody does."""
@@ -81,9 +108,8 @@ class DayScale:
         edges.append(self.length)
         return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
 
-    def span(self) -> tuple[datetime, datetime]:
-        """Return the first and the last moment of the scale, local and without zone."""
-        return datetime.combine(self.first, time()), datetime.combine(self.last + timedelta(days=1), time())
+    def _day(self, index: int) -> date:
+        return self.first + timedelta(days=index)
 
 
 def _hour(when: datetime) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from app.figures.marks import Look, look_of
 from scheduler.network.model import Network
@@ -27,38 +28,60 @@ class Picture:
 
     def look(self, activity: PlanActivity) -> Look:
         """Return how an activity is drawn."""
-        return look_of(activity.kind, activity.lines, self.kind_of_line)
+        return look_of(activity.kind, activity.lines, self._kind_of_line)
 
-    @property
-    def kind_of_line(self) -> Mapping[str, LineKind]:
-        """Kind of each line by id."""
+    @cached_property
+    def _kind_of_line(self) -> Mapping[str, LineKind]:
         return {line.id: line.kind for line in self.site.lines}
+
+    @cached_property
+    def work(self) -> Mapping[str, PlanActivity]:
+        """Activities by id."""
+        return {a.id: a for a in self.plan.activities}
+
+    @cached_property
+    def alignment_names(self) -> Mapping[str, str]:
+        """Names of alignments by id."""
+        return {a.id: a.name for a in self.site.alignments}
+
+    @cached_property
+    def reach_names(self) -> Mapping[str, str]:
+        """Names of reaches by id, in the order of the site file."""
+        return {r.id: reach_name(self.alignment_names[r.alignment], r.from_, r.to) for r in self.site.reaches}
+
+    @cached_property
+    def gated(self) -> frozenset[str]:
+        """Activities that wait for a hold point to be released."""
+        return frozenset(gate for hold in self.plan.holds for gate in hold.gates)
+
+    @cached_property
+    def _trade_names(self) -> Mapping[str, str]:
+        return {t.id: t.name for t in self.site.trades}
 
     def trade_name(self, activity: PlanActivity) -> str:
         """Return who does an activity, as people say it."""
-        trades = {t.id: t.name for t in self.site.trades}
         if activity.trade:
-            return trades.get(activity.trade, activity.trade)
-        if activity.kind == "inspect":
-            return "Inspectors"
-        return "Outside parties"
+            return self._trade_names.get(activity.trade, activity.trade)
+        return "Inspectors" if activity.kind == "inspect" else "Outside parties"
 
     def place_name(self, activity: PlanActivity) -> str:
         """Return where an activity is, as people say it."""
-        if not activity.reach:
-            return "Whole site"
-        names = {a.id: a.name for a in self.site.alignments}
-        reach = next((r for r in self.site.reaches if r.id == activity.reach), None)
-        alignment = names.get(activity.alignment, activity.alignment)
-        return reach_name(alignment, reach.from_, reach.to) if reach else alignment
+        return self.reach_names.get(activity.reach) or self.alignment_name(activity)
+
+    def alignment_name(self, activity: PlanActivity) -> str:
+        """Return on which alignment an activity is, as people say it."""
+        return self.alignment_names.get(activity.alignment, "Whole site")
 
     def worked(self, activity: PlanActivity) -> list[Block]:
         """Return the stretches of time in which an activity is really worked on."""
         clock = self.network.clock
         start, finish = clock.tick(activity.start), clock.tick(activity.finish)
-        calendar = self.network.calendar_of(activity.id)
-        pieces = [(max(a, start), min(b, finish)) for a, b in calendar.windows if b > start and a < finish]
-        return [(clock.when(a), clock.when(b)) for a, b in pieces]
+        pieces = []
+        for a, b in self.network.calendar_of(activity.id).windows_from(start):
+            if a >= finish:
+                break
+            pieces.append((clock.when(max(a, start)), clock.when(min(b, finish))))
+        return pieces
 
     def opened(self, first: date, last: date) -> list[Block]:
         """Return the stretches, from the first day to the last, in which anybody may work."""
@@ -72,6 +95,14 @@ class Picture:
             if b > start and a < end
         )
         return [(clock.when(a), clock.when(b)) for a, b in windows]
+
+    def open_ft(self, on: date) -> float:
+        """Return the feet of trench that stand open in the night after a day."""
+        return sum(
+            o.length_ft
+            for o in self.network.openings
+            if self.work[o.opens].start.date() <= on < self.work[o.closes].finish.date()
+        )
 
 
 def reach_name(alignment: str, from_ft: float, to_ft: float) -> str:

@@ -4,49 +4,51 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.components.chart import activity_picker, escape, show_figure, show_story
-from app.components.words import moment
+from app.answer import Answer
+from app.components.chart import pick_activity, show_key, show_story, show_work
+from app.components.head import head
 from app.figures.thread import thread_figure
-from app.session import picture_of
-from scheduler.explain.chain import Chain, chains
+from app.jobs import Job
+from app.words import count, escape, from_to
+from scheduler.explain.chain import Chain
 from scheduler.explain.story import working
-from scheduler.planning import Planned
-
-MOST_CHAINS = 6
 
 
-def show(planned: Planned) -> None:
+def show(job: Job, answer: Answer) -> None:
     """Show the chains that set the finish, the tightest first."""
-    st.title("Critical path")
-    if planned.schedule is None:
-        st.info("There is no plan to show. See Conflicts.")
+    if not head(job, answer.plan, "Critical path"):
         return
-    network = planned.case.network
-    found = chains(network, planned.schedule, MOST_CHAINS)
     st.write("Every step here waits for the one before it. A slip along the first chain moves the finish.")
-    labels = [_label(planned, i, chain) for i, chain in enumerate(found)]
-    index = st.selectbox("Chain", range(len(found)), format_func=labels.__getitem__, key="chain")
-    _steps(planned, found[index or 0])
-    chosen = activity_picker(planned.plan, key="activity", picked=None)
-    if chosen:
-        show_story(planned, chosen)
+    labels = [_label(answer, i, chain) for i, chain in enumerate(answer.chains)]
+    index = st.selectbox("Chain", range(len(labels)), format_func=labels.__getitem__, key="chain")
+    chain = answer.chains[index or 0]
+    above = st.container()
+    show_key(answer.picture)
+    picked = pick_activity(answer)
+    if picked:
+        show_story(answer, picked)
+    with above:
+        steps = [answer.picture.work[s.activity] for s in chain.steps]
+        figure = thread_figure(answer.picture, steps, picked=picked.id if picked else "")
+        alt = f"The chain through the places it visits, {count(len(steps), 'step')}; listed in words below."
+        show_work(figure, key=f"thread-{index}", alt=alt)
+    _steps(answer, chain)
 
 
-def _label(planned: Planned, index: int, chain: Chain) -> str:
-    last = planned.case.network.by_id[chain.steps[-1].activity].name
-    room = "no room: moves the finish" if chain.critical else f"{working(planned.case.network, chain.slack)} of room"
-    return f"{index + 1}. to {last} ({room})"
+def _label(answer: Answer, index: int, chain: Chain) -> str:
+    network = answer.case.network
+    last = network.by_id[chain.steps[-1].activity].name
+    room = "moves the finish" if chain.critical else f"{working(network, chain.slack)} of room"
+    return f"{index + 1}. {room}: to {last}"
 
 
-def _steps(planned: Planned, chain: Chain) -> None:
-    network = planned.case.network
+def _steps(answer: Answer, chain: Chain) -> None:
+    network = answer.case.network
     when = network.clock.when
-    by_id = {a.id: a for a in planned.plan.activities}
-    figure = thread_figure(picture_of(planned), [by_id[s.activity] for s in chain.steps])
-    show_figure(figure, key="thread", alt=f"The chain through the places it visits, {len(chain.steps)} steps")
+    st.header("Step by step", anchor=False)
     lines = []
     for number, step in enumerate(chain.steps, 1):
         name = escape(network.by_id[step.activity].name)
-        times = f"{moment(when(step.start))} to {moment(when(step.finish))}"
+        times = from_to(when(step.start), when(step.finish))
         lines.append(f"{number}. **{name}**  \n   {times}. {escape(step.tie.because)}")
     st.markdown("\n".join(lines))

@@ -2,56 +2,71 @@
 
 from __future__ import annotations
 
-import pandas as pd
+from collections.abc import Iterable
+from datetime import date
+from itertools import groupby
+
 import streamlit as st
 
+from app.address import choose
+from app.answer import Answer
 from app.components.cautions import show_cautions
-from app.components.words import moment
-from scheduler.plan import Plan
-from scheduler.planning import Planned
+from app.components.head import head
+from app.jobs import Job
+from app.words import count, day, escape, from_to, listed, moment
+from scheduler.plan import Plan, PlanHold
+
+ALL = "all"
 
 
-def show(planned: Planned) -> None:
+def show(job: Job, answer: Answer) -> None:
     """Show every visit and every hold point."""
-    st.title("Visits and holds")
-    plan = planned.plan
-    if not plan.activities:
-        st.info("There is no plan to show. See Conflicts.")
+    if not head(job, answer.plan, "Visits and holds"):
         return
-    people = {p.id: p.name for p in planned.case.site.people}
-    _visits(plan)
-    _holds(plan, people)
+    visits, holds = st.tabs([f"Visits ({len(answer.plan.visits)})", f"Hold points ({len(answer.plan.holds)})"])
+    with visits:
+        _visits(answer.plan)
+    with holds:
+        _holds(answer)
     show_cautions()
 
 
 def _visits(plan: Plan) -> None:
-    st.header("Visits")
     st.write("Hold points seen in one of an authority's windows share a visit.")
     names = {h.id: h.name for h in plan.holds}
     for visit in plan.visits:
-        with st.expander(
-            f"{moment(visit.start)} · {visit.name or visit.inspection} · {visit.authority} · {len(visit.covers)} to see"
-        ):
-            st.write(f"From {moment(visit.start)} to {moment(visit.finish)}.")
-            st.markdown("\n".join(f"- {names[h]}" for h in visit.covers))
+        what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
+        with st.expander(f"{what} · {count(len(visit.covers), 'hold point')}"):
+            st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.")
+            st.markdown(listed(escape(names[h]) for h in visit.covers))
 
 
-def _holds(plan: Plan, people: dict[str, str]) -> None:
-    st.header("Hold points")
-    work = {a.id: a for a in plan.activities}
-    rows = []
-    for hold in sorted(plan.holds, key=lambda h: (h.planned_release or plan.data_date, h.id)):
-        gated = [work[g] for g in hold.gates if g in work]
-        first = min(gated, key=lambda a: (a.start, a.id), default=None)
-        rows.append(
-            {
-                "planned release": moment(hold.planned_release) if hold.planned_release else "-",
-                "hold point": hold.name,
-                "kind": hold.kind,
-                "released by": people.get(hold.released_by, hold.released_by or "the authority"),
-                "then may follow": first.name if first else "-",
-                "which is planned": moment(first.start) if first else "-",
-            }
-        )
-    st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch")
-    st.caption("A plan releases nothing: only the named person does, on site.")
+def _holds(answer: Answer) -> None:
+    names = {ALL: "All reaches", **answer.picture.reach_names}
+    reach = choose("Reach", names, key="holds-at", what="reach") or ALL
+    holds = [h for h in answer.plan.holds if reach in (ALL, *h.reaches)]
+    if not holds:
+        st.info("No hold point stands in this reach.")
+        return
+    st.caption(f"{count(len(holds), 'hold point')}. A plan releases nothing: only the named person does, on site.")
+    holds.sort(key=lambda h: (_released(answer.plan, h), h.id))
+    for on, group in groupby(holds, key=lambda h: _released(answer.plan, h)):
+        st.markdown(f"**{day(on)}**")
+        st.markdown(listed(_hold(answer, h) for h in group))
+
+
+def _released(plan: Plan, hold: PlanHold) -> date:
+    return (hold.planned_release or plan.data_date).date()
+
+
+def _hold(answer: Answer, hold: PlanHold) -> str:
+    who = escape(answer.people.get(hold.released_by, hold.released_by or "the authority"))
+    at = f"**{hold.planned_release:%H:%M}** " if hold.planned_release else ""
+    kind = "" if hold.kind == "hold" else f" ({escape(hold.kind)} point)"
+    return f"{at}{escape(hold.name)}{kind}: released by {who}. {_then(answer, hold.gates)}"
+
+
+def _then(answer: Answer, gates: Iterable[str]) -> str:
+    work = [answer.picture.work[g] for g in gates if g in answer.picture.work]
+    first = min(work, key=lambda a: (a.start, a.id), default=None)
+    return f"Then may follow: {escape(first.name)}, {moment(first.start)}." if first else "Nothing waits for it."

@@ -2,60 +2,103 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import streamlit as st
 
-from app.components.chart import activity_picker, show_figure, show_key, show_story
+from app.address import choose, notice_unknown, publish, settle
+from app.answer import Answer
+from app.components.chart import pick_activity, show_key, show_story, show_work
+from app.components.head import head
+from app.components.window import choose_days
 from app.figures.bands import band_rows, bands_figure
 from app.figures.stations import stations_figure
-from app.figures.work import Picture
-from app.session import picture_of
-from scheduler.planning import Planned
+from app.jobs import Job
+from app.words import count, short_day
+from scheduler.plan import PlanActivity
 
-VIEWS = ("By trade", "By reach", "Stations and dates")
-FIRST_DAYS = 14
+VIEWS = {"trade": "By trade", "reach": "By reach", "stations": "Stations and dates"}
+EACH_ALIGNMENT, EVERY_REACH = "each-alignment", "every-reach"
+FEW_REACHES = 12
 
 
-def show(planned: Planned) -> None:
+def show(job: Job, answer: Answer) -> None:
     """Show the schedule, and the story of whatever is picked in it."""
-    st.title("Schedule")
-    picture = picture_of(planned)
-    plan = planned.plan
-    if not plan.activities:
-        st.info("There is no plan to show. See Conflicts.")
+    if not head(job, answer.plan, "Schedule"):
         return
-    view = st.segmented_control("View", VIEWS, default=VIEWS[0], key="view", bind="query-params") or VIEWS[0]
-    first, last = _window(picture)
-    if view == "Stations and dates":
-        picked = _stations(picture, first, last)
-    else:
-        name_of = picture.trade_name if view == "By trade" else picture.place_name
-        shown = [a for a in plan.activities if a.finish.date() >= first and a.start.date() <= last]
-        figure = bands_figure(picture, band_rows(name_of, shown), first=first, last=last)
-        picked = show_figure(figure, key=f"bands-{view}", alt=f"Schedule {view.lower()}, {len(shown)} activities")
-    st.caption("Grey: nobody works. The teal mark: moves the finish if it slips. Nights are left out.")
-    show_key(picture)
-    chosen = activity_picker(plan, key="activity", picked=picked)
-    if chosen:
-        show_story(planned, chosen)
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        view = _view()
+        place = _place(answer, view)
+    above, below = st.container(), st.container()
+    with below:
+        st.caption("Grey: nobody works. Teal: moves the finish if it slips. Nights are left out.")
+        show_key(answer.picture)
+        picked = pick_activity(answer)
+        if picked:
+            show_story(answer, picked)
+    with above:
+        first, last = choose_days(answer.plan, include=picked)
+        chosen = picked.id if picked else ""
+        if view == "stations":
+            _stations(answer, place, first, last, chosen)
+        else:
+            _bands(answer, view, place, first, last, chosen)
 
 
-def _window(picture: Picture) -> tuple[date, date]:
-    plan = picture.plan
-    first, last = plan.data_date.date(), max(a.finish for a in plan.activities).date()
-    days = [first + timedelta(days=i) for i in range((last - first).days + 1)]
-    if len(days) == 1:
-        return first, first
-    default = (first, days[min(len(days) - 1, FIRST_DAYS - 1)])
-    chosen: tuple[date, date] = st.select_slider(
-        "Days shown", days, value=default, key="days", format_func=lambda d: f"{d:%a} {d.day} {d:%b}"
+def _view() -> str:
+    settle("view", VIEWS)
+    view: str = st.segmented_control(
+        "View",
+        list(VIEWS),
+        default=None if "view" in st.session_state else "trade",
+        required=True,
+        key="view",
+        format_func=VIEWS.__getitem__,
+        persist_state="session",
     )
-    return chosen
+    publish("view", view)
+    notice_unknown("view", "view")
+    return view
 
 
-def _stations(picture: Picture, first: date, last: date) -> str | None:
-    names = {a.id: a.name for a in picture.site.alignments}
-    chosen = st.selectbox("Alignment", list(names), key="alignment", format_func=names.__getitem__, bind="query-params")
-    figure = stations_figure(picture, chosen, first=first, last=last)
-    return show_figure(figure, key="stations", alt=f"Work along {names[chosen]}: stations across, dates down")
+def _place(answer: Answer, view: str) -> str:
+    """Offer the alignment to draw or to open up; which one stands in the address."""
+    if view == "trade":
+        return ""
+    names = dict(answer.picture.alignment_names)
+    if view == "reach":
+        few = len(answer.case.site.reaches) <= FEW_REACHES
+        general = {EVERY_REACH: "Every reach", EACH_ALIGNMENT: "Each alignment as one band"}
+        order = general if few else dict(reversed(general.items()))
+        names = order | {a: f"Open up {name}" for a, name in names.items()}
+    return choose("Alignment", names, key="alignment", what="alignment", width=300) or ""
+
+
+def _bands(answer: Answer, view: str, place: str, first: date, last: date, chosen: str) -> None:
+    picture = answer.picture
+    shown = [a for a in answer.plan.activities if a.finish.date() >= first and a.start.date() <= last]
+
+    def name_of(activity: PlanActivity) -> str:
+        if view == "trade":
+            return picture.trade_name(activity)
+        opened = place in (EVERY_REACH, activity.alignment)
+        return picture.place_name(activity) if opened else picture.alignment_name(activity)
+
+    rows = band_rows(name_of, shown)
+    if not rows:
+        st.info("Nothing is planned in these days.")
+        return
+    alt = (
+        f"Schedule {VIEWS[view].lower()}, {short_day(first)} to {short_day(last)}: "
+        f"{count(len(shown), 'piece')} of work "
+        f"in {count(len({r.band for r in rows}), 'band')}. The list of work below says the same in words."
+    )
+    figure = bands_figure(picture, rows, first=first, last=last, picked=chosen)
+    show_work(figure, key=f"bands-{view}", alt=alt)
+
+
+def _stations(answer: Answer, place: str, first: date, last: date, chosen: str) -> None:
+    name = answer.picture.alignment_names[place]
+    alt = f"Work along {name}, {short_day(first)} to {short_day(last)}: stations across, dates down."
+    figure = stations_figure(answer.picture, place, first=first, last=last, picked=chosen)
+    show_work(figure, key="stations", alt=alt)

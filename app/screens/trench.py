@@ -1,50 +1,87 @@
-"""The trench itself: the section of a reach, its quantities, and what its layout breaks."""
+"""The trench itself: a reach in section, the site from above and from the side, and what its layout breaks."""
 
 from __future__ import annotations
 
-import pandas as pd
 import streamlit as st
 
+from app.address import choose
+from app.answer import Answer
 from app.components.cautions import show_cautions
-from app.components.words import amount
-from app.figures.work import reach_name
-from scheduler.planning import Planned
+from app.components.chart import show_picture
+from app.components.findings import show_findings
+from app.components.head import head
+from app.figures.ground import plan_figure, profile_figure
+from app.figures.section import section_figure, section_key
+from app.jobs import Job
+from app.words import amount, count, escape, listed, plain
+from scheduler.trench.check import check_layout
+from scheduler.trench.model import Section
 from scheduler.trench.quantities import quantities
-from scheduler.trench.section import sections
+from scheduler.units import format_feet, format_inches
 
 
-def show(planned: Planned) -> None:
-    """Show one reach of the trench."""
-    st.title("Trench")
-    site = planned.case.site
-    alignments = {a.id: a.name for a in site.alignments}
-    names = {r.id: reach_name(alignments[r.alignment], r.from_, r.to) for r in site.reaches}
-    chosen = st.selectbox("Reach", list(names), key="reach", format_func=names.__getitem__, bind="query-params")
-    section = sections(site)[chosen]
-    cells = st.columns(4)
-    cells[0].metric("Depth", f"{section.depth_in / 12:.1f} ft")
-    cells[1].metric("Bottom width", f"{section.bottom_width_in:.0f} in")
-    cells[2].metric("Top width", f"{section.top_width_ft:.1f} ft")
-    cells[3].metric("Layers", len(section.layers))
-    st.write(f"Width set by: {section.width_governed_by}. Depth set by: {section.depth_governed_by}.")
-    st.write(f"Protection: {section.protection}.")
-    _amounts(planned, section.length_ft, chosen)
+def show(job: Job, answer: Answer) -> None:
+    """Show one reach of the trench, and where it lies."""
+    head(job, answer.plan, "Trench")
+    picture = answer.picture
+    reach = choose("Reach", picture.reach_names, key="reach", what="reach") or next(iter(picture.reach_names))
+    section = answer.sections[reach]
+    _section(answer, section)
+    _findings(answer, reach)
+    _amounts(answer, section)
+    _ground(answer, reach)
     show_cautions()
 
 
-def _amounts(planned: Planned, length_ft: float, reach: str) -> None:
-    site = planned.case.site
-    found = quantities(site, sections(site)[reach], length_ft=length_ft)
+def _section(answer: Answer, section: Section) -> None:
+    site = answer.case.site
+    name = answer.picture.reach_names[section.reach]
+    with st.container(horizontal=True, gap="medium"):
+        st.metric("Depth", format_feet(section.depth_in / 12), width="content")
+        st.metric("Bottom width", format_inches(section.bottom_width_in), width="content")
+        st.metric("Top width", format_feet(section.top_width_ft), width="content")
+        st.metric("Layers", len(section.layers), width="content")
+    key = [plain(row) for row in section_key(site, section)]
+    alt = f"Section of {name}, to scale, looking along rising stations: {'; '.join(key)}"
+    drawing, words = st.columns([3, 2])
+    with drawing:
+        show_picture(section_figure(site, section, with_key=False), key=f"section-{section.reach}", alt=alt)
+    words.markdown(listed(escape(row) for row in key))
+
+
+def _findings(answer: Answer, reach: str) -> None:
+    st.header("What its layout breaks", anchor=False)
+    found = check_layout(answer.case.site, reach=reach)
+    if found:
+        show_findings(found)
+    else:
+        st.success("The layout of this reach breaks no rule.")
+
+
+def _amounts(answer: Answer, section: Section) -> None:
+    found = quantities(answer.case.site, section, length_ft=section.length_ft)
     rows = {
-        "Dug, in the bank, cu yd": found.bank_cy,
-        "Dug, loose, cu yd": found.loose_cy,
-        "Bedding, cu yd": found.bedding_cy,
-        "Shading, cu yd": sum(found.shading_cy),
-        "Fill, cu yd": found.fill_cy,
-        "Lifts": found.lifts,
-        "Left over, loose, cu yd": found.spoil_over_cy,
-        "Ribbon, ft": found.ribbon_ft,
-        "Ladders": found.ladders,
+        "dug, in the bank": f"{amount(found.bank_cy)} cu yd",
+        "the same, loose": f"{amount(found.loose_cy)} cu yd",
+        "bedding": f"{amount(found.bedding_cy)} cu yd",
+        "shading": f"{amount(sum(found.shading_cy))} cu yd",
+        "fill": f"{amount(found.fill_cy)} cu yd in {count(found.lifts, 'lift')}",
+        "left over, loose": f"{amount(found.spoil_over_cy)} cu yd",
+        "warning ribbon": f"{amount(found.ribbon_ft)} ft",
+        "ways out": count(found.ladders, "ladder"),
     }
-    st.subheader("Quantities")
-    st.table(pd.DataFrame({"amount": [amount(v) for v in rows.values()]}, index=list(rows)))
+    st.header("Quantities of this reach", anchor=False)
+    st.markdown(listed(f"**{value}** {name}" for name, value in rows.items()))
+
+
+def _ground(answer: Answer, reach: str) -> None:
+    site = answer.case.site
+    alignment = next(r.alignment for r in site.reaches if r.id == reach)
+    name = answer.picture.alignment_names[alignment]
+    st.header("Where it lies", anchor=False)
+    st.caption(f"{escape(name)} from the side. Depths are drawn far taller than stations.")
+    alt = f"{name} from the side: trench bottom, lines at their depths, structures, marked lines that cross"
+    show_picture(profile_figure(site, answer.sections, alignment), key=f"profile-{alignment}", alt=alt)
+    st.caption("The site from above. Lines are spread apart so that each is seen.")
+    alt = f"The site from above: {', '.join(answer.picture.alignment_names.values())}"
+    show_picture(plan_figure(site), key="plan", alt=alt)

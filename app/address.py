@@ -1,0 +1,82 @@
+"""The address as a link to what is shown: choices stand in it, survive a reload, and can be sent to others."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping
+
+import streamlit as st
+
+from app.words import escape
+
+
+def settle(key: str, choices: Container[str]) -> None:
+    """Let the address, when it asks for something new, set a choice before its control is drawn.
+
+    What is asked for but unknown is kept for `notice_unknown`; a choice that no longer exists is dropped.
+    """
+    state = st.session_state
+    asked = st.query_params.get(key)
+    if asked is not None and asked != state.get(_shown(key)):
+        if asked in choices:
+            state[key] = asked
+        else:
+            state[_unknown(key)] = asked
+            del st.query_params[key]
+    if state.get(key) is not None and state[key] not in choices:
+        del state[key]
+
+
+def publish(key: str, value: str | None) -> None:
+    """Put a choice in the address."""
+    if value is None:
+        st.query_params.pop(key, None)
+    elif st.query_params.get(key) != value:
+        st.query_params[key] = value
+    if value != st.session_state.get(_shown(key)):
+        st.session_state[_shown(key)] = value
+
+
+def notice_unknown(key: str, what: str) -> None:
+    """Say that the address asked for something that is not there, until it is put away."""
+    asked = st.session_state.get(_unknown(key))
+    if asked is not None:
+        st.warning(
+            f"This link asks for the {what} “{escape(asked[:80])}”, which is not here. It may have been renamed."
+        )
+        if st.button("All right", key=f"{key}-seen"):
+            del st.session_state[_unknown(key)]
+            st.rerun()
+
+
+def choose(
+    label: str,
+    names: Mapping[str, str],
+    *,
+    key: str,
+    what: str,
+    placeholder: str | None = None,
+    width: int | None = None,
+) -> str | None:
+    """Offer a choice that stands in the address: the first one, or none when there is a `placeholder`."""
+    settle(key, names)
+    chosen: str | None = st.selectbox(
+        label,
+        list(names),
+        index=0 if placeholder is None else None,
+        key=key,
+        format_func=lambda value: names.get(value, value),
+        placeholder=placeholder,
+        persist_state="session",
+        width=width or "stretch",
+    )
+    publish(key, chosen)
+    notice_unknown(key, what)
+    return chosen
+
+
+def _shown(key: str) -> str:
+    return f"{key} in the address"
+
+
+def _unknown(key: str) -> str:
+    return f"{key} unknown"

@@ -1,0 +1,89 @@
+"""Which days are shown: from a date that stands in the address, for a day up to the whole job."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import streamlit as st
+
+from app.address import notice_unknown, publish, settle
+from scheduler.plan import Plan, PlanActivity
+
+SPANS = {"1 day": 1, "1 week": 7, "2 weeks": 14, "4 weeks": 28, "All": 0}
+FIRST_SPAN = "2 weeks"
+
+
+def choose_days(plan: Plan, *, include: PlanActivity | None = None) -> tuple[date, date]:
+    """Offer the days of a plan and return the first and last to show, moved to hold `include` when it is new."""
+    first, last = plan_days(plan)
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        span = st.segmented_control(
+            "Days shown", list(SPANS), default=FIRST_SPAN, key="span", required=True, persist_state="session"
+        )
+        length = SPANS[span or FIRST_SPAN]
+        if not length:
+            return first, last
+        _hold(include, first, length)
+        st.button("Earlier", key="earlier", on_click=_move, args=(-length, first, last))
+        start = choose_day(plan, "From")
+        st.button("Later", key="later", on_click=_move, args=(length, first, last))
+    return start, min(start + timedelta(days=length - 1), max(last, start))
+
+
+def choose_day(plan: Plan, label: str) -> date:
+    """Offer one day of a plan; it stands in the address as `from`."""
+    first, last = plan_days(plan)
+    settle("from", _Days(first, last))
+    kept = _read(st.session_state.get("from")) or first
+    # The control holds a date, the address and the session its text.
+    st.session_state["from-date"] = min(max(kept, first), last)
+    start: date = st.date_input(
+        label, key="from-date", min_value=first, max_value=last, format="YYYY-MM-DD", width=150, on_change=_take_date
+    )
+    publish("from", None if start == first else start.isoformat())
+    notice_unknown("from", "date")
+    return start
+
+
+def plan_days(plan: Plan) -> tuple[date, date]:
+    """Return the first and the last day of a plan."""
+    first = plan.data_date.date()
+    return first, max((a.finish.date() for a in plan.activities), default=first)
+
+
+class _Days:
+    """The days that an address may ask for."""
+
+    def __init__(self, first: date, last: date) -> None:
+        self._first, self._last = first, last
+
+    def __contains__(self, text: object) -> bool:
+        asked = _read(text)
+        return asked is not None and self._first <= asked <= self._last
+
+
+def _read(text: object) -> date | None:
+    try:
+        return date.fromisoformat(str(text))
+    except ValueError:
+        return None
+
+
+def _take_date() -> None:
+    st.session_state["from"] = st.session_state["from-date"].isoformat()
+
+
+def _move(by: int, first: date, last: date) -> None:
+    start = (_read(st.session_state.get("from")) or first) + timedelta(days=by)
+    st.session_state["from"] = min(max(start, first), last).isoformat()
+
+
+def _hold(activity: PlanActivity | None, first: date, length: int) -> None:
+    """Move the days shown to an activity that was just picked, if they do not hold it."""
+    state = st.session_state
+    if activity is None or state.get("held") == activity.id:
+        return
+    state["held"] = activity.id
+    start, on = _read(state.get("from")) or first, activity.start.date()
+    if not start <= on < start + timedelta(days=length):
+        state["from"] = (on - timedelta(days=on.weekday() if length >= 7 else 0)).isoformat()
