@@ -104,9 +104,9 @@ def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 
 def _with_renewals(network: Network, ticket: Ticket) -> Ticket:
-    """Return a ticket that is renewed as often as the job may need, each for a life like its first."""
+    """Return a ticket renewed as often as the job may need, each time for a life like its first, a week at least."""
     renewals = [r for r in ticket.renewals if r.call_by >= network.data_date]
-    life = max(ticket.expiry - ticket.clear, network.clock.ticks(days=1))
+    life = max(ticket.expiry - ticket.clear, network.clock.ticks(days=7))
     last = max([ticket.expiry, network.data_date, *(r.expiry for r in renewals)])
     while last < network.horizon:
         call_by = max(network.data_date, last - network.clock.ticks(days=2))
@@ -142,7 +142,7 @@ def _longer_pass(network: Network, rule: Rule, ask: Ask) -> Change | None:
         return replace(network, links=links)
 
     def told(days: int) -> str:
-        return f"Ask for a pass good for {lag / day + days:g} days, instead of {lag / day:g}, or for a second look."
+        return f"Ask for a pass good for {lag / day + days:.3g} days, not {lag / day:.3g}, or for a second look."
 
     return _least(rule, ask, longer, 0, LONGEST_PASS_DAYS, told)
 

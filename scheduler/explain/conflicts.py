@@ -9,6 +9,9 @@ from scheduler.explain.possible import Answer, Care, possible
 from scheduler.explain.rules import GIVEN, Rule, rules_of, without
 from scheduler.network.model import Network
 
+SEARCHES = 6
+"""Searches spent on questions that counting and quick plans leave open; more would take too long."""
+
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
@@ -50,17 +53,24 @@ class _Asker:
     def __init__(self, network: Network) -> None:
         self._network = network
         self._all = rules_of(network)
-        self._answers: dict[frozenset[tuple[str, str]], Answer] = {}
+        self._answers: dict[frozenset[tuple[str, str]], tuple[Answer, Care]] = {}
+        self._searches_left = SEARCHES
 
     def ask(self, rules: Iterable[Rule], care: Care) -> Answer:
         """Return whether these rules can hold together with those that are given."""
         kept = set(rules)
         key = frozenset((r.kind, r.ref) for r in kept)
-        answer = self._answers.get(key)
-        if answer is None or (care > Care.QUICK and not answer.impossible and answer.schedule is None):
-            given = () if any(r.kind in GIVEN for r in kept) else GIVEN
-            left_out = [r for r in self._all if r not in kept and r.kind not in given]
-            answer = self._answers[key] = possible(without(self._network, left_out), care)
+        if care is Care.SEARCH and self._searches_left == 0:
+            care = Care.LONGER
+        known, taken = self._answers.get(key, (None, Care.QUICK))
+        if known is not None and (known.known or taken >= care):
+            return known
+        if care is Care.SEARCH:
+            self._searches_left -= 1
+        given = () if any(r.kind in GIVEN for r in kept) else GIVEN
+        left_out = [r for r in self._all if r not in kept and r.kind not in given]
+        answer = possible(without(self._network, left_out), care)
+        self._answers[key] = (answer, care)
         return answer
 
     def impossible(self, rules: Iterable[Rule], care: Care = Care.QUICK) -> bool:
@@ -71,7 +81,7 @@ class _Asker:
         """Return a smallest part of rules that cannot hold together, giving up the first of them first."""
         left = list(rules)
         size = max(1, len(left) // 2)
-        while True:
+        while size:
             at = 0
             while at < len(left):
                 fewer = left[:at] + left[at + size :]
@@ -79,11 +89,13 @@ class _Asker:
                     left = fewer
                 else:
                     at += size
-            if size == 1:
-                break
             size //= 2
-        for rule in tuple(left):
-            if self.impossible((r for r in left if r != rule), Care.SEARCH):
-                left.remove(rule)
-        proved = all(self.ask((r for r in left if r != rule), Care.SEARCH).schedule is not None for rule in left)
-        return Conflict(tuple(left), proved)
+        for care in (Care.LONGER, Care.SEARCH):
+            for rule in tuple(left):
+                if self.impossible((r for r in left if r != rule), care):
+                    left.remove(rule)
+        return Conflict(tuple(left), all(self._needed(rule, left) for rule in left))
+
+    def _needed(self, rule: Rule, rules: Iterable[Rule]) -> bool:
+        """Return whether a plan shows that a set of rules can hold together without one of them."""
+        return self.ask((r for r in rules if r != rule), Care.LONGER).schedule is not None

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from scheduler.audit import audit
 from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule
 from scheduler.network.model import Network
@@ -33,10 +34,13 @@ def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
         return None
     days, schedule = closed, answer.schedule
     used = [d for d in closed if _at_work(network, schedule, family, d)]
-    for fewer in (used, *([d for d in used if d != gone] for gone in used)):
-        answer = ask(opened([d for d in fewer if d in days]))
+    if not audit(opened(used), schedule):
+        days = used
+    for gone in used:
+        fewer = [d for d in days if d != gone]
+        answer = ask(opened(fewer))
         if answer.schedule is not None:
-            days, schedule = [d for d in fewer if d in days], answer.schedule
+            days, schedule = fewer, answer.schedule
     spoken = ", ".join(f"{d:%a} {d.day} {d:%b}" for d in days)
     text = f"Have {calendar.name} on {len(days)} more day{'s' * (len(days) > 1)}: {spoken}."
     return Change(rule, opened(days), schedule, text, _cost_of_days(network, schedule, family, days))
@@ -63,17 +67,26 @@ def _closed_days(network: Network, calendar: Calendar) -> Iterator[date]:
 
 
 def _with_days(network: Network, calendar: Calendar, days: Sequence[date]) -> Calendar:
-    """Return a calendar open on further days too, in its most usual hours."""
-    clock = network.clock
+    """Return a calendar open on further days too, in its most usual hours, or the site's when it has none."""
+    midnight = network.clock.midnight
+    usual = _usual(network, calendar) or max((_usual(network, c) for c in network.calendars.values()), key=_length)
+    extra = [(midnight(d) + a, midnight(d) + b) for d in days for a, b in usual]
+    return Calendar(calendar.id, calendar.name, (*calendar.windows, *extra))
+
+
+def _usual(network: Network, calendar: Calendar) -> tuple[Window, ...]:
+    """Return the hours that a calendar has on most of its days [ticks from midnight]."""
     by_day: dict[date, list[Window]] = {}
     for a, b in calendar.windows:
-        day = clock.when(a).date()
-        by_day.setdefault(day, []).append((a - clock.midnight(day), b - clock.midnight(day)))
-    if not by_day:
-        return calendar
-    usual = Counter(tuple(hours) for hours in by_day.values()).most_common(1)[0][0]
-    extra = [(clock.midnight(d) + a, clock.midnight(d) + b) for d in days for a, b in usual]
-    return Calendar(calendar.id, calendar.name, (*calendar.windows, *extra))
+        day = network.clock.when(a).date()
+        first, last = _day_span(network, day)
+        by_day.setdefault(day, []).append((a - first, min(b, last) - first))
+    hours = Counter(tuple(windows) for windows in by_day.values())
+    return hours.most_common(1)[0][0] if hours else ()
+
+
+def _length(hours: Sequence[Window]) -> int:
+    return sum(b - a for a, b in hours)
 
 
 def _day_span(network: Network, day: date) -> Span:

@@ -8,6 +8,7 @@ from enum import IntEnum
 
 from scheduler.audit import audit
 from scheduler.explain.rules import Rule
+from scheduler.network.check import check_network
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds import finish_lower_bound
@@ -20,7 +21,8 @@ from scheduler.solve.serial import generate
 
 QUICK_SECONDS = 0.05
 LONGER_SECONDS = 0.5
-EFFORT = 1.0
+EFFORT = 0.2
+"""Of one search, in solver units of about a second of one core."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,11 @@ class Answer:
 
     schedule: Schedule | None
     impossible: bool
+
+    @property
+    def known(self) -> bool:
+        """Whether the question is decided."""
+        return self.impossible or self.schedule is not None
 
 
 Ask = Callable[[Network], Answer]
@@ -60,7 +67,7 @@ class Care(IntEnum):
 def possible(network: Network, care: Care = Care.SEARCH) -> Answer:
     """Return whether a network has a plan, as far as that can be said with a given care."""
     last = network.horizon if network.target is None else network.target.at
-    if finish_lower_bound(network, last + 1)[0] > last:
+    if check_network(network) or _too_much(network) or finish_lower_bound(network, last + 1)[0] > last:
         return Answer(None, impossible=True)
     for seconds in (QUICK_SECONDS,) if care is Care.QUICK else (QUICK_SECONDS, LONGER_SECONDS):
         plan = generate(network, budget_seconds=seconds, enough=last)
@@ -70,6 +77,14 @@ def possible(network: Network, care: Care = Care.SEARCH) -> Answer:
     if not frame.narrow():
         return Answer(None, impossible=True)
     return _searched(network, frame) if care is Care.SEARCH else Answer(None, impossible=False)
+
+
+def _too_much(network: Network) -> bool:
+    """Return whether one piece of work needs more at once than there is, or one look more than a visit sees."""
+    has = {r.id: r.capacity for r in network.resources}
+    return any(units > has[r] for a in network.activities for r, units in a.needs) or any(
+        rule.max_ft is not None and feet > rule.max_ft for rule in network.visit_rules for feet in rule.look_ft.values()
+    )
 
 
 def _searched(network: Network, frame: Frame) -> Answer:

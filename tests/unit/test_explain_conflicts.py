@@ -1,0 +1,190 @@
+"""Impossible variants of the bundled (invented) sites, each with a cause put there on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+import scenarios
+from scheduler.audit import audit
+from scheduler.explain.conflicts import Conflict, conflicts
+from scheduler.explain.possible import possible
+from scheduler.explain.repairs import Repair, repairs
+from scheduler.explain.rules import GIVEN, Rule, rules_of, without
+from scheduler.network.derive import derive
+from scheduler.network.model import Booking, DateRule, Network, Target
+from scheduler.site.files import load_site
+from scheduler.worktime.calendar import Calendar
+
+SMALL, STREET = "orchard-lane", "lantern-street"
+
+
+@lru_cache
+def site(name: str) -> Network:
+    return derive(load_site(Path(scenarios.__file__).parent / f"{name}.yaml"))
+
+
+def hours(network: Network, calendar: str, windows: tuple[tuple[int, int], ...]) -> Network:
+    kept = network.calendars[calendar]
+    return replace(network, calendars={**network.calendars, calendar: Calendar(kept.id, kept.name, windows)})
+
+
+def until(network: Network, calendar: str, last: date) -> Network:
+    """Return a network in which some hours end with a day."""
+    tick = network.clock.midnight(last)
+    return hours(network, calendar, tuple(w for w in network.calendars[calendar].windows if w[1] <= tick))
+
+
+def finished_by(network: Network, when: datetime) -> Network:
+    return replace(network, target=Target("target", network.clock.tick(when), f"Done by {when:%d %b %H:%M}."))
+
+
+def booked(network: Network, id_: str, activity: str, when: datetime) -> Network:
+    at = network.clock.tick(when)
+    kept = tuple(b for b in network.bookings if activity not in b.activities)
+    name = network.by_id[activity].name
+    because = f"{name} is booked for {network.clock.spoken(at)}."
+    return replace(
+        network,
+        bookings=(*kept, Booking(id_, name, (activity,), at, at + 1, firm=True, move_cost=100, because=because)),
+    )
+
+
+def short_ticket(network: Network, *, hours: float) -> Network:
+    ticket = network.tickets[0]
+    brief = replace(ticket, expiry=ticket.clear + network.clock.ticks(hours=hours), renewals=())
+    return replace(network, tickets=(brief, *network.tickets[1:]))
+
+
+def open_at_most(network: Network, feet: int) -> Network:
+    return replace(network, open_limits=tuple(replace(o, capacity=feet) for o in network.open_limits))
+
+
+def seen_at_most(network: Network, rule: str, feet: float) -> Network:
+    rules = tuple(replace(v, max_ft=feet) if v.id == rule else v for v in network.visit_rules)
+    return replace(network, visit_rules=rules)
+
+
+def short_pass_in_the_evening(network: Network) -> Network:
+    evenings = tuple((b + 4, b + 8) for _, b in network.calendars["site-hours"].windows)
+    links = tuple(replace(k, lag=8) if k.at_most else k for k in network.links)
+    return hours(replace(network, links=links), "trades-visits", evenings)
+
+
+def two_crews_needed(network: Network) -> Network:
+    activities = tuple(
+        replace(a, needs=tuple((r, 2 if r == "crew/electrician" else n) for r, n in a.needs)) if "pull-1" in a.id else a
+        for a in network.activities
+    )
+    return replace(network, activities=activities)
+
+
+def first_dig_by(network: Network, when: datetime) -> Network:
+    rule = DateRule("promise", "lane-verge/lifts", network.clock.tick(when), "finish", "max", "The verge was promised.")
+    return replace(network, dates=(*network.dates, rule))
+
+
+def noon(month: int, day: int, hour: int = 12) -> datetime:
+    return datetime(2027, month, day, hour)
+
+
+VARIANTS: dict[str, tuple[str, Callable[[Network], Network], set[str]]] = {
+    "target a day too early": (SMALL, lambda n: finished_by(n, noon(3, 22, 14)), {"target"}),
+    "target far too early": (SMALL, lambda n: finished_by(n, noon(3, 8)), {"target"}),
+    "an inspector who never comes": (SMALL, lambda n: hours(n, "building-mornings", ()), {"building-mornings"}),
+    "an electrician who leaves": (
+        SMALL,
+        lambda n: until(n, "electrician-hours", date(2027, 3, 3)),
+        {"electrician-hours"},
+    ),
+    "outages end too soon": (
+        SMALL,
+        lambda n: until(n, "outage-hours&electrician-hours", date(2027, 3, 12)),
+        {"outage-hours&electrician-hours"},
+    ),
+    "tie-in booked before the pole": (
+        SMALL,
+        lambda n: booked(
+            booked(n, "pole", "outside/set-pole", noon(3, 17, 8)), "tie", "outside/tie-in", noon(3, 15, 8)
+        ),
+        {"pole", "tie"},
+    ),
+    "booked inside the notice": (SMALL, lambda n: booked(n, "pole", "outside/set-pole", noon(3, 3, 8)), {"pole"}),
+    "a ticket that is not renewed": (SMALL, lambda n: short_ticket(n, hours=4), {"ticket/expiry"}),
+    "less open than one reach": (SMALL, lambda n: open_at_most(n, 50), {"open-trench"}),
+    "a look too long for a visit": (SMALL, lambda n: seen_at_most(n, "conduit-look", 40.0), {"conduit-look"}),
+    "a pass that goes stale overnight": (SMALL, short_pass_in_the_evening, {"pass"}),
+    "two crews needed, one there": (SMALL, two_crews_needed, {"crew/electrician"}),
+    "a promise too early": (SMALL, lambda n: first_dig_by(n, noon(3, 3)), {"promise"}),
+    "street: target too early": (STREET, lambda n: finished_by(n, noon(6, 10)), {"target"}),
+    "street: an inspector who never comes": (STREET, lambda n: hours(n, "gas-inspector", ()), {"gas-inspector"}),
+    "street: main tapped before it is laid": (
+        STREET,
+        lambda n: booked(n, "tap", "outside/water-tap", noon(5, 11, 9)),
+        {"tap"},
+    ),
+    "street: a ticket that is not renewed": (STREET, lambda n: short_ticket(n, hours=4), {"street-ticket/expiry"}),
+}
+
+
+@lru_cache
+def case(name: str) -> tuple[Network, list[Conflict]]:
+    site_name, spoil, _ = VARIANTS[name]
+    network = spoil(site(site_name))
+    return network, conflicts(network)
+
+
+@lru_cache
+def ways_out(name: str) -> list[list[Repair]]:
+    return repairs(*case(name))
+
+
+def named(conflict: Conflict) -> set[str]:
+    return {r.kind if r.kind == "pass" else r.ref for r in conflict.rules}
+
+
+def without_others(network: Network, kept: set[Rule]) -> Network:
+    return without(network, [r for r in rules_of(network) if r not in kept and r.kind not in GIVEN])
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_the_true_cause_is_named(name: str) -> None:
+    _, found = case(name)
+    assert found
+    assert all(VARIANTS[name][2] <= named(c) for c in found)
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_every_member_is_needed(name: str) -> None:
+    network, found = case(name)
+    assert 1 <= len(found) <= 3
+    for conflict in found:
+        assert conflict.minimal
+        members = set(conflict.rules)
+        assert possible(without_others(network, members)).impossible
+        for rule in conflict.rules:
+            freed = without_others(network, members - {rule})
+            plan = possible(freed).schedule
+            assert plan is not None
+            assert not audit(freed, plan)
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_every_repair_gives_a_plan_that_audits_clean(name: str) -> None:
+    network, found = case(name)
+    options = ways_out(name)
+    assert len(options) == len(found)
+    assert any(options), "no way out is offered"
+    for repair in (r for each in options for r in each):
+        assert not audit(repair.network, repair.schedule)
+        assert audit(network, repair.schedule), "a repair of nothing"
+        assert {r.kind for r in repair.rules}.isdisjoint(GIVEN)
+        assert repair.text
+    for each in options:
+        costs = [r.cost for r in each if r.cost is not None]
+        assert costs == sorted(costs)
