@@ -1,0 +1,180 @@
+"""The registry of solves: the same question once, one at a time, stopped when asked, faults kept."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, replace
+
+import pytest
+
+import app.jobs
+from app.jobs import KEPT_JOBS, Jobs
+from scheduler.solve.outcome import Options, Progress
+
+WAIT_S = 20
+
+
+@dataclass(frozen=True)
+class Case:
+    """Stands for an opened site: jobs are told apart by content."""
+
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Stands for a plan."""
+
+    name: str
+    curve: bool = False
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Stands for an answer."""
+
+    planned: Plan
+    chains: tuple = ()
+
+
+class Solver:
+    """Makes plans on command."""
+
+    def __init__(self):
+        self.go, self.go_on, self.begun = threading.Event(), threading.Event(), threading.Semaphore(0)
+        self.calls, self.running, self.most_running = [], 0, 0
+        self.fault = None
+
+    def make_plan(self, case, options, *, progress, stop):
+        self.calls.append((case.sha256, options))
+        self.running += 1
+        self.most_running = max(self.most_running, self.running)
+        self.begun.release()
+        progress(Progress(0.1, "finish", 9.0, 7.0))
+        while not (self.go.wait(0.01) or stop.is_set()):
+            pass
+        self.running -= 1
+        if self.fault:
+            raise self.fault
+        return Plan(case.sha256)
+
+    def add_curve(self, planned, options, *, stop):
+        while not (self.go_on.wait(0.01) or stop.is_set()):
+            pass
+        return replace(planned, curve=True)
+
+
+@pytest.fixture
+def solver(monkeypatch):
+    fake = Solver()
+    monkeypatch.setattr(app.jobs, "make_plan", fake.make_plan)
+    monkeypatch.setattr(app.jobs, "add_curve", fake.add_curve)
+    monkeypatch.setattr(app.jobs, "Answer", Answer)
+    yield fake
+    fake.go.set()
+    fake.go_on.set()
+
+
+def ended(job):
+    return job.future.exception(timeout=WAIT_S)
+
+
+def until(condition):
+    for _ in range(WAIT_S * 100):
+        if condition():
+            return True
+        threading.Event().wait(0.01)
+    return False
+
+
+def test_the_same_question_is_solved_once(solver):
+    jobs = Jobs()
+    first = jobs.ask(Case("a"), Options())
+    assert jobs.ask(Case("a"), Options()) is first
+    other = jobs.ask(Case("a"), Options(slack_days=1.0))
+    assert other is not first
+    solver.go.set()
+    solver.go_on.set()
+    assert ended(first) is None
+    assert ended(other) is None
+    assert jobs.ask(Case("a"), Options()) is first
+    assert len(solver.calls) == 2
+
+
+def test_solves_run_one_at_a_time_and_the_next_waits(solver):
+    jobs = Jobs()
+    first, second = jobs.ask(Case("a"), Options()), jobs.ask(Case("b"), Options())
+    assert solver.begun.acquire(timeout=WAIT_S)
+    assert first.seconds is not None
+    assert second.seconds is None
+    solver.go.set()
+    solver.go_on.set()
+    assert ended(second) is None
+    assert solver.most_running == 1
+
+
+def test_progress_is_left_in_the_job(solver):
+    job = Jobs().ask(Case("a"), Options())
+    assert until(lambda: job.progress)
+    assert (job.progress[0].value, job.progress[0].bound) == (9.0, 7.0)
+    assert job.answer is None
+    assert not job.done
+
+
+def test_the_plan_is_there_before_the_curve(solver):
+    job = Jobs().ask(Case("a"), Options())
+    solver.go.set()
+    assert until(lambda: job.answer is not None)
+    assert job.answer.planned == Plan("a")
+    assert not job.done
+    solver.go_on.set()
+    assert ended(job) is None
+    assert job.answer.planned == Plan("a", curve=True)
+
+
+def test_a_stopped_solve_ends_and_can_be_asked_again(solver):
+    jobs = Jobs()
+    job = jobs.ask(Case("a"), Options())
+    job.stop.set()
+    assert ended(job) is None
+    assert job.stopped
+    assert job.answer is not None
+    assert jobs.ask(Case("a"), Options()) is job
+    fresh = jobs.ask(Case("a"), Options(), again=True)
+    assert fresh is not job
+    assert not fresh.stopped
+
+
+def test_asking_again_while_it_runs_changes_nothing(solver):
+    jobs = Jobs()
+    job = jobs.ask(Case("a"), Options())
+    assert jobs.ask(Case("a"), Options(), again=True) is job
+
+
+def test_a_fault_in_the_worker_is_kept_and_hurts_no_other(solver):
+    jobs = Jobs()
+    solver.fault = RuntimeError("lost")
+    bad = jobs.ask(Case("a"), Options())
+    solver.go.set()
+    solver.go_on.set()
+    assert str(ended(bad)) == "lost"
+    assert bad.failure is not None
+    assert bad.answer is None
+    solver.fault = None
+    good = jobs.ask(Case("b"), Options())
+    assert ended(good) is None
+    assert good.failure is None
+
+
+def test_old_jobs_are_dropped_and_told_to_stop(solver):
+    jobs = Jobs()
+    oldest = jobs.ask(Case("first"), Options())
+    for i in range(KEPT_JOBS):
+        jobs.ask(Case(str(i)), Options())
+    assert oldest.stopped
+    assert jobs.ask(Case("first"), Options()) is not oldest
+
+
+def test_the_registry_is_one_for_all_sessions():
+    assert app.jobs.jobs() is app.jobs.jobs()
+    assert isinstance(app.jobs.jobs(), Jobs)
