@@ -22,12 +22,15 @@ from scheduler.solve.serial_better import finish_of, pack
 from scheduler.solve.serial_board import Board, Fits, plannable
 from scheduler.solve.serial_order import Order, Orders
 from scheduler.solve.serial_pass import Pass
+from scheduler.solve.serial_turns import Style, Turns
 from scheduler.solve.visits import dated
 
 PUTS_PER_SECOND = 12_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
 SHAKES = ((0.1, 0.1), (0.3, 0.05), (0.05, 0.3), (1.0, 0.02))
 """How a good plan is shaken for another: the share of activities moved, and how far, as a share of the job."""
+WORTH_PACKING = 1.03
+"""A plan whose finish is further than this from the best is not bettered."""
 REPAIRS = 6
 """Passes over with one order, each having learnt from the last what must wait or hurry."""
 
@@ -60,63 +63,83 @@ def generate(
     if not job.activities:
         return dated(network, {})
     reckoning = Reckoning(job)
-    latest = reckoning.backward(job.horizon)
-    if latest is None or reckoning.forward() is None:
+    forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
+    if forward is None or latest is None:
         return None
-    search = _Search(job, reckoning, {a: float(start) for a, (start, _) in latest.items()})
-    best = search.run(moves=int(budget_seconds * PUTS_PER_SECOND), rng=Random(seed), enough=enough)
+    search = _Search(job, reckoning, Orders(job, reckoning, forward[0], latest), Random(seed))
+    best = search.run(moves=int(budget_seconds * PUTS_PER_SECOND), enough=-1 if enough is None else enough)
     return None if best is None else dated(network, best.spans)
 
 
 class _Search:
     """Passes over one network, and the best plan they have found."""
 
-    def __init__(self, job: Network, reckoning: Reckoning, latest: dict[str, float]) -> None:
+    def __init__(self, job: Network, reckoning: Reckoning, orders: Orders, rng: Random) -> None:
         self._job, self._reckoning, self._fits = job, reckoning, Fits(job)
-        self._orders = Orders(job, reckoning, latest)
-        self._needed = self._orders.needed(job)
+        self._orders, self._needed = orders, orders.needed()
+        self._rng = rng
         self._best: Found | None = None
         self._moves = 0
 
-    def run(self, *, moves: int, rng: Random, enough: int | None) -> Found | None:
+    def run(self, *, moves: int, enough: int) -> Found | None:
         """Make passes worth so many moves and return the best plan found."""
-        for order in self._orders.fixed():
-            self._attempt(order)
-            if self._moves > moves / 2:
-                break
-        while self._best is not None and self._moves < moves and not self._is_enough(enough):
-            self._attempt(self._orders.following(self._shaken(self._best, rng)))
+        self._attempt(self._orders.by_need())
+        began = self._begin(moves)
+        while self._moves < moves and self._best is not None and self._best.finish > enough:
+            if began is not None and self._rng.random() < 0.5:
+                began = self._turned(*began)
+            else:
+                self._attempt(self._orders.following(self._shaken(self._best)))
         return self._best
 
-    def _is_enough(self, enough: int | None) -> bool:
-        return enough is not None and self._best is not None and self._best.finish <= enough
+    def _begin(self, moves: int) -> tuple[Turns, Found] | None:
+        """Try the turns to begin with while half the moves last; return the best of them."""
+        best: tuple[Turns, Found] | None = None
+        for standing, style in ((4, Style.BY_NEED), (None, Style.ONE_BY_ONE), (8, Style.BY_TURN), (3, Style.BY_TURN)):
+            for openers in self._orders.sequences(self._fits) if self._orders.openers else ():
+                turns = Turns(openers, style, standing)
+                if (found := self._attempt(self._orders.by_turns(turns))) is not None:
+                    best = (turns, found) if best is None or found.rank < best[1].rank else best
+                if self._moves > moves / 2:
+                    return best
+        return best
 
-    def _shaken(self, found: Found, rng: Random) -> dict[str, float]:
+    def _turned(self, turns: Turns, found: Found) -> tuple[Turns, Found]:
+        """Change the turns a little; return what is then to be changed next."""
+        late = sorted(self._job.openings, key=lambda o: -found.spans[o.closes][1])[: max(1, len(turns.openers) // 4)]
+        other = turns.changed(self._rng, [o.opens for o in late], [a.id for a in self._job.activities])
+        after = self._attempt(self._orders.by_turns(other))
+        return (turns, found) if after is None or after.finish > found.finish else (other, after)
+
+    def _shaken(self, found: Found) -> dict[str, float]:
         """Return the starts of a plan with some of them moved about by chance."""
-        spans, length = found.spans, found.finish - self._job.data_date
-        share, reach = rng.choice(SHAKES)
+        length = found.finish - self._job.data_date
+        share, reach = self._rng.choice(SHAKES)
         return {
-            a: start + (rng.uniform(-reach, reach) * length if rng.random() < share else 0.0)
-            for a, (start, _) in spans.items()
+            a: start + (self._rng.uniform(-reach, reach) * length if self._rng.random() < share else 0.0)
+            for a, (start, _) in found.spans.items()
         }
 
-    def _attempt(self, order: Order) -> None:
+    def _attempt(self, order: Order) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for _ in range(REPAIRS):
             made = Pass(self._job, Board(self._job, self._reckoning, self._fits), self._orders, order, self._needed)
-            self._moves += len(self._job.activities)
+            self._moves += len(made.board.spans)
             if made.complete:
-                self._keep(made.board)
-                self._moves += pack(made.board)
-                self._keep(made.board)
-                return
+                found = self._keep(made.board)
+                if self._best is None or found.finish <= self._best.finish * WORTH_PACKING:
+                    self._moves += pack(made.board)
+                    found = self._keep(made.board)
+                return found
             if made.stuck:
-                return
+                return None
             order = made.learnt()
+        return None
 
-    def _keep(self, board: Board) -> None:
+    def _keep(self, board: Board) -> Found:
         spans = dict(board.spans)
         foot_ticks = sum(o.length_ft * (spans[o.closes][1] - spans[o.opens][0]) for o in self._job.openings)
         found = Found(finish_of(board), exposure(self._job, spans), foot_ticks, spans)
         if self._best is None or found.rank < self._best.rank:
             self._best = found
+        return found
