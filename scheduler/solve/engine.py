@@ -22,6 +22,9 @@ class Found:
     starts: dict[str, int] | None
     value: float
     bound: float
+    effort: float
+    assumed: tuple[int, ...] = ()
+    """Where nothing exists: the literals assumed that rule everything out."""
 
     @property
     def proved(self) -> bool:
@@ -64,12 +67,16 @@ class Engine:
         *,
         effort: float,
         hint: Mapping[str, int] | None = None,
-        workers: int | None = None,
+        by_core: bool = False,
         listen: Callable[[float, float], None] | None = None,
     ) -> Found:
-        """Solve a search within an effort. `listen` hears of each better value, with the bound then."""
+        """Solve a search within an effort. `listen` hears of each better value, with the bound then.
+
+        `by_core` raises the bound by finding parts of the objective that can't all be nothing.
+        """
         solver = cp_model.CpSolver()
-        self._set(solver, effort, self.options.workers if workers is None else workers)
+        self._set(solver, effort)
+        solver.parameters.optimize_with_core = by_core and self.options.reproducible
         if hint is not None:
             add_hint(search, hint)
         with self._watched(solver):
@@ -77,17 +84,27 @@ class Engine:
         starts = None
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             starts = {a: solver.value(p.start) for a, p in search.placed.items()}
-        return Found(status, starts, solver.objective_value, solver.best_objective_bound)
+        spent = solver.response_proto.deterministic_time
+        assumed = tuple(solver.sufficient_assumptions_for_infeasibility()) if status == cp_model.INFEASIBLE else ()
+        return Found(status, starts, solver.objective_value, solver.best_objective_bound, spent, assumed)
 
-    def _set(self, solver: cp_model.CpSolver, effort: float, workers: int) -> None:
+    def _set(self, solver: cp_model.CpSolver, effort: float) -> None:
+        """Set a solver's limits.
+
+        A reproducible run has one worker: several that share what they learn differ from run
+        to run, and taking turns in a fixed order costs more than it gains (measured). Linear
+        relaxations are off then, as they are weak on these models and slow every step.
+        """
         p = solver.parameters
         p.random_seed = self.options.seed
-        p.num_workers = workers
         p.max_time_in_seconds = max(0.01, self.options.wall_seconds - self.seconds)
         if self.options.reproducible:
+            p.num_workers = 1
             p.max_deterministic_time = effort
-            p.interleave_search = workers > 1
+            p.linearization_level = 0
+            p.cp_model_probing_level = 0
         else:
+            p.num_workers = self.options.workers
             p.max_time_in_seconds = min(p.max_time_in_seconds, effort)
 
     @contextmanager

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from scheduler.solve.bounds import finish_lower_bound
 from scheduler.solve.engine import Engine
 from scheduler.solve.frame import Frame
 from scheduler.solve.model import add_finish, build, starts_of
@@ -12,6 +13,7 @@ from scheduler.solve.outcome import Stage
 from scheduler.solve.serial import generate
 
 NAME = "finish"
+SERIAL_SECONDS = 1.0
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,10 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
         hint = starts_of(frame, serial)
         last = frame.axis.last_end(serial.finish)
         engine.tell(NAME, in_days(frame, last), in_days(frame, bound))
+    if hint is not None and last > bound:
+        counted, words = finish_lower_bound(frame.network, frame.axis.end_clock(last))
+        if frame.axis.last_end(counted) > bound:
+            bound, kind = min(frame.axis.last_end(counted), last), words
     if hint is not None and last <= bound:
         return Finish(hint, last, bound, _stage(frame, last, bound, kind, engine.seconds - began))
     search = build(frame, order)

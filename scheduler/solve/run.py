@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import copy
 import threading
 from collections.abc import Callable
 
 from scheduler.network.model import Network
+from scheduler.solve.core import conflict_core
 from scheduler.solve.engine import Engine
-from scheduler.solve.finish import best_finish
+from scheduler.solve.finish import Finish, best_finish
 from scheduler.solve.frame import Frame
-from scheduler.solve.model import schedule_of
 from scheduler.solve.order import Order
-from scheduler.solve.outcome import Options, Outcome, Progress, Status
+from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
+from scheduler.solve.stages import Plan, as_early, least_cost, less_money, less_open
+
+DAYS_FOR_COST = 10.0
+"""How far past its best the finish may go where all is weighed in money."""
 
 
 def solve(
@@ -27,17 +32,51 @@ def solve(
     """
     engine = Engine(options or Options(), progress, stop)
     frame = Frame(network)
+    whole = copy.copy(frame)
     if not frame.narrow():
-        return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds)
-    first = best_finish(engine, frame, Order(network))
+        return _impossible(engine, whole)
+    order = Order(network)
+    first = best_finish(engine, frame, order)
     if first.starts is None:
-        status = Status.INFEASIBLE if first.impossible else Status.STOPPED if engine.stopped else Status.UNKNOWN
+        if first.impossible:
+            return _impossible(engine, whole)
+        status = Status.STOPPED if engine.stopped else Status.UNKNOWN
         return Outcome(status, None, seconds=engine.seconds, finish_bound=frame.axis.end_clock(first.bound))
+    plan = Plan(frame, order, first.starts)
+    stages = [first.stage, *_later_stages(engine, plan, first)]
     status = Status.OPTIMAL if first.stage.proved else Status.STOPPED if engine.stopped else Status.FEASIBLE
     return Outcome(
         status,
-        schedule_of(frame, first.starts),
-        stages=(first.stage,),
+        plan.schedule,
+        stages=tuple(stages),
         seconds=engine.seconds,
         finish_bound=frame.axis.end_clock(first.bound),
     )
+
+
+def _later_stages(engine: Engine, plan: Plan, first: Finish) -> list[Stage]:
+    options, network = engine.options, plan.frame.network
+    if options.only_finish or engine.stopped or not network.activities:
+        return []
+    in_money = options.objective == "cost"
+    plan.frame = allowing(plan.frame, first.value, DAYS_FOR_COST if in_money else options.slack_days)
+    if in_money:
+        return [least_cost(engine, plan), as_early(engine, plan)]
+    stages = [less_open(engine, plan)] if network.openings else []
+    spent = None if engine.stopped else less_money(engine, plan)
+    return [*stages, *([spent] if spent else []), as_early(engine, plan)]
+
+
+def allowing(frame: Frame, finish: int, days: float) -> Frame:
+    """Return a frame in which all ends by a finish [work tick] and so many days more."""
+    clock = frame.network.clock
+    last = frame.axis.last_end(frame.axis.end_clock(finish) + clock.ticks(days=days))
+    later = copy.copy(frame)
+    later.spans = dict(frame.spans)
+    later.narrow(max(last, finish))
+    return later
+
+
+def _impossible(engine: Engine, frame: Frame) -> Outcome:
+    conflict = conflict_core(frame.network, engine.options.conflict_effort) or ()
+    return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds, conflict=tuple(conflict))

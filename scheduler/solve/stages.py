@@ -1,0 +1,129 @@
+"""The stages after the finish: open trench, money, earliness; or all of it as one cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scheduler.measures import money
+from scheduler.network.dates import earliest
+from scheduler.schedule import Schedule
+from scheduler.solve.early import mean_start_days, move_early
+from scheduler.solve.engine import Engine
+from scheduler.solve.frame import Frame
+from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.improve import Task, better
+from scheduler.solve.least import least_exposure
+from scheduler.solve.model import schedule_of, starts_of
+from scheduler.solve.order import Order
+from scheduler.solve.outcome import Stage
+from scheduler.solve.shorten import Shortener
+from scheduler.solve.visits import dated
+
+PUTS_PER_EFFORT = 15_000
+"""Activities put back per unit of effort when trench is closed sooner without a search tree."""
+MOST_PUTS_SHARE = 0.35
+EARLY = "earliness"
+
+
+@dataclass
+class Plan:
+    """A plan on its way through the stages."""
+
+    frame: Frame
+    order: Order
+    starts: dict[str, int]
+
+    @property
+    def schedule(self) -> Schedule:
+        """The plan in clock ticks."""
+        return schedule_of(self.frame, self.starts)
+
+
+def less_open(engine: Engine, plan: Plan, least: int = 0) -> Stage:
+    """Leave as little trench open over as few nights as can be found; change the plan so.
+
+    `least` is an exposure known to be the least [tenths of ft nights].
+    """
+    began, goal = engine.seconds, Exposure()
+    counted = least_exposure(plan.frame)
+    kind = "each reach alone" if counted >= least else "more time"
+    task = Task(plan.frame, plan.order, goal, least=max(least, counted))
+    if task.amount(plan.starts) > task.least:
+        _shorten(engine, plan)
+    return _pursue(engine, plan, task, engine.options.exposure_effort, kind=kind, began=began)
+
+
+def _shorten(engine: Engine, plan: Plan) -> None:
+    network = plan.frame.network
+    last = max(int(s.ends[-1]) for s in plan.frame.spans.values())
+    shortener = Shortener(
+        network, plan.schedule.dates, last_finish=plan.frame.axis.end_clock(last), seed=engine.options.seed
+    )
+    shortener.run(
+        int(engine.options.exposure_effort * PUTS_PER_EFFORT),
+        lambda: engine.stopped,
+        lambda value: engine.tell("exposure", round(value, 1), None),
+    )
+    plan.starts = starts_of(plan.frame, dated(network, shortener.dates))
+
+
+def less_money(engine: Engine, plan: Plan) -> Stage | None:
+    """Spend as little as can be found without more open trench; None when nothing costs anything."""
+    network = plan.frame.network
+    if money(network, plan.schedule) == 0:
+        return None
+    kept = ((Exposure(), Exposure().amount(network, plan.schedule)),)
+    task = Task(plan.frame, plan.order, Money(), kept, least=_least_money(plan))
+    return _pursue(
+        engine, plan, task, engine.options.money_effort, kind="counted visits and parties", began=engine.seconds
+    )
+
+
+def _least_money(plan: Plan) -> int:
+    """Return the money that one visit for every few looks, and each party once, must take [cents]."""
+    network, per = plan.frame.network, Money().per_unit
+    visits = sum(
+        round(per * rule.fee) * (1 if rule.max_looks is None else -(-len(rule.looks) // rule.max_looks))
+        for rule in network.visit_rules
+        if rule.looks
+    )
+    return visits + sum(round(per * party.cost) for party in network.mobilisations if party.activities)
+
+
+def least_cost(engine: Engine, plan: Plan) -> Stage:
+    """Make the whole cost as small as can be found."""
+    began, network, goal = engine.seconds, plan.frame.network, Cost()
+    _shorten(engine, plan)
+    days = goal.amount(network, plan.schedule)
+    task = Task(plan.frame, plan.order, goal, least=min(days, _least_money(plan)))
+    effort = engine.options.exposure_effort + engine.options.money_effort
+    return _pursue(engine, plan, task, effort, kind="counted visits and parties", began=began)
+
+
+def _pursue(engine: Engine, plan: Plan, task: Task, effort: float, *, kind: str, began: float) -> Stage:
+    plan.starts, least = better(engine, task, plan.starts, effort)
+    value, goal = task.amount(plan.starts), task.goal
+    kind = "search" if least > task.least else kind
+    least = min(least, value)
+    engine.tell(goal.name, value / goal.per_unit, least / goal.per_unit)
+    return stage_of(goal, value, least, kind, engine.seconds - began)
+
+
+def stage_of(goal: Goal, value: int, least: int, kind: str, seconds: float) -> Stage:
+    """Return the report of a stage."""
+    per = goal.per_unit
+    return Stage(goal.name, value / per, least / per, kind, goal.unit, value <= least, seconds)
+
+
+def as_early(engine: Engine, plan: Plan) -> Stage:
+    """Move everything as early as the decisions of the plan allow."""
+    began, network = engine.seconds, plan.frame.network
+    dates = move_early(network, plan.schedule)
+    plan.starts = starts_of(plan.frame, dated(network, dates))
+    value = mean_start_days(network, dates)
+    alone = earliest(network)
+    bound = value if alone is None else min(value, mean_start_days(network, alone))
+    seconds = engine.seconds - began
+    return Stage(
+        EARLY, round(value, 4), round(bound, 4), "links and hours alone", "days, mean start", value <= bound, seconds
+    )
