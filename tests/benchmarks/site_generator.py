@@ -1,8 +1,9 @@
 """Seeded sites of any size, always valid and always possible to plan. All their data is invented.
 
-A site is drawn as groups: a street trench of a few reaches and the branches that leave it. A line,
-a test or an outside chain never leaves its group, and the open-trench limit holds at least one whole
-group, so the groups done one after the other are always a plan, given time; the horizon leaves it.
+A site is drawn as groups: a street trench of a few reaches and the branches that leave it. A line
+or an outside chain never leaves its group, and the open-trench limit holds any one whole group
+beside every loose stretch, so groups done one after the other are a plan; a larger site has room
+for more than one group at a time, and a horizon of twice the slowest party's work.
 """
 
 from __future__ import annotations
@@ -246,10 +247,8 @@ class _Drawing:
 
     def _book_visit(self, reach: Record) -> None:
         """Book the inspector for the lines of one reach, which may have to wait for it."""
-        start = self._wednesday(21, hour=9)
-        self.bookings.append(
-            {"id": "visit-date", "of": "laid", "reaches": [reach["id"]], "start": start, "firm": self._chance(0.5)}
-        )
+        record = {"id": "visit-date", "of": "laid", "reaches": [reach["id"]], "firm": self._chance(0.5)}
+        self.bookings.append(record | {"start": self._wednesday(21, hour=9)})
 
     def _add_bookings(self, street: Run, start_day: int) -> None:
         """Book the pole, sometimes firmly, and the tie-in two weeks later, softly.
@@ -291,7 +290,8 @@ class _Drawing:
     def _limits(self, groups: Sequence[Group]) -> Record:
         loose_ft = 10 * len(self.keep_open)
         longest_ft = max(sum(run.length_ft for run in group) for group in groups)
-        limits: Record = {"open_trench_ft": ceil(longest_ft * self.rng.choice((1.0, 1.25, 1.5))) + loose_ft}
+        share = self.rng.choice((1.0, 1.25, 1.5) if len(groups) < 3 else (1.5, 2.0, 3.0))
+        limits: Record = {"open_trench_ft": ceil(longest_ft * share) + loose_ft}
         if self._chance(self.mix.count_limit):
             most = max(sum(len(run.ends) - 1 for run in group) for group in groups)
             limits["reaches_open"] = most + 2 * len(self.keep_open) + self.rng.randrange(2)

@@ -10,7 +10,7 @@ from random import Random
 from typing import Any, Literal
 
 Bottleneck = Literal["excavator", "labour", "trade", "inspector"]
-DAYS_PER_REACH = 3.0
+DAYS_PER_REACH = 3.6
 """Calendar days of the horizon for each reach: about twice what the slowest party needs."""
 
 Record = dict[str, Any]
