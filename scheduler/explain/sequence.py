@@ -138,17 +138,18 @@ def _handed_on(capacity: int, uses: Iterable[_Use], known: set[tuple[str, str]])
     """Return who takes over from whom when `capacity` units go from hand to hand in order of time.
 
     Units whose last holder comes first anyway are taken first, then unused ones, then those
-    free for longest, so that no order is kept that need not be.
+    free for longest, so that no order is kept that need not be. Where more is held at once
+    than there is, whoever starts later takes over from whoever is free first.
     """
     pool: list[tuple[int, str, int]] = [(-1, "", capacity)]
     pairs: dict[tuple[str, str], None] = {}
     for use in sorted(uses, key=lambda u: (u.start, u.finish, u.first)):
         if use.start == use.finish:
             continue
-        pool.sort(key=lambda unit: ((unit[1], use.first) not in known, unit[0], unit[1]))
+        pool.sort(key=lambda unit: (unit[0] > use.start, (unit[1], use.first) not in known, unit[0], unit[1]))
         need, left = use.amount, []
         for freed, holder, amount in pool:
-            taken = min(need, amount) if freed <= use.start else 0
+            taken = min(need, amount)
             need -= taken
             if taken and holder and holder != use.first and (holder, use.first) not in known:
                 pairs[holder, use.first] = None
