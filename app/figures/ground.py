@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, RIGHT, Sheet, Spot
 from app.figures.palette import MARKS
+from app.words import html_escape
 from scheduler.site.ground import Alignment, Line
 from scheduler.site.model import Site
 from scheduler.trench.levels import stretch_within
@@ -54,7 +55,7 @@ def plan_figure(site: Site) -> go.Figure:
         x, y = at_station(paths[structure.alignment], structure.station)
         sheet.figure.add_scatter(
             x=[x], y=[y], mode="markers", marker={"symbol": "square", "size": 9, "color": INK},
-            hovertemplate=f"{structure.name}<extra></extra>",
+            hovertemplate=f"{html_escape(structure.name)}<extra></extra>",
         )  # fmt: skip
         _write(sheet, structure.kind.replace("_", " "), x, y)
     _stations_from_above(sheet, site, paths)
@@ -136,7 +137,7 @@ def _trench_from_above(sheet: Sheet, site: Site, path: list[Point], alignment: A
     along = [line for line in site.lines if any(s.alignment == alignment.id for s in line.route)]
     along.sort(key=lambda line: (line.offset_in or 0.0, line.id))
     half = gap_ft * (len(along) + 1) / 2.0
-    _strip(sheet, path, 0.0, alignment.length_ft, half, colour=_TRENCH, said=alignment.name)
+    _strip(sheet, path, 0.0, alignment.length_ft, half, colour=_TRENCH, said=html_escape(alignment.name))
     for kept in (k for k in site.keep_open if k.alignment == alignment.id):
         low, high = min(kept.from_, kept.to), max(kept.from_, kept.to)
         _strip(sheet, path, low, high, half + gap_ft, colour=_OPEN, hatch="x", said=f"kept open: {kept.because}")
@@ -149,7 +150,7 @@ def _trench_from_above(sheet: Sheet, site: Site, path: list[Point], alignment: A
             sheet.figure.add_scatter(
                 x=[x for x, _ in points], y=[y for _, y in points], mode="lines",
                 line={"width": 2.5, "color": mark.colour, "dash": mark.dash},
-                hovertemplate=f"{mark.label} {line.name}<extra></extra>",
+                hovertemplate=f"{mark.label} {html_escape(line.name)}<extra></extra>",
             )  # fmt: skip
             if abs(stretch.to - stretch.from_) * sheet.scale < _SHORT_PX:
                 continue
@@ -174,7 +175,7 @@ def _stations_from_above(sheet: Sheet, site: Site, paths: Mapping[str, list[Poin
     for alignment in site.alignments:
         path = paths[alignment.id]
         middle = at_station(path, alignment.length_ft / 2.0)
-        _write(sheet, f"<b>{alignment.name}</b>", *middle)
+        _write(sheet, f"<b>{html_escape(alignment.name)}</b>", *middle)
         step = 20.0 if alignment.length_ft <= 120 else 50.0
         stops = [k * step for k in range(int(alignment.length_ft // step) + 1)]
         for stop in stops[1:] if alignment.leaves else stops:
@@ -231,7 +232,7 @@ def _lines_from_the_side(sheet: Sheet, site: Site, sections: Mapping[str, Sectio
         mark = MARKS[line.kind]
         sheet.figure.add_scatter(
             x=xs, y=ys, mode="lines", line={"width": 3, "color": mark.colour, "dash": mark.dash},
-            hovertemplate=f"{mark.label} {line.name}<extra></extra>",
+            hovertemplate=f"{mark.label} {html_escape(line.name)}<extra></extra>",
         )  # fmt: skip
         _end_label(sheet, line, points[-1], alignment)
 

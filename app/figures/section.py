@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, Spot, across, between, over, upright
 from app.figures.palette import CODE_NAME, MARKS
+from app.words import html_escape
 from scheduler.findings import Finding
 from scheduler.site.ground import Line
 from scheduler.site.model import Site
@@ -204,7 +205,7 @@ def _line(sheet: Sheet, line: Line, placed: Placed, letters: str) -> None:
 
 def _described(line: Line, placed: Placed) -> str:
     many = f"{line.count} of " if line.count > 1 else ""
-    return f"{line.name}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover"
+    return f"{html_escape(line.name)}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover"
 
 
 def _levels(section: Section) -> list[float]:
@@ -292,12 +293,12 @@ def section_key(site: Site, section: Section, findings: Iterable[Finding] = ()) 
     for placed in sorted(section.placed, key=lambda p: (p.top_in, p.x_in)):
         mark = MARKS[lines[placed.line].kind]
         rows.append(f"<b>{letters[placed.line]}</b> ({mark.colour_name}) {_described(lines[placed.line], placed)}")
-    rows.append(f"Width {format_inches(section.bottom_width_in)}: {section.width_governed_by}")
-    rows.append(f"Depth {format_inches(section.depth_in)}: {section.depth_governed_by}")
+    rows.append(f"Width {format_inches(section.bottom_width_in)}: {html_escape(section.width_governed_by)}")
+    rows.append(f"Depth {format_inches(section.depth_in)}: {html_escape(section.depth_governed_by)}")
     rows.append(_sides_words(section))
     rows.append("Hatched: bedding. Dotted: shading round the lines of a layer. Plain: fill in lifts.")
     rows.append("Thick dimensions are at their least; they set the layout.")
-    rows += [f"<b>{f.severity.value.upper()}</b> {f.text} {f.found}; {f.required}" for f in findings]
+    rows += [f"<b>{f.severity.value.upper()}</b> {html_escape(f'{f.text} {f.found}; {f.required}')}" for f in findings]
     rows.append(f"Line colours: {CODE_NAME}.")
     return [*rows, CAUTIONS[0]]
 
