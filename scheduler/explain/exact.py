@@ -31,7 +31,7 @@ class Latest:
         return self.finish >= self.bound
 
 
-def latest_finish(network: Network, schedule: Schedule, activity_id: str, care: Care = Care.LONGER) -> Latest:
+def latest_finish(network: Network, schedule: Schedule, activity_id: str, care: Care = Care.SEARCH) -> Latest:
     """Return how late an activity may finish with the finish of the plan kept and all else free to move.
 
     Never less than the float that keeps the sequence (see `floats`) allows: the search starts

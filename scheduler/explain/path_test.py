@@ -44,7 +44,7 @@ def path_test(network: Network, schedule: Schedule, activity_id: str | None = No
     Source: check 12 of the 14-point assessment (DCMA-EA PAM 200.1, 2012; from memory).
     """
     if activity_id is None:
-        chain = critical_chain(network, schedule)
+        chain = critical_chain(replace(network, target=None), schedule)
         activity_id = next((s.activity for s in chain if network.by_id[s.activity].work), chain[-1].activity)
     week = network.clock.ticks(days=7)
     added = ADDED_DAYS // WORKING_WEEK * week

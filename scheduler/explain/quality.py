@@ -60,12 +60,23 @@ class Check:
         return f"{POINTS.format(self.number)}; GAO-16-89G, practice {self.practice}: {PRACTICES[self.practice]}"
 
 
-def assess(network: Network, schedule: Schedule, baseline: Mapping[str, Span] | None = None) -> list[Check]:
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How a job stands at `as_of` [tick]: the accepted plan's dates, and what is reported by then."""
+
+    as_of: int
+    baseline: Mapping[str, Span]
+    started: frozenset[str] = frozenset()
+    finished: frozenset[str] = frozenset()
+
+
+def assess(network: Network, schedule: Schedule, progress: Progress | None = None) -> list[Check]:
     """Return all fourteen checks of a plan, in their published order.
 
-    `baseline` are the dates of the accepted plan, where there is one.
+    The plan keeps every rule of the network but perhaps its target. Without `progress` no plan
+    has been accepted and nothing reported.
     """
-    room = floats(network, schedule)
+    room = floats(replace(network, target=None), schedule)
     return [
         _logic(network, schedule),
         _leads(network),
@@ -73,14 +84,14 @@ def assess(network: Network, schedule: Schedule, baseline: Mapping[str, Span] | 
         _link_types(network),
         _hard_dates(network),
         _high_float(network, room),
-        _negative_float(network, room),
+        _negative_float(network, schedule, room),
         _long_work(network),
-        _invalid_dates(network, schedule),
+        _invalid_dates(network, schedule, progress),
         _resources(network),
-        _missed(network, schedule, baseline),
+        _missed(network, schedule, progress),
         _path(network, schedule),
         _path_length(network, schedule),
-        _execution(network, schedule, baseline),
+        _execution(progress),
     ]
 
 
@@ -166,9 +177,11 @@ def _high_float(network: Network, room: Mapping[str, Float]) -> Check:
     return _share(6, f"Float over {LONG_DAYS} working days", 7, bad, len(room), percent=5, why=why)
 
 
-def _negative_float(network: Network, room: Mapping[str, Float]) -> Check:
-    bad = [a.name for a in network.activities if room[a.id].late_start < room[a.id].early_start]
-    return _share(7, "Negative float", 7, bad, len(room), percent=0, why="The dates cannot be kept as planned.")
+def _negative_float(network: Network, schedule: Schedule, room: Mapping[str, Float]) -> Check:
+    late = 0 if network.target is None else schedule.finish - network.target.at
+    bad = [a.name for a in network.activities if room[a.id].late_start - schedule.dates[a.id][0] < late]
+    why = "The finish lies beyond the target."
+    return _share(7, "Negative float", 7, bad, len(room), percent=0, why=why)
 
 
 def _long_work(network: Network) -> Check:
@@ -177,10 +190,9 @@ def _long_work(network: Network) -> Check:
     return _share(8, f"Work longer than {LONG_DAYS} working days", 4, bad, len(network.activities), percent=5, why=why)
 
 
-def _invalid_dates(network: Network, schedule: Schedule) -> Check:
-    actual = {d.activity for d in network.dates if d.sense == "fixed"}
-    early = [a for a, (start, _) in schedule.dates.items() if start < network.data_date]
-    bad = [network.by_id[a].name for a in early if a not in actual]
+def _invalid_dates(network: Network, schedule: Schedule, progress: Progress | None) -> Check:
+    as_of, started = (progress.as_of, progress.started) if progress else (network.data_date, frozenset[str]())
+    bad = [network.by_id[a].name for a, (start, _) in schedule.dates.items() if start < as_of and a not in started]
     why = "What lies before the data date has happened or has not; it is no forecast."
     return _share(9, "Forecasts before the data date", 9, bad, len(schedule.dates), percent=0, why=why)
 
@@ -195,13 +207,14 @@ def _resources(network: Network) -> Check:
     )
 
 
-def _missed(network: Network, schedule: Schedule, baseline: Mapping[str, Span] | None) -> Check:
+def _missed(network: Network, schedule: Schedule, progress: Progress | None) -> Check:
     name = "Work that finishes later than its baseline"
-    if baseline is None:
+    if progress is None:
         why = "No plan has been accepted yet, so there is nothing to be late against."
         return Check(11, name, 10, 0, 0, "at most 5 %", None, why=why)
-    bad = [network.by_id[a].name for a, (_, f) in schedule.dates.items() if a in baseline and f > baseline[a][1]]
-    return _share(11, name, 10, bad, len(baseline), percent=5, why="The plan has moved since it was accepted.")
+    planned = {a: f for a, (_, f) in progress.baseline.items()}
+    bad = [network.by_id[a].name for a, (_, f) in schedule.dates.items() if f > planned.get(a, f)]
+    return _share(11, name, 10, bad, len(planned), percent=5, why="The plan has moved since it was accepted.")
 
 
 def _path(network: Network, schedule: Schedule) -> Check:
@@ -223,12 +236,11 @@ def _path_length(network: Network, schedule: Schedule) -> Check:
     return Check(13, name, 6, round(index, 3), 1.0, limit, index >= 0.95, why=why)
 
 
-def _execution(network: Network, schedule: Schedule, baseline: Mapping[str, Span] | None) -> Check:
+def _execution(progress: Progress | None) -> Check:
     name, limit = "Baseline execution index", "0.95 or more"
-    due = [a for a, (_, f) in (baseline or {}).items() if f <= network.data_date]
-    if not due:
+    due = [a for a, (_, f) in progress.baseline.items() if f <= progress.as_of] if progress else []
+    if progress is None or not due:
         return Check(14, name, 9, 0, 0, limit, None, why="Nothing was to be finished yet by an accepted plan.")
-    done = sum(f <= network.data_date for _, f in schedule.dates.values())
-    index = done / len(due)
+    index = len(progress.finished) / len(due)
     why = "" if index >= 0.95 else "Less is finished than the accepted plan asked for by now."
     return Check(14, name, 9, round(index, 3), 1.0, limit, index >= 0.95, why=why)
