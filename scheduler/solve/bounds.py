@@ -25,6 +25,8 @@ Units = NDArray[np.int64]
 
 BY_DATES = "links, dates and working hours alone"
 NO_DATES = "the links, dates and working hours leave no dates at all"
+MOST_TRIES = 12
+"""Finishes tried at most; a bound that is not raised to the last tick is still a bound."""
 ROUNDS = 3
 """Times that earliest starts are raised by counting what must come before."""
 
@@ -77,17 +79,20 @@ def _climb(bound: int, words: str, refuted: Callable[[int], _Refuted | None], ce
     """Raise a bound until the finish at it is no longer refuted, or `ceiling` is reached."""
     if ceiling > bound and (hit := refuted(ceiling - 1)) is not None:
         return ceiling, hit.words
-    while bound < ceiling and (hit := refuted(bound)) is not None:
+    tries = 0
+    while bound < ceiling and tries < MOST_TRIES and (hit := refuted(bound)) is not None:
+        tries += 1
         words, low, high = hit.words, bound, min(hit.next_try, ceiling)
         if high - low > 1 and (hit := refuted(high - 1)) is None:
             high -= 1
-            while high - low > 1:
+            while high - low > 1 and tries < MOST_TRIES:
+                tries += 1
                 middle = (low + high) // 2
                 if (hit := refuted(middle)) is None:
                     high = middle
                 else:
                     low, words = middle, hit.words
-            return high, words
+            return low + 1, words
         bound, words = high, words if hit is None else hit.words
     return bound, words
 
@@ -118,6 +123,8 @@ class _Loads:
 
 def _overload(from_: Units, to: Units, units: Units) -> int:
     """Return the most by which the claims that lie in some stretch exceed its supply (0: none do)."""
+    if units.sum() <= to.min() - from_.max():
+        return 0
     order = np.argsort(to, kind="stable")
     from_, to, units = from_[order], to[order], units[order]
     most = 0

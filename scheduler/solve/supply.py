@@ -87,11 +87,12 @@ def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
     `rank` gives each activity a place in line after all that it waits for.
     """
     order = Order(network)
-    union = _calendar(network, {a.calendar for a in network.activities if a.work > 0})
-    rooms = [r for r in (_room(network, space, order) for space in network.spaces) if len(r.claims) > 1]
+    held = _Held(network)
+    union = held.together(frozenset(a.calendar for a in network.activities if a.work > 0))
+    rooms = [r for r in (_room(network, space, order, held) for space in network.spaces) if len(r.claims) > 1]
     limits = [limit for limit in network.open_limits if sum(n for _, n in limit.amounts) > limit.capacity]
     open_ticks = _least_open(network, rooms, order, rank) if limits else {}
-    found: list[Supply] = [*_parties(network), *rooms]
+    found: list[Supply] = [*_parties(network, held), *rooms]
     found += [s for rule in network.visit_rules for s in _visits(network, rule)]
     found += [_standing(network, limit, open_ticks, union) for limit in limits]
     return found
@@ -103,30 +104,47 @@ class _Held:
     A user whose own calendar closes while others may work keeps what it holds meanwhile.
     """
 
-    def __init__(self, network: Network, calendars: set[str]) -> None:
+    def __init__(self, network: Network) -> None:
         self._network = network
-        self.calendar = _calendar(network, calendars)
-        self._known: dict[tuple[str, int], int] = {}
+        self._together: dict[frozenset[str], Calendar] = {}
+        self._known: dict[tuple[frozenset[str], str, int], int] = {}
 
-    def least(self, activity: Activity) -> int:
-        """Return the fewest open ticks from start to finish."""
-        key = activity.calendar, activity.work
+    def together(self, calendars: frozenset[str]) -> Calendar:
+        """Return the hours in which any of these calendars is open."""
+        if calendars not in self._together:
+            windows = tuple(w for c in sorted(calendars) for w in self._network.calendars[c].windows)
+            self._together[calendars] = Calendar(" + ".join(sorted(calendars)), "together", windows)
+        return self._together[calendars]
+
+    def least(self, activity: Activity, calendars: frozenset[str]) -> int:
+        """Return the fewest ticks open in any of these calendars from the activity's start to its finish."""
+        key = calendars, activity.calendar, activity.work
+        if len(calendars) == 1:
+            return activity.work
         if key not in self._known:
             own = self._network.calendars[activity.calendar]
-            self._known[key] = min(self._spans(own, activity.work), default=activity.work)
+            self._known[key] = _least_together(own, self.together(calendars), activity.work)
         return self._known[key]
 
-    def _spans(self, own: Calendar, work: int) -> Iterator[int]:
-        # Within a window the count changes only where the start or the finish meets its edge.
-        for a, b in own.windows:
-            finish, start = own.advance(a, work), own.retreat(b, work)
-            if finish is not None:
-                yield self.calendar.open_ticks(a, finish)
-            if start is not None:
-                yield self.calendar.open_ticks(start, b)
+
+def _least_together(own: Calendar, together: Calendar, work: int) -> int:
+    """Return the fewest ticks open together from start to finish of work done in its own hours.
+
+    Within a window the count changes only where the start or the finish meets its edge.
+    """
+    least: int | None = None
+    for a, b in own.windows:
+        finish, start = own.advance(a, work), own.retreat(b, work)
+        for s, f in ((a, finish), (start, b)):
+            if s is not None and f is not None:
+                ticks = together.open_ticks(s, f)
+                least = ticks if least is None or ticks < least else least
+        if least == work:
+            break
+    return work if least is None else least
 
 
-def _parties(network: Network) -> Iterator[Hours]:
+def _parties(network: Network, held: _Held) -> Iterator[Hours]:
     users: dict[str, list[tuple[Activity, int]]] = {r.id: [] for r in network.resources}
     for a in network.activities:
         for resource, units in a.needs:
@@ -134,12 +152,12 @@ def _parties(network: Network) -> Iterator[Hours]:
                 users[resource].append((a, units))
     for r in network.resources:
         if users[r.id] and r.capacity > 0:
-            held = _Held(network, {a.calendar for a, _ in users[r.id]})
-            claims = tuple(Claim(a.id, a.id, held.least(a) * units) for a, units in users[r.id])
-            yield Hours(f"all the work of {r.name}", claims, held.calendar, r.capacity)
+            hours = frozenset(a.calendar for a, _ in users[r.id])
+            claims = tuple(Claim(a.id, a.id, held.least(a, hours) * units) for a, units in users[r.id])
+            yield Hours(f"all the work of {r.name}", claims, held.together(hours), r.capacity)
 
 
-def _room(network: Network, space: Space, order: Order) -> Hours:
+def _room(network: Network, space: Space, order: Order, held: _Held) -> Hours:
     groups: dict[str, list[str]] = {}
     for activity, group in space.occupants:
         if network.by_id[activity].work > 0:
@@ -150,10 +168,10 @@ def _room(network: Network, space: Space, order: Order) -> Hours:
             counted += members
         else:
             counted.append(max(members, key=lambda a: network.by_id[a].work))
-    held = _Held(network, {network.by_id[a].calendar for a in counted})
-    claims = tuple(Claim(a, a, held.least(network.by_id[a])) for a in counted)
+    hours = frozenset(network.by_id[a].calendar for a in counted)
+    claims = tuple(Claim(a, a, held.least(network.by_id[a], hours)) for a in counted)
     where = f"reach {space.reach}" if space.reach else space.id
-    return Hours(f"one trade at a time in {where}", claims, held.calendar)
+    return Hours(f"one trade at a time in {where}", claims, held.together(hours))
 
 
 def _apart(network: Network, order: Order, a: str, b: str) -> bool:
@@ -171,7 +189,8 @@ def _visits(network: Network, rule: VisitRule) -> Iterator[Visits]:
     windows = network.calendars[rule.calendar].windows
     if rule.max_looks is not None or windows:
         looks = tuple(Claim(x, x, 1) for x in rule.looks)
-        each = [_looks_in(network, rule, b - a) for a, b in windows]
+        most = {ticks: _looks_in(network, rule, ticks) for ticks in {b - a for a, b in windows}}
+        each = [most[b - a] for a, b in windows]
         if looks and max(each, default=0) < len(looks):
             yield Visits(f"what {rule.name} can look at in one visit", looks, windows, each)
     if rule.max_ft is not None:
@@ -233,8 +252,3 @@ def _between(first: str, last: str, after: dict[str, list[str]], order: Order) -
                 found.add(a)
                 stack.append(a)
     return found
-
-
-def _calendar(network: Network, ids: set[str]) -> Calendar:
-    windows = tuple(w for c in sorted(ids) for w in network.calendars[c].windows)
-    return Calendar(" + ".join(sorted(ids)), "together", windows)
