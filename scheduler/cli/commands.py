@@ -27,7 +27,7 @@ def plan(arguments: argparse.Namespace) -> int:
     case = open_case(arguments.site)
     options = Options(slack_days=arguments.slack, objective=arguments.objective)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
-    planned = make_plan(case, options, progress=show, with_curve=not arguments.no_curve)
+    planned = make_plan(case, options, progress=show, with_curve=arguments.curve)
     arguments.out.mkdir(parents=True, exist_ok=True)
     write_files(planned, arguments.out)
     print(words.summary(planned, arguments.out))

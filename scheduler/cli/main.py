@@ -34,7 +34,7 @@ def parser() -> argparse.ArgumentParser:
         "--slack", type=float, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
     )
     plan.add_argument("--objective", choices=("staged", "cost"), default="staged")
-    plan.add_argument("--no-curve", action="store_true", help="leave out the finish/exposure curve")
+    plan.add_argument("--curve", action="store_true", help="also show what a later finish would buy")
     plan.add_argument("--quiet", action="store_true", help="no progress lines")
     plan.set_defaults(run=commands.plan)
 
