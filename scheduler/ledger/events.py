@@ -1,0 +1,274 @@
+"""What may be written in the journal: one record for each thing that can happen, named in the past tense.
+
+Records carry ids only, of activities, inspections, hold points, tickets and alignments; whoever
+reads them looks the rest up in the network. Every time has an offset from UTC. `when` is when the
+thing happened; when it was written down stands beside the record, in its entry.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter, model_validator
+
+Ref = Annotated[str, Field(min_length=1, max_length=120)]
+"""The id of something in the network or the site file."""
+Words = Annotated[str, Field(max_length=2000)]
+Told = Annotated[str, Field(min_length=1, max_length=2000)]
+"""Words that must not be left out."""
+Who = Annotated[str, Field(min_length=1, max_length=200)]
+"""A person id of the site file, or a name."""
+Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+"""SHA-256 of content kept in the journal."""
+Feet = Annotated[float, Field(ge=0)]
+
+
+class Record(BaseModel):
+    """Base of every event: immutable, unknown keys refused, numbers finite."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
+
+
+class Started(Record):
+    """Work on an activity began."""
+
+    name: Literal["started"] = "started"
+    activity: Ref
+    when: AwareDatetime
+
+
+class Finished(Record):
+    """An activity is done."""
+
+    name: Literal["finished"] = "finished"
+    activity: Ref
+    when: AwareDatetime
+
+
+class RemainingReported(Record):
+    """Somebody estimated what is left to do on an activity."""
+
+    name: Literal["remaining_reported"] = "remaining_reported"
+    activity: Ref
+    hours: Annotated[float, Field(ge=0, le=10_000)]
+    """Working hours left at `when`."""
+    when: AwareDatetime
+
+
+class Delayed(Record):
+    """Somebody gave word that they cannot come, or start, before a moment."""
+
+    name: Literal["delayed"] = "delayed"
+    who: Who
+    not_before: AwareDatetime
+    about: tuple[Ref, ...] = ()
+    """Activities that wait; empty: everything of theirs."""
+    why: Words = ""
+
+
+class VisitBooked(Record):
+    """An appointment was made or moved; booking the same visit again replaces the earlier time."""
+
+    name: Literal["visit_booked"] = "visit_booked"
+    visit: Ref
+    of: Ref
+    """The inspection or outside work it is for."""
+    looks: tuple[Ref, ...] = ()
+    """Activities to be seen or done then; empty: all that are ready."""
+    start: AwareDatetime
+    until: AwareDatetime | None = None
+    firm: bool = False
+
+    @model_validator(mode="after")
+    def _in_order(self) -> VisitBooked:
+        if self.until is not None and self.until <= self.start:
+            raise ValueError("a visit ends after it starts")
+        return self
+
+
+class VisitConfirmed(Record):
+    """The other side confirmed a booked visit."""
+
+    name: Literal["visit_confirmed"] = "visit_confirmed"
+    visit: Ref
+
+
+class VisitCancelled(Record):
+    """A booked visit will not happen."""
+
+    name: Literal["visit_cancelled"] = "visit_cancelled"
+    visit: Ref
+    why: Words = ""
+
+
+class _Inspected(Record):
+    looks: Annotated[tuple[Ref, ...], Field(min_length=1)]
+    """The inspection activities that were looked at."""
+    inspector: Who
+    when: AwareDatetime
+
+
+class InspectionPassed(_Inspected):
+    """The inspector found the work good. The hold still needs its release."""
+
+    name: Literal["inspection_passed"] = "inspection_passed"
+    notes: Words = ""
+
+
+class InspectionPassedWithConditions(_Inspected):
+    """The inspector found the work good, provided that something is done."""
+
+    name: Literal["inspection_passed_with_conditions"] = "inspection_passed_with_conditions"
+    conditions: Told
+
+
+class InspectionFailed(_Inspected):
+    """The inspector turned the work down."""
+
+    name: Literal["inspection_failed"] = "inspection_failed"
+    faults: Told
+    repair_hours: Annotated[float, Field(ge=0, le=10_000)] = 0.0
+    """Working hours to mend it before it can be looked at again."""
+
+
+class HoldReleased(Record):
+    """The authority released a hold point; evidence in words, and a photo or PDF by its hash."""
+
+    name: Literal["hold_released"] = "hold_released"
+    hold: Ref
+    person: Ref
+    role: Ref
+    """The person's role in the site file."""
+    evidence: Told
+    attachment: Digest | None = None
+    when: AwareDatetime
+
+
+class _OnStretch(Record):
+    alignment: Ref
+    from_ft: Feet
+    to_ft: Feet
+    depth: Literal["shading", "fill"] = "fill"
+    """'shading': select fill over the lines only; 'fill': everything above as well."""
+    layer: int | None = None
+    """Only this layer and those below it; None: every layer."""
+    when: AwareDatetime
+
+    @model_validator(mode="after")
+    def _has_length(self) -> _OnStretch:
+        if self.to_ft <= self.from_ft:
+            raise ValueError("the stretch must end after it begins")
+        return self
+
+
+class CoverReported(_OnStretch):
+    """A stretch was covered."""
+
+    name: Literal["cover_reported"] = "cover_reported"
+
+
+class UncoverReported(_OnStretch):
+    """A covered stretch was dug open again."""
+
+    name: Literal["uncover_reported"] = "uncover_reported"
+
+
+class TicketAnswered(Record):
+    """The owner of a marked line answered a locate ticket."""
+
+    name: Literal["ticket_answered"] = "ticket_answered"
+    ticket: Ref
+    who: Who
+    answer: Literal["clear", "marked", "not_complete"]
+    when: AwareDatetime
+
+
+class Rained(Record):
+    """It rained into the trench."""
+
+    name: Literal["rained"] = "rained"
+    start: AwareDatetime
+    until: AwareDatetime
+    inches: Annotated[float, Field(ge=0, le=100)] | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Rained:
+        if self.until <= self.start:
+            raise ValueError("rain ends after it starts")
+        return self
+
+
+class Measured(Record):
+    """A line was measured as built before it was covered."""
+
+    name: Literal["measured"] = "measured"
+    alignment: Ref
+    station_ft: Feet
+    line: Ref | None = None
+    offset_in: float
+    """From the trench centreline, right of rising stations positive."""
+    cover_in: Feet
+    """Soil that will lie over its top."""
+    who: Who
+    when: AwareDatetime
+
+
+class PlanAccepted(Record):
+    """A plan was accepted; it is the one to work by from then on, and earlier ones stay on record."""
+
+    name: Literal["plan_accepted"] = "plan_accepted"
+    plan: Digest
+    """Hash of the plan kept in the journal."""
+    data_date: AwareDatetime
+    why: Words = ""
+
+
+class Corrected(Record):
+    """An earlier entry was wrong and no longer counts; what is right is written as an entry of its own."""
+
+    name: Literal["corrected"] = "corrected"
+    supersedes: Annotated[int, Field(ge=1)]
+    reason: Told
+
+
+class Refused(Record):
+    """Something was asked for and refused."""
+
+    name: Literal["refused"] = "refused"
+    asked: Ref
+    """Name of the event that was asked for, such as 'hold_released'."""
+    about: Ref
+    """The hold, visit or activity it concerned."""
+    who: Who
+    """Who asked."""
+    reason: Told
+
+
+Event = Annotated[
+    Started
+    | Finished
+    | RemainingReported
+    | Delayed
+    | VisitBooked
+    | VisitConfirmed
+    | VisitCancelled
+    | InspectionPassed
+    | InspectionPassedWithConditions
+    | InspectionFailed
+    | HoldReleased
+    | CoverReported
+    | UncoverReported
+    | TicketAnswered
+    | Rained
+    | Measured
+    | PlanAccepted
+    | Corrected
+    | Refused,
+    Field(discriminator="name"),
+]
+"""Anything the journal can hold, told apart by `name`."""
+
+Inspected = InspectionPassed | InspectionPassedWithConditions | InspectionFailed
+
+EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+"""Reads any event; raises pydantic.ValidationError when it is none."""

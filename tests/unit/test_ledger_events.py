@@ -1,0 +1,100 @@
+"""Every event: written, read back the same, and refused when it lacks what it must say."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any, get_args
+
+import pytest
+from pydantic import ValidationError
+
+from scheduler.ledger import events
+from scheduler.ledger.events import EVENT
+
+NOON = "2027-03-09T12:00:00-07:00"
+LATER = "2027-03-11T08:00:00-07:00"
+DIGEST = "ab" * 32
+STRETCH: dict[str, Any] = {"alignment": "main", "from_ft": 40, "to_ft": 120, "when": NOON}
+LOOKED: dict[str, Any] = {"looks": ["look/a"], "inspector": "c-dunn", "when": NOON}
+
+WHOLE: dict[str, dict[str, Any]] = {
+    "started": {"activity": "R1/dig", "when": NOON},
+    "finished": {"activity": "R1/dig", "when": NOON},
+    "remaining_reported": {"activity": "R1/dig", "hours": 2.5, "when": NOON},
+    "delayed": {"who": "Sorrel Valley Power", "not_before": LATER, "about": ["outside/tie-in"]},
+    "visit_booked": {"visit": "v1", "of": "conduit-look", "looks": ["look/a"], "start": NOON, "until": LATER},
+    "visit_confirmed": {"visit": "v1"},
+    "visit_cancelled": {"visit": "v1", "why": "storm"},
+    "inspection_passed": LOOKED,
+    "inspection_passed_with_conditions": {**LOOKED, "conditions": "Tape the stub."},
+    "inspection_failed": {**LOOKED, "faults": "Joint dry.", "repair_hours": 2},
+    "hold_released": {
+        "hold": "hold/a",
+        "person": "c-dunn",
+        "role": "inspector",
+        "evidence": "Seen, depth 26 in.",
+        "attachment": DIGEST,
+        "when": NOON,
+    },
+    "cover_reported": STRETCH,
+    "uncover_reported": {**STRETCH, "depth": "shading", "layer": 1},
+    "ticket_answered": {"ticket": "T1", "who": "Sorrel Gas", "answer": "clear", "when": NOON},
+    "rained": {"start": NOON, "until": LATER, "inches": 0.4},
+    "measured": {"alignment": "main", "station_ft": 60, "offset_in": -6, "cover_in": 26, "who": "r", "when": NOON},
+    "plan_accepted": {"plan": DIGEST, "data_date": NOON},
+    "corrected": {"supersedes": 3, "reason": "Wrong reach."},
+    "refused": {"asked": "hold_released", "about": "hold/a", "who": "r-amsel", "reason": "Not theirs."},
+}
+SPOILED: dict[str, dict[str, Any]] = {
+    "started": {"when": "2027-03-09T12:00:00"},
+    "finished": {"activity": ""},
+    "remaining_reported": {"hours": -1},
+    "delayed": {"who": ""},
+    "visit_booked": {"until": NOON},
+    "visit_confirmed": {"visit": ""},
+    "visit_cancelled": {"visit": ""},
+    "inspection_passed": {"looks": []},
+    "inspection_passed_with_conditions": {"conditions": ""},
+    "inspection_failed": {"faults": ""},
+    "hold_released": {"evidence": ""},
+    "cover_reported": {"to_ft": 40},
+    "uncover_reported": {"depth": "half"},
+    "ticket_answered": {"answer": "maybe"},
+    "rained": {"until": NOON},
+    "measured": {"cover_in": float("nan")},
+    "plan_accepted": {"plan": "not a hash"},
+    "corrected": {"supersedes": 0},
+    "refused": {"reason": ""},
+}
+
+
+def test_these_are_all_the_events() -> None:
+    union = get_args(events.Event)[0]
+    assert {t.model_fields["name"].default for t in get_args(union)} == set(WHOLE) == set(SPOILED)
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_an_event_comes_back_as_it_was_written(name: str) -> None:
+    written = EVENT.validate_python({"name": name, **WHOLE[name]})
+    assert written.name == name
+    assert EVENT.validate_json(written.model_dump_json()) == written
+    assert set(json.loads(written.model_dump_json())) >= set(WHOLE[name])
+
+
+@pytest.mark.parametrize("name", SPOILED)
+def test_an_event_that_says_too_little_is_refused(name: str) -> None:
+    with pytest.raises(ValidationError):
+        EVENT.validate_python({"name": name, **WHOLE[name], **SPOILED[name]})
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_an_event_says_nothing_unknown(name: str) -> None:
+    with pytest.raises(ValidationError, match="Extra inputs"):
+        EVENT.validate_python({"name": name, **WHOLE[name], "mood": "fine"})
+
+
+def test_a_time_keeps_its_instant() -> None:
+    event = EVENT.validate_python({"name": "started", **WHOLE["started"]})
+    assert isinstance(event, events.Started)
+    assert event.when == datetime(2027, 3, 9, 19, tzinfo=UTC)
