@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from scheduler.explain.conflicts import conflicts
 from scheduler.explain.driving import drivers
 from scheduler.explain.floats import floats
+from scheduler.explain.repairs import repairs
 from scheduler.findings import Finding
 from scheduler.network.model import Network
 from scheduler.plan import (
@@ -18,6 +20,7 @@ from scheduler.plan import (
     PlanHold,
     PlanVisit,
     Reason,
+    Repair,
     SiteRef,
     Stage,
 )
@@ -187,7 +190,23 @@ def _scope(lines: Iterable[str], layer: int | None) -> str:
 
 
 def _conflicts(outcome: Outcome) -> list[Conflict]:
+    """Return what the solver itself says cannot hold: enough rules to see why, perhaps more than needed."""
     if outcome.status is not Status.INFEASIBLE or not outcome.conflict:
         return []
     members = [ConflictMember(ref=ref, because=because) for ref, because in outcome.conflict]
     return [Conflict(id="conflict-1", members=members)]
+
+
+def explained_conflicts(network: Network) -> list[Conflict]:
+    """Return the smallest sets of rules that cannot all hold, each with its cheapest proved ways out."""
+    found = conflicts(network)
+    when = network.clock.when
+    return [
+        Conflict(
+            id=f"conflict-{number}",
+            members=[ConflictMember(ref=r.ref, because=r.because) for r in conflict.rules],
+            repairs=[Repair(text="; ".join(r.changes), cost=r.cost, finish=when(r.schedule.finish)) for r in ways_out],
+            minimal=conflict.minimal,
+        )
+        for number, (conflict, ways_out) in enumerate(zip(found, repairs(network, found), strict=True), 1)
+    ]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import scenarios
-from scheduler.assembly import curve_points, plan_of, schedule_of
+from scheduler.assembly import curve_points, explained_conflicts, plan_of, schedule_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
@@ -21,7 +21,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
 from scheduler.solve.curve import curve
-from scheduler.solve.outcome import Options, Progress
+from scheduler.solve.outcome import Options, Progress, Status
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.check import check_layout
@@ -96,6 +96,8 @@ def make_plan(
         findings=[*broken, *case.layout],
         cautions=CAUTIONS,
     )
+    if outcome.status is Status.INFEASIBLE and not (stop and stop.is_set()):
+        plan = plan.model_copy(update={"conflicts": explained_conflicts(case.network) or plan.conflicts})
     planned = Planned(case, plan, schedule, broken)
     return add_curve(planned, options, stop=stop) if with_curve else planned
 

@@ -14,6 +14,8 @@ from scheduler.audit import audit as audit_dates
 from scheduler.cli import words
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.errors import BadInput
+from scheduler.explain.date_findings import mends
+from scheduler.explain.quality import assess as assess_plan
 from scheduler.findings import Finding, Severity
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.planning import Planned, bundled_sites, make_plan, open_case
@@ -55,9 +57,22 @@ def check(arguments: argparse.Namespace) -> int:
 def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
     case = open_case(arguments.site)
-    found = audit_dates(case.network, read_dates(arguments.schedule, case.network))
+    schedule = read_dates(arguments.schedule, case.network)
+    found = audit_dates(case.network, schedule)
     print(words.findings(found, good="The dates keep every rule."))
+    if found:
+        print(words.mends(mends(case.network, schedule)))
     return 1 if found else 0
+
+
+def assess(arguments: argparse.Namespace) -> int:
+    """Measure the best plan of a site against the published schedule-assessment checks."""
+    planned = make_plan(open_case(arguments.site), Options(only_finish=True))
+    if planned.schedule is None:
+        print(words.headline(planned.plan))
+        return 3 if planned.plan.status == "infeasible" else 1
+    print(words.assessment(assess_plan(planned.case.network, planned.schedule)))
+    return 0
 
 
 def why(arguments: argparse.Namespace) -> int:

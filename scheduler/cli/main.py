@@ -38,6 +38,10 @@ def parser() -> argparse.ArgumentParser:
     plan.add_argument("--quiet", action="store_true", help="no progress lines")
     plan.set_defaults(run=commands.plan)
 
+    assess = sub.add_parser("assess", help="measure the best plan against the published schedule-assessment checks")
+    assess.add_argument("site", type=Path)
+    assess.set_defaults(run=commands.assess)
+
     check = sub.add_parser("check", help="check the layout of the trench against its rules")
     check.add_argument("site", type=Path)
     check.set_defaults(run=commands.check)

@@ -9,6 +9,8 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from scheduler.errors import BadInput
+from scheduler.explain.date_findings import Mend
+from scheduler.explain.quality import Check
 from scheduler.findings import Finding, Severity
 from scheduler.plan import Plan, PlanActivity, Stage
 from scheduler.planning import Planned
@@ -49,6 +51,27 @@ def findings(found: Sequence[Finding], *, good: str) -> str:
     return "\n".join(lines)
 
 
+def mends(found: Sequence[Mend]) -> str:
+    """Say the smallest changes that mend dates made elsewhere, in the order to make them."""
+    lines = ["", "The smallest changes that mend these:"]
+    for number, mend in enumerate(found, 1):
+        lines.append(textwrap.fill(mend.text, WIDTH, initial_indent=f"{number:3}. ", subsequent_indent="     "))
+    return "\n".join(lines)
+
+
+def assessment(checks: Sequence[Check]) -> str:
+    """Tell each published check: what was found, its limit, and why it fails or does not apply."""
+    lines = []
+    for check in checks:
+        verdict = "does not apply" if check.passed is None else "passed" if check.passed else "failed"
+        share = f"{amount(check.found)} of {amount(check.of)}" if check.of else amount(check.found)
+        lines.append(f"{check.number:3}. {check.name}: {verdict}; found {share}, limit {check.limit}.")
+        if check.why and check.passed is not True:
+            lines.append(textwrap.fill(check.why, WIDTH, initial_indent="     ", subsequent_indent="     "))
+        lines.append(f"     Source: {check.source}")
+    return "\n".join(lines)
+
+
 def cautions(texts: Iterable[str]) -> str:
     """The usual cautions, as a block."""
     wrapped = (textwrap.fill(t, WIDTH, initial_indent="  ! ", subsequent_indent="    ") for t in texts)
@@ -58,7 +81,7 @@ def cautions(texts: Iterable[str]) -> str:
 def summary(planned: Planned, folder: Path) -> str:
     """Everything `plan` has to say on one screen."""
     plan = planned.plan
-    blocks = [plan.site.name, _headline(plan)]
+    blocks = [plan.site.name, headline(plan)]
     if plan.conflicts:
         blocks.append(_conflicts(plan))
     if plan.stages:
@@ -76,7 +99,8 @@ def summary(planned: Planned, folder: Path) -> str:
     return "\n\n".join(blocks) + "\n" + cautions(plan.cautions)
 
 
-def _headline(plan: Plan) -> str:
+def headline(plan: Plan) -> str:
+    """Say when everything is finished, and how sure that is."""
     if plan.status == "infeasible":
         return "No plan exists: the rules below cannot all be kept."
     if plan.finish is None:
