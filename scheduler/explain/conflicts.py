@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.explain.possible import Answer, Care, possible
-from scheduler.explain.rules import GIVEN, Rule, rules_of, without
+from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.model import Network
 
 SEARCHES = 6
@@ -31,15 +31,18 @@ def conflicts(network: Network, *, limit: int = 3) -> list[Conflict]:
     The order of the work itself, hold points and room in the trench are taken as given, unless
     they alone leave no plan. An empty list is also returned when nothing could be proved.
     """
-    asker = _Asker(network)
-    rules = [r for r in rules_of(network) if r.kind not in GIVEN]
-    if not asker.impossible(rules, Care.SEARCH):
+    rules = rules_of(network)
+    asker = _Asker(network, given=[r for r in rules if r.kind in GIVEN])
+    spoken_of = [r for r in rules if r.kind not in GIVEN]
+    if not asker.impossible(spoken_of, Care.SEARCH):
         return []
     if asker.impossible(()):
-        rules = rules_of(network)
+        asker = _Asker(network, given=[])
+    else:
+        rules = spoken_of
     found = [asker.shrunk(rules)]
     for spared in found[0].rules:
-        rest = [r for r in rules if r != spared]
+        rest = [r for r in rules if not r.records <= spared.records]
         if len(found) < limit and asker.impossible(rest):
             another = asker.shrunk(rest)
             if all(set(another.rules) != set(c.rules) for c in found):
@@ -48,11 +51,11 @@ def conflicts(network: Network, *, limit: int = 3) -> list[Conflict]:
 
 
 class _Asker:
-    """Asks whether some of a network's rules can hold together, the others that may be left out left out."""
+    """Asks whether some of a network's rules can hold together with given ones, the others left out."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, given: Sequence[Rule]) -> None:
         self._network = network
-        self._all = rules_of(network)
+        self._others = set(rules_of(network)).difference(given)
         self._answers: dict[frozenset[tuple[str, str]], tuple[Answer, Care]] = {}
         self._searches_left = SEARCHES
 
@@ -67,9 +70,7 @@ class _Asker:
             return known
         if care is Care.SEARCH:
             self._searches_left -= 1
-        given = () if any(r.kind in GIVEN for r in kept) else GIVEN
-        left_out = [r for r in self._all if r not in kept and r.kind not in given]
-        answer = possible(without(self._network, left_out), care)
+        answer = possible(without(self._network, self._others - kept), care)
         self._answers[key] = (answer, care)
         return answer
 
@@ -94,7 +95,7 @@ class _Asker:
             for rule in tuple(left):
                 if self.impossible((r for r in left if r != rule), care):
                     left.remove(rule)
-        return Conflict(tuple(left), all(self._needed(rule, left) for rule in left))
+        return Conflict(told_together(left), all(self._needed(rule, left) for rule in left))
 
     def _needed(self, rule: Rule, rules: Iterable[Rule]) -> bool:
         """Return whether a plan shows that a set of rules can hold together without one of them."""

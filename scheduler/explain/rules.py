@@ -6,7 +6,7 @@ validity, the order of work in one reach.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.network.model import DateRule, Kind, Link, Network, VisitRule
@@ -108,6 +108,20 @@ def without(network: Network, rules: Iterable[Rule]) -> Network:
         bookings=tuple(b if kept("bookings", b.id) else replace(b, firm=False) for b in network.bookings),
         target=network.target if network.target and kept("target", network.target.id) else None,
     )
+
+
+def told_together(rules: Iterable[Rule]) -> tuple[Rule, ...]:
+    """Return rules as one tells them: the easiest to talk about first, what stands for several reaches as one."""
+    alike: dict[tuple[str, str], list[Rule]] = {}
+    for rule in sorted(rules, key=lambda r: -KINDS.index(r.kind)):
+        alike.setdefault((rule.kind, "" if rule.reach else rule.ref), []).append(rule)
+    return tuple(group[0] if len(group) == 1 else _joined(group) for group in alike.values())
+
+
+def _joined(group: Sequence[Rule]) -> Rule:
+    reaches = ", ".join(sorted(r.reach for r in group))
+    records = frozenset().union(*(r.records for r in group))
+    return Rule(group[0].ref, group[0].kind, f"{group[0].because} The same in: {reaches}.", records, reaches)
 
 
 def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str], str]]:

@@ -15,9 +15,9 @@ from scheduler.audit import audit
 from scheduler.explain.conflicts import Conflict, conflicts
 from scheduler.explain.possible import possible
 from scheduler.explain.repairs import Repair, repairs
-from scheduler.explain.rules import GIVEN, Rule, rules_of, without
+from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
-from scheduler.network.model import Booking, DateRule, Network, Target
+from scheduler.network.model import Booking, DateRule, Link, Network, Target
 from scheduler.site.files import load_site
 from scheduler.worktime.calendar import Calendar
 
@@ -188,3 +188,35 @@ def test_every_repair_gives_a_plan_that_audits_clean(name: str) -> None:
     for each in options:
         costs = [r.cost for r in each if r.cost is not None]
         assert costs == sorted(costs)
+
+
+def test_conflicts_are_told_in_sentences_without_ids_the_easiest_to_move_first() -> None:
+    _, (conflict,) = case("tie-in booked before the pole")
+    assert [r.because for r in conflict.rules] == [
+        "Set the new service pole is booked for Wed 17 Mar 08:00.",
+        "Tie in at the new pole is booked for Mon 15 Mar 08:00.",
+    ]
+    _, (conflict, *_) = case("target a day too early")
+    assert conflict.rules[0].kind == "target"
+    assert all("/" not in r.text for ways in ways_out("target a day too early") for r in ways)
+
+
+def test_what_has_a_plan_has_no_conflict() -> None:
+    assert conflicts(site(SMALL)) == []
+
+
+def test_a_circle_of_given_work_is_blamed_on_it_by_reach() -> None:
+    network = site(SMALL)
+    first, last = "workshop-yard/dig", "workshop-yard/lifts"
+    waits = Link("circle", last, first, because="Filled before it is dug.")
+    (conflict,) = conflicts(replace(network, links=(*network.links, waits)), limit=1)
+    assert {r.kind for r in conflict.rules} <= set(GIVEN)
+    assert {r.reach for r in conflict.rules} == {"workshop-yard"}
+
+
+def test_one_rule_in_several_reaches_is_told_once() -> None:
+    spaces = [r for r in rules_of(site(SMALL)) if r.kind == "space"]
+    (told,) = told_together(spaces)
+    assert len(spaces) > 2
+    assert told.records == frozenset().union(*(r.records for r in spaces))
+    assert all(r.reach in told.because for r in spaces)
