@@ -8,9 +8,8 @@ from __future__ import annotations
 import threading
 import time
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
-
-import streamlit as st
+from dataclasses import dataclass, field, replace
+from functools import cache
 
 from app.answer import Answer
 from scheduler.planning import Case, add_curve, make_plan
@@ -29,7 +28,9 @@ class Job:
     begun: float | None = None
     progress: list[Progress] = field(default_factory=list)
     answer: Answer | None = None
-    """The plan, as soon as there is one; what a later finish buys is added to it afterwards."""
+    """The plan as soon as its finish is settled; then the one in which the later aims are looked at too."""
+    settled: bool = False
+    """Whether the dates of the answer will change no more; what a later finish buys may still be added."""
     future: Future[None] | None = None
 
     @property
@@ -79,8 +80,15 @@ class Jobs:
 
 def _work(job: Job) -> None:
     job.begun = time.monotonic()
-    planned = make_plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
+    planned = make_plan(job.case, replace(job.options, only_finish=True), progress=job.progress.append, stop=job.stop)
     job.answer = _ready(Answer(planned))
+    if planned.schedule is not None and not job.stopped:
+        whole = make_plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
+        # One that was stopped before its finish was as sure as the first one's is of no use.
+        if whole.plan.status in ("optimal", planned.plan.status):
+            planned = whole
+            job.answer = _ready(Answer(planned))
+    job.settled = True
     job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)))
 
 
@@ -90,7 +98,7 @@ def _ready(answer: Answer) -> Answer:
     return answer
 
 
-@st.cache_resource(show_spinner=False)
+@cache
 def jobs() -> Jobs:
     """The one registry of this server."""
     return Jobs()

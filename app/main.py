@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import streamlit as st
 
@@ -23,6 +24,8 @@ SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "trench": ("Trench", trench.show),
     "conflicts": ("Conflicts", conflicts.show),
 }
+MARK = Path(__file__).with_name("mark.svg")
+# On a phone the pages are links on the page itself; elsewhere they stand along the top.
 STYLE = """<style>
 .block-container { padding-top: 3.4rem }
 .st-key-links { display: none }
@@ -31,7 +34,6 @@ STYLE = """<style>
   .block-container { padding: 4.2rem 0.9rem 4rem }
 }
 </style>"""
-"""On a phone the pages are links on the page itself; elsewhere they stand along the top."""
 
 
 def _page(slug: str) -> None:
@@ -53,7 +55,7 @@ def _page(slug: str) -> None:
 
 def main() -> None:
     """Run the page the address asks for."""
-    st.set_page_config(page_title="Joint trench", page_icon=":material/construction:", layout="wide")
+    st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
     pages = [
         st.Page(lambda slug=slug: _page(slug), title=title, url_path=slug, default=slug == "today")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+from functools import lru_cache
 from pathlib import Path
 
 import streamlit as st
@@ -14,12 +15,14 @@ from scheduler.planning import Case, bundled_sites, open_case
 from scheduler.solve.outcome import Options
 
 MAX_UPLOAD_BYTES = 1_000_000
+SITE_VARIABLE = "JOINTTRENCH_SITE"
+"""Names the site file that the server was started for."""
 
 
 def site_choices() -> dict[str, Path]:
     """Return the sites this session offers, by the name that stands in the address."""
     choices = dict(bundled_sites())
-    given = os.environ.get("JOINTTRENCH_SITE")
+    given = os.environ.get(SITE_VARIABLE)
     if given:
         path = Path(given)
         choices = {path.stem: path} | {k: v for k, v in choices.items() if v.resolve() != path.resolve()}
@@ -32,7 +35,7 @@ def uploads() -> dict[str, Path]:
     return kept
 
 
-@st.cache_resource(show_spinner=False, max_entries=32)
+@lru_cache(maxsize=32)
 def _open(path: str, changed: float) -> Case:  # noqa: ARG001 - `changed` is part of the cache key
     return open_case(Path(path))
 

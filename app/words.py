@@ -10,11 +10,11 @@ from datetime import date, datetime
 from scheduler.plan import Plan
 
 AIMS = {
-    "finish": ("Finish", "working days"),
+    "finish": ("Finish", "days after the start"),
     "exposure": ("Open trench", "ft nights"),
-    "money": ("Visits and mobilisations", "in money"),
-    "early": ("Early starts", "hours"),
-    "cost": ("All costs", "in money"),
+    "money": ("Visits and mobilisations", "dollars"),
+    "earliness": ("Early starts", "days from the first day to the average start"),
+    "cost": ("All costs", "dollars"),
 }
 """What a plan aims at, one after another, and in what it is measured, by the name of its stage."""
 
@@ -61,10 +61,17 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def is_best(plan: Plan) -> bool:
+    """Whether no plan can finish earlier, by proof."""
+    return plan.status == "optimal" and (plan.finish_bound is None or plan.finish == plan.finish_bound)
+
+
 def proof(plan: Plan) -> str:
     """Say how sure the finish is."""
-    if plan.status == "optimal":
+    if is_best(plan):
         return "Proved: no plan that keeps these rules finishes earlier."
+    if plan.status == "optimal" and plan.finish_bound:
+        return f"Proved: {moment(plan.finish_bound)} is the earliest finish; this plan gives some of that up."
     if plan.status == "infeasible":
         return "Proved: these rules cannot all be kept."
     said = "Stopped before it was proved best." if plan.status == "stopped" else "Not proved best."

@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.jobs import Job
 from app.session import current_job
-from app.words import day, escape, moment, proof
+from app.words import AIMS, day, escape, is_best, moment, proof
 from scheduler.plan import Plan
 
 
@@ -17,12 +17,15 @@ def head(job: Job, plan: Plan, title: str = "") -> bool:
     if plan.finish is None:
         _no_dates(plan, site)
     elif title:
-        sure = "proved best" if plan.status == "optimal" else "not proved best"
+        sure = "proved best" if is_best(plan) else "not proved best"
         st.markdown(f"{site}: finished by **{moment(plan.finish)}**, {sure}.")
     else:
         st.subheader(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}", anchor=False)
         st.write(proof(plan))
-    _stopped(job)
+    if job.stopped:
+        _stopped(job)
+    elif not job.settled:
+        _still_looking(job)
     return plan.finish is not None
 
 
@@ -36,8 +39,24 @@ def _no_dates(plan: Plan, site: str) -> None:
 
 
 def _stopped(job: Job) -> None:
-    if job.stopped:
-        st.info("The search was stopped. This is the best it had; later aims may not have been looked at.")
-        if st.button("Search again, to the end", key="again"):
-            current_job(job.case, again=True)
+    st.info("The search was stopped. This is the best it had; later aims may not have been looked at.")
+    if st.button("Search again, to the end", key="again", disabled=not job.done):
+        current_job(job.case, again=True)
+        st.rerun()
+
+
+@st.fragment(run_every=1.0)
+def _still_looking(job: Job) -> None:
+    """Say that dates may still move without a later finish, until they are settled; offer to stop."""
+    if job.settled or job.stopped:
+        st.rerun()
+    with st.container(border=True, horizontal=True, vertical_alignment="center"):
+        at = job.progress[-1] if job.progress else None
+        doing = AIMS.get(at.stage, (at.stage, ""))[0].lower() if at else "open trench"
+        st.markdown(
+            f":material/hourglass_top: This finish stands. Still looking for less open trench and fewer visits "
+            f"({escape(doing)}, {job.seconds or 0:.0f} s); dates inside it may move."
+        )
+        if st.button("Stop looking", key="stop"):
+            job.stop.set()
             st.rerun()

@@ -89,6 +89,8 @@ def _entry(picture: Picture, activity: PlanActivity, on: date) -> str:
 def _proof(job: Job, plan: Plan) -> None:
     st.header("What is proved", anchor=False)
     st.markdown(listed(_aim(s) for s in plan.stages))
+    if not job.settled:
+        st.caption("The later aims, open trench first, are being looked at.")
     st.subheader("What a later finish buys", anchor=False)
     if plan.curve:
         alt = "Open trench in foot-nights for each later finish: " + "; ".join(_point(p) for p in plan.curve)

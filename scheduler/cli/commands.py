@@ -91,13 +91,16 @@ def app(arguments: argparse.Namespace) -> int:
     """Solve the site, then serve the dashboard on this machine only."""
     site: Path = arguments.site or next(iter(bundled_sites().values()))
     open_case(site)
-    script = Path(__file__).parents[2] / "app" / "main.py"
+    script = Path(__file__).parents[2] / "app" / "server.py"
+    page = f"http://localhost:{arguments.port}"
     environment = {**os.environ, "JOINTTRENCH_SITE": str(site.resolve())}
+    if not arguments.no_browser:
+        environment["JOINTTRENCH_PAGE"] = page
     command = [sys.executable, "-m", "streamlit", "run", str(script)]
     settings = {
         "server.address": "localhost",
         "server.port": arguments.port,
-        "server.headless": str(arguments.no_browser).lower(),
+        "server.headless": "true",
         "server.showEmailPrompt": "false",
         "server.fileWatcherType": "none",
         "server.maxUploadSize": 1,
@@ -106,7 +109,7 @@ def app(arguments: argparse.Namespace) -> int:
         "client.showErrorDetails": "none",
         "theme.base": script.with_name("theme.toml"),
     }
-    print(f"The dashboard opens at http://localhost:{arguments.port} (Ctrl-C ends it).", flush=True)
+    print(f"The dashboard opens at {page} (Ctrl-C ends it).", flush=True)
     return subprocess.call(command + [f"--{key}={value}" for key, value in settings.items()], env=environment)
 
 

@@ -22,18 +22,25 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Plan:
-    """Stands for a plan."""
+class Planned:
+    """Stands for a plan: whether only its finish was looked at, how sure that is, whether the curve is there."""
 
     name: str
+    only_finish: bool = False
+    status: str = "optimal"
     curve: bool = False
+    schedule: object = "dates"
+
+    @property
+    def plan(self):
+        return self
 
 
 @dataclass(frozen=True)
 class Answer:
     """Stands for an answer."""
 
-    planned: Plan
+    planned: Planned
     chains: tuple = ()
 
 
@@ -41,22 +48,29 @@ class Solver:
     """Makes plans on command."""
 
     def __init__(self):
-        self.go, self.go_on, self.begun = threading.Event(), threading.Event(), threading.Semaphore(0)
+        self.first, self.go, self.go_on = threading.Event(), threading.Event(), threading.Event()
+        self.begun = threading.Semaphore(0)
         self.calls, self.running, self.most_running = [], 0, 0
-        self.fault = None
+        self.fault, self.dates = None, "dates"
 
     def make_plan(self, case, options, *, progress, stop):
-        self.calls.append((case.sha256, options))
+        self.calls.append((case.sha256, options.slack_days, options.only_finish))
         self.running += 1
         self.most_running = max(self.most_running, self.running)
         self.begun.release()
         progress(Progress(0.1, "finish", 9.0, 7.0))
-        while not (self.go.wait(0.01) or stop.is_set()):
+        gate = self.first if options.only_finish else self.go
+        while not (gate.wait(0.01) or stop.is_set()):
             pass
         self.running -= 1
         if self.fault:
             raise self.fault
-        return Plan(case.sha256)
+        status = "stopped" if stop.is_set() else "optimal"
+        return Planned(case.sha256, options.only_finish, status, schedule=self.dates)
+
+    def finish(self):
+        for gate in (self.first, self.go, self.go_on):
+            gate.set()
 
     def add_curve(self, planned, options, *, stop):
         while not (self.go_on.wait(0.01) or stop.is_set()):
@@ -71,8 +85,7 @@ def solver(monkeypatch):
     monkeypatch.setattr(app.jobs, "add_curve", fake.add_curve)
     monkeypatch.setattr(app.jobs, "Answer", Answer)
     yield fake
-    fake.go.set()
-    fake.go_on.set()
+    fake.finish()
 
 
 def ended(job):
@@ -93,12 +106,11 @@ def test_the_same_question_is_solved_once(solver):
     assert jobs.ask(Case("a"), Options()) is first
     other = jobs.ask(Case("a"), Options(slack_days=1.0))
     assert other is not first
-    solver.go.set()
-    solver.go_on.set()
+    solver.finish()
     assert ended(first) is None
     assert ended(other) is None
     assert jobs.ask(Case("a"), Options()) is first
-    assert len(solver.calls) == 2
+    assert solver.calls == [("a", 0.0, True), ("a", 0.0, False), ("a", 1.0, True), ("a", 1.0, False)]
 
 
 def test_solves_run_one_at_a_time_and_the_next_waits(solver):
@@ -107,8 +119,7 @@ def test_solves_run_one_at_a_time_and_the_next_waits(solver):
     assert solver.begun.acquire(timeout=WAIT_S)
     assert first.seconds is not None
     assert second.seconds is None
-    solver.go.set()
-    solver.go_on.set()
+    solver.finish()
     assert ended(second) is None
     assert solver.most_running == 1
 
@@ -121,15 +132,38 @@ def test_progress_is_left_in_the_job(solver):
     assert not job.done
 
 
-def test_the_plan_is_there_before_the_curve(solver):
+def test_the_plan_is_there_before_the_later_aims_and_they_before_the_curve(solver):
     job = Jobs().ask(Case("a"), Options())
-    solver.go.set()
+    solver.first.set()
     assert until(lambda: job.answer is not None)
-    assert job.answer.planned == Plan("a")
+    assert job.answer.planned == Planned("a", only_finish=True)
+    assert not job.settled
+    solver.go.set()
+    assert until(lambda: job.settled)
+    assert job.answer.planned == Planned("a")
     assert not job.done
     solver.go_on.set()
     assert ended(job) is None
-    assert job.answer.planned == Plan("a", curve=True)
+    assert job.answer.planned == Planned("a", curve=True)
+
+
+def test_a_proved_finish_is_kept_when_the_later_aims_are_stopped(solver):
+    job = Jobs().ask(Case("a"), Options())
+    solver.first.set()
+    assert until(lambda: job.answer is not None)
+    job.stop.set()
+    assert ended(job) is None
+    assert job.settled
+    assert (job.answer.planned.only_finish, job.answer.planned.status) == (True, "optimal")
+
+
+def test_without_dates_nothing_more_is_looked_for(solver):
+    solver.dates = None
+    job = Jobs().ask(Case("a"), Options())
+    solver.finish()
+    assert ended(job) is None
+    assert len(solver.calls) == 1
+    assert job.settled
 
 
 def test_a_stopped_solve_ends_and_can_be_asked_again(solver):
@@ -138,7 +172,7 @@ def test_a_stopped_solve_ends_and_can_be_asked_again(solver):
     job.stop.set()
     assert ended(job) is None
     assert job.stopped
-    assert job.answer is not None
+    assert job.answer.planned.status == "stopped"
     assert jobs.ask(Case("a"), Options()) is job
     fresh = jobs.ask(Case("a"), Options(), again=True)
     assert fresh is not job
@@ -155,8 +189,7 @@ def test_a_fault_in_the_worker_is_kept_and_hurts_no_other(solver):
     jobs = Jobs()
     solver.fault = RuntimeError("lost")
     bad = jobs.ask(Case("a"), Options())
-    solver.go.set()
-    solver.go_on.set()
+    solver.finish()
     assert str(ended(bad)) == "lost"
     assert bad.failure is not None
     assert bad.answer is None

@@ -25,7 +25,7 @@ EVIL = "<script>alert(1)</script> **bold** [link](https://evil.example) :materia
 
 def job_of(planned: Planned, *, stopped: bool = False) -> Job:
     """Return an ended job that came to a plan."""
-    job = Job(planned.case, Options(), answer=Answer(planned))
+    job = Job(planned.case, Options(), answer=Answer(planned), settled=True)
     if stopped:
         job.stop.set()
     return job

@@ -36,6 +36,8 @@ def test_how_sure_a_finish_is():
         "Stopped before it was proved best. No plan can finish before Tue 9 Mar, 12:00."
     )
     assert "Proved" not in proof(plan("feasible"))
+    later = plan("optimal", finish=NOON.replace(day=11), finish_bound=NOON)
+    assert proof(later) == "Proved: Tue 9 Mar, 12:00 is the earliest finish; this plan gives some of that up."
 
 
 @pytest.mark.parametrize(
