@@ -35,7 +35,8 @@ class Finding:
     line: int | None = None
 
     def __str__(self) -> str:
-        place = f"{self.file}:{self.line}: " if self.file and self.line is not None else ""
+        line = "" if self.line is None else f":{self.line}"
+        place = f"{self.file}{line}: " if self.file else ""
         tail = f" Found {self.found}; expected {self.required}." if self.required else ""
         return f"{place}{self.where}: {self.text}{tail}".strip()
 

@@ -6,6 +6,7 @@ Exit codes: 0 done; 1 a check found violations; 2 bad input, all of it listed; 3
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -78,6 +79,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         count = len(bad.findings)
         print(f"{count} fault{'s' if count != 1 else ''} in the input; nothing was done.", file=sys.stderr)
         return 2
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; keep the interpreter from complaining at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except OSError as error:
         print(f"{error.filename or 'file'}: {error.strerror or error}", file=sys.stderr)
         return 2

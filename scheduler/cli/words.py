@@ -122,7 +122,7 @@ def _conflicts(plan: Plan) -> str:
         for repair in conflict.repairs:
             cost = f", costs {repair.cost:,.0f}" if repair.cost is not None else ""
             finish = f", finished {moment(repair.finish)}" if repair.finish else ""
-            lines.append(f"  Way out: {repair.text}{cost}{finish}")
+            lines.append(f"  Way out: {repair.text.rstrip('.')}{cost}{finish}")
     return "\n".join(lines)
 
 
@@ -186,9 +186,9 @@ def story(plan: Plan, wanted: str) -> str:
         head = f"{current.name}: {moment(current.start)} to {moment(current.finish)}."
         lines.append(textwrap.fill(head, WIDTH))
         lines.extend(
-            textwrap.fill(reason.because, WIDTH, initial_indent="    because ", subsequent_indent="    ")
+            textwrap.fill(reason.because, WIDTH, initial_indent="    - ", subsequent_indent="      ")
             for reason in current.driven_by
         )
-        before = next((r.activity for r in current.driven_by if r.activity), "")
-        current = by_id.get(before)
+        waited_for = [by_id[r.activity] for r in current.driven_by if r.activity in by_id]
+        current = max(waited_for, key=lambda a: (a.critical, a.finish, a.id), default=None)
     return "\n".join(lines)

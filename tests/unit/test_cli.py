@@ -1,0 +1,145 @@
+"""The command line as a user meets it: what it prints, what it writes, and its exit codes."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from scheduler.audit import audit
+from scheduler.cli import main
+from scheduler.plan import read_plan
+from scheduler.planning import bundled_sites, open_case, reopen
+from tests.small_site import SMALL_SITE
+
+STAGES = ["finish", "exposure", "money", "earliness"]
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    path = tmp_path / "small.yaml"
+    path.write_text(SMALL_SITE, encoding="utf-8")
+    return path
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    code = main([str(w) for w in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_plan_writes_an_audited_plan(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "plan", site, "--out", tmp_path / "out", "--curve")
+    assert code == 0
+    plan = read_plan(tmp_path / "out" / "plan.json")
+    assert plan.status == "optimal"
+    assert [s.name for s in plan.stages] == STAGES
+    assert all(s.bound is not None and s.gap is not None and s.bound_kind for s in plan.stages)
+    assert [p.slack_days for p in plan.curve] == [0.0, 0.5, 1.0, 2.0]
+    assert "Proved: no plan that keeps these rules finishes earlier." in out
+    assert "Trenches kill." in out
+    again = reopen(open_case(site), plan)
+    assert again.schedule is not None
+    assert audit(again.case.network, again.schedule) == []
+    assert run(capsys, "audit", site, tmp_path / "out" / "activities.csv")[:2] == (0, "The dates keep every rule.\n")
+
+
+def test_two_runs_write_the_same_activities_and_visits(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written = []
+    for name in ("one", "two"):
+        assert run(capsys, "plan", site, "--out", tmp_path / name)[0] == 0
+        plan = json.loads((tmp_path / name / "plan.json").read_text(encoding="utf-8"))
+        written.append(json.dumps([plan["activities"], plan["visits"]]))
+        written.append((tmp_path / name / "activities.csv").read_text(encoding="utf-8"))
+    assert written[:2] == written[2:]
+
+
+def test_moved_dates_are_caught_with_their_smallest_mending(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "plan", site, "--out", tmp_path)
+    rows = (tmp_path / "activities.csv").read_text(encoding="utf-8").splitlines()
+    dig = next(i for i, row in enumerate(rows) if "/dig," in row)
+    cells = rows[dig].split(",")
+    last = rows[-1].split(",")
+    rows[dig] = ",".join([*cells[:-2], *last[-2:]])
+    (tmp_path / "moved.csv").write_text("\n".join(rows), encoding="utf-8")
+    code, out, _ = run(capsys, "audit", site, tmp_path / "moved.csv")
+    assert code == 1
+    assert "The smallest changes that mend these:" in out
+
+
+def test_a_target_too_early_ends_with_a_conflict(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "plan", site, "--out", tmp_path)
+    best = read_plan(tmp_path / "plan.json").finish
+    assert best is not None
+    early, replaced = re.subn(r"target_finish: \S+", f"target_finish: {best.date() - timedelta(days=1)}", SMALL_SITE)
+    assert replaced == 1
+    site.write_text(early, encoding="utf-8")
+    code, out, _ = run(capsys, "plan", site, "--out", tmp_path)
+    assert code == 3
+    assert "These cannot hold together" in out
+    assert "to be finished by" in out
+    plan = read_plan(tmp_path / "plan.json")
+    assert plan.status == "infeasible"
+    assert any("to be finished by" in m.because for c in plan.conflicts for m in c.members)
+
+
+def test_bad_input_lists_every_fault_and_nothing_else(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site.write_text(SMALL_SITE + "nonsense: 1\nmore: 2\n", encoding="utf-8")
+    code, out, err = run(capsys, "plan", site, "--out", tmp_path / "out")
+    assert (code, out) == (2, "")
+    assert "nonsense" in err
+    assert "more" in err
+    assert f"{site.name}:" in err
+    assert "Traceback" not in err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("command", ["plan", "check", "audit"])
+def test_a_missing_file_is_bad_input(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    extra = [tmp_path / "dates.csv"] if command == "audit" else []
+    code, _, err = run(capsys, command, tmp_path / "none.yaml", *extra)
+    assert code == 2
+    assert "none.yaml" in err
+
+
+def test_why_tells_a_story_without_ids(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(capsys, "plan", site, "--out", tmp_path)
+    plan = read_plan(tmp_path / "plan.json")
+    code, out, _ = run(capsys, "why", tmp_path / "plan.json")
+    assert code == 0
+    assert max(plan.activities, key=lambda a: a.finish).name.split(",")[0] in out
+    assert not [a.id for a in plan.activities if a.id in out]
+
+
+def test_why_names_the_nearest_when_it_knows_no_such_activity(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "plan", site, "--out", tmp_path)
+    code, _, err = run(capsys, "why", tmp_path / "plan.json", "Dig")
+    assert code == 2
+    assert "fits several activities" in err
+
+
+@pytest.mark.parametrize("name", bundled_sites())
+def test_the_bundled_sites_keep_every_layout_rule(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "check", bundled_sites()[name])
+    assert code == 0
+    assert "The layout breaks no rule." in out
+    assert "Trenches kill." in out
+
+
+def test_assess_tells_all_fourteen_checks(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "assess", site)
+    assert code == 0
+    assert out.count("Source: ") == 14
