@@ -38,9 +38,18 @@ def _later_target(network: Network, rule: Rule, ask: Ask) -> Change | None:
         return None
     finish = schedule.finish
     days = (network.clock.when(finish).date() - network.clock.when(target.at - 1).date()).days
-    text = f"Agree a later finish: {network.clock.spoken(finish)} instead of {network.clock.spoken(target.at)}."
+    text = f"Agree a later finish: {network.clock.spoken(finish)} instead of {_end_said(network, target.at)}."
     changed = replace(network, target=replace(target, at=finish))
     return Change(rule, changed, schedule, text, network.rates.overhead_per_day * days or None)
+
+
+def _end_said(network: Network, tick: int) -> str:
+    """Return an end as people say it: midnight is the end of the day before."""
+    when = network.clock.when(tick)
+    if when.hour or when.minute:
+        return network.clock.spoken(tick)
+    day = when - timedelta(days=1)
+    return f"the end of {day:%a} {day.day} {day:%b}"
 
 
 def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
