@@ -7,7 +7,7 @@ thing happened; when it was written down stands beside the record, in its entry.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
@@ -171,6 +171,8 @@ class UncoverReported(_OnStretch):
     """A covered stretch was dug open again."""
 
     name: Literal["uncover_reported"] = "uncover_reported"
+    depth: Literal["shading", "fill"] = "shading"
+    """'shading': down to the lines; 'fill': down to the select fill over them."""
 
 
 class TicketAnswered(Record):
@@ -267,6 +269,9 @@ Event = Annotated[
     Field(discriminator="name"),
 ]
 """Anything the journal can hold, told apart by `name`."""
+
+BY_NAME: dict[str, type[Record]] = {t.model_fields["name"].default: t for t in get_args(get_args(Event)[0])}
+"""Every kind of event by its name."""
 
 Inspected = InspectionPassed | InspectionPassedWithConditions | InspectionFailed
 

@@ -13,6 +13,21 @@ from scheduler.worktime.clock import Clock
 RAIN = "no rain days"
 
 
+def after_notice(clock: Clock, calendar: Calendar, call: int, days: int) -> int | None:
+    """Return the earliest tick that `days` working days of a calendar after a call allow; None past its end.
+
+    The day of the call does not count: one day's notice given on Monday is good from the
+    first open moment of the next open day. Without notice it is the call itself.
+    """
+    tick: int | None = call
+    for _ in range(days):
+        if tick is None:
+            return None
+        day = clock.when(tick).date()
+        tick = calendar.next_open(clock.midnight(day + timedelta(days=1)))
+    return tick
+
+
 class Hours:
     """Calendars by id; joint ones are made when first asked for, and made once."""
 
@@ -58,18 +73,8 @@ class Hours:
         The day of the call does not count: one day's notice given on Monday is good from the
         first open moment of the next open day. Without notice it is the call itself.
         """
-        if days <= 0:
-            return call
-        cal = self.named[calendar]
-        tick = self.end_of_day(self.clock.when(call).date())
-        for n in range(days):
-            opened = cal.next_open(tick)
-            if opened is None:
-                return self.horizon
-            if n == days - 1:
-                return opened
-            tick = self.end_of_day(self.clock.when(opened).date())
-        return tick
+        tick = after_notice(self.clock, self.named[calendar], call, days)
+        return self.horizon if tick is None else tick
 
     def _part(self, name: str, make: Callable[[], tuple[Window, ...]]) -> Calendar:
         if name not in self._parts:

@@ -1,0 +1,254 @@
+"""May this stretch be covered? And what was covered that should not have been."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.events import CoverReported, InspectionPassedWithConditions, UncoverReported
+from scheduler.ledger.holds import (
+    HoldPoint,
+    Status,
+    elapsed,
+    hold_point,
+    hold_points,
+    look_length,
+    names,
+    overlaps,
+    said,
+    visits_for,
+)
+from scheduler.ledger.state import State
+from scheduler.network.hours import after_notice
+from scheduler.network.model import Activity, Hold, Kind, Network
+from scheduler.schedule import Schedule
+from scheduler.site.model import Site
+from scheduler.units import format_station
+
+HIDING = (Kind.LAY, Kind.SET, Kind.SHADE, Kind.RIBBON, Kind.FILL)
+"""Kinds of work that hide what somebody must see first."""
+FILLING = (Kind.RIBBON, Kind.FILL)
+BEFORE_COVER = (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST)
+"""Kinds of work that cannot be done, or seen, once the trench is filled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is to be covered: a stretch, how far up, and which layers."""
+
+    alignment: str
+    from_ft: float
+    to_ft: float
+    only_shading: bool = False
+    """Select fill over the lines, and no more."""
+    layer: int | None = None
+    """This layer and those below it; None: all of them."""
+
+    def hidden_by(self, activity: Activity) -> bool:
+        """Tell whether covering this much does, or goes beyond, what an activity does here."""
+        if activity.kind not in HIDING or not overlaps(activity, self.alignment, self.from_ft, self.to_ft):
+            return False
+        if self.layer is not None and (activity.layer is None or activity.layer > self.layer):
+            return False
+        return not (self.only_shading and activity.kind in FILLING)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that stands against covering."""
+
+    kind: str
+    """'hold', 'witness' or 'work'."""
+    ref: str
+    text: str
+    who: str
+    """Who can clear it."""
+    earliest: datetime | None
+    """When at the earliest, by the booking, else the plan, else their calendar and notice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Yes, or no with every reason; `moment` is the moment asked about."""
+
+    yes: bool
+    moment: datetime
+    reasons: tuple[Reason, ...] = ()
+
+    @property
+    def may_be_by_then(self) -> bool:
+        """Whether every reason can be cleared by the moment asked about, though none is yet."""
+        return not self.yes and all(r.earliest is not None and r.earliest <= self.moment for r in self.reasons)
+
+
+def may_cover(
+    site: Site,
+    network: Network,
+    state: State,
+    ground: Ground,
+    moment: datetime,
+    *,
+    schedule: Schedule | None = None,
+    asked: datetime | None = None,
+) -> Answer:
+    """Answer whether a stretch may be covered at an aware moment, by what the journal says.
+
+    `asked` is when the question is put (None: at that moment), from which what is still open can be
+    cleared at the earliest. `schedule` holds the dates of the current plan, where there is one.
+    Raises BadInput when the job has nothing to cover there.
+    """
+    now = asked or moment
+    if not any(ground.hidden_by(a) for a in network.activities):
+        place = f"{ground.alignment} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
+        raise BadInput([Finding("cover/where", Severity.STOP, place, "is nowhere that this job covers anything.")])
+    reasons = []
+    for hold in network.holds:
+        gates = [network.by_id[g] for g in hold.gates]
+        if not any(ground.hidden_by(g) for g in gates):
+            continue
+        point = hold_point(site, network, state, hold, moment)
+        if point.status is Status.UNATTENDED:  # nobody can know beforehand that a witness will stay away
+            point = hold_point(site, network, state, hold, min(now, moment))
+        if not point.clear:
+            when = _earliest(site, network, state, point, now, schedule)
+            reasons.append(Reason(hold.kind, hold.id, _words(network, point), names(point.releasers), when))
+    reasons += _unfinished(network, state, ground, moment, schedule)
+    return Answer(not reasons, moment, tuple(reasons))
+
+
+def covered_unreleased(site: Site, network: Network, state: State, moment: datetime) -> list[Finding]:
+    """Return a finding for every hold point that was covered before its release.
+
+    It stays until the authority releases that hold all the same, the place is dug open again, or
+    the report is corrected.
+    """
+    found = []
+    for point in hold_points(site, network, state, moment):
+        hold = point.hold
+        for gate in (network.by_id[g] for g in hold.gates):
+            when = _covered_at(state, gate, moment)
+            if when is None or hold_point(site, network, state, hold, when).clear:
+                continue
+            if point.clear or (point.release is not None and point.release.when >= when):
+                continue
+            clock, place = network.clock, _place(site, gate)
+            found.append(
+                Finding(
+                    "hold/covered",
+                    Severity.STOP,
+                    place,
+                    f"{place} was covered {said(clock, when)} before this was released: {hold.name}.",
+                    found=point.status.value,
+                    required=f"a release by {names(point.releasers)} before cover",
+                    source=hold.source,
+                    remedy=f"Stop work there. Ask {names(point.releasers)} whether it must be dug open; "
+                    "open it by hand if so, and report that.",
+                )
+            )
+    return found
+
+
+def _place(site: Site, activity: Activity) -> str:
+    name = next((a.name for a in site.alignments if a.id == activity.alignment), activity.alignment)
+    return f"{name} {format_station(activity.from_ft)} to {format_station(activity.to_ft)}"
+
+
+def _words(network: Network, point: HoldPoint) -> str:
+    name, clock, look = point.hold.name, network.clock, point.look
+    match point.status:
+        case Status.FAILED if look is not None:
+            return f"{name}: failed {said(clock, look.when)}; it must be mended and looked at again."
+        case Status.PASSED if isinstance(look, InspectionPassedWithConditions):
+            return f"{name}: passed {said(clock, look.when)} on condition: {look.conditions} Not released yet."
+        case Status.PASSED if look is not None:
+            return f"{name}: passed {said(clock, look.when)}, but not released yet."
+        case Status.PASSED:
+            return f"{name}: done, but not released yet."
+        case Status.LAPSED if point.good_until is not None:
+            return f"{name}: its release was good until {said(clock, point.good_until)}; it must be looked at again."
+        case _:
+            return f"{name}: not released yet."
+
+
+def _earliest(
+    site: Site, network: Network, state: State, point: HoldPoint, now: datetime, schedule: Schedule | None
+) -> datetime | None:
+    """Return when a hold can be cleared at the earliest: by its booking, else the plan, else calendar and notice."""
+    hold, clock = point.hold, network.clock
+    if point.status is Status.PASSED:
+        return now
+    floor = max([now, *(d.not_before for d in state.delays if hold.look in d.about)])
+    for visit in visits_for(network, state, hold):
+        if visit.booked.start >= floor:
+            return elapsed(visit.booked.start, look_length(network, hold))
+    planned = schedule.dates.get(hold.look) if schedule else None
+    if planned is not None and clock.when(planned[0]) >= floor:
+        return clock.when(planned[1])
+    look = network.by_id[hold.look]
+    calendar = network.calendars[look.calendar]
+    called = after_notice(clock, calendar, clock.tick(now, up=True), _notice_days(site, network, hold))
+    if called is None:
+        return None
+    tick = max(called, clock.tick(floor, up=True))
+    for start, end in calendar.windows_from(tick):
+        begin = max(start, tick)
+        if end - begin >= look.work:
+            return clock.when(begin + look.work)
+    return None
+
+
+def _notice_days(site: Site, network: Network, hold: Hold) -> int:
+    rule = next((r.id for r in network.visit_rules if hold.look in r.looks), "")
+    days = [i.notice_days for i in site.inspections if i.id == rule]
+    days += [w.notice_days for w in site.outside_work if f"outside/{w.id}" == hold.look]
+    return max(days, default=0)
+
+
+def _unfinished(
+    network: Network, state: State, ground: Ground, moment: datetime, schedule: Schedule | None
+) -> list[Reason]:
+    """Return work that comes before the cover and is neither reported as done nor seen by an inspector."""
+    covering = {a.id for a in network.activities if a.kind not in BEFORE_COVER and ground.hidden_by(a)}
+    before = {k.before for k in network.links if k.after in covering and not k.at_most}
+    seen = {k.before for k in network.links if not k.at_most and _passed(state, k.after, moment)}
+    reasons = []
+    for activity in network.activities:
+        if activity.id not in before or activity.kind not in BEFORE_COVER or activity.id in seen:
+            continue
+        done = state.actual(activity.id).finish
+        if done is not None and done <= moment:
+            continue
+        planned = schedule.dates.get(activity.id) if schedule else None
+        when = network.clock.when(planned[1]) if planned else None
+        text = f"{activity.name}: not reported as finished."
+        reasons.append(Reason("work", activity.id, text, activity.trade or "whoever does it", when))
+    return reasons
+
+
+def _passed(state: State, look: str, moment: datetime) -> bool:
+    results = [e for e in state.looks.get(look, ()) if e.when <= moment]
+    return bool(results) and results[-1].name != "inspection_failed"
+
+
+def _covered_at(state: State, gate: Activity, moment: datetime) -> datetime | None:
+    """Return when a gate's place was covered, by its own dates or a report, unless dug open since."""
+    if gate.kind not in HIDING:
+        return None
+    actual = state.actual(gate.id)
+    times = [t for t in (actual.start, actual.finish) if t is not None]
+    times += [c.when for c in state.covers if _ground(c).hidden_by(gate)]
+    opened = [u.when for u in state.uncovers if u.when <= moment and _opens_all(u, gate)]
+    return min((t for t in times if t <= moment and not any(u > t for u in opened)), default=None)
+
+
+def _ground(reported: CoverReported) -> Ground:
+    shading = reported.depth == "shading"
+    return Ground(reported.alignment, reported.from_ft, reported.to_ft, shading, reported.layer)
+
+
+def _opens_all(dug: UncoverReported, gate: Activity) -> bool:
+    """Tell whether a stretch dug open takes in all of a gate's place, down to it."""
+    whole = dug.alignment == gate.alignment and dug.from_ft <= gate.from_ft and dug.to_ft >= gate.to_ft
+    return whole and (dug.depth == "shading" or gate.kind in FILLING)

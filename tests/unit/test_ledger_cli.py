@@ -1,0 +1,139 @@
+"""The commands of the live job, as a foreman types them, on a copy of the bundled small site."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from scheduler.cli.journal import add_to
+from scheduler.errors import BadInput
+from scheduler.ledger.store import Journal, journal_path
+from scheduler.planning import bundled_sites
+from tests.journals import unguarded
+
+HOLD = "hold/water-test/orchard-row/L0"
+LOOK = "look/water-test/orchard-row/L0"
+NOW = ["--now", "2027-03-10 12:00", "--by", "R. Amsel"]
+"""A Wednesday."""
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    return Path(shutil.copy(bundled_sites()["orchard-lane"], tmp_path))
+
+
+def run(*words: object) -> int:
+    parser = argparse.ArgumentParser()
+    add_to(parser.add_subparsers(required=True))
+    arguments = parser.parse_args([str(w) for w in words])
+    code: int = arguments.run(arguments)
+    return code
+
+
+EVENTS: list[list[str]] = [
+    ["started", "orchard-row/dig"],
+    ["finished", "orchard-row/dig", "--when", "2027-03-09 15:00"],
+    ["remaining", "orchard-row/dig", "1.5"],
+    ["delayed", "Sorrel Valley Power", "--not-before", "2027-03-22 08:00", "--about", "outside/tie-in"],
+    ["booked", "v1", "--of", "water-test", "--start", "2027-03-12 09:00", "--firm"],
+    ["confirmed", "v1"],
+    ["cancelled", "v1", "--why", "storm"],
+    ["passed", LOOK, "--inspector", "c-dunn"],
+    ["conditions", LOOK, "--inspector", "c-dunn", "--conditions", "Tape the stub."],
+    ["failed", LOOK, "--inspector", "c-dunn", "--faults", "Drops 2 psi.", "--repair-hours", "2"],
+    ["released", HOLD, "--person", "c-dunn", "--evidence", "No drop in 15 minutes."],
+    ["uncovered", "main", "0+84", "1+60"],
+    ["rain", "--start", "2027-03-09 18:00", "--until", "2027-03-09 21:00", "--inches", "0.4"],
+    ["measured", "main", "1+20", "--offset-in", "-6", "--cover-in", "26", "--who", "r-amsel"],
+    ["wrong", "3", "--reason", "Another reach."],
+]
+
+
+def test_every_event_can_be_reported_and_shown(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for number, words in enumerate(EVENTS, 1):
+        assert run("report", site, words[0], *NOW, *words[1:]) == 0
+        assert f"Entry {number} is written" in capsys.readouterr().out
+    entries = Journal.open(journal_path(site)).entries()
+    assert len(entries) == len(EVENTS)
+    assert entries[1].event.when.isoformat() == "2027-03-09T15:00:00-07:00"  # type: ignore[union-attr]
+    assert run("journal", site, "show") == 0
+    shown = capsys.readouterr().out
+    assert len(shown.splitlines()) == len(EVENTS)
+    assert "R. Amsel: rained" in shown
+    assert shown.splitlines()[2].endswith("[superseded]")
+    assert run("journal", site, "verify") == 0
+    assert entries[-1].hash in capsys.readouterr().out
+
+
+def test_the_wrong_person_is_refused_and_that_is_kept(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("report", site, "released", *NOW, HOLD, "--person", "r-amsel", "--evidence", "Looked fine.") == 1
+    assert "Refused" in capsys.readouterr().out
+    run("journal", site, "show")
+    assert "refused: asked hold_released" in capsys.readouterr().out
+
+
+def test_cover_before_release_is_flagged_at_once_and_again(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("report", site, "covered", *NOW, "main", "0+84", "1+60") == 1
+    assert "was covered Wed 10 Mar 12:00 before this was released" in capsys.readouterr().out
+    assert run("holds", site, "--now", "2027-03-15 08:00") == 1
+    assert "before this was released" in capsys.readouterr().out
+
+
+def test_may_i_cover(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["holds", site, "--at", "main:0+90", "--to", "1+20", "--now", "2027-03-10 12:00"]
+    assert run(*asked, "--when", "2027-03-11 10:00") == 1
+    out = capsys.readouterr().out
+    assert "No, not on Thu 11 Mar 2027 10:00" in out
+    assert "at the earliest Fri 12 Mar 2027 09:30" in out
+    assert not journal_path(site).exists()  # asking writes nothing
+
+
+def test_evidence_is_kept_with_a_release(site: Path, tmp_path: Path) -> None:
+    photo = tmp_path / "gauge.jpg"
+    photo.write_bytes(b"\xff\xd8\xff gauge")
+    told = ["--person", "b-ito", "--evidence", "Gauge photographed.", "--file", photo]
+    assert run("report", site, "released", *NOW, HOLD, *told) == 0
+    journal = Journal.open(journal_path(site))
+    kept = journal.attachment(journal.entries()[0].event.attachment)  # type: ignore[union-attr]
+    assert kept is not None
+    assert kept.content == photo.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["started", "orchard-row/digg"], "orchard-row/dig"),
+        (["started", "orchard-row/dig", "--when", "soon"], "expected a date and time"),
+        (["covered", "mane", "0", "10"], "names nothing"),
+        (["covered", "main", "20", "10"], "end after it begins"),
+        (["confirmed", "v9"], "not booked"),
+        (["wrong", "7", "--reason", "x"], "does not exist"),
+        (["remaining", "orchard-row/dig", "-3"], "greater than or equal"),
+    ],
+)
+def test_bad_words_are_bad_input_and_write_nothing(site: Path, words: list[str], said: str) -> None:
+    with pytest.raises(BadInput, match=said):
+        run("report", site, words[0], *NOW, *words[1:])
+    assert not journal_path(site).exists() or Journal.open(journal_path(site)).entries() == ()
+
+
+def test_tampering_is_told_by_its_place(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for words in EVENTS[:4]:
+        run("report", site, words[0], *NOW, *words[1:])
+    raw: sqlite3.Connection = unguarded(journal_path(site))
+    raw.execute("DELETE FROM journal_entries WHERE number = 2")
+    raw.commit()
+    raw.close()
+    capsys.readouterr()
+    assert run("journal", site, "verify") == 1
+    assert "Entry 2: is missing" in capsys.readouterr().out
+
+
+def test_a_site_without_a_journal_has_nothing_to_show(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("journal", site, "verify") == 0
+    assert "Nothing has been written down" in capsys.readouterr().out
+    assert not journal_path(site).exists()
