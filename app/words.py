@@ -53,7 +53,9 @@ def amount(value: float | None) -> str:
 
 def hours(minutes: int | None) -> str:
     """Write working minutes as hours."""
-    return "an unknown time" if minutes is None else f"{amount(minutes / 60)} working hours"
+    if minutes is None:
+        return "an unknown time"
+    return f"{amount(minutes / 60)} working hour{'' if minutes == 60 else 's'}"
 
 
 def count(number: int, one: str, many: str = "") -> str:

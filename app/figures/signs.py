@@ -31,7 +31,8 @@ def eyes(figure: go.Figure, points: Iterable[tuple[float, float]]) -> None:
 
 
 def picked_out(figure: go.Figure, patches: Iterable[Patch]) -> None:
-    """Draw a frame around the patches of the work that was picked."""
+    """Draw a frame around the patches of the work that was picked, and point at the first of them."""
+    patches = list(patches)
     sides = [
         side
         for p in patches
@@ -43,6 +44,9 @@ def picked_out(figure: go.Figure, patches: Iterable[Patch]) -> None:
         )
     ]
     strokes(figure, sides, width=3.5, colour=PEN)
+    pointed = [((p.left + p.right) / 2, p.top) for p in patches[:1]]
+    arrow = {"symbol": "triangle-down", "size": 13, "color": PEN, "line": {"width": 1.5, "color": PAPER}}
+    _points(figure, pointed, arrow)
 
 
 def _points(figure: go.Figure, points: list[tuple[float, float]], marker: dict[str, object]) -> None:

@@ -26,7 +26,7 @@ def test_moments_and_stretches():
 
 def test_amounts_and_counts():
     assert [amount(v) for v in (None, 3.0, 1234.56)] == ["-", "3", "1,234.6"]
-    assert [hours(m) for m in (None, 90)] == ["an unknown time", "1.5 working hours"]
+    assert [hours(m) for m in (None, 60, 90)] == ["an unknown time", "1 working hour", "1.5 working hours"]
     assert [count(n, "look") for n in (0, 1, 2)] == ["0 looks", "1 look", "2 looks"]
 
 
