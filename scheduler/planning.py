@@ -20,7 +20,7 @@ from scheduler.plan import Plan, SiteRef
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
-from scheduler.solve.curve import curve
+from scheduler.solve.curve import Known, curve
 from scheduler.solve.outcome import Options, Progress, Status
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
@@ -106,8 +106,12 @@ def add_curve(planned: Planned, options: Options | None = None, *, stop: threadi
     """Return a plan with what a later finish would buy in open trench; as it was when it has no dates or is stopped."""
     if planned.schedule is None or (stop and stop.is_set()):
         return planned
-    network = planned.case.network
-    points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options or Options(), stop))
+    options, network = options or Options(), planned.case.network
+    stage = next((s for s in planned.plan.stages if s.name == "exposure"), None)
+    known = None
+    if stage is not None and stage.value is not None and stage.bound is not None and options.slack_days == 0:
+        known = Known(planned.schedule, stage.value, stage.bound)
+    points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options, stop, known))
     return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
 
 

@@ -4,18 +4,34 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 
 from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+from scheduler.solve.early import move_early
 from scheduler.solve.engine import Engine
 from scheduler.solve.finish import best_finish
 from scheduler.solve.frame import Frame
 from scheduler.solve.goals import Exposure
+from scheduler.solve.model import schedule_of, starts_of
 from scheduler.solve.order import Order
 from scheduler.solve.outcome import CurvePoint, Options
 from scheduler.solve.run import allowing
 from scheduler.solve.stages import Plan, less_open
 
 SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
+EFFORT_SHARE = 0.5
+"""Of the effort that a plan's own exposure is worth, for each point."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A plan at the best finish that needs no solving again: its exposure, and the bound of that."""
+
+    schedule: Schedule
+    exposure: float
+    bound: float
 
 
 def curve(
@@ -23,36 +39,59 @@ def curve(
     slack_days: Sequence[float] = SLACK_DAYS,
     options: Options | None = None,
     stop: threading.Event | None = None,
+    known: Known | None = None,
 ) -> tuple[CurvePoint, ...]:
     """Return the finish and exposure reached for each allowance of days; empty when no plan is found.
 
     The most time is tried first: no less time can do better than its bound, and a plan that
-    leaves time over counts for every allowance that it keeps.
+    leaves time over counts for every allowance that it keeps. `known` saves solving for no
+    allowance at all.
     """
-    engine = Engine(options or Options(), None, stop)
+    options = options or Options()
     frame = Frame(network)
-    if not network.openings or not frame.narrow():
+    if not slack_days or not network.openings or not frame.narrow():
         return ()
     order = Order(network)
-    first = best_finish(engine, frame, order)
-    if first.starts is None:
+    first = _first(Engine(options, None, stop), frame, order, known)
+    if first is None:
         return ()
-    points: list[CurvePoint] = []
-    reached: list[dict[str, int]] = [first.starts]
-    least = 0
-    for days in sorted(slack_days, reverse=True):
-        room = allowing(frame, first.value, days)
-        plan = Plan(room, order, min((s for s in reached if _fits(room, s)), key=lambda s: _exposure(room, s)))
-        stage = less_open(engine, plan, least)
-        least = max(least, round(stage.bound * Exposure().per_unit))
-        reached.append(plan.starts)
-        points.append(CurvePoint(days, plan.schedule.finish, stage.value, stage.bound, stage.proved))
-    return tuple(reversed(points))
+    finish = frame.axis.last_end(schedule_of(frame, first).finish)
+    per = Exposure().per_unit
+    few = replace(options, workers=1, exposure_effort=EFFORT_SHARE * options.exposure_effort)
+
+    def point(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[CurvePoint, dict[str, int]]:
+        room = allowing(frame, finish, days)
+        fitting = [s for s in reached if all(at <= room.spans[a].starts[-1] for a, at in s.items())]
+        plan = Plan(room, order, min(fitting, key=lambda s: Exposure().amount(network, schedule_of(room, s))))
+        if days == 0 and known is not None:
+            bound = max(least / per, min(known.bound, known.exposure))
+            return CurvePoint(0.0, plan.schedule.finish, known.exposure, bound, known.exposure <= bound), plan.starts
+        stage = less_open(Engine(few, None, stop), plan, least)
+        ends = max(finish for _, finish in move_early(network, plan.schedule).values())
+        return CurvePoint(days, ends, stage.value, stage.bound, stage.proved), plan.starts
+
+    most = max(slack_days)
+    widest, plan = point(most, [first], 0)
+    least = round(widest.bound * per)
+    with ThreadPoolExecutor(max(1, options.workers)) as pool:
+        others = list(pool.map(lambda d: point(d, [first, plan], least)[0], [d for d in slack_days if d != most]))
+    return _level(sorted([*others, widest], key=lambda p: p.slack_days))
 
 
-def _fits(frame: Frame, starts: dict[str, int]) -> bool:
-    return all(start <= frame.spans[a].starts[-1] for a, start in starts.items())
+def _first(engine: Engine, frame: Frame, order: Order, known: Known | None) -> dict[str, int] | None:
+    return starts_of(frame, known.schedule) if known is not None else best_finish(engine, frame, order).starts
 
 
-def _exposure(frame: Frame, starts: dict[str, int]) -> int:
-    return Exposure().amount(frame.network, Plan(frame, Order(frame.network), starts).schedule)
+def _level(points: Sequence[CurvePoint]) -> tuple[CurvePoint, ...]:
+    """Let each point be as good as those with less time, and its bound hold for those too."""
+    levelled: list[CurvePoint] = []
+    for p in points:
+        best = levelled[-1] if levelled else p
+        if best.exposure <= p.exposure:
+            p = replace(p, finish=min(p.finish, best.finish), exposure=best.exposure, proved=best.exposure <= p.bound)
+        levelled.append(p)
+    for i in reversed(range(len(levelled) - 1)):
+        p = levelled[i]
+        bound = min(max(p.bound, levelled[i + 1].bound), p.exposure)
+        levelled[i] = replace(p, bound=bound, proved=p.exposure <= bound)
+    return tuple(levelled)

@@ -8,9 +8,10 @@ worker, and the best is kept, so that the outcome does not depend on which ends 
 from __future__ import annotations
 
 import copy
+import threading
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from random import Random
 
@@ -25,7 +26,7 @@ from scheduler.worktime.axis import Spans
 PART_EFFORT = 0.25
 WHOLE = 220
 """Jobs of up to so many activities are searched whole."""
-LOOSENESS = (0, 0, 16, 36)
+LOOSENESS = (12, 24, 36)
 """How far what is not freed may move, either way [work ticks]."""
 SMALLEST, LARGEST = 2, 8
 """Reaches freed at once."""
@@ -47,8 +48,38 @@ class Task:
         return self.goal.amount(self.frame.network, schedule_of(self.frame, starts))
 
 
-def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> Found:
-    """Search a whole job for the best of its goal, from a plan on."""
+def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> tuple[dict[str, int], int]:
+    """Search a whole job for the best of its goal, from a plan on; return the plan and the proved least.
+
+    With two workers one closes in from below, core by core, and one from above. Only a proof
+    from below ends the other early, as its plan is taken then whatever the other has.
+    """
+    ways = (True, False) if engine.options.workers > 1 and engine.options.reproducible else (True,)
+    proved = threading.Event()
+
+    def search(by_core: bool) -> Found:
+        found = _search_one_way(engine, task, starts, effort, by_core=by_core, cancel=None if by_core else proved)
+        if by_core and found.proved:
+            proved.set()
+        return found
+
+    with ThreadPoolExecutor(len(ways)) as pool:
+        found = list(pool.map(search, ways))
+    plans = [(round(f.value), f.starts) for f in found if f.starts is not None]
+    value, plan = min([*plans[: 1 if found[0].proved else None], (task.amount(starts), starts)], key=lambda p: p[0])
+    bounds = [round(f.bound) for f in (found[:1] if found[0].proved else found) if f.sound]
+    return plan, min(value, max([task.least, *bounds]))
+
+
+def _search_one_way(
+    engine: Engine,
+    task: Task,
+    starts: dict[str, int],
+    effort: float,
+    *,
+    by_core: bool,
+    cancel: threading.Event | None,
+) -> Found:
     search = build(task.frame, task.order)
     aim = express(search, task.goal, task.kept)
     search.model.add(aim >= task.least)
@@ -58,7 +89,7 @@ def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: flo
     def listen(value: float, bound: float) -> None:
         engine.tell(name, value / per_unit, max(bound, task.least) / per_unit)
 
-    return engine.run(search, effort=effort, hint=starts, by_core=True, listen=listen)
+    return engine.run(search, effort=effort, hint=starts, by_core=by_core, listen=listen, cancel=cancel)
 
 
 def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> dict[str, int]:
@@ -150,12 +181,11 @@ def better(engine: Engine, task: Task, starts: dict[str, int], effort: float) ->
     value = task.amount(starts)
     if value <= task.least or engine.stopped:
         return starts, task.least
-    if len(task.frame.network.activities) > WHOLE:
+    if not is_small(task.frame.network):
         return search_parts(engine, task, starts, effort), task.least
-    found = search_whole(engine, task, starts, effort)
-    least = max(task.least, round(found.bound)) if found.starts is not None else task.least
-    if found.starts is not None and found.value < value:
-        starts, value = found.starts, round(found.value)
-    if value > least and not engine.stopped:
-        starts = search_parts(engine, replace(task, least=least), starts, effort / 2)
-    return starts, least
+    return search_whole(engine, task, starts, effort)
+
+
+def is_small(network: Network) -> bool:
+    """Say whether a job is searched whole."""
+    return len(network.activities) <= WHOLE

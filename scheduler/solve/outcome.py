@@ -36,8 +36,8 @@ class Options:
     reproducible: bool = True
     start_effort: float = 1.0
     """For the first plan, made without the solver."""
-    finish_effort: float = 20.0
-    exposure_effort: float = 3.0
+    finish_effort: float = 10.0
+    exposure_effort: float = 1.5
     money_effort: float = 1.5
     conflict_effort: float = 2.0
     wall_seconds: float = 600.0

@@ -11,7 +11,7 @@ from scheduler.solve.early import mean_start_days, move_early
 from scheduler.solve.engine import Engine
 from scheduler.solve.frame import Frame
 from scheduler.solve.goals import Cost, Exposure, Goal, Money
-from scheduler.solve.improve import Task, better
+from scheduler.solve.improve import Task, better, is_small
 from scheduler.solve.least import least_exposure
 from scheduler.solve.model import schedule_of, starts_of
 from scheduler.solve.order import Order
@@ -19,9 +19,8 @@ from scheduler.solve.outcome import Stage
 from scheduler.solve.shorten import Shortener
 from scheduler.solve.visits import dated
 
-PUTS_PER_EFFORT = 15_000
+PUTS_PER_EFFORT = 30_000
 """Activities put back per unit of effort when trench is closed sooner without a search tree."""
-MOST_PUTS_SHARE = 0.35
 EARLY = "earliness"
 
 
@@ -48,7 +47,7 @@ def less_open(engine: Engine, plan: Plan, least: int = 0) -> Stage:
     counted = least_exposure(plan.frame)
     kind = "each reach alone" if counted >= least else "more time"
     task = Task(plan.frame, plan.order, goal, least=max(least, counted))
-    if task.amount(plan.starts) > task.least:
+    if task.amount(plan.starts) > task.least and not is_small(plan.frame.network):
         _shorten(engine, plan)
     return _pursue(engine, plan, task, engine.options.exposure_effort, kind=kind, began=began)
 
@@ -93,7 +92,8 @@ def _least_money(plan: Plan) -> int:
 def least_cost(engine: Engine, plan: Plan) -> Stage:
     """Make the whole cost as small as can be found."""
     began, network, goal = engine.seconds, plan.frame.network, Cost()
-    _shorten(engine, plan)
+    if not is_small(network):
+        _shorten(engine, plan)
     days = goal.amount(network, plan.schedule)
     task = Task(plan.frame, plan.order, goal, least=min(days, _least_money(plan)))
     effort = engine.options.exposure_effort + engine.options.money_effort
