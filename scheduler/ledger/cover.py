@@ -30,7 +30,7 @@ from scheduler.units import format_station
 HIDING = (Kind.LAY, Kind.SET, Kind.SHADE, Kind.RIBBON, Kind.FILL)
 """Kinds of work that hide what somebody must see first."""
 FILLING = (Kind.RIBBON, Kind.FILL)
-BEFORE_COVER = (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST)
+UNDER_COVER = (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST)
 """Kinds of work that cannot be done, or seen, once the trench is filled."""
 
 
@@ -210,12 +210,12 @@ def _unfinished(
     network: Network, state: State, ground: Ground, moment: datetime, schedule: Schedule | None
 ) -> list[Reason]:
     """Return work that comes before the cover and is neither reported as done nor seen by an inspector."""
-    covering = {a.id for a in network.activities if a.kind not in BEFORE_COVER and ground.hidden_by(a)}
+    covering = {a.id for a in network.activities if a.kind not in UNDER_COVER and ground.hidden_by(a)}
     before = {k.before for k in network.links if k.after in covering and not k.at_most}
     seen = {k.before for k in network.links if not k.at_most and _passed(state, k.after, moment)}
     reasons = []
     for activity in network.activities:
-        if activity.id not in before or activity.kind not in BEFORE_COVER or activity.id in seen:
+        if activity.id not in before or activity.kind not in UNDER_COVER or activity.id in seen:
             continue
         done = state.actual(activity.id).finish
         if done is not None and done <= moment:

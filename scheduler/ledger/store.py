@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import random
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping
@@ -243,8 +244,29 @@ def _on_sqlite_connect(raw: Any, _: Any) -> None:
 
 
 def _on_sqlite_begin(connection: Connection) -> None:
-    writer = connection.get_execution_options().get("journal_writer", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
+    if not connection.get_execution_options().get("journal_writer", False):
+        connection.exec_driver_sql("BEGIN")
+        return
+    # SQLite's own waiting sleeps longer the longer it has waited, so that busy writers starve a patient
+    # one; short sleeps of random length give every writer its turn.
+    cursor = connection.connection.cursor()
+    deadline = time.monotonic() + WAIT_SECONDS
+    cursor.execute("PRAGMA busy_timeout = 0")
+    try:
+        while not _begun(cursor, last_try=time.monotonic() > deadline):
+            time.sleep(random.uniform(0.002, 0.012))
+    finally:
+        cursor.execute(f"PRAGMA busy_timeout = {int(1000 * WAIT_SECONDS)}")
+
+
+def _begun(cursor: Any, *, last_try: bool) -> bool:
+    try:
+        cursor.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError as error:
+        if last_try or "locked" not in str(error):
+            raise
+        return False
+    return True
 
 
 @contextmanager
@@ -252,12 +274,12 @@ def _understood(where: str) -> Iterator[None]:
     """Turn what a database says into words for whoever keeps the journal."""
     try:
         yield
-    except OperationalError as error:
-        said = str(error.orig).splitlines()[0] if str(error.orig) else "no answer"
-        raise _unusable("journal/reach", where, f"cannot be used just now: {said}") from error
     except (DBAPIError, sqlite3.Error, UnicodeDecodeError) as error:
-        said = str(error.orig if isinstance(error, DBAPIError) else error).splitlines()[0]
-        raise _unusable("journal/database", where, f"is no journal that can be used: {said}") from error
+        cause = error.orig if isinstance(error, DBAPIError) else error
+        words = (str(cause).splitlines() or ["no answer"])[0]
+        if isinstance(error, OperationalError | sqlite3.OperationalError):
+            raise _unusable("journal/reach", where, f"cannot be used just now: {words}") from error
+        raise _unusable("journal/database", where, f"is no journal that can be used: {words}") from error
 
 
 def _unusable(rule: str, where: str, words: str) -> BadInput:

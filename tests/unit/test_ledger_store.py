@@ -184,6 +184,13 @@ class TestFile:
             settings = [connection.execute(text(f"PRAGMA {p}")).scalar() for p in ("journal_mode", "synchronous")]
         assert settings == ["wal", 2]  # 2 is FULL, sqlite.org/pragma.html#pragma_synchronous
 
+    def test_a_writer_that_never_gets_its_turn_is_told(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("scheduler.ledger.store.WAIT_SECONDS", 0.05)
+        journal = filled(new_journal("sqlite", tmp_path), 1)
+        with journal.writing(), pytest.raises(BadInput, match="cannot be used just now: database is locked"):
+            journal.append(started(2), by="test")
+        assert journal.append(started(2), by="test").number == 2
+
     def test_another_file_is_no_journal(self, tmp_path: Path) -> None:
         (tmp_path / "site.yaml").write_text("site: {name: no journal}\n" * 40)
         with pytest.raises(BadInput, match="no journal"):
