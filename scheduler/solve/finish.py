@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scheduler.solve.bounds import finish_lower_bound
-from scheduler.solve.engine import Engine
+from scheduler.solve.engine import Engine, Found
 from scheduler.solve.frame import Frame
 from scheduler.solve.model import add_finish, build, starts_of
 from scheduler.solve.order import Order
@@ -13,7 +13,6 @@ from scheduler.solve.outcome import Stage
 from scheduler.solve.serial import generate
 
 NAME = "finish"
-SERIAL_SECONDS = 1.0
 
 
 @dataclass(frozen=True)
@@ -28,37 +27,52 @@ class Finish:
 
 
 def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
-    """Return the earliest finish, beginning from a serial plan where there is one."""
+    """Return the earliest finish, beginning from a plan made without search where there is one."""
     began = engine.seconds
-    bound, kind = max(int(s.ends[0]) for s in frame.spans.values()), "longest path"
-    last = len(frame.axis)
-    serial = generate(frame.network, budget_seconds=engine.options.start_effort)
-    hint = None
-    if serial is not None and _keeps_target(frame, serial.finish):
-        hint = starts_of(frame, serial)
-        last = frame.axis.last_end(serial.finish)
-        engine.tell(NAME, in_days(frame, last), in_days(frame, bound))
-    if hint is not None and last > bound:
-        counted, words = finish_lower_bound(frame.network, frame.axis.end_clock(last))
-        if frame.axis.last_end(counted) > bound:
-            bound, kind = min(frame.axis.last_end(counted), last), words
-    if hint is not None and last <= bound:
-        return Finish(hint, last, bound, _stage(frame, last, bound, kind, engine.seconds - began))
-    search = build(frame, order)
-    finish = add_finish(search, bound, last)
-    search.model.minimize(finish)
-    found = engine.run(
-        search,
-        effort=engine.options.finish_effort,
-        hint=hint,
-        listen=lambda value, least: engine.tell(NAME, in_days(frame, int(value)), in_days(frame, int(least))),
-    )
-    starts = found.starts or hint
-    value = int(found.value) if found.starts else last
-    if found.bound > bound:
-        bound, kind = min(int(found.bound), value), "search"
+    bound, kind = max(int(s.ends[0]) for s in frame.spans.values()), "links and hours"
+    start, value = _first_plan(engine, frame, bound)
+    if start is not None and value > bound:
+        counted, words = finish_lower_bound(frame.network, frame.axis.end_clock(value))
+        if frame.axis.first_end(counted) > bound:
+            bound, kind = min(frame.axis.first_end(counted), value), words
+        engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+    starts, impossible = start, False
+    if start is None or value > bound:
+        found = _search(engine, frame, order, bound, start, value)
+        impossible = found is None or found.impossible
+        if found is not None and found.starts is not None:
+            starts, value = found.starts, round(found.value)
+        least = value if impossible and start is not None else 0 if found is None or impossible else round(found.bound)
+        if least > bound:
+            bound, kind = min(least, value), "search"
     stage = _stage(frame, value, bound, kind, engine.seconds - began)
-    return Finish(starts, value, bound, stage, impossible=found.impossible)
+    return Finish(starts, value, bound, stage, impossible=impossible and starts is None)
+
+
+def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int] | None, int]:
+    """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
+    plan = generate(frame.network, budget_seconds=engine.options.start_effort, enough=frame.axis.end_clock(bound))
+    if plan is None or not _keeps_target(frame, plan.finish):
+        return None, len(frame.axis)
+    value = frame.axis.last_end(plan.finish)
+    engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+    return starts_of(frame, plan), value
+
+
+def _search(
+    engine: Engine, frame: Frame, order: Order, bound: int, start: dict[str, int] | None, value: int
+) -> Found | None:
+    """Search for a plan that ends before `value`; None when links and hours leave none."""
+    room = frame if start is None else frame.until(value - 1)
+    if room is None:
+        return None
+    search = build(room, order)
+    search.model.minimize(add_finish(search, bound, value))
+
+    def listen(better: float, least: float) -> None:
+        engine.tell(NAME, in_days(frame, round(better)), in_days(frame, max(bound, round(least))))
+
+    return engine.run(search, effort=engine.options.finish_effort, hint=start, listen=listen)
 
 
 def _keeps_target(frame: Frame, finish: int) -> bool:

@@ -6,6 +6,7 @@ links narrow that list further, so that the search sees only what is possible.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping
 
 import numpy as np
@@ -110,6 +111,12 @@ class Frame:
             touching[link.before].append(link)
             touching[link.after].append(link)
         return self._spread(touching)
+
+    def until(self, last_end: int) -> Frame | None:
+        """Return the same frame with all ended by a work tick; None when that can't be."""
+        earlier = copy.copy(self)
+        earlier.spans = dict(self.spans)
+        return earlier if earlier.narrow(last_end) else None
 
     def _spread(self, touching: Mapping[str, list[Link]]) -> bool:
         waiting = dict.fromkeys(touching)

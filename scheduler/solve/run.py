@@ -71,10 +71,9 @@ def allowing(frame: Frame, finish: int, days: float) -> Frame:
     """Return a frame in which all ends by a finish [work tick] and so many days more."""
     clock = frame.network.clock
     last = frame.axis.last_end(frame.axis.end_clock(finish) + clock.ticks(days=days))
-    later = copy.copy(frame)
-    later.spans = dict(frame.spans)
-    later.narrow(max(last, finish))
-    return later
+    room = frame.until(max(last, finish))
+    assert room is not None, "the plan at hand ends by then"
+    return room
 
 
 def _impossible(engine: Engine, frame: Frame) -> Outcome:

@@ -75,6 +75,10 @@ class Axis:
         """Return the last work tick at which an end is no later than a clock tick; -1 if none is."""
         return int(np.searchsorted(self.ends, tick, side="right")) - 1
 
+    def first_end(self, tick: int) -> int:
+        """Return the first work tick at which an end is no earlier than a clock tick."""
+        return int(np.searchsorted(self.ends, tick))
+
     def open_ticks(self, calendar: Calendar) -> Ticks:
         """Return the work ticks open in a calendar of this axis."""
         if calendar.id not in self._open:
