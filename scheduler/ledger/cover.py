@@ -22,7 +22,7 @@ from scheduler.ledger.holds import (
 )
 from scheduler.ledger.state import State
 from scheduler.network.hours import after_notice
-from scheduler.network.model import Activity, Hold, Kind, Network
+from scheduler.network.model import Activity, Hold, Kind, LinkType, Network
 from scheduler.schedule import Schedule
 from scheduler.site.model import Site
 from scheduler.units import format_station
@@ -103,18 +103,14 @@ def may_cover(
     if not any(ground.hidden_by(a) for a in network.activities):
         place = f"{ground.alignment} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
         raise BadInput([Finding("cover/where", Severity.STOP, place, "is nowhere that this job covers anything.")])
+    asking = _Asking(site, network, state, moment, now, schedule)
     reasons = []
-    for hold in network.holds:
-        gates = [network.by_id[g] for g in hold.gates]
-        if not any(ground.hidden_by(g) for g in gates):
-            continue
-        point = hold_point(site, network, state, hold, moment)
-        if point.status is Status.UNATTENDED:  # nobody can know beforehand that a witness will stay away
-            point = hold_point(site, network, state, hold, min(now, moment))
-        if not point.clear:
-            when = _earliest(site, network, state, point, now, schedule)
-            reasons.append(Reason(hold.kind, hold.id, _words(network, point), names(point.releasers), when))
-    reasons += _unfinished(network, state, ground, moment, schedule)
+    for point in asking.points:
+        hold = point.hold
+        if not point.clear and any(ground.hidden_by(network.by_id[g]) for g in hold.gates):
+            text, who = _words(network, point), names(point.releasers)
+            reasons.append(Reason(hold.kind, hold.id, text, who, asking.earliest(point)))
+    reasons += _unfinished(asking, ground)
     return Answer(not reasons, moment, tuple(reasons))
 
 
@@ -172,31 +168,70 @@ def _words(network: Network, point: HoldPoint) -> str:
             return f"{name}: not released yet."
 
 
-def _earliest(
-    site: Site, network: Network, state: State, point: HoldPoint, now: datetime, schedule: Schedule | None
-) -> datetime | None:
-    """Return when a hold can be cleared at the earliest: by its booking, else the plan, else calendar and notice."""
-    hold, clock = point.hold, network.clock
-    if point.status is Status.PASSED:
-        return now
-    floor = max([now, *(d.not_before for d in state.delays if hold.look in d.about)])
-    for visit in visits_for(network, state, hold):
-        if visit.booked.start >= floor:
-            return elapsed(visit.booked.start, look_length(network, hold))
-    planned = schedule.dates.get(hold.look) if schedule else None
-    if planned is not None and clock.when(planned[0]) >= floor:
-        return clock.when(planned[1])
-    look = network.by_id[hold.look]
-    calendar = network.calendars[look.calendar]
-    called = after_notice(clock, calendar, clock.tick(now, up=True), _notice_days(site, network, hold))
-    if called is None:
+class _Asking:
+    """One question while it is answered: every hold point as it stands, and when each can be cleared."""
+
+    def __init__(
+        self, site: Site, network: Network, state: State, moment: datetime, now: datetime, schedule: Schedule | None
+    ) -> None:
+        self.site, self.network, self.state, self.schedule = site, network, state, schedule
+        self.moment, self.now = moment, now
+        self.points = [self._point(hold) for hold in network.holds]
+        self._known: dict[str, datetime | None] = {}
+
+    def _point(self, hold: Hold) -> HoldPoint:
+        point = hold_point(self.site, self.network, self.state, hold, self.moment)
+        if point.status is Status.UNATTENDED:  # nobody can know beforehand that a witness will stay away
+            point = hold_point(self.site, self.network, self.state, hold, min(self.now, self.moment))
+        return point
+
+    def planned(self, activity: str) -> tuple[datetime, datetime] | None:
+        """Return the plan's dates of an activity."""
+        span = self.schedule.dates.get(activity) if self.schedule else None
+        return (self.network.clock.when(span[0]), self.network.clock.when(span[1])) if span else None
+
+    def earliest(self, point: HoldPoint) -> datetime | None:
+        """Return when a hold can be cleared: by its booking, else the plan, else calendar and notice."""
+        if point.hold.id not in self._known:
+            self._known[point.hold.id] = None
+            self._known[point.hold.id] = self.now if point.status is Status.PASSED else self._next_look(point.hold)
+        return self._known[point.hold.id]
+
+    def _next_look(self, hold: Hold) -> datetime | None:
+        network, clock = self.network, self.network.clock
+        floor = max([self.now, *(d.not_before for d in self.state.delays if hold.look in d.about), *self._before(hold)])
+        for visit in visits_for(network, self.state, hold):
+            if visit.booked.start >= floor:
+                return elapsed(visit.booked.start, look_length(network, hold))
+        planned = self.planned(hold.look)
+        if planned is not None and planned[0] >= floor:
+            return planned[1]
+        look = network.by_id[hold.look]
+        calendar = network.calendars[look.calendar]
+        notice = _notice_days(self.site, network, hold)
+        called = after_notice(clock, calendar, clock.tick(self.now, up=True), notice)
+        if called is None:
+            return None
+        tick = max(called, clock.tick(floor, up=True))
+        for start, end in calendar.windows_from(tick):
+            begin = max(start, tick)
+            if end - begin >= look.work:
+                return clock.when(begin + look.work)
         return None
-    tick = max(called, clock.tick(floor, up=True))
-    for start, end in calendar.windows_from(tick):
-        begin = max(start, tick)
-        if end - begin >= look.work:
-            return clock.when(begin + look.work)
-    return None
+
+    def _before(self, hold: Hold) -> list[datetime]:
+        """Return when work that this look must follow can be done, where that waits for another hold."""
+        network, clock = self.network, self.network.clock
+        first = {k.before for k in network.links if k.after == hold.look and not k.at_most}
+        times = []
+        for other in self.points:
+            for gate in first.intersection(other.hold.gates):
+                cleared = None if other.clear else self.earliest(other)
+                if cleared is not None and self.state.actual(gate).finish is None:
+                    work, tick = network.by_id[gate].work, clock.tick(cleared, up=True)
+                    done = network.calendar_of(gate).advance(tick, work)
+                    times += [clock.when(done)] if done is not None else []
+        return times
 
 
 def _notice_days(site: Site, network: Network, hold: Hold) -> int:
@@ -206,30 +241,40 @@ def _notice_days(site: Site, network: Network, hold: Hold) -> int:
     return max(days, default=0)
 
 
-def _unfinished(
-    network: Network, state: State, ground: Ground, moment: datetime, schedule: Schedule | None
-) -> list[Reason]:
+def _unfinished(asking: _Asking, ground: Ground) -> list[Reason]:
     """Return work that comes before the cover and is neither reported as done nor seen by an inspector."""
+    network, state, moment = asking.network, asking.state, asking.moment
     covering = {a.id for a in network.activities if a.kind not in UNDER_COVER and ground.hidden_by(a)}
     before = {k.before for k in network.links if k.after in covering and not k.at_most}
-    seen = {k.before for k in network.links if not k.at_most and _passed(state, k.after, moment)}
+    passed = {p.hold.look for p in asking.points if p.status in (Status.RELEASED, Status.PASSED)}
+    seen = _all_before(network, passed)
     reasons = []
     for activity in network.activities:
-        if activity.id not in before or activity.kind not in UNDER_COVER or activity.id in seen:
+        if activity.id not in before - seen or activity.kind not in UNDER_COVER:
             continue
         done = state.actual(activity.id).finish
         if done is not None and done <= moment:
             continue
-        planned = schedule.dates.get(activity.id) if schedule else None
-        when = network.clock.when(planned[1]) if planned else None
+        planned = asking.planned(activity.id)
+        when = max(planned[1], asking.now) if planned else None
         text = f"{activity.name}: not reported as finished."
         reasons.append(Reason("work", activity.id, text, activity.trade or "whoever does it", when))
     return reasons
 
 
-def _passed(state: State, look: str, moment: datetime) -> bool:
-    results = [e for e in state.looks.get(look, ()) if e.when <= moment]
-    return bool(results) and results[-1].name != "inspection_failed"
+def _all_before(network: Network, activities: set[str]) -> set[str]:
+    """Return everything that must have been done for some activities to have begun."""
+    links: dict[str, list[str]] = {}
+    for link in network.links:
+        if not link.at_most and link.type is LinkType.FS:
+            links.setdefault(link.after, []).append(link.before)
+    seen: set[str] = set()
+    waiting = list(activities)
+    while waiting:
+        new = [b for b in links.get(waiting.pop(), ()) if b not in seen]
+        seen.update(new)
+        waiting += new
+    return seen
 
 
 def _covered_at(state: State, gate: Activity, moment: datetime) -> datetime | None:

@@ -184,6 +184,18 @@ class TestMayICover:
         assert work <= {a.id for a in case().network.activities if a.reach == "orchard-row" or not a.reach}
         assert not {r.ref for r in ask(known(), at(9, 10)).reasons} & work
 
+    def test_what_an_inspector_has_released_needs_no_report(self) -> None:
+        water = {"orchard-row/L0/lay-water", "orchard-row/L0/test-water"}
+        assert water <= set(reasons(ask(known(laid=False), at(11, 10))))
+        left = set(reasons(ask(known(ALL_RELEASED[0], laid=False), at(11, 10))))
+        assert not water & left
+        assert "orchard-row/L1/lay-service" in left
+
+    def test_a_look_waits_for_the_work_that_another_look_holds(self) -> None:
+        """Asked Wednesday 11:00: conduits Friday 9:30 at the earliest, shading after that, its look on Tuesday."""
+        answer = ask(known(ALL_RELEASED[0]), at(10, 11))
+        assert reasons(answer) == {CONDUIT: at(12, 9, 30), SHADING: at(16, 8, 30)}
+
     def test_a_witness_who_stays_away_stops_nobody(self) -> None:
         network = witnessed(case().network)
         state = known(*ALL_RELEASED[1:], VisitBooked(visit="v", of="water-test", start=at(10, 11)))
