@@ -88,8 +88,8 @@ def _safe(cell: str) -> str:
 
 
 def _plain(cell: str) -> str:
-    """Return what a cell says, without the apostrophe that `_safe` puts before it."""
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA) else cell.strip()
+    """Return what a cell says, without the apostrophe that `_safe`, or a spreadsheet, puts before text."""
+    return cell.strip().removeprefix("'")
 
 
 def _text(source: Path | str, name: str) -> str:
@@ -156,7 +156,7 @@ class _Reading:
         renewal = key.removeprefix(RENEW) if key.startswith(RENEW) else ""
         known = [r.id for t in self.network.tickets for r in t.renewals] if renewal else self.network.by_id
         if (renewal or key) not in known:
-            guess = nearest(renewal or key, known) if len(key) < 200 and len(self.faults) < GUESSES_AT_MOST else ""
+            guess = nearest(renewal or key, known) if len(self.faults) < GUESSES_AT_MOST else ""
             expected = "an id of this job" + (f', such as "{RENEW * bool(renewal)}{guess}"' if guess else "")
             self.fault(line, key or "row", "No activity has this id.", found=f'"{key}"', expected=expected)
             return

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.audit import audit
-from scheduler.dates_csv import FAULTS_AT_MOST, LARGEST_FILE_MB, read_dates, write_dates
+from scheduler.dates_csv import FAULTS_AT_MOST, GUESSES_AT_MOST, LARGEST_FILE_MB, read_dates, write_dates
 from scheduler.errors import BadInput
 from scheduler.network.model import Kind, Renewal, Ticket, VisitRule
 from scheduler.schedule import Schedule, Visit
@@ -56,6 +56,7 @@ def faults(text: str | Path) -> list[str]:
         "dig-R1,2027-03-08T08:00-05:00,2027-03-08T15:00+00:00",
         " dig-R1 , 2027-03-08 08:00 , 2027-03-08T15:00Z ",
         '"dig-R1","2027-03-08 08:00","2027-03-08 10:00"',
+        "'dig-R1,'2027-03-08 08:00,2027-03-08 10:00",  # marked as text
     ],
 )
 def test_local_times_and_times_with_an_offset_are_read(row: str):
@@ -75,12 +76,20 @@ def test_semicolons_may_part_the_cells():
 def test_looks_without_visits_are_grouped_by_the_window_they_are_made_in():
     text = (
         HEAD + "look-3,2027-03-11 09:00,2027-03-11 09:30\n"
-        "look-2,2027-03-09 09:30,2027-03-09 10:00\n"
-        "look-1,2027-03-09 09:00,2027-03-09 09:30\n"
+        "look-2,2027-03-09 10:30,2027-03-09 11:00\n"
+        "look-1,2027-03-09 09:30,2027-03-09 10:00\n"
     )
     assert read_dates(text, NETWORK).visits == (
-        replace(SCHEDULE.visits[0], id="city@2027-03-09 09:00"),
-        replace(SCHEDULE.visits[1], id="city@2027-03-11 09:00"),
+        Visit("city@2027-03-09 09:00", "city", at(1, 9.5), at(1, 11), ("look-1", "look-2")),
+        Visit("city@2027-03-11 09:00", "city", at(3, 9), at(3, 9.5), ("look-3",)),
+    )
+
+
+def test_a_look_in_no_window_is_a_visit_of_its_own():
+    text = HEAD + "look-1,2027-03-08 09:30,2027-03-08 10:00\nlook-2,2027-03-08 09:00,2027-03-08 09:30\n"
+    assert read_dates(text, NETWORK).visits == (
+        Visit("city@2027-03-08 09:00", "city", at(0, 9), at(0, 9.5), ("look-2",)),
+        Visit("city@2027-03-08 09:30", "city", at(0, 9.5), at(0, 10), ("look-1",)),
     )
 
 
@@ -141,6 +150,7 @@ def test_a_row_over_several_lines_is_named_by_its_first():
         ("activity,begin,finish\n", "Column missing: start. Found activity, begin, finish"),
         (HEAD + "x" * 200_000 + ",,\n", "This is no CSV row. Found field larger than field limit"),
         ("x" * 200_000 + ",,\n", "dates:1: row: This is no CSV row."),
+        (HEAD + ",2027-03-08 08:00,2027-03-08 10:00\n", 'dates:2: row: No activity has this id. Found ""'),
         (HEAD + "dig-R1,0001-01-01 00:00,9999-12-31 23:59+14:00\n", "Its start cannot be used."),
     ],
 )
@@ -162,8 +172,9 @@ def test_a_file_that_is_huge_or_no_text_or_not_there_is_refused(tmp_path: Path):
 
 
 def test_a_file_of_noise_is_given_up_after_enough_faults():
-    found = faults(HEAD + "noise,,\n" * 50_000)
+    found = faults(HEAD + "dig-R9,,\n" * 50_000)
     assert len(found) == FAULTS_AT_MOST + 1
+    assert sum("such as" in f for f in found) == GUESSES_AT_MOST
     assert found[-1].startswith(f"dates:{FAULTS_AT_MOST + 1}: file: Too many faults.")
 
 
