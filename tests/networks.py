@@ -8,9 +8,11 @@ from random import Random
 
 from scheduler.network.model import (
     Activity,
+    DateRule,
     Hold,
     Kind,
     Link,
+    LinkType,
     Network,
     Opening,
     OpenLimit,
@@ -181,3 +183,57 @@ def _reach_links(r: int, pass_ticks: int) -> list[Link]:
 def _ticket(reaches: int, days: int) -> Ticket:
     renewals = tuple(Renewal(f"renewal {k}", (20 * k - 2) * 96, 20 * (k + 1) * 96) for k in range(1, days // 20 + 1))
     return Ticket("ticket", "locate ticket", 2 * 96, 20 * 96, tuple(f"dig{r}" for r in range(reaches)), renewals, 25.0)
+
+
+def tiny_network(rng: Random) -> Network:
+    """Return a random network of a few activities on short calendars, with a few rules of most kinds."""
+    count, horizon = rng.randint(3, 6), 90
+    calendars = {
+        "days": Calendar("days", "days", tuple((d * 9, d * 9 + 6) for d in range(10))),
+        "mornings": Calendar("mornings", "mornings", tuple((d * 9 + 1, d * 9 + 4) for d in range(0, 10, 2))),
+        **always(horizon),
+    }
+    look = str(count - 1) if rng.random() < 0.5 else None
+    activities = tuple(
+        Activity(
+            id=str(i),
+            name=f"activity {i}",
+            kind=Kind.INSPECT if str(i) == look else Kind.PLAIN,
+            work=1 if str(i) == look else rng.choice((0, 1, 2, 3, 4, 7)),
+            calendar="mornings" if str(i) == look else rng.choice(("days", "days", "mornings", "always")),
+            one_window=str(i) == look,
+            needs=tuple((r, 1) for r in ("crew", "digger") if rng.random() < 0.5),
+        )
+        for i in range(count)
+    )
+    links = tuple(
+        Link(
+            f"{a}-{b}",
+            str(a),
+            str(b),
+            type=rng.choice((LinkType.FS, LinkType.FS, LinkType.SS, LinkType.FF)),
+            lag=rng.choice((0, 0, 2)),
+            lag_calendar=rng.choice((None, None, "days")),
+        )
+        for a in range(count)
+        for b in range(a + 1, count)
+        if rng.random() < 0.3
+    )
+    if rng.random() < 0.3:
+        links += (Link("stale", "0", str(count - 1), lag=30, at_most=True),)
+    openings = tuple(Opening(f"o{i}", "", 1.0, str(i), str(i + 1)) for i in range(0, count - 1, 2))
+    return Network(
+        name="tiny",
+        clock=Clock.starting(FIRST_DAY, "UTC"),
+        data_date=rng.randint(0, 3),
+        horizon=horizon,
+        calendars=calendars,
+        activities=activities,
+        links=links + tuple(Link(f"{o.id} order", o.opens, o.closes) for o in openings),
+        dates=(DateRule("after", "0", rng.randint(0, 12)),) if rng.random() < 0.3 else (),
+        resources=(Resource("crew", "crew", capacity=rng.randint(1, 2)), Resource("digger", "digger")),
+        spaces=(Space("room", "", tuple((str(i), rng.choice("ab")) for i in range(count - 1))),),
+        openings=openings,
+        open_limits=(OpenLimit("limit", 1, tuple((o.id, 1) for o in openings)),) if rng.random() < 0.5 else (),
+        visit_rules=(VisitRule("looks", "looks", "city", "mornings", (look,), max_looks=1),) if look else (),
+    )

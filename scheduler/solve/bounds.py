@@ -25,7 +25,7 @@ Units = NDArray[np.int64]
 
 BY_DATES = "links, dates and working hours alone"
 NO_DATES = "the links, dates and working hours leave no dates at all"
-MOST_TRIES = 12
+MOST_TRIES = 20
 """Finishes tried at most; a bound that is not raised to the last tick is still a bound."""
 ROUNDS = 3
 """Times that earliest starts are raised by counting what must come before."""

@@ -51,31 +51,48 @@ class Hours:
 
 @dataclass(frozen=True)
 class Visits:
-    """Supply by the visit: so many looks (or feet) in each window of an authority's calendar."""
+    """Supply by the visit: so many looks (or feet) in each window of an authority's calendar.
+
+    A window gives `most` units; or less, when only `at_once` looks of at least `shortest`
+    ticks can be made at a time.
+    """
 
     words: str
     claims: tuple[Claim, ...]
     windows: Sequence[Window]
-    each: Sequence[int]
+    most: int
+    at_once: int | None = None
+    shortest: int = 0
     _before: tuple[int, ...] = field(init=False, repr=False)
     _starts: tuple[int, ...] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_before", tuple(accumulate(self.each, initial=0)))
+        each = (self.within(b - a) for a, b in self.windows)
+        object.__setattr__(self, "_before", tuple(accumulate(each, initial=0)))
         object.__setattr__(self, "_starts", tuple(a for a, _ in self.windows))
+
+    def within(self, ticks: int) -> int:
+        """Return the units in the first so many ticks of a window."""
+        if self.at_once is None or self.shortest <= 0:
+            return self.most
+        return min(self.most, self.at_once * (ticks // self.shortest))
 
     def before_start(self, tick: int) -> int:
         """Return the units of the windows before the one a start lies in."""
         return self._before[max(bisect_right(self._starts, tick) - 1, 0)]
 
     def before_finish(self, tick: int) -> int:
-        """Return the units of the windows up to the one a finish lies in."""
-        return self._before[bisect_left(self._starts, tick)]
+        """Return the units of the windows up to a finish."""
+        i = bisect_left(self._starts, tick) - 1
+        if i < 0:
+            return 0
+        a, b = self.windows[i]
+        return self._before[i] + self.within(min(tick, b) - a)
 
     def later(self, tick: int, units: int) -> int | None:
         """Return the first tick of the window in which so many more units have passed."""
         i = bisect_left(self._before, self.before_finish(tick) + units)
-        return None if i >= len(self._before) else self._starts[i - 1] + 1
+        return None if i >= len(self._before) else max(self._starts[i - 1], tick) + 1
 
 
 Supply = Hours | Visits
@@ -187,30 +204,24 @@ def _apart(network: Network, order: Order, a: str, b: str) -> bool:
 
 def _visits(network: Network, rule: VisitRule) -> Iterator[Visits]:
     windows = network.calendars[rule.calendar].windows
-    if rule.max_looks is not None or windows:
-        looks = tuple(Claim(x, x, 1) for x in rule.looks)
-        most = {ticks: _looks_in(network, rule, ticks) for ticks in {b - a for a, b in windows}}
-        each = [most[b - a] for a, b in windows]
-        if looks and max(each, default=0) < len(looks):
-            yield Visits(f"what {rule.name} can look at in one visit", looks, windows, each)
+    looks = tuple(Claim(x, x, 1) for x in rule.looks)
+    most = len(looks) if rule.max_looks is None else rule.max_looks
+    words = f"what {rule.name} can look at in one visit"
+    shared = (
+        set.intersection(*({r for r, n in network.by_id[x].needs if n > 0} for x in rule.looks)) if looks else set()
+    )
+    shortest = min((network.by_id[x].work for x in rule.looks), default=0)
+    for resource in sorted(shared):
+        at_once = network.resource_by_id[resource].capacity // min(
+            dict(network.by_id[x].needs)[resource] for x in rule.looks
+        )
+        yield Visits(words, looks, windows, most, at_once, shortest)
+    if not shared and most < len(looks):
+        yield Visits(words, looks, windows, most)
     if rule.max_ft is not None:
         feet = tuple(Claim(x, x, int(rule.look_ft.get(x, 0.0))) for x in rule.looks)
         if sum(c.units for c in feet) > rule.max_ft:
-            yield Visits(
-                f"the feet that {rule.name} can see in one visit", feet, windows, [int(rule.max_ft)] * len(windows)
-            )
-
-
-def _looks_in(network: Network, rule: VisitRule, ticks: int) -> int:
-    """Return the most looks that fit in a window of so many ticks."""
-    most = len(rule.looks) if rule.max_looks is None else rule.max_looks
-    shared = set.intersection(*({r for r, n in network.by_id[x].needs if n > 0} for x in rule.looks))
-    for resource in sorted(shared):
-        capacity = network.resource_by_id[resource].capacity
-        at_once = capacity // min(dict(network.by_id[x].needs)[resource] for x in rule.looks)
-        shortest = min(network.by_id[x].work for x in rule.looks)
-        most = min(most, at_once * (ticks // shortest)) if shortest > 0 else most
-    return most
+            yield Visits(f"the feet that {rule.name} can see in one visit", feet, windows, int(rule.max_ft))
 
 
 def _standing(network: Network, limit: OpenLimit, least: dict[str, int], union: Calendar) -> Hours:
