@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from scheduler.assembly import schedule_of
 from scheduler.audit import audit as audit_dates
 from scheduler.cli import words
 from scheduler.dates_csv import read_dates, write_dates
@@ -57,7 +58,10 @@ def check(arguments: argparse.Namespace) -> int:
 def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
     case = open_case(arguments.site)
-    schedule = read_dates(arguments.schedule, case.network)
+    if arguments.schedule.suffix == ".json":
+        schedule = schedule_of(_read_plan(arguments.schedule), case.network)
+    else:
+        schedule = read_dates(arguments.schedule, case.network)
     found = audit_dates(case.network, schedule)
     print(words.findings(found, good="The dates keep every rule."))
     if found:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import __version__
-from scheduler.cli import commands
+from scheduler.cli import commands, journal
 from scheduler.errors import BadInput
 
 
@@ -58,6 +58,8 @@ def parser() -> argparse.ArgumentParser:
         "activity", nargs="?", default="finish", help="its id or part of its name; the finish when left out"
     )
     why.set_defaults(run=commands.why)
+
+    journal.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")
     bench.add_argument(
