@@ -21,10 +21,10 @@ class Status(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """How to search. Efforts are in solver units of about a second of one core.
+    """How to search. Efforts are counted work, roughly seconds of one idle core.
 
     Only efforts bind in a reproducible solve, so that a fast and a slow machine return the
-    same plan; `wall_seconds` is a safety net far above.
+    same plan; `wall_seconds` is a safety net far above. Without that, efforts are wall seconds.
     """
 
     workers: int = 2
@@ -36,9 +36,9 @@ class Options:
     reproducible: bool = True
     start_effort: float = 1.0
     """For the first plan, made without the solver."""
-    finish_effort: float = 10.0
-    exposure_effort: float = 1.5
-    money_effort: float = 1.5
+    finish_effort: float = 5.0
+    exposure_effort: float = 5.0
+    money_effort: float = 4.0
     conflict_effort: float = 2.0
     wall_seconds: float = 600.0
 
