@@ -2,17 +2,58 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import dataclass
+
 from ortools.sat.python import cp_model
 
 from scheduler.network.model import Activity, LinkType, Network
 
 
-def best_finish(network: Network) -> int | None:
-    """Return the least finish of any plan that keeps every rule but the target, or None if there is no plan.
+@dataclass(frozen=True)
+class Exact:
+    """What the plain model found: the least finish and a bound on it, equal when proved; None without a plan."""
 
-    Every start an activity may have is listed tick by tick, so keep the network tiny. Tickets
-    and bookings are left out.
+    finish: int | None
+    bound: int | None
+    seconds: float
+
+    @property
+    def proved(self) -> bool:
+        """Whether no plan can be better, or none exists."""
+        return self.finish == self.bound
+
+
+def best_finish(network: Network) -> int | None:
+    """Return the least finish of any plan that keeps every rule but the target, or None if there is no plan."""
+    found = exact(network)
+    assert found.proved
+    return found.finish
+
+
+def exact(network: Network, *, seconds: float = 60.0, workers: int = 1) -> Exact:
+    """Find the least finish of any plan.
+
+    Every start an activity may have is listed tick by tick, so keep the network tiny. Bookings
+    are left out, and tickets are taken as renewed for as long as they can be.
     """
+    began = time.perf_counter()
+    model = _model(network)
+    if model is None:
+        return Exact(None, None, time.perf_counter() - began)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = workers
+    solver.parameters.max_time_in_seconds = seconds
+    status = solver.solve(model)
+    took = time.perf_counter() - began
+    if status == cp_model.INFEASIBLE:
+        return Exact(None, None, took)
+    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return Exact(round(solver.objective_value) if found else None, round(solver.best_objective_bound), took)
+
+
+def _model(network: Network) -> cp_model.CpModel | None:
+    """Return the plain model; None if some activity fits nowhere."""
     model = cp_model.CpModel()
     start: dict[str, cp_model.IntVar] = {}
     finish: dict[str, cp_model.IntVar] = {}
@@ -44,6 +85,10 @@ def best_finish(network: Network) -> int | None:
             model.add(edge >= d.at)
         if d.sense != "min":
             model.add(edge <= d.at)
+    for ticket in network.tickets:
+        for dig in ticket.digs:
+            model.add(start[dig] >= ticket.clear)
+            model.add(finish[dig] <= max([ticket.expiry, *(r.expiry for r in ticket.renewals)]))
     _share(network, model, spans)
     _visit(network, model, start)
     for limit in network.open_limits:
@@ -54,11 +99,7 @@ def best_finish(network: Network) -> int | None:
     last = model.new_int_var(0, network.horizon, "last")
     model.add_max_equality(last, list(finish.values()))
     model.minimize(last)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    status = solver.solve(model)
-    assert status in (cp_model.OPTIMAL, cp_model.INFEASIBLE), solver.status_name(status)
-    return solver.value(last) if status == cp_model.OPTIMAL else None
+    return model
 
 
 def _between(
@@ -82,9 +123,9 @@ def _share(network: Network, model: cp_model.CpModel, spans: dict[str, cp_model.
 
 def _visit(network: Network, model: cp_model.CpModel, start: dict[str, cp_model.IntVar]) -> None:
     for rule in network.visit_rules:
-        if rule.max_looks is None:
-            continue
         for a, b in network.calendars[rule.calendar].windows:
+            if a >= network.horizon:
+                break
             inside = []
             for look in rule.looks:
                 here = model.new_bool_var("here")
@@ -92,7 +133,11 @@ def _visit(network: Network, model: cp_model.CpModel, start: dict[str, cp_model.
                 domain = cp_model.Domain.from_intervals(outside)
                 model.add_linear_expression_in_domain(start[look], domain).only_enforce_if(here.negated())
                 inside.append(here)
-            model.add(sum(inside) <= rule.max_looks)
+            if rule.max_looks is not None:
+                model.add(sum(inside) <= rule.max_looks)
+            if rule.max_ft is not None:
+                feet = [round(rule.look_ft.get(x, 0.0) * 100) for x in rule.looks]
+                model.add(cp_model.LinearExpr.weighted_sum(inside, feet) <= round(rule.max_ft * 100))
 
 
 def _allowed(network: Network, activity: Activity) -> list[tuple[int, int]]:

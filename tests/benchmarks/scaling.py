@@ -1,0 +1,140 @@
+"""Generated sites of growing size, each party made the bottleneck in turn: finish, bound, gap, time, memory.
+
+    python -m tests.benchmarks.scaling [--reaches 60 200 500] [--seeds 5] [--bottlenecks excavator labour ...]
+
+Each run is a process of its own, one after another, so that memory is that run's alone. The
+times are of the solve; making the site and deriving its network are reported beside it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import subprocess
+import sys
+import time
+from dataclasses import asdict, dataclass
+from typing import get_args
+
+from scheduler.audit import audit
+from scheduler.network.derive import derive
+from scheduler.solve.outcome import Options
+from scheduler.solve.run import solve
+from tests.benchmarks.site_generator import Bottleneck, make_site
+
+WANTED_SECONDS = {60: 5.0, 200: 20.0, 500: 60.0}
+WANTED_GAP = 0.01
+WANTED_MEGABYTES = 1024.0
+
+
+@dataclass(frozen=True)
+class Row:
+    """What one run gave: finish and bound in days from the data date."""
+
+    reaches: int
+    seed: int
+    bottleneck: str
+    activities: int
+    status: str
+    finish: float
+    bound: float
+    bound_kind: str
+    derive_seconds: float
+    seconds: float
+    megabytes: float
+    findings: int
+
+    @property
+    def gap(self) -> float:
+        """How far the finish may be from the best, as a share of the bound."""
+        return (self.finish - self.bound) / self.bound
+
+    @property
+    def good(self) -> bool:
+        """Whether the run kept the wanted time, gap and memory."""
+        in_time = self.seconds <= WANTED_SECONDS.get(self.reaches, float("inf"))
+        return in_time and self.gap <= WANTED_GAP and self.megabytes < WANTED_MEGABYTES and not self.findings
+
+    def __str__(self) -> str:
+        return (
+            f"{self.reaches:>7} {self.seed:>4} {self.bottleneck:<10} {self.activities:>10} {self.status:<9}"
+            f" {self.finish:>8.2f} {self.bound:>8.2f} {self.gap:>7.2%} {self.derive_seconds:>7.1f} {self.seconds:>7.1f}"
+            f" {self.megabytes:>6.0f} {'yes' if self.good else 'NO':>4}  {self.bound_kind}"
+        )
+
+
+HEADER = (
+    f"{'reaches':>7} {'seed':>4} {'bottleneck':<10} {'activities':>10} {'status':<9}"
+    f" {'finish':>8} {'bound':>8} {'gap':>7} {'derive':>7} {'solve s':>7} {'MB':>6} {'good':>4}  bound by"
+)
+
+
+def run_one(reaches: int, seed: int, bottleneck: Bottleneck, effort: float) -> Row:
+    """Make, derive, solve and audit one site in this process."""
+    began = time.perf_counter()
+    network = derive(make_site(reaches, seed, bottleneck))
+    derived = time.perf_counter()
+    outcome = solve(network, Options(only_finish=True, finish_effort=effort))
+    solved = time.perf_counter()
+    assert outcome.schedule is not None, f"no plan: {outcome.status}"
+    stage = outcome.stages[0]
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return Row(
+        reaches=reaches,
+        seed=seed,
+        bottleneck=bottleneck,
+        activities=len(network.activities),
+        status=outcome.status.value,
+        finish=stage.value,
+        bound=stage.bound,
+        bound_kind=stage.bound_kind,
+        derive_seconds=derived - began,
+        seconds=solved - derived,
+        megabytes=peak,
+        findings=len(audit(network, outcome.schedule)),
+    )
+
+
+def run_apart(reaches: int, seed: int, bottleneck: str, effort: float) -> Row:
+    """Run one site in a process of its own."""
+    command = [
+        sys.executable,
+        "-m",
+        "tests.benchmarks.scaling",
+        "--one",
+        "--reaches",
+        str(reaches),
+        "--seeds",
+        str(seed),
+    ]
+    command += ["--bottlenecks", bottleneck, "--effort", str(effort)]
+    out = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    return Row(**json.loads(out.splitlines()[-1]))
+
+
+def main() -> None:
+    """Run the whole table, or one run of it for the parent process."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--reaches", type=int, nargs="+", default=[60, 200, 500])
+    parser.add_argument("--seeds", type=int, default=5, help="how many seeds, from 0")
+    parser.add_argument("--bottlenecks", nargs="+", choices=get_args(Bottleneck), default=list(get_args(Bottleneck)))
+    parser.add_argument("--effort", type=float, default=Options().finish_effort, help="of the search, about seconds")
+    parser.add_argument("--one", action="store_true", help="one run in this process: --seeds is then the seed")
+    args = parser.parse_args()
+    if args.one:
+        row = run_one(args.reaches[0], args.seeds, args.bottlenecks[0], args.effort)
+        print(json.dumps(asdict(row)))
+        return
+    print(HEADER)
+    rows = []
+    for reaches in args.reaches:
+        for bottleneck in args.bottlenecks:
+            for seed in range(args.seeds):
+                rows.append(run_apart(reaches, seed, bottleneck, args.effort))
+                print(rows[-1], flush=True)
+    print(f"\n{sum(r.good for r in rows)} of {len(rows)} runs kept time, gap and memory; the others are marked NO.")
+
+
+if __name__ == "__main__":
+    main()
