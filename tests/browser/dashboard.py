@@ -1,0 +1,99 @@
+"""What a user does at the dashboard, in the words on its screen."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from tests.browser import in_page
+
+PATHS = {
+    "Today": "",
+    "Schedule": "schedule",
+    "Critical path": "critical-path",
+    "Visits and holds": "inspections",
+    "Trench": "trench",
+    "Conflicts": "conflicts",
+}
+PATIENCE_MS = 120_000
+"""Far above what any step takes; a machine that does other things must not fail a test of content."""
+TALLEST_PX = 6000
+
+
+class Dashboard:
+    """One browser page with the dashboard on it."""
+
+    def __init__(self, page: Any, address: str, screenshots: Path) -> None:
+        self.page, self.address, self._screenshots = page, address, screenshots
+        self.faults: list[str] = []
+        self.asked: list[str] = []
+        page.set_default_timeout(PATIENCE_MS)
+        page.on("pageerror", lambda error: self.faults.append(str(error)))
+        page.on("request", lambda request: self.asked.append(request.url))
+
+    def open(self, name: str = "Today", **query: str) -> Dashboard:
+        """Open a page by its address and wait until it shows."""
+        tail = f"?{urlencode(query)}" if query else ""
+        self.page.goto(f"{self.address}/{PATHS[name]}{tail}")
+        return self.shown()
+
+    def go(self, name: str) -> float:
+        """Go to a page by its link; return the seconds until it shows."""
+        links = self.page.get_by_role("link", name=name, exact=True)
+        began = time.monotonic()
+        links.filter(visible=True).first.click()
+        self.page.wait_for_function(in_page.ON_PAGE, arg=f"/{PATHS[name]}")
+        self.shown()
+        return time.monotonic() - began
+
+    def shown(self) -> Dashboard:
+        """Wait until the page is at rest: script ended, nothing loading, every figure drawn."""
+        self.page.wait_for_function(in_page.AT_REST)
+        return self
+
+    def planned(self) -> Dashboard:
+        """Wait until all that will be known of the plan is known."""
+        for words in ("Still looking", "Being worked out", "Finding the best sequence"):
+            self.page.get_by_text(words).first.wait_for(state="detached")
+        return self.shown()
+
+    def text(self) -> str:
+        """Return the words on the page, without the sidebar."""
+        return str(self.page.get_by_test_id("stMain").inner_text())
+
+    def reads(self, words: str) -> None:
+        """Wait until words are on the page."""
+        self.page.get_by_test_id("stMain").get_by_text(words).first.wait_for()
+
+    def pick(self, label: str, value: str) -> None:
+        """Choose an entry of a list by typing it."""
+        box = self.page.get_by_role("combobox", name=label)
+        box.click()
+        box.fill(value)
+        self.page.get_by_role("option", name=value).first.click()
+        self.page.wait_for_timeout(200)
+        self.shown()
+
+    def upload(self, file: Path) -> None:
+        """Open a site file from disk."""
+        self.page.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(file)
+
+    def overflow_px(self) -> int:
+        """Return by how much the page is wider than the screen."""
+        return int(self.page.evaluate(in_page.OVERFLOW))
+
+    def exceptions(self) -> int:
+        """Return how many tracebacks stand on the page."""
+        return int(self.page.get_by_test_id("stException").count())
+
+    def photograph(self, name: str) -> None:
+        """Keep a picture of the whole page."""
+        self._screenshots.mkdir(exist_ok=True)
+        size = self.page.viewport_size
+        height = min(TALLEST_PX, int(self.page.evaluate(in_page.HEIGHT)) + 20)
+        self.page.set_viewport_size({"width": size["width"], "height": height})
+        self.page.wait_for_timeout(250)
+        self.page.screenshot(path=self._screenshots / f"{name}.png", timeout=PATIENCE_MS)
+        self.page.set_viewport_size(size)

@@ -1,0 +1,241 @@
+"""The dashboard as its users meet it: opened, read, asked why, given bad files, stopped, and linked to."""
+
+from __future__ import annotations
+
+import re
+import time
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import scenarios
+from app.words import day, moment
+from scheduler.errors import BadInput
+from scheduler.planning import Case, open_case
+from scheduler.site.files import load_site
+from scheduler.solve.outcome import Options, Status
+from scheduler.solve.run import solve
+from tests.browser.dashboard import PATHS
+
+SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
+STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
+OPENED_S = 15.0
+SWITCH_S = 0.5
+KEY_WORDS = {
+    "Today": ("The next two weeks", "What is proved", "What a later finish buys", "Trenches kill"),
+    "Schedule": ("By trade", "Stations and dates", "moves the finish if it slips", "What the marks mean"),
+    "Critical path": ("Every step here waits", "Step by step"),
+    "Visits and holds": ("Visits (", "Hold points (", "Trenches kill"),
+    "Trench": ("Bottom width", "cu yd", "from the side", "Trenches kill"),
+    "Conflicts": ("Every rule of the site can be kept",),
+}
+
+
+@cache
+def case(file: Path) -> Case:
+    return open_case(file)
+
+
+@cache
+def best_finish(file: Path):
+    """Return the finish of the best plan, found by the solver itself and proved."""
+    outcome = solve(case(file).network, Options(only_finish=True))
+    assert outcome.status is Status.OPTIMAL
+    return case(file).network.clock.when(outcome.schedule.finish)
+
+
+@pytest.fixture(scope="module")
+def small_finish():
+    return best_finish(SMALL)
+
+
+def test_today_shows_a_proved_plan_soon_after_it_is_opened(dashboard, small_finish):
+    began = time.monotonic()
+    dashboard.page.goto(dashboard.address)
+    dashboard.reads("Finished by")
+    dashboard.reads("Proved: no plan that keeps these rules finishes earlier.")
+    seconds = time.monotonic() - began
+    dashboard.shown()
+    assert f"Finished by {day(small_finish)}, {small_finish:%H:%M}" in dashboard.text()
+    print(f"from opening the page to a proved plan: {seconds:.1f} s")
+    assert seconds < OPENED_S
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1440, 390])
+def test_every_page_fits_its_screen_and_says_what_it_must(visit, small_finish, width, scheme):
+    dashboard = visit(width=width, scheme=scheme)
+    dashboard.open().planned()
+    for name in PATHS:
+        dashboard.go(name)
+        said = dashboard.text()
+        assert dashboard.exceptions() == 0, name
+        assert dashboard.overflow_px() == 0, name
+        for words in KEY_WORDS[name]:
+            assert words in said, name
+        assert (moment(small_finish) in said) or (day(small_finish) in said), name
+        dashboard.photograph(f"{PATHS[name] or 'today'}-{width}-{scheme}")
+    for view in ("By reach", "Stations and dates"):
+        dashboard.go("Schedule")
+        dashboard.page.get_by_role("radio", name=view).click()
+        dashboard.page.wait_for_timeout(200)
+        dashboard.shown()
+        assert dashboard.exceptions() == 0, view
+        assert dashboard.overflow_px() == 0, view
+        dashboard.photograph(f"schedule-{view.lower().replace(' ', '-')}-{width}-{scheme}")
+    assert not dashboard.faults
+    assert [url for url in dashboard.asked if not url.startswith((dashboard.address, "data:", "blob:"))] == []
+
+
+def test_pages_switch_without_a_wait(dashboard):
+    dashboard.open().planned()
+    names = [n for _ in range(2) for n in ("Schedule", "Critical path", "Visits and holds", "Trench", "Today")]
+    seconds = sorted(dashboard.go(n) for n in names)
+    median = seconds[len(seconds) // 2]
+    print(f"page switch: median {median:.2f} s, longest {seconds[-1]:.2f} s")
+    assert median < SWITCH_S
+
+
+def test_the_critical_chain_is_traced_step_by_step(dashboard):
+    dashboard.open("Critical path")
+    steps = dashboard.page.get_by_test_id("stMain").locator("ol li strong")
+    names = [steps.nth(i).inner_text() for i in range(steps.count())]
+    assert len(names) > 10
+    dashboard.pick("Why is this when it is?", names[3])
+    dashboard.reads("It moves the finish if it slips.")
+    assert names[3] in dashboard.page.get_by_role("heading").all_inner_texts()
+
+
+def test_touching_work_tells_its_story(dashboard):
+    dashboard.open("Schedule").planned()
+    block = dashboard.page.locator(".barlayer .point path").nth(2).bounding_box()
+    dashboard.page.mouse.click(block["x"] + block["width"] / 2, block["y"] + block["height"] / 2)
+    dashboard.page.wait_for_url(re.compile("activity="))
+    dashboard.shown()
+    dashboard.reads("before the finish moves.") if "can slip" in dashboard.text() else dashboard.reads(
+        "moves the finish"
+    )
+
+
+def test_stations_view_draws_one_alignment(dashboard):
+    dashboard.open("Schedule", view="stations", alignment="pole-branch")
+    figure = dashboard.page.get_by_role("img", name=re.compile("Work along Pole branch.*stations across, dates down"))
+    figure.first.wait_for()
+    assert "0+50" in dashboard.text()
+    assert dashboard.page.get_by_role("combobox", name="Alignment").input_value() == "Pole branch"
+
+
+def test_every_visit_and_hold_is_listed(dashboard):
+    dashboard.open("Visits and holds").planned()
+    dashboard.page.get_by_role("tab", name=re.compile("Hold points")).click()
+    said = dashboard.text()
+    holds = case(SMALL).network.holds
+    assert f"Hold points ({len(holds)})" in said
+    assert said.count("released by") == len(holds)
+    plain = said.replace("\u2060", "")
+    assert [h.name for h in holds if h.name not in plain] == []
+    dashboard.photograph("hold-points-1440-light")
+
+
+def test_a_link_opens_what_it_names_and_survives_a_reload(dashboard, visit):
+    work = next(a for a in case(SMALL).network.activities if a.reach == "pole-foot")
+    link = {"site": "orchard-lane", "view": "stations", "alignment": "pole-branch", "activity": work.id}
+    dashboard.open("Schedule", **link)
+    dashboard.reads(work.name)
+    url = dashboard.page.url
+    dashboard.page.reload()
+    dashboard.shown()
+    assert dashboard.page.url == url
+    assert work.name in dashboard.page.get_by_role("heading").all_inner_texts()
+    other = visit()
+    other.page.goto(url)
+    other.shown()
+    assert work.name in other.page.get_by_role("heading").all_inner_texts()
+    other.open("Trench", reach="pole-foot")
+    assert "Pole branch 0+28-0+52" in other.page.get_by_role("combobox", name="Reach").input_value()
+
+
+def test_a_link_to_nothing_gets_a_friendly_word(dashboard):
+    dashboard.open("Schedule", activity="no-such-work", site="no-such-site", view="no-such-view")
+    for what in ("piece of work “no-such-work”", "view “no-such-view”"):
+        assert what in dashboard.text()
+    assert "site “no-such-site”" in dashboard.page.get_by_test_id("stSidebar").inner_text()
+    assert dashboard.exceptions() == 0
+    dashboard.photograph("link-to-nothing-1440-light")
+
+
+def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard):
+    dashboard.open().planned()
+    finish = best_finish(STREET)
+    dashboard.pick("Site", "Lantern street")
+    dashboard.reads("Lantern Street infill")
+    dashboard.reads("Finished by")
+    dashboard.page.get_by_role("button", name="Stop looking").click()
+    dashboard.reads("The search was stopped.")
+    dashboard.shown()
+    assert f"{day(finish)}, {finish:%H:%M}" in dashboard.text()
+    dashboard.open("Schedule", site="lantern-street", view="reach")
+    assert "Each alignment as one band" in dashboard.page.get_by_role("combobox", name="Alignment").input_value()
+    assert dashboard.overflow_px() == 0
+    dashboard.photograph("street-by-reach-1440-light")
+    dashboard.page.get_by_role("button", name="Search again, to the end").wait_for()
+
+
+def test_a_solve_can_be_stopped_before_there_is_a_plan(dashboard, tmp_path):
+    file = tmp_path / "long-street.yaml"
+    file.write_text(STREET.read_text(encoding="utf-8") + "\n# a copy\n", encoding="utf-8")
+    dashboard.open()
+    dashboard.upload(file)
+    dashboard.page.get_by_role("button", name=re.compile("Stop and keep")).click()
+    dashboard.reads("The search was stopped.")
+    dashboard.shown()
+    said = dashboard.text()
+    assert "Stopped before it was proved best. No plan can finish before" in said or "stopped before a plan" in said
+    assert "Proved" not in said
+    dashboard.photograph("stopped-1440-light")
+
+
+def test_a_bad_file_is_refused_with_every_fault_and_its_line(dashboard, tmp_path):
+    text = SMALL.read_text(encoding="utf-8")
+    text = text.replace("length_ft: 220", "length_ft: -220").replace("frost_depth_in", "frost_depth")
+    text = text.replace("trade: plumber", "trade: plumer", 1)
+    file = tmp_path / "bad-site.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput) as bad:
+        load_site(file)
+    dashboard.open()
+    dashboard.upload(file)
+    dashboard.reads("This site file cannot be used yet")
+    dashboard.shown()
+    said = dashboard.text()
+    assert len(bad.value.findings) >= 3
+    for fault in bad.value.findings:
+        assert f"bad-site.yaml, line {fault.line}" in said
+    assert dashboard.overflow_px() == 0
+    dashboard.photograph("bad-file-1440-light")
+
+
+def test_an_impossible_site_is_told_which_rules_clash(dashboard, tmp_path):
+    file = tmp_path / "too-soon.yaml"
+    text = SMALL.read_text(encoding="utf-8")
+    file.write_text(text.replace("target_finish: 2027-04-09", "target_finish: 2027-03-12"), encoding="utf-8")
+    dashboard.open()
+    dashboard.upload(file)
+    dashboard.reads("no plan exists, because some rules cannot all be kept")
+    dashboard.go("Conflicts")
+    dashboard.reads("These cannot hold together")
+    said = dashboard.text()
+    assert "12 Mar" in said or "2027-03-12" in said
+    assert dashboard.exceptions() == 0
+    dashboard.photograph("conflict-1440-light")
+
+
+def test_a_large_or_foreign_file_is_refused_politely(dashboard, tmp_path):
+    file = tmp_path / "huge.yaml"
+    file.write_bytes(b"# noise\n" * 300_000)
+    dashboard.open()
+    dashboard.upload(file)
+    dashboard.page.get_by_text(re.compile("must be .* or smaller|too large")).first.wait_for()
+    dashboard.reads("Finished by")
+    assert dashboard.exceptions() == 0
