@@ -5,8 +5,6 @@ Every step leaves a plan that keeps every rule and finishes no later than before
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from scheduler.solve.serial_board import Board
 
 
@@ -19,7 +17,7 @@ def pack(board: Board, rounds: int = 4) -> int:
     moves = 0
     for _ in range(rounds):
         before = finish_of(board)
-        moves += _late(board, board.spans, before) + _early(board)
+        moves += _late(board, before) + _early(board)
         if finish_of(board) >= before:
             break
     return moves
@@ -31,19 +29,29 @@ def finish_of(board: Board) -> int:
 
 
 def _early(board: Board) -> int:
+    moves = 0
     for activity in sorted(board.spans, key=lambda a: (board.spans[a], a)):
-        old, _ = board.lift(activity)
+        start = board.spans[activity][0]
         floor = board.reckoning.allowed_from(activity, board.floor(activity))
-        start = old if floor is None else board.earliest(activity, floor)
-        board.put(activity, old if start is None else min(start, old))
-    return len(board.spans)
+        if floor is None or floor >= start:
+            continue
+        board.lift(activity)
+        found = board.earliest(activity, floor)
+        board.put(activity, start if found is None else min(found, start))
+        moves += 1
+    return moves
 
 
-def _late(board: Board, activities: Iterable[str], finish: int) -> int:
-    chosen = sorted(activities, key=lambda a: (-board.spans[a][1], -board.spans[a][0], a))
-    for activity in chosen:
-        old, _ = board.lift(activity)
+def _late(board: Board, finish: int) -> int:
+    moves = 0
+    for activity in sorted(board.spans, key=lambda a: (-board.spans[a][1], -board.spans[a][0], a)):
+        start = board.spans[activity][0]
         last = board.reckoning.last_start_by(activity, finish)
-        start = None if last is None else board.latest(activity, min(last, board.ceiling(activity)))
-        board.put(activity, old if start is None else max(start, old))
-    return len(chosen)
+        ceiling = None if last is None else board.reckoning.allowed_to(activity, min(last, board.ceiling(activity)))
+        if ceiling is None or ceiling <= start:
+            continue
+        board.lift(activity)
+        found = board.latest(activity, ceiling)
+        board.put(activity, start if found is None else max(found, start))
+        moves += 1
+    return moves

@@ -6,10 +6,10 @@ activity is put only where `earliest` or `latest` found room for it.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from scheduler.network.dates import Reckoning, first_start
-from scheduler.network.model import Activity, Network, Opening
+from scheduler.network.dates import Pull, Reckoning, first_start
+from scheduler.network.model import Activity, Link, LinkType, Network, Opening
 from scheduler.schedule import Span
 from scheduler.solve.serial_use import FAR, Calls, Pool, Room
 from scheduler.worktime.calendar import Calendar
@@ -17,12 +17,29 @@ from scheduler.worktime.calendar import Calendar
 NEVER = Calendar("never", "never", ())
 
 
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """The neighbours of an activity: those it simply follows or leads, and the pulls that say more."""
+
+    plain: tuple[str, ...]
+    pulls: tuple[Pull, ...]
+
+
+def _waits(pulls: list[tuple[str, Pull]]) -> Waits:
+    def is_plain(link: Link) -> bool:
+        return link.type is LinkType.FS and link.lag == 0 and not link.at_most
+
+    plain = tuple(dict.fromkeys(other for other, p in pulls if is_plain(p.link)))
+    return Waits(plain, tuple(p for _, p in pulls if not is_plain(p.link)))
+
+
 class Fits:
-    """Where activities fit in their calendars, each place worked out once for all boards of a network."""
+    """What all boards of a network share: where activities fit in their calendars, worked out once each."""
 
     def __init__(self, network: Network) -> None:
         self._network = network
         self._first: dict[tuple[str, int], Span | None] = {}
+        self._neighbours: list[tuple[dict[str, Waits], dict[str, Waits]]] = []
         self.hours = hours_of(network)
         """For each resource, the hours in which any activity that needs it may work."""
 
@@ -33,6 +50,14 @@ class Fits:
             start = first_start(self._network, activity, tick)
             self._first[key] = None if start is None else self.at(activity, start)
         return self._first[key]
+
+    def neighbours(self, reckoning: Reckoning) -> tuple[dict[str, Waits], dict[str, Waits]]:
+        """Return what each activity waits for, and what waits for it."""
+        if not self._neighbours:
+            before = {a: _waits([(p.by, p) for p in pulls]) for a, pulls in reckoning.into.items()}
+            after = {a: _waits([(p.of, p) for p in pulls]) for a, pulls in reckoning.out_of.items()}
+            self._neighbours.append((before, after))
+        return self._neighbours[0]
 
     def at(self, activity: Activity, start: int) -> Span:
         """Return the span from an allowed start."""
@@ -48,6 +73,7 @@ class Board:
         """Make an empty board; `reckoning` and `fits` must be of the same network, with no target."""
         self.network, self.reckoning, self._fits = network, reckoning, fits
         self.spans: dict[str, Span] = {}
+        self._before, self._after = fits.neighbours(reckoning)
         pools = {r.id: Pool(r.capacity, fits.hours[r.id]) for r in network.resources}
         self._pools = {a.id: [(pools[r], n) for r, n in a.needs if n > 0] for a in network.activities if a.work > 0}
         self._rooms: dict[str, list[tuple[Room, str]]] = {}
@@ -94,8 +120,11 @@ class Board:
 
     def floor(self, activity: str) -> int:
         """Return the tick before which the activities already dated forbid a start."""
-        floor, spans = self.network.data_date, self.spans
-        for pull in self.reckoning.into[activity]:
+        floor, spans, waits = self.network.data_date, self.spans, self._before[activity]
+        for other in waits.plain:
+            if other in spans and spans[other][1] > floor:
+                floor = spans[other][1]
+        for pull in waits.pulls:
             by = spans.get(pull.by)
             if by is not None:
                 least = self.reckoning.floor(pull, by)
@@ -104,8 +133,16 @@ class Board:
 
     def ceiling(self, activity: str) -> int:
         """Return the last start that the activities already dated allow."""
-        ceiling, spans = self.network.horizon, self.spans
-        for pull in self.reckoning.out_of[activity]:
+        end, spans, waits = FAR, self.spans, self._after[activity]
+        for other in waits.plain:
+            if other in spans and spans[other][0] < end:
+                end = spans[other][0]
+        ceiling = self.network.horizon
+        if end < FAR:
+            record = self.network.by_id[activity]
+            start = self.network.calendars[record.calendar].retreat(end, record.work)
+            ceiling = -1 if start is None else min(start, ceiling)
+        for pull in waits.pulls:
             of = spans.get(pull.of)
             if of is not None:
                 most = self.reckoning.ceiling(pull, of)

@@ -44,6 +44,10 @@ class Orders:
         self._into = {a: [p.by for p in pulls if not p.link.at_most] for a, pulls in reckoning.into.items()}
         self._sequence = sorted(reckoning.rank, key=reckoning.rank.__getitem__)
         self._inside = self._below_openers()
+        self.first, self.last = _windows(network, reckoning)
+        """The first and the last start that calendars and date rules alone allow."""
+        self.limiting = frozenset(p.by for pulls in reckoning.into.values() for p in pulls if p.link.at_most)
+        """Activities that others must not run too far ahead of."""
 
     def by_need(self, standing: int | None = None) -> Order:
         """Take first what must start first for the finish's sake."""
@@ -154,3 +158,14 @@ class Orders:
             if any(by in below or by in self.openers for by in self._into[a]):
                 below.add(a)
         return frozenset(below)
+
+
+def _windows(network: Network, reckoning: Reckoning) -> tuple[dict[str, int], dict[str, int]]:
+    first: dict[str, int] = {}
+    last: dict[str, int] = {}
+    for a in network.activities:
+        soonest, latest = reckoning.allowed_from(a.id, 0), reckoning.allowed_to(a.id, network.horizon)
+        if soonest is None or latest is None:
+            raise ValueError(f"{a.id} fits nowhere")
+        first[a.id], last[a.id] = soonest, latest
+    return first, last

@@ -42,13 +42,11 @@ class Pass:
 
     def _put_fixed(self) -> frozenset[str]:
         """Set activities that have one possible start before all others, so that nothing takes their place."""
-        reckoning, fixed = self.board.reckoning, []
-        for a in self._network.activities:
-            start = reckoning.allowed_from(a.id, 0)
-            only = start is not None and start == reckoning.allowed_to(a.id, self._network.horizon)
-            if only and start is not None and self.board.earliest(a.id, start) == start:
-                self.board.put(a.id, start)
-                fixed.append(a.id)
+        fixed = []
+        for activity, start in self._orders.first.items():
+            if start == self._orders.last[activity] and self.board.earliest(activity, start) == start:
+                self.board.put(activity, start)
+                fixed.append(activity)
         return frozenset(fixed)
 
     def _run(self) -> None:
@@ -90,15 +88,15 @@ class Pass:
 
     def _place(self, activity: str) -> bool:
         board = self.board
-        floor = max(board.floor(activity), self._floors.get(activity, 0))
-        allowed = board.reckoning.allowed_from(activity, floor)
-        start = board.earliest(activity, floor if allowed is None else allowed)
+        floor = max(board.floor(activity), self._floors.get(activity, 0), self._orders.first[activity])
+        start = board.earliest(activity, floor)
         if start is None:
             return False
-        if board.reckoning.allowed_from(activity, start) != start:
+        if start > self._orders.last[activity]:
             self._late.add(activity)
         board.put(activity, start)
-        self._make_way(activity)
+        if self._fixed or activity in self._orders.limiting:
+            self._make_way(activity)
         return True
 
     def _make_way(self, activity: str) -> None:
@@ -118,11 +116,7 @@ class Pass:
     def _delay(self, activity: str, floor: int) -> bool:
         board = self.board
         old, _ = board.lift(activity)
-        start = board.earliest(activity, max(floor, board.floor(activity)))
-        fits = (
-            start is not None
-            and start <= board.ceiling(activity)
-            and board.reckoning.allowed_from(activity, start) == start
-        )
+        start = board.earliest(activity, max(floor, board.floor(activity), self._orders.first[activity]))
+        fits = start is not None and start <= min(board.ceiling(activity), self._orders.last[activity])
         board.put(activity, start if fits and start is not None else old)
         return fits
