@@ -23,7 +23,9 @@ from scheduler.solve.model import build, schedule_of
 from scheduler.solve.order import Order
 from scheduler.worktime.axis import Spans
 
-PART_EFFORT = 0.25
+PART_EFFORT = 1.2
+BUILD_EFFORT = 2.5e-4
+"""Of making the model of a part, for each activity of the job."""
 WHOLE = 220
 """Jobs of up to so many activities are searched whole."""
 LOOSENESS = (12, 24, 36)
@@ -102,7 +104,7 @@ def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: flo
             if not frames:
                 break
             found = list(pool.map(partial(_search_part, engine, task, starts, value), frames))
-            spent += max(f.effort for f in found)
+            spent += max(f.effort for f in found) + BUILD_EFFORT * len(starts)
             parts.learn(found)
             better = [f for f in found if f.starts is not None and f.value < value]
             if better:

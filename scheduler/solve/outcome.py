@@ -37,8 +37,8 @@ class Options:
     start_effort: float = 1.0
     """For the first plan, made without the solver."""
     finish_effort: float = 5.0
-    exposure_effort: float = 5.0
-    money_effort: float = 4.0
+    exposure_effort: float = 4.0
+    money_effort: float = 2.0
     conflict_effort: float = 2.0
     wall_seconds: float = 600.0
 

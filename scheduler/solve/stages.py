@@ -19,7 +19,7 @@ from scheduler.solve.outcome import Stage
 from scheduler.solve.shorten import Shortener
 from scheduler.solve.visits import dated
 
-PUTS_PER_EFFORT = 30_000
+PUTS_PER_EFFORT = 20_000
 """Activities put back per unit of effort when trench is closed sooner without a search tree."""
 EARLY = "earliness"
 
