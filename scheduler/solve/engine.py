@@ -13,7 +13,6 @@ from ortools.sat.python import cp_model
 from scheduler.solve.outcome import Options, Progress
 from scheduler.solve.variables import Search
 
-
 DETERMINISTIC_PER_EFFORT = 0.2
 """The solver's own units of work in a second of one core on these models (measured, very roughly)."""
 
