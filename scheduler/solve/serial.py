@@ -11,6 +11,7 @@ Hartmann, "Heuristic algorithms for the resource-constrained project scheduling 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
@@ -25,12 +26,24 @@ from scheduler.solve.serial_pass import Pass
 from scheduler.solve.serial_turns import Style, Turns
 from scheduler.solve.visits import dated
 
-PUTS_PER_SECOND = 12_000
+PUTS_PER_SECOND = 20_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
 SHAKES = ((0.1, 0.1), (0.3, 0.05), (0.05, 0.3), (1.0, 0.02))
 """How a good plan is shaken for another: the share of activities moved, and how far, as a share of the job."""
-WORTH_PACKING = 1.03
-"""A plan whose finish is further than this from the best is not bettered."""
+PACKING = ((1, 1.3), (3, 1.01))
+"""Rounds of packing, and how far a plan's finish may be from the best for them to be worth while."""
+LEAST_PASSES = 25
+"""However small the budget, long jobs get moves for about so many passes."""
+BEGINNINGS = (
+    (12, Style.BY_TURN),
+    (None, Style.BY_NEED),
+    (4, Style.BY_TURN),
+    (6, Style.BY_NEED),
+    (12, Style.ONE_BY_ONE),
+)
+"""How many stretches may stand, and the style, of the turns tried first."""
+FOR_BEGINNING = 0.6
+"""Share of the moves spent at most on the turns to begin with."""
 REPAIRS = 6
 """Passes over with one order, each having learnt from the last what must wait or hurry."""
 
@@ -67,7 +80,10 @@ def generate(
     if forward is None or latest is None:
         return None
     search = _Search(job, reckoning, Orders(job, reckoning, forward[0], latest), Random(seed))
-    best = search.run(moves=int(budget_seconds * PUTS_PER_SECOND), enough=-1 if enough is None else enough)
+    moves = max(
+        int(budget_seconds * PUTS_PER_SECOND), min(LEAST_PASSES, int(25 * budget_seconds)) * len(job.activities)
+    )
+    best = search.run(moves=moves, enough=-1 if enough is None else enough)
     return None if best is None else dated(network, best.spans)
 
 
@@ -84,32 +100,49 @@ class _Search:
     def run(self, *, moves: int, enough: int) -> Found | None:
         """Make passes worth so many moves and return the best plan found."""
         self._attempt(self._orders.by_need())
-        began = self._begin(moves)
-        while self._moves < moves and self._best is not None and self._best.finish > enough:
-            if began is not None and self._rng.random() < 0.5:
+        began = self._begin(moves, enough)
+        while self._moves < moves and self._best is not None and not self._is_enough(enough):
+            if began is not None and self._rng.random() < 0.7:
                 began = self._turned(*began)
             else:
-                self._attempt(self._orders.following(self._shaken(self._best)))
+                self._attempt(self._orders.following(self._shaken(self._best), whole=self._may_keep_whole()))
         return self._best
 
-    def _begin(self, moves: int) -> tuple[Turns, Found] | None:
-        """Try the turns to begin with while half the moves last; return the best of them."""
+    def _is_enough(self, enough: int) -> bool:
+        return self._best is not None and self._best.finish <= enough
+
+    def _begin(self, moves: int, enough: int) -> tuple[Turns, Found] | None:
+        """Try the turns to begin with while their share of the moves lasts; return the best of them."""
         best: tuple[Turns, Found] | None = None
-        for standing, style in ((4, Style.BY_NEED), (None, Style.ONE_BY_ONE), (8, Style.BY_TURN), (3, Style.BY_TURN)):
-            for openers in self._orders.sequences(self._fits) if self._orders.openers else ():
-                turns = Turns(openers, style, standing)
-                if (found := self._attempt(self._orders.by_turns(turns))) is not None:
-                    best = (turns, found) if best is None or found.rank < best[1].rank else best
-                if self._moves > moves / 2:
-                    return best
+        for turns in self._first_turns():
+            if (found := self._attempt(self._orders.by_turns(turns))) is not None:
+                best = (turns, found) if best is None or found.rank < best[1].rank else best
+            if self._moves > moves * FOR_BEGINNING or self._is_enough(enough):
+                break
         return best
 
+    def _first_turns(self) -> Iterator[Turns]:
+        if not self._orders.openers:
+            return
+        sequences = self._orders.sequences(self._fits)
+        for whole in (True, False) if self._fits.whole else (False,):
+            for standing, style in BEGINNINGS:
+                for openers in sequences:
+                    yield Turns(openers, style, standing, whole)
+
     def _turned(self, turns: Turns, found: Found) -> tuple[Turns, Found]:
-        """Change the turns a little; return what is then to be changed next."""
-        late = sorted(self._job.openings, key=lambda o: -found.spans[o.closes][1])[: max(1, len(turns.openers) // 4)]
-        other = turns.changed(self._rng, [o.opens for o in late], [a.id for a in self._job.activities])
+        """Try other turns; return those to be changed next."""
+        if self._rng.random() < 0.3:
+            other = Turns.drawn(self._rng, turns.openers)
+        else:
+            last = sorted(self._job.openings, key=lambda o: -found.spans[o.closes][1])
+            late = [o.opens for o in last[: max(1, len(last) // 4)]]
+            other = turns.changed(self._rng, late, [a.id for a in self._job.activities])
         after = self._attempt(self._orders.by_turns(other))
         return (turns, found) if after is None or after.finish > found.finish else (other, after)
+
+    def _may_keep_whole(self) -> bool:
+        return bool(self._fits.whole) and self._rng.random() < 0.5
 
     def _shaken(self, found: Found) -> dict[str, float]:
         """Return the starts of a plan with some of them moved about by chance."""
@@ -123,13 +156,15 @@ class _Search:
     def _attempt(self, order: Order) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for _ in range(REPAIRS):
-            made = Pass(self._job, Board(self._job, self._reckoning, self._fits), self._orders, order, self._needed)
+            board = Board(self._job, self._reckoning, self._fits, whole=order.whole)
+            made = Pass(self._job, board, self._orders, order, self._needed)
             self._moves += len(made.board.spans)
             if made.complete:
                 found = self._keep(made.board)
-                if self._best is None or found.finish <= self._best.finish * WORTH_PACKING:
-                    self._moves += pack(made.board)
-                    found = self._keep(made.board)
+                for rounds, worth in PACKING:
+                    if self._best is not None and found.finish <= self._best.finish * worth:
+                        self._moves += pack(made.board, rounds)
+                        found = self._keep(made.board)
                 return found
             if made.stuck:
                 return None

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scheduler.network.dates import Pull, Reckoning, first_start
+from scheduler.network.dates import Pull, Reckoning, first_start, last_start
 from scheduler.network.model import Activity, Link, LinkType, Network, Opening
 from scheduler.schedule import Span
 from scheduler.solve.serial_use import FAR, Calls, Pool, Room
 from scheduler.worktime.calendar import Calendar
 
 NEVER = Calendar("never", "never", ())
+Stands = tuple[Pool, list[tuple[Opening, int]]]
+"""A limit on open trench, and the stretches under it that an activity opens (or covers), with their amounts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +40,21 @@ class Fits:
 
     def __init__(self, network: Network) -> None:
         self._network = network
-        self._first: dict[tuple[str, int], Span | None] = {}
+        self._first: dict[tuple[str, int, bool], Span | None] = {}
         self._neighbours: list[tuple[dict[str, Waits], dict[str, Waits]]] = []
         self.hours = hours_of(network)
         """For each resource, the hours in which any activity that needs it may work."""
+        self.whole = {a.id: replace(a, one_window=True) for a in network.activities if self._may_waste(a)}
+        """Activities that may keep a party waiting from one of their windows to the next, and need not."""
+
+    def _may_waste(self, activity: Activity) -> bool:
+        own = self._network.calendars[activity.calendar].windows
+        others = any(n > 0 and self.hours[r].windows != own for r, n in activity.needs)
+        return others and not activity.one_window and 0 < activity.work <= max((b - a for a, b in own), default=0)
 
     def first(self, activity: Activity, tick: int) -> Span | None:
         """Return the first span at or after `tick` that the activity's calendar allows."""
-        key = activity.id, tick
+        key = activity.id, tick, activity.one_window
         if key not in self._first:
             start = first_start(self._network, activity, tick)
             self._first[key] = None if start is None else self.at(activity, start)
@@ -69,9 +78,14 @@ class Fits:
 class Board:
     """Dates so far, with everything they take up."""
 
-    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits) -> None:
-        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target."""
+    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits, *, whole: bool = False) -> None:
+        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target.
+
+        With `whole`, work that could keep a party waiting over closed hours of its own is put
+        inside one window.
+        """
         self.network, self.reckoning, self._fits = network, reckoning, fits
+        self._records = {**network.by_id, **fits.whole} if whole else network.by_id
         self.spans: dict[str, Span] = {}
         self._before, self._after = fits.neighbours(reckoning)
         pools = {r.id: Pool(r.capacity, fits.hours[r.id]) for r in network.resources}
@@ -88,34 +102,29 @@ class Board:
             for look in rule.looks:
                 self._calls.setdefault(look, []).append(calls)
         openings = {o.id: o for o in network.openings}
-        self.opens: dict[str, list[tuple[Opening, Pool, int]]] = {}
-        self.closes: dict[str, list[tuple[Opening, Pool, int]]] = {}
+        self._opens: dict[str, list[Stands]] = {}
+        self._closes: dict[str, list[Stands]] = {}
         for limit in network.open_limits:
             standing = Pool(limit.capacity, NEVER)
+            opened: dict[str, list[tuple[Opening, int]]] = {}
             for id_, amount in limit.amounts:
-                self.opens.setdefault(openings[id_].opens, []).append((openings[id_], standing, amount))
-                self.closes.setdefault(openings[id_].closes, []).append((openings[id_], standing, amount))
+                opened.setdefault(openings[id_].opens, []).append((openings[id_], amount))
+                self._closes.setdefault(openings[id_].closes, []).append((standing, [(openings[id_], amount)]))
+            for activity, stretches in opened.items():
+                self._opens.setdefault(activity, []).append((standing, stretches))
 
     def put(self, activity: str, start: int) -> None:
         """Give an activity its dates."""
         span = self._fits.at(self.network.by_id[activity], start)
         self._take(activity, span, 1)
-        for opening, standing, amount in self.closes.get(activity, ()):
-            if opening.opens in self.spans:
-                standing.add(span[1], FAR, -amount)
-        for opening, standing, amount in self.opens.get(activity, ()):
-            standing.add(span[0], self._closed(opening), amount)
+        self._stand(activity, span, 1)
         self.spans[activity] = span
 
     def lift(self, activity: str) -> Span:
         """Take an activity's dates away, and return them."""
         span = self.spans.pop(activity)
         self._take(activity, span, -1)
-        for opening, standing, amount in self.opens.get(activity, ()):
-            standing.add(span[0], self._closed(opening), -amount)
-        for opening, standing, amount in self.closes.get(activity, ()):
-            if opening.opens in self.spans:
-                standing.add(span[1], FAR, amount)
+        self._stand(activity, span, -1)
         return span
 
     def floor(self, activity: str) -> int:
@@ -152,7 +161,7 @@ class Board:
 
     def earliest(self, activity: str, floor: int) -> int | None:
         """Return the first start at or after `floor` with room for everything; None if there is none."""
-        record = self.network.by_id[activity]
+        record = self._records[activity]
         span = self._fits.first(record, floor)
         while span is not None and (clash := self._clash(record, span)) is not None:
             span = None if clash[1] >= FAR else self._fits.first(record, clash[1])
@@ -160,20 +169,28 @@ class Board:
 
     def latest(self, activity: str, ceiling: int) -> int | None:
         """Return the last start at or before `ceiling` with room for everything; None if there is none."""
-        record = self.network.by_id[activity]
-        start = self.reckoning.allowed_to(activity, ceiling)
+        record = self._records[activity]
+        start = self._last(record, self.reckoning.allowed_to(activity, ceiling))
         while start is not None and (clash := self._clash(record, self._fits.at(record, start))) is not None:
             # Nothing earlier helps where what this activity opens stands in the way later on.
-            sooner = self.reckoning.last_start_by(activity, clash[0])
+            sooner = self._last(record, self.reckoning.last_start_by(activity, clash[0]))
             start = sooner if sooner is not None and sooner < start else None
         return start
 
+    def _last(self, record: Activity, start: int | None) -> int | None:
+        """Return the last start up to an allowed one that keeps an activity in one window, where it should be."""
+        if start is None or record is self.network.by_id[record.id]:
+            return start
+        whole = last_start(self.network, record, start)
+        return whole if whole is not None and self.reckoning.allowed_from(record.id, whole) == whole else start
+
     def stands_too_long(self, activity: str) -> bool:
         """Say whether some limit leaves no room for what this activity opens until something else is covered."""
-        return any(
-            opening.closes not in self.spans and standing.last_clash(-1, amount) == FAR
-            for opening, standing, amount in self.opens.get(activity, ())
-        )
+        for standing, stretches in self._opens.get(activity, ()):
+            amount = sum(n for opening, n in stretches if opening.closes not in self.spans)
+            if amount and standing.last_clash(-1, amount) == FAR:
+                return True
+        return False
 
     def _clash(self, activity: Activity, span: Span) -> Span | None:
         start, finish = span
@@ -190,19 +207,35 @@ class Board:
 
     def _standing_clash(self, activity: str, start: int, finish: int) -> Span | None:
         """Return when a limit on open trench leaves no room for what this activity opens or covers."""
-        for opening, standing, amount in self.opens.get(activity, ()):
-            closed = self._closed(opening)
-            if closed < FAR:
-                if (clash := standing.clash(start, closed, units=amount)) is not None:
-                    return clash
-            elif (end := standing.last_clash(start, amount)) is not None:
-                return start, end
-        for opening, standing, _ in self.closes.get(activity, ()):
-            opened = self.spans.get(opening.opens)
+        for standing, stretches in self._opens.get(activity, ()):
+            since, amount = start, sum(n for _, n in stretches)
+            for closed, n in sorted((self._closed(opening), n) for opening, n in stretches):
+                if closed == FAR:
+                    end = standing.last_clash(since, amount)
+                    if end is not None:
+                        return start, end
+                    break
+                if since < closed:
+                    if (clash := standing.clash(since, closed, units=amount)) is not None:
+                        return clash
+                    since = closed
+                amount -= n
+        for standing, stretches in self._closes.get(activity, ()):
+            opened = self.spans.get(stretches[0][0].opens)
             # What this activity covers already stands open in `standing`, without an end.
             if opened is not None and (clash := standing.clash(opened[0], finish, units=0)) is not None:
                 return clash[0], FAR
         return None
+
+    def _stand(self, activity: str, span: Span, sign: int) -> None:
+        """Enter (or with -1 take back) what the activity leaves open from its start, and covers by its finish."""
+        for standing, stretches in self._opens.get(activity, ()):
+            for opening, amount in stretches:
+                standing.add(span[0], self._closed(opening), sign * amount)
+        for standing, stretches in self._closes.get(activity, ()):
+            for opening, amount in stretches:
+                if opening.opens in self.spans:
+                    standing.add(span[1], FAR, -sign * amount)
 
     def _closed(self, opening: Opening) -> int:
         span = self.spans.get(opening.closes)

@@ -20,6 +20,8 @@ class Order:
 
     keys: Mapping[str, Key]
     standing: int | None = None
+    whole: bool = False
+    """Whether work that could keep a party waiting over its own closed hours is put inside one window."""
     floors: Mapping[str, int] = field(default_factory=dict)
     """Starts that earlier passes found to be too early for what follows."""
     urgent: frozenset[str] = frozenset()
@@ -53,9 +55,9 @@ class Orders:
         """Take first what must start first for the finish's sake."""
         return Order({a: (0, float(self._latest[a][0]), i) for a, i in self._place.items()}, standing)
 
-    def following(self, starts: Mapping[str, float]) -> Order:
+    def following(self, starts: Mapping[str, float], *, whole: bool) -> Order:
         """Take things in hand in the order of given starts."""
-        return Order({a: (0, starts[a], i) for a, i in self._place.items()})
+        return Order({a: (0, starts[a], i) for a, i in self._place.items()}, whole=whole)
 
     def by_turns(self, turns: Turns) -> Order:
         """Return the order that follows from the turns of the openers."""
@@ -69,7 +71,7 @@ class Orders:
                 keys[a] = (1 if inside else 0, need, i)
             else:
                 keys[a] = (1 if inside and open_first else 0, lead[a] + turns.nudges.get(a, 0.0), i)
-        return Order(keys, turns.standing)
+        return Order(keys, turns.standing, turns.whole)
 
     def sequences(self, fits: Fits) -> list[tuple[str, ...]]:
         """Return the sequences of openers to begin with, the most useful first."""

@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from random import Random
 
+COUNTS = (2, 3, 4, 6, 8, 12, None)
+"""How many stretches may stand open; None: as many as the limits of the network allow."""
+
 
 class Style(StrEnum):
     """How work inside the trench is ordered, once the turn of each stretch is settled."""
@@ -27,8 +30,18 @@ class Turns:
     style: Style
     standing: int | None = None
     """How many stretches may stand open with no cover planned."""
+    whole: bool = False
+    """Whether work that could keep a party waiting over its own closed hours is put inside one window."""
     nudges: Mapping[str, float] = field(default_factory=dict)
     """Turns by which single activities are put forward or back."""
+
+    @classmethod
+    def drawn(cls, rng: Random, near: Sequence[str]) -> Turns:
+        """Return turns by chance, half of the time with the openers not far from a given order of them."""
+        far = len(near) * (0.5 if rng.random() < 0.5 else 10.0)
+        places = {opener: i + rng.random() * far for i, opener in enumerate(near)}
+        openers = tuple(sorted(near, key=places.__getitem__))
+        return cls(openers, rng.choice(list(Style)), rng.choice(COUNTS), rng.random() < 0.5)
 
     def changed(self, rng: Random, late: Sequence[str], activities: Sequence[str]) -> Turns:
         """Return turns a small change away; `late` are openers that had better come sooner."""
@@ -41,9 +54,11 @@ class Turns:
             far = rng.randint(0, last) if rng.random() < 0.3 else i + rng.randint(-3, 3)
             return self._moved(i, min(max(far, 0), last))
         if chance < 0.8:
-            return replace(self, standing=rng.choice((2, 3, 4, 6, 8, 12, None)))
+            return replace(self, standing=rng.choice(COUNTS))
         if chance < 0.87:
             return replace(self, style=rng.choice(list(Style)))
+        if chance < 0.9:
+            return replace(self, whole=not self.whole)
         nudges = {**self.nudges, rng.choice(activities): rng.choice((-3.5, -1.5, 1.5, 3.5))}
         return replace(self, nudges=nudges)
 
