@@ -13,7 +13,9 @@ import numpy as np
 
 from scheduler.network.dates import date_rules, hold_links
 from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.solve.moments import Moments
 from scheduler.worktime.axis import Axis, Spans, Ticks
+from scheduler.worktime.calendar import Calendar
 
 BEFORE_EDGE = {LinkType.FS: "finish", LinkType.SS: "start", LinkType.FF: "finish", LinkType.SF: "start"}
 AFTER_EDGE = {LinkType.FS: "start", LinkType.SS: "start", LinkType.FF: "finish", LinkType.SF: "finish"}
@@ -24,9 +26,13 @@ class Frame:
 
     def __init__(self, network: Network, *, apply_rules: bool = True) -> None:
         self.network = network
+        moments = Moments(network)
+        self._from_start = moments.at_starts
         used = sorted({a.calendar for a in network.activities if a.work > 0})
-        self.axis = Axis((network.calendars[c] for c in used), begin=network.data_date, end=network.horizon)
-        self._from_start = _stands_at_starts(network)
+        calendars = [network.calendars[c] for c in used]
+        if moments.anywhere:
+            calendars.append(Calendar("any", "any time", ((network.data_date, network.horizon),)))
+        self.axis = Axis(calendars, begin=network.data_date, end=network.horizon)
         self._maps: dict[tuple[str, str, int, str | None, bool], Ticks] = {}
         self.spans: dict[str, Spans] = {a.id: self.all_spans(a) for a in network.activities}
         if apply_rules:
@@ -150,18 +156,3 @@ class Frame:
                 self.spans[activity] = cut
                 changed.append(activity)
         return changed
-
-
-def _stands_at_starts(network: Network) -> set[str]:
-    """Return activities of no work that wait for a moment which may be the start of a day."""
-    bare = {a.id for a in network.activities if a.work == 0}
-    found = {d.activity for d in date_rules(network) if d.activity in bare and d.sense != "max"}
-    for link in network.links:
-        if link.after in bare and (link.lag or BEFORE_EDGE[link.type] == "start"):
-            found.add(link.after)
-    grew = True
-    while grew:
-        more = {k.after for k in network.links if k.before in found and k.after in bare} - found
-        found |= more
-        grew = bool(more)
-    return found

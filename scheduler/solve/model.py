@@ -56,7 +56,8 @@ def schedule_of(frame: Frame, starts: Mapping[str, int]) -> Schedule:
 
 def starts_of(frame: Frame, schedule: Schedule) -> dict[str, int]:
     """Return the starts, in work ticks, of a schedule in clock ticks."""
+    axis = frame.axis
     return {
-        a.id: int(frame.edge_clock(a.id, "start").searchsorted(schedule.dates[a.id][0]))
+        a.id: axis.to_axis(schedule.dates[a.id][0]) if a.work else axis.last_end(schedule.dates[a.id][0])
         for a in frame.network.activities
     }
