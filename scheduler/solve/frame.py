@@ -33,6 +33,8 @@ class Frame:
         if moments.anywhere:
             calendars.append(Calendar("any", "any time", ((network.data_date, network.horizon),)))
         self.axis = Axis(calendars, begin=network.data_date, end=network.horizon)
+        self.is_part = False
+        """Whether all that is fixed here comes from a plan that keeps every rule."""
         self._maps: dict[tuple[str, str, int, str | None, bool], Ticks] = {}
         self.spans: dict[str, Spans] = {a.id: self.all_spans(a) for a in network.activities}
         if apply_rules:

@@ -156,7 +156,7 @@ class _Parts:
         first = min(starts[a] for a in free)
         last = max(starts[a] + int(self._task.frame.spans[a].sizes[-1]) for a in free)
         part = copy.copy(self._task.frame)
-        part.spans = dict(part.spans)
+        part.spans, part.is_part = dict(part.spans), True
         for activity, spans in self._task.frame.spans.items():
             if activity not in free:
                 move = loose if first - loose <= starts[activity] <= last + loose else 0

@@ -31,13 +31,13 @@ class Moments:
                 senses.setdefault(rule.activity, set()).add(rule.sense)
         self.at_starts = _with_followers({a for a, found in senses.items() if "min" in found}, plain, bare)
         followed = {k.before for k in plain}
-        ends = {end for o in network.openings for end in (o.opens, o.closes)}
+        begun = {o.opens for o in network.openings} | ({o.closes for o in network.openings} & self.at_starts)
         looks = {look for rule in network.visit_rules for look in rule.looks}
         booked = {a for b in network.bookings for a in b.activities}
         self.anywhere = (
             any(k.before in bare or k.after in bare for k in links if k not in plain)
             or any("fixed" in found or len(found) > 1 for found in senses.values())
-            or bool((ends | looks | booked) & bare)
+            or bool((begun | looks | booked) & bare)
             or bool(self.at_starts - followed)
         )
 

@@ -26,8 +26,13 @@ class Placed:
 
     start: Expr
     end: Expr
-    interval: cp_model.IntervalVar
-    fixed: bool
+    interval: cp_model.IntervalVar | None
+    """None until asked for by `Search.interval`, when fixed."""
+
+    @property
+    def fixed(self) -> bool:
+        """Whether there is only one place for it."""
+        return isinstance(self.start, int)
 
     def edge(self, name: str) -> Expr:
         """Return the start or the end."""
@@ -62,6 +67,34 @@ class Search:
             self.because[ref] = because
         return [self.guards[ref]]
 
+    def interval(self, activity: str) -> cp_model.IntervalVar:
+        """Return the interval of an activity."""
+        placed = self.placed[activity]
+        if placed.interval is None:
+            assert isinstance(placed.start, int)
+            assert isinstance(placed.end, int)
+            made = self.model.new_fixed_size_interval_var(placed.start, placed.end - placed.start, activity)
+            self.placed[activity] = placed = Placed(placed.start, placed.end, made)
+            return made
+        return placed.interval
+
+    def contending(self, activities: Iterable[str]) -> list[str]:
+        """Return those of some activities that may get in each other's way.
+
+        In a part of a plan that is known to keep all rules, what is fixed matters only
+        where something that is not comes near; nothing is returned when nothing is free.
+        """
+        every = list(dict.fromkeys(activities))
+        if not self.frame.is_part:
+            return every
+        spans = self.frame.spans
+        free = [a for a in every if not self.placed[a].fixed]
+        if not free:
+            return []
+        first = min(int(spans[a].starts[0]) for a in free)
+        last = max(int(spans[a].ends[-1]) for a in free)
+        return [a for a in every if int(spans[a].ends[-1]) > first and int(spans[a].starts[0]) < last]
+
     def place_all(self) -> None:
         """Make the variables of every activity, in the order of the network."""
         for activity in self.frame.network.activities:
@@ -74,14 +107,13 @@ class Search:
             return self._place_guarded(activity, spans)
         if len(spans.starts) == 1:
             start, size = int(spans.starts[0]), int(spans.sizes[0])
-            interval = model.new_fixed_size_interval_var(start, size, name)
-            return Placed(start, start + size, interval, fixed=True)
+            return Placed(start, start + size, None)
         start_var = model.new_int_var_from_domain(domain_of(spans.starts), name)
         sizes = np.unique(spans.sizes)
         if len(sizes) == 1:
             size = int(sizes[0])
             interval = model.new_fixed_size_interval_var(start_var, size, name)
-            return Placed(start_var, start_var + size, interval, fixed=False)
+            return Placed(start_var, start_var + size, interval)
         choices = self._choose_size(activity, spans, start_var, sizes)
         model.add_exactly_one(choices.values())
         return self._sized(activity, start_var, choices, domain_of(spans.ends))
@@ -109,14 +141,14 @@ class Search:
             model.add(end - start == value).only_enforce_if(chosen)
             model.add(size == value).only_enforce_if(chosen)
         interval = model.new_interval_var(start, size, end, name)
-        return Placed(start, end, interval, fixed=False)
+        return Placed(start, end, interval)
 
     def _place_guarded(self, activity: Activity, spans: Spans) -> Placed:
         """Let an activity ignore its calendar, at the bare size of its work, unless that rule holds."""
         last = len(self.frame.axis)
         if activity.work == 0:
             start = self.model.new_int_var(0, last, activity.id)
-            return Placed(start, start, self.model.new_fixed_size_interval_var(start, 0, activity.id), fixed=False)
+            return Placed(start, start, self.model.new_fixed_size_interval_var(start, 0, activity.id))
         work = min(activity.work, last)
         start = self.model.new_int_var(0, last - work, activity.id)
         choices = self._choose_size(activity, spans, start, np.unique(spans.sizes))
@@ -131,7 +163,7 @@ class Search:
         for value, chosen in [*choices.items(), (work, free)]:
             self.model.add(end - start == value).only_enforce_if(chosen)
             self.model.add(size == value).only_enforce_if(chosen)
-        return Placed(start, end, self.model.new_interval_var(start, size, end, activity.id), fixed=False)
+        return Placed(start, end, self.model.new_interval_var(start, size, end, activity.id))
 
 
 def domain_of(ticks: Ticks) -> cp_model.Domain:

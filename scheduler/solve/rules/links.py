@@ -44,7 +44,7 @@ def add_links(search: Search) -> None:
 def add_link(search: Search, link: Link) -> None:
     """Add one link."""
     before, after = search.placed[link.before], search.placed[link.after]
-    if before.fixed and after.fixed:
+    if before.fixed and after.fixed and search.frame.is_part:
         return
     a, b = before.edge(BEFORE_EDGE[link.type]), after.edge(AFTER_EDGE[link.type])
     guard = search.guard(link.id, link.because)

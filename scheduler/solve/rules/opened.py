@@ -18,7 +18,7 @@ def add_open_limits(search: Search) -> None:
         guard = search.guard(limit.id, limit.because)
         counted = [o for o in network.openings if o.id in amounts]
         ends = [(search.placed[o.opens], search.placed[o.closes]) for o in counted]
-        if all(opens.fixed and closes.fixed for opens, closes in ends):
+        if search.frame.is_part and all(opens.fixed and closes.fixed for opens, closes in ends):
             continue
         intervals = []
         for opening, (opens, closes) in zip(counted, ends, strict=True):
@@ -43,7 +43,7 @@ def _add_ticket(search: Search, ticket: Ticket) -> None:
     search.renewals.update((r.id, literal) for r, literal in zip(usable, used, strict=True))
     expiries = [ticket.expiry, *(r.expiry for r in usable)]
     for dig in ticket.digs:
-        last = search.frame.edge_ticks(dig, "finish")[-1]
+        last = len(axis) if search.guarded else search.frame.edge_ticks(dig, "finish")[-1]
         for expiry, renewed in zip_longest(expiries, used):
             limit = axis.last_end(expiry)
             if limit < last:

@@ -21,7 +21,7 @@ def add_visit_rules(search: Search) -> None:
             caps.append((dict.fromkeys(rule.looks, 1), rule.max_looks))
         if rule.max_ft is not None and sum(feet.values()) > FEET * rule.max_ft:
             caps.append((feet, int(FEET * rule.max_ft)))
-        if not caps or all(search.placed[look].fixed for look in rule.looks):
+        if not caps or (search.frame.is_part and all(search.placed[look].fixed for look in rule.looks)):
             continue
         guard = search.guard(rule.id, rule.because)
         marks = [window_mark(search, rule, look) for look in rule.looks]
