@@ -35,10 +35,14 @@ class Spans:
         """Return the spans for which `keep` is true."""
         return Spans(self.starts[keep], self.ends[keep])
 
-    def between(self, first: int, last: int) -> Spans:
-        """Return the spans that start in [first, last]."""
-        lo, hi = np.searchsorted(self.starts, [first, last + 1])
-        return Spans(self.starts[lo:hi], self.ends[lo:hi])
+    def between(self, first: int, last: int, edge: str = "start") -> Spans:
+        """Return the spans whose start (or finish, by `edge`) is in [first, last]."""
+        ticks = self.starts if edge == "start" else self.ends
+        return self.cut(int(np.searchsorted(ticks, first)), int(np.searchsorted(ticks, last, side="right")))
+
+    def cut(self, first: int, after: int) -> Spans:
+        """Return the spans from one place in the list to before another."""
+        return Spans(self.starts[first:after], self.ends[first:after])
 
 
 class Axis:
