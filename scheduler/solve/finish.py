@@ -13,6 +13,8 @@ from scheduler.solve.outcome import Stage
 from scheduler.solve.serial import generate
 
 NAME = "finish"
+SEARCHED = 700
+"""Jobs of more activities are searched for their finish only when no plan is found without."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +39,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
             bound, kind = min(frame.axis.first_end(counted), value), words
         engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
     starts, impossible = start, False
-    if start is None or value > bound:
+    if start is None or (value > bound and len(start) <= SEARCHED):
         found = _search(engine, frame, order, bound, start, value)
         impossible = found is None or found.impossible
         if found is not None and found.starts is not None:

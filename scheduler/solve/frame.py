@@ -63,14 +63,13 @@ class Frame:
 
     def within(self, rule: DateRule, spans: Spans) -> Spans:
         """Return the spans that keep a date rule."""
-        ticks = spans.starts if rule.edge == "start" else spans.ends
-        clock = self.edge_clock(rule.activity, rule.edge)[ticks]
-        keep = np.ones(len(ticks), dtype=bool)
+        clock = self.edge_clock(rule.activity, rule.edge)
+        first, last = 0, len(self.axis)
         if rule.sense in ("min", "fixed"):
-            keep &= clock >= rule.at
+            first = int(np.searchsorted(clock, rule.at))
         if rule.sense in ("max", "fixed"):
-            keep &= clock <= rule.at
-        return spans.where(keep)
+            last = int(np.searchsorted(clock, rule.at, side="right")) - 1
+        return spans.between(first, last, rule.edge)
 
     def lag_map(self, link: Link) -> Ticks:
         """Return, for each work tick of the link's `before` end, the tick its `after` end is bound by.
@@ -111,7 +110,7 @@ class Frame:
         """
         if last_end is not None:
             for a, spans in self.spans.items():
-                self.spans[a] = spans.where(spans.ends <= last_end)
+                self.spans[a] = spans.between(0, last_end, "finish")
         if self.empty() is not None:
             return False
         touching: dict[str, list[Link]] = {a.id: [] for a in self.network.activities}
@@ -145,15 +144,18 @@ class Frame:
         bound_by = self.lag_map(link)
         source = before.starts if BEFORE_EDGE[link.type] == "start" else before.ends
         target = after.starts if AFTER_EDGE[link.type] == "start" else after.ends
+        first, last = bound_by[source[0]], bound_by[source[-1]]
+        if (first >= target[0] and last >= target[-1]) if link.at_most else (first <= target[0] and last <= target[-1]):
+            return []
         if link.at_most:
-            new_after = slice(None, np.searchsorted(target, bound_by[source[-1]], side="right"))
-            new_before = slice(np.searchsorted(source, np.searchsorted(bound_by, target[0])), None)
+            new_after = 0, int(np.searchsorted(target, bound_by[source[-1]], side="right"))
+            new_before = int(np.searchsorted(source, np.searchsorted(bound_by, target[0]))), len(source)
         else:
-            new_after = slice(np.searchsorted(target, bound_by[source[0]]), None)
-            new_before = slice(None, np.searchsorted(source, np.searchsorted(bound_by, target[-1], side="right")))
+            new_after = int(np.searchsorted(target, bound_by[source[0]])), len(target)
+            new_before = 0, int(np.searchsorted(source, np.searchsorted(bound_by, target[-1], side="right")))
         changed = []
         for activity, spans, part in ((link.after, after, new_after), (link.before, before, new_before)):
-            cut = Spans(spans.starts[part], spans.ends[part])
+            cut = spans.cut(*part)
             if len(cut.starts) < len(spans.starts):
                 self.spans[activity] = cut
                 changed.append(activity)
