@@ -13,7 +13,7 @@ from scheduler.solve.finish import Finish, best_finish
 from scheduler.solve.frame import Frame
 from scheduler.solve.order import Order
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
-from scheduler.solve.stages import Plan, as_early, least_cost, less_money, less_open
+from scheduler.solve.stages import Plan, as_early, as_it_is, least_cost, less_money, less_open
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
@@ -61,10 +61,12 @@ def _later_stages(engine: Engine, plan: Plan, first: Finish) -> list[Stage]:
     in_money = options.objective == "cost"
     plan.frame = allowing(plan.frame, first.value, DAYS_FOR_COST if in_money else options.slack_days)
     if in_money:
-        return [least_cost(engine, plan), as_early(engine, plan)]
+        cost, early = least_cost(engine, plan), as_early(engine, plan)
+        return [as_it_is(cost, plan), early]
     stages = [less_open(engine, plan)] if network.openings else []
     spent = None if engine.stopped else less_money(engine, plan)
-    return [*stages, *([spent] if spent else []), as_early(engine, plan)]
+    early = as_early(engine, plan)
+    return [*(as_it_is(s, plan) for s in [*stages, *([spent] if spent else [])]), early]
 
 
 def allowing(frame: Frame, finish: int, days: float) -> Frame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduler.measures import money
 from scheduler.network.dates import earliest
@@ -113,6 +113,13 @@ def stage_of(goal: Goal, value: int, least: int, kind: str, seconds: float) -> S
     """Return the report of a stage."""
     per = goal.per_unit
     return Stage(goal.name, value / per, least / per, kind, goal.unit, value <= least, seconds)
+
+
+def as_it_is(stage: Stage, plan: Plan) -> Stage:
+    """Return a stage's report for the plan as it is now: later stages may have bettered it by chance."""
+    goal = {g.name: g for g in (Exposure(), Money(), Cost())}[stage.name]
+    value = goal.amount(plan.frame.network, plan.schedule) / goal.per_unit
+    return replace(stage, value=value, proved=value <= stage.bound)
 
 
 def as_early(engine: Engine, plan: Plan) -> Stage:
