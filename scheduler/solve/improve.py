@@ -181,7 +181,7 @@ def groups_of(network: Network) -> list[list[str]]:
 def better(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> tuple[dict[str, int], int]:
     """Better a plan within an effort; return it, and the proved least amount of its goal."""
     value = task.amount(starts)
-    if value <= task.least or engine.stopped:
+    if value <= task.least or effort <= 0 or engine.stopped:
         return starts, task.least
     if not is_small(task.frame.network):
         return search_parts(engine, task, starts, effort), task.least

@@ -7,6 +7,8 @@ stretch of the axis (three over a weekend), is the exposure.
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -27,6 +29,27 @@ def night_ticks(frame: Frame) -> tuple[Ticks, Ticks]:
     """Return the work ticks that begin after a night, and the midnights before each."""
     network = frame.network
     return frame.axis.nights(midnights(network.clock, network.data_date, network.horizon))
+
+
+def same_nights(frame: Frame, starts: Mapping[str, int]) -> Frame:
+    """Return a frame in which every stretch stands open over the same nights as in a plan."""
+    ticks, _ = night_ticks(frame)
+    bounds = np.concatenate(([-1], ticks, [len(frame.axis) + 1]))
+    held = copy.copy(frame)
+    held.spans = dict(frame.spans)
+    for opening in frame.network.openings:
+        if opening.length_ft > 0:
+            opened = starts[opening.opens]
+            day = int(np.searchsorted(bounds, opened, side="right"))
+            first, after = int(bounds[day - 1]), int(bounds[day])
+            held.spans[opening.opens] = held.spans[opening.opens].between(first, after - 1)
+            spans = frame.spans[opening.closes]
+            closed = spans.ends[np.searchsorted(spans.starts, starts[opening.closes])]
+            day = int(np.searchsorted(bounds, closed))
+            first, after = int(bounds[day - 1]), int(bounds[day])
+            held.spans[opening.closes] = held.spans[opening.closes].between(first + 1, after, "finish")
+    held.narrow()
+    return held
 
 
 @dataclass
