@@ -45,7 +45,7 @@ def read_project(path: Path) -> Network:
     """Read one project instance (.sm or .rcp) with renewable resources and one mode an activity."""
     try:
         instance = psplib.parse(path, instance_format=FORMATS[path.suffix])
-    except (ValueError, IndexError) as error:
+    except (ValueError, IndexError, StopIteration) as error:
         raise _refused(str(path), str(error) or "no readable instance") from None
     if any(len(a.modes) != 1 for a in instance.activities):
         raise _refused(str(path), "activities with several modes")
@@ -73,7 +73,11 @@ def read_job_shops(path: Path, names: Sequence[str] = ()) -> Iterator[Network]:
     if missing:
         raise _refused(str(path), f"no instance named {', '.join(missing)}")
     for name in names or shops:
-        yield job_shop(name, shops[name])
+        try:
+            network = job_shop(name, shops[name])
+        except (ValueError, TypeError, KeyError):
+            raise _refused(f"{path}:{name}", "no rows of times and machines of equal length") from None
+        yield network
 
 
 def job_shop(name: str, content: Mapping[str, Any]) -> Network:

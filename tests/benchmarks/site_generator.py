@@ -296,5 +296,7 @@ class _Drawing:
             most = max(sum(len(run.ends) - 1 for run in group) for group in groups)
             limits["reaches_open"] = most + 2 * len(self.keep_open) + self.rng.randrange(2)
         if self._chance(self.mix.rain):
-            limits["rain_days"] = sorted({self.first_day + timedelta(days=self.rng.randrange(3, 40)) for _ in range(3)})
+            booked = {booking["start"].date() for booking in self.bookings if booking["firm"]}  # none come in the rain
+            days = {self.first_day + timedelta(days=self.rng.randrange(3, 40)) for _ in range(3)}
+            limits["rain_days"] = sorted(days - booked)
         return limits

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from scheduler.audit import audit
 from scheduler.cli import main
 from scheduler.plan import read_plan
 from scheduler.planning import bundled_sites, open_case, reopen
-from tests.small_site import SMALL_SITE
+from tests.small_site import SMALL_SITE, damaged
 
 STAGES = ["finish", "exposure", "money", "earliness"]
 
@@ -80,8 +79,10 @@ def test_a_target_too_early_ends_with_a_conflict(
     run(capsys, "plan", site, "--out", tmp_path)
     best = read_plan(tmp_path / "plan.json").finish
     assert best is not None
-    early, replaced = re.subn(r"target_finish: \S+", f"target_finish: {best.date() - timedelta(days=1)}", SMALL_SITE)
-    assert replaced == 1
+    early = damaged(
+        ("target_finish: 2026-07-10", f"target_finish: {best.date() - timedelta(days=1)}"),
+        ("start: 2026-06-30 09:00", "start: 2026-06-18 09:00"),  # a booking after the target would be refused
+    )
     site.write_text(early, encoding="utf-8")
     code, out, _ = run(capsys, "plan", site, "--out", tmp_path)
     assert code == 3
