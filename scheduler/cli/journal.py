@@ -19,8 +19,9 @@ from scheduler.findings import Finding, Severity
 from scheduler.ledger.cover import Answer, Ground, covered_unreleased, may_cover
 from scheduler.ledger.events import BY_NAME, EVENT, HoldReleased, Refused, VisitCancelled, VisitConfirmed
 from scheduler.ledger.holds import HoldPoint, hold_points, names, release
+from scheduler.ledger.place import Place, place_of
 from scheduler.ledger.state import State, fold, state_at, superseded
-from scheduler.ledger.store import Entry, Journal, journal_path
+from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify as verify_journal
 from scheduler.planning import Case, open_case
 from scheduler.site.fields import Moment
@@ -144,7 +145,7 @@ def add_to(subparsers: Any) -> None:
     common.add_argument(
         "--journal",
         metavar="WHERE",
-        help="file or database URL (default: beside the site file, or JOINTTRENCH_JOURNAL)",
+        help="file, folder or database URL (default: JOINTTRENCH_JOURNAL, or beside the site file)",
     )
     common.add_argument("--now", **_TIME)
 
@@ -188,7 +189,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     if "when" in fields:
         body.setdefault("when", now)
     _check_ids(case, body)
-    journal = _open(arguments, case)
+    journal = _place(arguments, case).open()
     if arguments.event == "hold_released":
         person = next((p for p in case.site.people if p.id == arguments.person), None)
         body["role"] = person.role if person else "unknown"
@@ -236,11 +237,11 @@ def ask_holds(arguments: argparse.Namespace) -> int:
 def read_journal(arguments: argparse.Namespace) -> int:
     """Show the journal, or verify it; 1 when it was tampered with."""
     case = open_case(arguments.site)
-    where = _where(arguments, case)
-    if "://" not in str(where) and not Path(where).exists():
+    place = _place(arguments, case)
+    if not place.made:
         print("Nothing has been written down for this site yet.")
         return 0
-    journal = Journal.open(where, site=_site_name(where, case))
+    journal = place.open()
     if arguments.what == "verify":
         found = verify_journal(journal, head=arguments.head)
         print(words.findings(found, good="The journal is whole: nothing in it was changed, removed or slipped in."))
@@ -353,22 +354,10 @@ def _local(case: Case, when: datetime) -> datetime:
     return when.astimezone(ZoneInfo(case.site.site.time_zone))
 
 
-def _where(arguments: argparse.Namespace, case: Case) -> str | Path:
-    return arguments.journal or os.environ.get("JOINTTRENCH_JOURNAL") or journal_path(case.path)
-
-
-def _site_name(where: str | Path, case: Case) -> str:
-    """A database holds many sites, told apart by the name of their file; a file holds one."""
-    return case.path.stem if "://" in str(where) else ""
-
-
-def _open(arguments: argparse.Namespace, case: Case) -> Journal:
-    where = _where(arguments, case)
-    return Journal.open(where, site=_site_name(where, case))
+def _place(arguments: argparse.Namespace, case: Case) -> Place:
+    return place_of(case.path, arguments.journal or "")
 
 
 def _state(arguments: argparse.Namespace, case: Case, now: datetime) -> State:
-    where = _where(arguments, case)
-    if "://" not in str(where) and not Path(where).exists():
-        return State()
-    return state_at(Journal.open(where, site=_site_name(where, case)).entries(), now)
+    place = _place(arguments, case)
+    return state_at(place.open().entries(), now) if place.made else State()
