@@ -1,0 +1,111 @@
+"""What a re-planning returns: the alternatives, what moves in each, whom to call, and what holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from scheduler.network.model import Network
+from scheduler.plan import Conflict, Plan
+from scheduler.schedule import Schedule
+
+
+class Aim(StrEnum):
+    """What an alternative is for."""
+
+    KEEP = "keep every booking"
+    SOONEST = "finish soonest"
+    CALLS = "fewest calls"
+    COST = "least cost"
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One piece of work that is planned for another time than before."""
+
+    activity: str
+    name: str
+    trade: str
+    """Who does it: a trade, an authority or an outside party, by name."""
+    was: datetime | None
+    """Its start in the plan before; None when it is new."""
+    now: datetime
+    finish_was: datetime | None
+    finish_now: datetime
+    outside: bool
+    """Whether somebody outside must be told: an inspection or outside work."""
+    buys: str
+    """Why it moves, or what moving it buys, in a sentence."""
+
+    @property
+    def later_minutes(self) -> int | None:
+        """How much later it starts (negative: sooner); None when it is new."""
+        return None if self.was is None else round((self.now - self.was).total_seconds() / 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A call to make: who is told that an appointment moves, is made, or falls away."""
+
+    id: str
+    to: str
+    about: str
+    was: datetime | None
+    """None: there was no appointment."""
+    now: datetime | None
+    """None: the appointment falls away."""
+    by: datetime
+    """The last moment at which the call gives the notice asked for; as of now when that has passed."""
+    in_notice: bool
+    """Whether an appointment is given up inside the notice its party asks for."""
+    text: str
+    activities: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One full plan of what is left, audited."""
+
+    aims: tuple[Aim, ...]
+    """What it is best for; several when they come to the same plan."""
+    plan: Plan
+    schedule: Schedule
+    finish: datetime
+    later_by_minutes: int
+    """Against the finish of the plan before; negative: sooner."""
+    moves: tuple[Move, ...]
+    calls: tuple[Call, ...]
+    trench_open_ft_nights: float
+    """From now on."""
+    cost: float
+    """Overhead, open trench, visits, mobilisations and moved bookings of the whole job."""
+    proofs: Mapping[Aim, str]
+    """For each aim, what is proved, in a sentence."""
+    proved: Mapping[Aim, bool]
+    """For each aim, whether nothing better for it exists."""
+
+
+@dataclass(frozen=True)
+class Replanning:
+    """What can be done from a moment on, after what the journal says."""
+
+    as_of: datetime
+    network: Network
+    """The job as it stands: what happened is fixed at its actual times."""
+    frozen: tuple[str, ...]
+    """Activities that are done, in the order of the network."""
+    before: Plan
+    """The plan that was in force."""
+    alternatives: tuple[Alternative, ...]
+    conflicts: tuple[Conflict, ...]
+    """Why there is no plan at all, with ways out; empty when there is one."""
+    notes: tuple[str, ...]
+    """What was merged, taken as done, fell away or could not be used, in sentences."""
+    impossible: Mapping[Aim, str]
+    """Aims that no plan serves, and why."""
+
+    def serving(self, aim: Aim) -> Alternative | None:
+        """Return the alternative for an aim; None when there is none."""
+        return next((a for a in self.alternatives if aim in a.aims), None)
