@@ -25,6 +25,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from scheduler.cells import plain, safe
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network, VisitRule
@@ -39,8 +40,6 @@ GUESSES_AT_MOST = 20
 NEEDED = ("activity", "start", "finish")
 WRITTEN = ("activity", "name", "kind", "trade", "reach", "start", "finish", "visit")
 RENEW = "renew:"
-FORMULA = ("=", "+", "-", "@", "'")
-"""First characters that get an apostrophe before them; an apostrophe does too, so that it reads back."""
 WHEN_EXPECTED = "a date and time such as 2027-03-09 10:30, on a quarter hour"
 
 
@@ -83,13 +82,12 @@ def write_dates(schedule: Schedule, network: Network) -> str:
 
 def _safe(cell: str) -> str:
     """Return a cell on one line that no spreadsheet takes for a formula."""
-    line = " ".join(cell.split())
-    return "'" + line if line.startswith(FORMULA) else line
+    return safe(" ".join(cell.split()))
 
 
 def _plain(cell: str) -> str:
     """Return what a cell says, without the apostrophe that `_safe`, or a spreadsheet, puts before text."""
-    return cell.strip().removeprefix("'")
+    return plain(cell.strip())
 
 
 def _text(source: Path | str, name: str) -> str:

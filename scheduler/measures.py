@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import lru_cache
 from itertools import takewhile
 
@@ -30,6 +30,22 @@ def nights_open(network: Network, dates: Mapping[str, Span]) -> dict[str, int]:
         o.id: max(0, bisect_left(night, dates[o.closes][1]) - bisect_right(night, dates[o.opens][0]))
         for o in network.openings
     }
+
+
+def open_ft(network: Network, dates: Mapping[str, Span], on: date) -> float:
+    """Return the feet of trench that stand open at the midnight after a day."""
+    night = network.clock.midnight(on + timedelta(days=1))
+    return sum(o.length_ft for o in network.openings if dates[o.opens][0] < night < dates[o.closes][1])
+
+
+def worked(network: Network, activity: str, span: Span) -> list[Span]:
+    """Return the stretches of a span in which an activity is really worked on; closed hours are left out."""
+    pieces = []
+    for opens, closes in network.calendar_of(activity).windows_from(span[0]):
+        if opens >= span[1]:
+            break
+        pieces.append((max(opens, span[0]), min(closes, span[1])))
+    return pieces
 
 
 def exposure(network: Network, dates: Mapping[str, Span]) -> float:

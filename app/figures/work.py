@@ -8,8 +8,10 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from app.figures.marks import Look, look_of
+from scheduler.measures import open_ft, worked
 from scheduler.network.model import Network
 from scheduler.plan import Plan, PlanActivity
+from scheduler.schedule import Span
 from scheduler.site.ground import LineKind
 from scheduler.site.model import Site
 from scheduler.units import format_station
@@ -75,13 +77,8 @@ class Picture:
     def worked(self, activity: PlanActivity) -> list[Block]:
         """Return the stretches of time in which an activity is really worked on."""
         clock = self.network.clock
-        start, finish = clock.tick(activity.start), clock.tick(activity.finish)
-        pieces = []
-        for a, b in self.network.calendar_of(activity.id).windows_from(start):
-            if a >= finish:
-                break
-            pieces.append((clock.when(max(a, start)), clock.when(min(b, finish))))
-        return pieces
+        span = clock.tick(activity.start), clock.tick(activity.finish)
+        return [(clock.when(a), clock.when(b)) for a, b in worked(self.network, activity.id, span)]
 
     def opened(self, first: date, last: date) -> list[Block]:
         """Return the stretches, from the first day to the last, in which anybody may work."""
@@ -98,11 +95,12 @@ class Picture:
 
     def open_ft(self, on: date) -> float:
         """Return the feet of trench that stand open in the night after a day."""
-        return sum(
-            o.length_ft
-            for o in self.network.openings
-            if self.work[o.opens].start.date() <= on < self.work[o.closes].finish.date()
-        )
+        return open_ft(self.network, self._dates, on)
+
+    @cached_property
+    def _dates(self) -> Mapping[str, Span]:
+        tick = self.network.clock.tick
+        return {a.id: (tick(a.start), tick(a.finish)) for a in self.plan.activities}
 
 
 def reach_name(alignment: str, from_ft: float, to_ft: float) -> str:
