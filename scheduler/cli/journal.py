@@ -23,6 +23,7 @@ from scheduler.ledger.place import Place, place_of
 from scheduler.ledger.state import State, fold, state_at, superseded
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify as verify_journal
+from scheduler.ledger.wording import Wording
 from scheduler.planning import Case, open_case
 from scheduler.site.fields import Moment
 from scheduler.trench.cautions import CAUTIONS
@@ -291,16 +292,7 @@ def _ground(case: Case, arguments: argparse.Namespace) -> Ground:
 
 def _line(case: Case, entry: Entry) -> str:
     """Say an entry in one line, with names in place of ids where there are any."""
-    body = entry.event.model_dump(mode="json", exclude_none=True, exclude_defaults=True)
-    known = {**{a.id: a.name for a in case.network.activities}, **{h.id: h.name for h in case.network.holds}}
-    known |= {p.id: p.name for p in case.site.people}
-    parts = []
-    for key, value in body.items():
-        if key in _TIMES:
-            value = words.moment(_local(case, datetime.fromisoformat(value)))
-        listed = value if isinstance(value, list) else [value]
-        parts.append(f"{key.replace('_', ' ')} " + "; ".join(known.get(str(v), str(v)) for v in listed))
-    return f"{entry.event.name.replace('_', ' ')}: " + ", ".join(parts)
+    return " ".join(Wording(case.site, case.network).sentence(entry.event).split())
 
 
 def _check_ids(case: Case, body: Mapping[str, Any]) -> None:

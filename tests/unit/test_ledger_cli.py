@@ -63,7 +63,7 @@ def test_every_event_can_be_reported_and_shown(site: Path, capsys: pytest.Captur
     assert run("journal", site, "show") == 0
     shown = capsys.readouterr().out
     assert len(shown.splitlines()) == len(EVENTS)
-    assert "R. Amsel: rained" in shown
+    assert "R. Amsel: Rain from Tue 9 Mar 18:00 to Tue 9 Mar 21:00, 0.4 in." in shown
     assert shown.splitlines()[2].endswith("[superseded]")
     assert run("journal", site, "verify") == 0
     assert entries[-1].hash in capsys.readouterr().out
@@ -73,7 +73,7 @@ def test_the_wrong_person_is_refused_and_that_is_kept(site: Path, capsys: pytest
     assert run("report", site, "released", *NOW, HOLD, "--person", "r-amsel", "--evidence", "Looked fine.") == 1
     assert "Refused" in capsys.readouterr().out
     run("journal", site, "show")
-    assert "refused: asked hold_released" in capsys.readouterr().out
+    assert "Refused (hold released: Water line under pressure" in capsys.readouterr().out
 
 
 def test_cover_before_release_is_flagged_at_once_and_again(site: Path, capsys: pytest.CaptureFixture[str]) -> None:

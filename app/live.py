@@ -1,0 +1,133 @@
+"""The live job at the dashboard: the journal of the open site, who stands before it, and the moment it is about.
+
+A real job is looked at now, or as it was known at an earlier moment. A site marked as invented is practised
+on: its clock stands where it was set, and entries are written down as of then.
+"""
+
+from __future__ import annotations
+
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+import streamlit as st
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.ledger.cover import covered_unreleased
+from scheduler.ledger.events import Event, HoldReleased
+from scheduler.ledger.holds import HoldPoint, hold_points, release
+from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.state import State, state_at
+from scheduler.ledger.store import Entry
+from scheduler.planning import Case
+from scheduler.site.people import Person
+
+FIRST_HOUR = timedelta(hours=7)
+"""When the clock of an invented job starts on its first day."""
+
+
+@dataclass(frozen=True)
+class Live:
+    """What is written down for a site, as it is known at a moment, and who looks at it."""
+
+    case: Case
+    place: Place
+    entries: tuple[Entry, ...]
+    moment: datetime
+    """Local to the site."""
+    person: Person | None
+    fault: BadInput | None = None
+    """Why the journal cannot be used, if it cannot."""
+
+    @cached_property
+    def known(self) -> State:
+        """What was written down by the moment."""
+        return state_at(self.entries, self.moment)
+
+    @cached_property
+    def covered(self) -> list[Finding]:
+        """What lies covered over a hold point that was not released."""
+        if not self.entries:
+            return []
+        return covered_unreleased(self.case.site, self.case.network, self.known, self.moment)
+
+    @cached_property
+    def holds(self) -> tuple[HoldPoint, ...]:
+        """Every hold and witness point as it stands at the moment."""
+        return hold_points(self.case.site, self.case.network, self.known, self.moment)
+
+    @property
+    def looking_back(self) -> bool:
+        """Whether entries were written down after the moment; then nothing may be added at it."""
+        return bool(self.entries) and self.entries[-1].at > self.moment
+
+    def local(self, when: datetime) -> datetime:
+        """Return a moment in the site's own time."""
+        return when.astimezone(self.moment.tzinfo)
+
+
+def live_of(case: Case) -> Live:
+    """Read the journal of a site as this session looks at it; a fault is kept in it, never raised."""
+    place, fault, entries = place_of(case.path), None, ()
+    try:
+        if place.made:
+            with closing(place.open()) as journal:
+                entries = journal.entries()
+    except (BadInput, OSError) as error:
+        fault = _understood(error)
+    people = {p.id: p for p in case.site.people}
+    person = people.get(st.session_state.get("person", ""))
+    return Live(case, place, entries, _moment(case, entries), person, fault)
+
+
+def write(live: Live, happened: Event) -> Entry:
+    """Write an event down in the name of the person; a release that is not theirs to give becomes its refusal.
+
+    Raises BadInput when the journal refuses it.
+    """
+    if live.person is None:
+        raise ValueError("somebody must be chosen before anything is written down")
+    at = live.moment if live.case.site.site.invented else None
+    try:
+        with closing(live.place.open()) as journal:
+            if isinstance(happened, HoldReleased):
+                case = live.case
+                return release(journal, case.site, case.network, happened, at=at, by=live.person.name)
+            return journal.append(happened, at=at, by=live.person.name)
+    except OSError as error:
+        raise _understood(error) from error
+
+
+def attach(live: Live, content: bytes) -> str:
+    """Keep a photo or PDF as evidence and return its hash; raises BadInput for anything else."""
+    with closing(live.place.open()) as journal:
+        return journal.attach(content)
+
+
+def look_from(when: datetime | None) -> None:
+    """Look at the job as of another moment from now on; None: as of now."""
+    st.session_state["moment"] = when.isoformat() if when else None
+
+
+def _moment(case: Case, entries: tuple[Entry, ...]) -> datetime:
+    zone = ZoneInfo(case.site.site.time_zone)
+    chosen = st.session_state.get("moment")
+    if chosen:
+        return datetime.fromisoformat(chosen).astimezone(zone)
+    if not case.site.site.invented:
+        return datetime.now(UTC).astimezone(zone)
+    clock = case.network.clock
+    start = clock.when(clock.tick(clock.when(case.network.data_date) + FIRST_HOUR))
+    return max([start, *(e.at for e in entries[-1:])]).astimezone(zone)
+
+
+def _understood(error: Exception) -> BadInput:
+    if isinstance(error, BadInput):
+        return error
+    from scheduler.findings import Severity
+
+    words = getattr(error, "strerror", None) or str(error)
+    return BadInput([Finding("journal/reach", Severity.STOP, "The journal", f"cannot be used: {words}.")])

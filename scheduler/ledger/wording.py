@@ -1,0 +1,150 @@
+"""What stands in the journal, as a sentence people on site would say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+
+from scheduler.ledger.events import (
+    Corrected,
+    CoverReported,
+    Delayed,
+    Event,
+    Finished,
+    HoldReleased,
+    Inspected,
+    InspectionFailed,
+    InspectionPassed,
+    InspectionPassedWithConditions,
+    Measured,
+    PlanAccepted,
+    Rained,
+    Refused,
+    RemainingReported,
+    Started,
+    TicketAnswered,
+    UncoverReported,
+    VisitBooked,
+    VisitCancelled,
+    VisitConfirmed,
+)
+from scheduler.ledger.holds import said
+from scheduler.network.model import Network
+from scheduler.site.model import Site
+from scheduler.units import format_inches, format_station
+
+ANSWERS = {"clear": "clear of their lines", "marked": "lines marked", "not_complete": "not complete yet"}
+"""What an owner may answer to a locate ticket."""
+
+
+class Wording:
+    """Says entries with the names of one site in place of ids."""
+
+    def __init__(self, site: Site, network: Network) -> None:
+        self._clock = network.clock
+        parts = (site.people, site.lines, site.alignments, site.trades, site.inspections, site.outside_work)
+        self._names: Mapping[str, str] = {
+            **{p.id: p.name for group in parts for p in group},
+            **{t.id: t.number or t.id for t in site.locate_tickets},
+            **{h.id: h.name for h in network.holds},
+            **{a.id: a.name for a in network.activities},
+        }
+
+    def name(self, id_: str) -> str:
+        """Return the name behind an id; the id itself when it is nobody's."""
+        return self._names.get(id_, id_)
+
+    def sentence(self, happened: Event) -> str:
+        """Return one event in plain words, times local to the site."""
+        name, when = self.name, self._when
+        match happened:
+            case Started():
+                return f"Started {when(happened.when)}: {name(happened.activity)}."
+            case Finished():
+                return f"Finished {when(happened.when)}: {name(happened.activity)}."
+            case RemainingReported():
+                left = f"{happened.hours:g} working hour{'' if happened.hours == 1 else 's'}"
+                return f"{left} left at {when(happened.when)}: {name(happened.activity)}."
+            case Delayed():
+                about = f": {self._listed(happened.about)}" if happened.about else " for anything of theirs"
+                why = f" {happened.why}" if happened.why else ""
+                return f"{name(happened.who)} cannot come before {when(happened.not_before)}{about}.{why}"
+            case InspectionPassed() | InspectionPassedWithConditions() | InspectionFailed():
+                return self._look(happened)
+            case HoldReleased():
+                paper = " A photo or paper is kept with it." if happened.attachment else ""
+                who, hold = name(happened.person), name(happened.hold)
+                return f"Released by {who} {when(happened.when)}: {hold}. Seen: {happened.evidence}{paper}"
+            case VisitBooked() | VisitConfirmed() | VisitCancelled():
+                return self._visit(happened)
+            case CoverReported() | UncoverReported():
+                return self._ground(happened)
+            case _:
+                return self._other(happened)
+
+    def _look(self, happened: Inspected) -> str:
+        verdict, words = "Passed", ""
+        match happened:
+            case InspectionPassed():
+                words = happened.notes
+            case InspectionPassedWithConditions():
+                verdict, words = "Passed on condition", happened.conditions
+            case InspectionFailed():
+                verdict, words = "Failed", happened.faults
+                if happened.repair_hours:
+                    words += f" To mend: {happened.repair_hours:g} working hours."
+        seen = self._listed(happened.looks)
+        tail = f" {words}" if words else ""
+        return f"{verdict} {self._when(happened.when)}, {self.name(happened.inspector)}: {seen}.{tail}"
+
+    def _visit(self, happened: VisitBooked | VisitConfirmed | VisitCancelled) -> str:
+        match happened:
+            case VisitBooked():
+                sure = "firm" if happened.firm else "soft"
+                what = f": {self._listed(happened.looks)}" if happened.looks else ""
+                return f"Booked ({sure}) for {self._when(happened.start)}: {self.name(happened.of)}{what}."
+            case VisitConfirmed():
+                return f"Confirmed: the visit {happened.visit}."
+            case VisitCancelled():
+                return f"Called off: the visit {happened.visit}. {happened.why}".rstrip()
+
+    def _ground(self, happened: CoverReported | UncoverReported) -> str:
+        place = f"{format_station(happened.from_ft)} to {format_station(happened.to_ft)}"
+        if isinstance(happened, CoverReported):
+            how = "Covered with select fill" if happened.depth == "shading" else "Covered"
+        else:
+            down = "the lines" if happened.depth == "shading" else "the select fill"
+            how = f"Dug open by hand down to {down}"
+        layer = "" if happened.layer is None else f", layer {happened.layer + 1} and below"
+        return f"{how} {self._when(happened.when)}: {self.name(happened.alignment)} {place}{layer}."
+
+    def _other(self, happened: Event) -> str:
+        name, when = self.name, self._when
+        match happened:
+            case TicketAnswered():
+                ticket, answer = name(happened.ticket), ANSWERS[happened.answer]
+                return f"Locate ticket {ticket}: {name(happened.who)} answered, {answer}, {when(happened.when)}."
+            case Rained():
+                inches = "" if happened.inches is None else f", {happened.inches:g} in"
+                return f"Rain from {when(happened.start)} to {when(happened.until)}{inches}."
+            case Measured():
+                line = f" of {name(happened.line)}" if happened.line else ""
+                place = f"{name(happened.alignment)} {format_station(happened.station_ft)}"
+                side = "right" if happened.offset_in >= 0 else "left"
+                off = f"{format_inches(abs(happened.offset_in))} {side} of the centreline"
+                cover = f"{format_inches(happened.cover_in)} of cover"
+                return f"As built{line} at {place}: {off}, {cover}; {name(happened.who)}, {when(happened.when)}."
+            case PlanAccepted():
+                return f"Plan accepted, as of {when(happened.data_date)}. {happened.why}".rstrip()
+            case Corrected():
+                return f"Entry {happened.supersedes} taken back. {happened.reason}"
+            case Refused():
+                asked = happened.asked.replace("_", " ")
+                return f"Refused ({asked}: {name(happened.about)}). {happened.reason}"
+        raise TypeError(f"no words for {type(happened).__name__}")
+
+    def _when(self, when: datetime) -> str:
+        return said(self._clock, when)
+
+    def _listed(self, ids: Iterable[str]) -> str:
+        return "; ".join(self.name(i) for i in ids)
