@@ -61,19 +61,25 @@ def read_site(text: str, *, file: str) -> Site:
     document = read_yaml(text, file=file)
     if not isinstance(document.data, dict):
         raise BadInput([_not_a_site(document)])
-    faults = list(document.faults)
-    data = _without_empty_sections(document.data)
-    faults.extend(islice(name_faults(data), MOST_SHOWN))
+    site, faults = judge(document.data)
+    if site is None or document.faults:
+        raise document.refusal([*document.faults, *faults])
+    return site
+
+
+def judge(data: dict[str, Any]) -> tuple[Site | None, tuple[Fault, ...]]:
+    """Return the site that plain data says, or None with every fault found, each by field path."""
+    data = _without_empty_sections(data)
+    faults = list(islice(name_faults(data), MOST_SHOWN))
     try:
         site = Site.model_validate(data)
-        faults.extend(record_faults(site))
     except ValidationError as error:
         faults.extend(islice(shape_faults(error, Site), MOST_SHOWN))
         part = _readable_part(data, error)
         faults.extend(part.where_written(fault) for fault in record_faults(part.site, incomplete=part.incomplete))
-    if faults:
-        raise document.refusal(faults)
-    return site
+        return None, tuple(faults)
+    faults.extend(record_faults(site))
+    return (None if faults else site), tuple(faults)
 
 
 def _not_a_site(document: Document) -> Finding:

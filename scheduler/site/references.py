@@ -34,7 +34,7 @@ NOUNS = {
 }
 """What one record of a section is called."""
 
-_REFERENCES = (
+REFERENCES = (
     ("people", "deputy_of", ("people",)),
     ("alignments", "leaves.alignment", ("alignments",)),
     ("reaches", "alignment", ("alignments",)),
@@ -69,6 +69,14 @@ _REFERENCES = (
 """(section, field path, sections where the name must stand)."""
 
 
+def sections_named_at(place: str) -> tuple[str, ...]:
+    """Return the sections whose records a field may name, by its place: `lines.route.*.alignment`."""
+    alone = {"site.general_trade": ("trades",), "keep_open.released_by": ("people",)}
+    found = {f"{section}.{steps}": targets for section, steps, targets in REFERENCES}
+    return found.get(place) or alone.get(place, ())
+
+
+
 def name_faults(data: Data) -> Iterator[Fault]:
     """Give every fault of the names in a site's plain data."""
     yield from _references(data)
@@ -79,7 +87,7 @@ def name_faults(data: Data) -> Iterator[Fault]:
 def _references(data: Data) -> Iterator[Fault]:
     """Every name that refers to a record which is not there, or stands twice in one list."""
     known = {section: _ids(data, section) for section in NOUNS}
-    for section, steps, targets in _REFERENCES:
+    for section, steps, targets in REFERENCES:
         ids = set().union(*(known[t] for t in targets))
         noun = " or ".join(NOUNS[t] for t in targets)
         blind = any(_nameless(data, t) for t in targets)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Mapping
 from itertools import takewhile
 from pathlib import Path
 from typing import Any
@@ -29,11 +30,16 @@ def site_text(site: Site, *, file: str, original: str | None = None) -> str:
     changed = _changed(site, original, file) if original is not None else None
     if changed is not None:
         return changed
-    head = "".join(takewhile(lambda line: line.lstrip().startswith("#"), (original or "").splitlines(keepends=True)))
-    text = head + whole({"format": site.format} | _data(site, brief=True))
+    text = written_anew({"format": site.format} | _data(site, brief=True), original or "")
     if read_site(text, file=file) != site:
         raise AssertionError("a written site does not read back equal")  # a defect of ours, never of the input
     return text
+
+
+def written_anew(data: Mapping[str, Any], original: str) -> str:
+    """Return plain data as the text of a new file, under the comments at the head of the original."""
+    head = takewhile(lambda line: line.lstrip().startswith("#"), original.splitlines(keepends=True))
+    return "".join(head) + whole(data)
 
 
 def _changed(site: Site, original: str, file: str) -> str | None:

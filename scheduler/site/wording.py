@@ -100,10 +100,10 @@ def _expected_at(path: Path, model: type[Record]) -> str:
     annotation = Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
     for _ in path[depth + 1 :]:
         annotation = _item_of(annotation)
-    return _expected(annotation)
+    return expected_words(annotation)
 
 
-def _bare(annotation: Any) -> tuple[Any, tuple[Any, ...]]:
+def bare_type(annotation: Any) -> tuple[Any, tuple[Any, ...]]:
     """Strip Annotated and Optional; return the type within and what is known about it."""
     known: tuple[Any, ...] = ()
     while get_origin(annotation) in (Annotated, Union, UnionType):
@@ -116,14 +116,14 @@ def _bare(annotation: Any) -> tuple[Any, tuple[Any, ...]]:
 
 
 def _item_of(annotation: Any) -> Any:
-    bare, _ = _bare(annotation)
+    bare, _ = bare_type(annotation)
     args = get_args(bare)
     return args[-1] if args else bare
 
 
-def _expected(annotation: Any) -> str:
+def expected_words(annotation: Any) -> str:
     """Say in words what a value of this type looks like."""
-    bare, known = _bare(annotation)
+    bare, known = bare_type(annotation)
     words = next((m.words for m in known if isinstance(m, Expected)), None)
     origin = get_origin(bare)
     if words:
@@ -139,9 +139,9 @@ def _expected(annotation: Any) -> str:
         return f"a text of at most {longest} letters" if longest else "a text"
     if origin is list:
         least = " of at least one" if any(isinstance(m, MinLen) for m in known) else ""
-        return f"a list{least}, each {_expected(get_args(bare)[0])}"
+        return f"a list{least}, each {expected_words(get_args(bare)[0])}"
     if origin is tuple:
-        return f"a list of {len(get_args(bare))}, each {_expected(get_args(bare)[0])}"
+        return f"a list of {len(get_args(bare))}, each {expected_words(get_args(bare)[0])}"
     if isinstance(bare, type) and issubclass(bare, Record):
         needed = [f.alias or n for n, f in bare.model_fields.items() if f.is_required()]
         return "a record with " + (", ".join(needed) if needed else "fields of its own")

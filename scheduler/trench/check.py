@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
 from scheduler.site.ground import Reach
@@ -53,6 +54,22 @@ def check_layout(site: Site, *, reach: str = "") -> list[Finding]:
     A rule broken in several reaches for the same thing is one finding that names all its
     stations and shows the worst place. Raises BadInput when a rule sheet cannot be read.
     """
+    return [placed.finding for placed in placed_findings(site, reach=reach)]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedFinding:
+    """A layout finding with what it concerns, for whoever shows it beside the line or reach."""
+
+    finding: Finding
+    subject: tuple[str, ...]
+    """Ids of lines, structures or stretches it is about, among other words."""
+    reaches: tuple[str, ...]
+    """Ids of the reaches in which it was found."""
+
+
+def placed_findings(site: Site, *, reach: str = "") -> list[PlacedFinding]:
+    """Return the findings of `check_layout`, each with what it concerns."""
     view = View.of(site)
     within = next((r for r in site.reaches if r.id == reach), None)
     groups: dict[tuple[str, tuple[str, ...]], list[Spot]] = {}
@@ -61,8 +78,15 @@ def check_layout(site: Site, *, reach: str = "") -> list[Finding]:
             if within is None or _lies_in(spot, within):
                 groups.setdefault((spot.rule, spot.subject), []).append(spot)
     names = {a.id: a.name for a in site.alignments}
-    findings = [_finding(spots, names) for spots in groups.values()]
-    return sorted(findings, key=lambda f: _ORDER.index(f.severity))
+    findings = [
+        PlacedFinding(_finding(spots, names), spots[0].subject, _reaches(spots, site.reaches))
+        for spots in groups.values()
+    ]
+    return sorted(findings, key=lambda p: _ORDER.index(p.finding.severity))
+
+
+def _reaches(spots: list[Spot], reaches: Iterable[Reach]) -> tuple[str, ...]:
+    return tuple(r.id for r in reaches if any(_lies_in(spot, r) for spot in spots))
 
 
 def _lies_in(spot: Spot, reach: Reach) -> bool:
