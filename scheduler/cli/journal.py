@@ -17,7 +17,7 @@ from scheduler.cli import words
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.cover import Answer, Ground, covered_unreleased, may_cover
-from scheduler.ledger.events import BY_NAME, EVENT, HoldReleased, Refused, VisitCancelled, VisitConfirmed
+from scheduler.ledger.events import BY_NAME, HoldReleased, Refused, VisitCancelled, VisitConfirmed, read_event
 from scheduler.ledger.holds import HoldPoint, hold_points, names, release
 from scheduler.ledger.place import Place, place_of
 from scheduler.ledger.state import State, fold, state_at, superseded
@@ -195,10 +195,7 @@ def report_event(arguments: argparse.Namespace) -> int:
         person = next((p for p in case.site.people if p.id == arguments.person), None)
         body["role"] = person.role if person else "unknown"
         body["attachment"] = journal.attach(arguments.file.read_bytes()) if arguments.file else None
-    try:
-        event = EVENT.validate_python({"name": arguments.event, **body})
-    except ValidationError as error:
-        raise BadInput([_fault(str(f["loc"][-1]), f["msg"]) for f in error.errors()]) from None
+    event = read_event(arguments.event, body)
     if isinstance(event, VisitConfirmed | VisitCancelled):
         _check_visit(event.visit, fold(journal.entries()))
     if isinstance(event, HoldReleased):

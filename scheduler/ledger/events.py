@@ -7,9 +7,13 @@ thing happened; when it was written down stands beside the record, in its entry.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, get_args
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter, model_validator
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
 
 Ref = Annotated[str, Field(min_length=1, max_length=120)]
 """The id of something in the network or the site file."""
@@ -277,3 +281,24 @@ Inspected = InspectionPassed | InspectionPassedWithConditions | InspectionFailed
 
 EVENT: TypeAdapter[Event] = TypeAdapter(Event)
 """Reads any event; raises pydantic.ValidationError when it is none."""
+
+_FAULTS = {
+    "string_too_short": "is empty; it must be said",
+    "too_short": "is empty; pick at least one",
+    "string_too_long": "is too long",
+    "missing": "is missing",
+}
+
+
+def read_event(name: str, body: Mapping[str, Any]) -> Event:
+    """Return an event of a name with the fields that somebody filled in; raises BadInput with every fault."""
+    try:
+        return EVENT.validate_python({"name": name, **body})
+    except ValidationError as error:
+        faults = []
+        for detail in error.errors(include_url=False):
+            fields = [str(step) for step in detail["loc"] if isinstance(step, str) and step != name]
+            where = fields[0].replace("_", " ").capitalize() if fields else "The report"
+            words = _FAULTS.get(detail["type"]) or detail["msg"].removeprefix("Value error, ")
+            faults.append(Finding("report/input", Severity.STOP, where, words.rstrip(".") + "."))
+        raise BadInput(faults) from None
