@@ -74,6 +74,7 @@ class _Tracer:
         self._drivers = drivers_in(self._situation)
         self.floats: dict[str, Float] = floats_in(self._situation, self._drivers)
         self._grounded = led_to_from_dates(self._drivers)
+        self._begins = self._beginnings()
         self.seen: set[str] = set()
         self.seen_ties: set[tuple[str, str]] = set()
 
@@ -110,7 +111,7 @@ class _Tracer:
         return steps[::-1]
 
     def _tie(self, activity: str, passed: set[str], before: str | None) -> Driver:
-        """Return the tie to follow back: a new one, to where a chain from a date leads, the least float first."""
+        """Return the tie to follow back: a new one, to where a chain from a date leads, the longest chain first."""
         options = [d for d in self._drivers[activity] if d.other and d.other not in passed]
         if before is not None:
             options = [d for d in options if d.other == before]
@@ -119,9 +120,19 @@ class _Tracer:
         own = [replace(d, other=None) for d in sorted(self._drivers[activity], key=lambda d: d.other is not None)]
         return own[0]
 
-    def _preference(self, activity: str, driver: Driver) -> tuple[bool, int, bool]:
+    def _preference(self, activity: str, driver: Driver) -> tuple[bool, int, int, bool]:
         other = driver.other or ""
-        return other not in self._grounded, self.floats[other].total, (other, activity) in self.seen_ties
+        seen = (other, activity) in self.seen_ties
+        return other not in self._grounded, self._begins[other], self.floats[other].total, seen
+
+    def _beginnings(self) -> dict[str, int]:
+        """Return how early a chain to each activity may begin [clock tick]; one that waits for nothing begins itself."""
+        begins: dict[str, int] = {}
+        dates = self._schedule.dates
+        for activity in sorted(self._drivers, key=lambda a: (dates[a], a)):
+            before = (begins.get(d.other, dates[activity][0]) for d in self._drivers[activity] if d.other)
+            begins[activity] = min(before, default=dates[activity][0])
+        return begins
 
     def _onward(self, activity: str) -> list[Step]:
         """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""
