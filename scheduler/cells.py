@@ -7,6 +7,10 @@ counts too, so that the one put before a cell can be told from one that belongs 
 
 from __future__ import annotations
 
+import csv
+import io
+from collections.abc import Iterator
+
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "'")
 """First characters, blanks passed over, that get an apostrophe before the cell."""
 
@@ -19,3 +23,17 @@ def safe(cell: str) -> str:
 def plain(cell: str) -> str:
     """Return what a cell says, without the apostrophe that `safe`, or a spreadsheet, puts before text."""
     return cell.removeprefix("'")
+
+
+def rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield the line on which each row of CSV text begins, and its cells; empty rows are passed over.
+
+    Commas part the cells, or semicolons where the first line has more of them. Raises csv.Error.
+    """
+    head = text.split("\n", 1)[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if head.count(";") > head.count(",") else ",")
+    line = 1
+    for cells in reader:
+        if any(c.strip() for c in cells):
+            yield line, cells
+        line = reader.line_num + 1

@@ -20,12 +20,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from scheduler.cells import plain, safe
+from scheduler.cells import plain, rows, safe
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network, VisitRule
@@ -128,10 +127,10 @@ class _Reading:
 
     def read(self, text: str) -> None:
         """Read all rows, until there are too many faults for the rest to say anything new."""
-        rows = _rows(text)
+        given = rows(text)
         line = 1
         try:
-            line, header = next(rows, (1, []))
+            line, header = next(given, (1, []))
             columns = {c.strip().lower(): i for i, c in enumerate(header)}
             missing = [c for c in NEEDED if c not in columns]
             if missing:
@@ -139,7 +138,7 @@ class _Reading:
                 needed = f"a first row with {', '.join(NEEDED)}"
                 self.fault(line, "first row", f"Column missing: {', '.join(missing)}.", found=found, expected=needed)
                 return
-            for line, cells in rows:
+            for line, cells in given:
                 self.row(line, {c: _plain(cells[i]) if i < len(cells) else "" for c, i in columns.items()})
                 if len(self.faults) >= FAULTS_AT_MOST:
                     more = "the rest of the file was not read"
@@ -207,14 +206,3 @@ class _Reading:
         spans = [self.dates[look] for look in looks]
         rule = rule_of.get(looks[0])
         return Visit(name, rule.id if rule else "", min(s for s, _ in spans), max(f for _, f in spans), tuple(looks))
-
-
-def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Yield the line on which each row begins, and its cells; empty rows are passed over."""
-    head = text.split("\n", 1)[0]
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if head.count(";") > head.count(",") else ",")
-    line = 1
-    for cells in reader:
-        if any(c.strip() for c in cells):
-            yield line, cells
-        line = reader.line_num + 1

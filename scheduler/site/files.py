@@ -58,13 +58,19 @@ def read_site(text: str, *, file: str) -> Site:
     Raises BadInput with every fault: syntax, shape of each value, and what does not hang
     together between records, in order of lines.
     """
-    document = read_yaml(text, file=file)
-    if not isinstance(document.data, dict):
-        raise BadInput([_not_a_site(document)])
+    document = opened(text, file=file)
     site, faults = judge(document.data)
     if site is None or document.faults:
         raise document.refusal([*document.faults, *faults])
     return site
+
+
+def opened(text: str, *, file: str) -> Document:
+    """Return the text of a site file as plain data, sound or not; raises BadInput when it is no record of fields."""
+    document = read_yaml(text, file=file)
+    if not isinstance(document.data, dict):
+        raise BadInput([_not_a_site(document)])
+    return document
 
 
 def judge(data: dict[str, Any]) -> tuple[Site | None, tuple[Fault, ...]]:

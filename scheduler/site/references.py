@@ -71,10 +71,9 @@ REFERENCES = (
 
 def sections_named_at(place: str) -> tuple[str, ...]:
     """Return the sections whose records a field may name, by its place: `lines.route.*.alignment`."""
-    alone = {"site.general_trade": ("trades",), "keep_open.released_by": ("people",)}
+    alone: dict[str, tuple[str, ...]] = {"site.general_trade": ("trades",), "keep_open.released_by": ("people",)}
     found = {f"{section}.{steps}": targets for section, steps, targets in REFERENCES}
-    return found.get(place) or alone.get(place, ())
-
+    return found.get(place, alone.get(place, ()))
 
 
 def name_faults(data: Data) -> Iterator[Fault]:
