@@ -1,0 +1,149 @@
+"""What stands on a look-ahead, day by day: work, visits, what gates them, calls, open trench."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from scheduler.export.facts import Facts
+from scheduler.export.parties import EVERYBODY, Party, visits_of, work_of
+from scheduler.plan import PlanActivity, PlanCall, PlanHold, PlanVisit
+from scheduler.spoken import moment, short_day
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One thing an inspector looks at in a visit."""
+
+    at: datetime
+    what: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a day: a piece of work, or a visit."""
+
+    start: datetime
+    finish: datetime
+    place: str
+    what: str
+    who: str = ""
+    """Who does it; empty on a paper for that very party."""
+    visit: bool = False
+    looks: tuple[Look, ...] = ()
+    stops: tuple[str, ...] = ()
+    """What must be released before it may begin, each a sentence that begins HOLD POINT or WITNESS POINT."""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DaySheet:
+    """One day of a look-ahead."""
+
+    on: date
+    rows: tuple[Row, ...]
+    open_ft: float
+    """Feet of trench open in the night after."""
+
+
+def day_sheets(facts: Facts, party: Party, first: date, last: date) -> list[DaySheet]:
+    """Return the days from the first to the last on which a party has something, in order.
+
+    For everybody, days without work on which trench stands open are among them.
+    """
+    rows: dict[date, list[Row]] = {}
+    for activity in work_of(facts, party):
+        if activity.start.date() <= last and activity.finish.date() >= first:
+            for row in _work_rows(facts, party, activity):
+                rows.setdefault(row.start.date(), []).append(row)
+    for visit in visits_of(facts, party):
+        rows.setdefault(facts.local(visit.start).date(), []).append(_visit_row(facts, visit))
+    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
+    sheets = [
+        DaySheet(on, tuple(sorted(rows.get(on, ()), key=lambda r: (r.start, r.finish, r.what))), facts.open_ft(on))
+        for on in days
+    ]
+    return [s for s in sheets if s.rows or (party == EVERYBODY and s.open_ft)]
+
+
+def calls_of(facts: Facts, party: Party, first: date, last: date) -> list[PlanCall]:
+    """Return the calls due by the last day, overdue ones too, that are about a party's work or visits.
+
+    Calls of before the first day are kept while what they are about still lies ahead or is unknown.
+    """
+    mine = {a.id for a in work_of(facts, party)} | {v.id for v in visits_of(facts, party)}
+    mine |= {v.inspection for v in visits_of(facts, party)} | {a.removeprefix("outside/") for a in mine}
+    starts = {a.id: a.start for a in facts.plan.activities} | {v.id: v.start for v in facts.plan.visits}
+    return sorted(
+        (
+            c
+            for c in facts.plan.calls
+            if facts.local(c.by).date() <= last
+            and (party == EVERYBODY or c.about in mine or c.to == party.name)
+            and (c.about not in starts or facts.local(starts[c.about]).date() >= first)
+        ),
+        key=lambda c: (c.by, c.id),
+    )
+
+
+def stop_sentence(facts: Facts, hold: PlanHold) -> str:
+    """Say what a hold or witness point asks before work goes on, and when that is planned."""
+    planned = f" Planned {moment(facts.local(hold.planned_release))}." if hold.planned_release else ""
+    if hold.kind == "witness":
+        return (
+            f"WITNESS POINT: {facts.hold_name(hold)}. Go on when {facts.releases(hold)} has seen it, "
+            f"or once the time agreed has passed.{planned}"
+        )
+    return f"HOLD POINT: {facts.hold_name(hold)}. Only after {facts.releases(hold)} releases it.{planned}"
+
+
+def _work_rows(facts: Facts, party: Party, activity: PlanActivity) -> list[Row]:
+    days = facts.days(activity)
+    who = facts.who(activity) if party == EVERYBODY else ""
+    stops = tuple(stop_sentence(facts, h) for h in facts.waits_for.get(activity.id, ()))
+    rows = []
+    for number, (start, finish) in enumerate(days):
+        notes = [] if number or party == EVERYBODY else _others_first(facts, activity)
+        if number:
+            notes.append(f"Goes on from {short_day(days[number - 1][0])}.")
+        if number < len(days) - 1:
+            notes.append(f"Goes on {short_day(days[number + 1][0])}.")
+        if activity.critical:
+            notes.append("No slack: if this slips, the finish slips.")
+        if not facts.agreed(activity):
+            notes.append("No appointment on record yet.")
+        place, what = facts.place(activity), facts.what(activity)
+        rows.append(Row(start, finish, place, what, who, stops=() if number else stops, notes=tuple(notes)))
+    return rows
+
+
+def _others_first(facts: Facts, activity: PlanActivity) -> list[str]:
+    """Say what others must have done before, as far as it drives the date."""
+    before = [facts.work[r.activity] for r in activity.driven_by if r.kind == "logic" and r.activity in facts.work]
+    return [
+        f"After {facts.who(b)}: {facts.what(b)}, {moment(facts.local(b.finish))}."
+        for b in before
+        if b.kind != "inspect" and facts.who(b) != facts.who(activity)
+    ]
+
+
+def _visit_row(facts: Facts, visit: PlanVisit) -> Row:
+    looks = visit_looks(facts, visit)
+    notes = () if facts.booked(visit) else ("No appointment on record yet.",)
+    places = "; ".join(dict.fromkeys(k.place for k in looks if k.place))
+    start, finish = facts.local(visit.start), facts.local(visit.finish)
+    what = visit.name or visit.inspection
+    return Row(start, finish, places, what, visit.authority, visit=True, looks=tuple(looks), notes=notes)
+
+
+def visit_looks(facts: Facts, visit: PlanVisit) -> Sequence[Look]:
+    """Return what a visit looks at, in order of time."""
+    looks = []
+    for hold in (facts.holds[h] for h in visit.covers if h in facts.holds):
+        look = facts.look(hold)
+        at = facts.local(look.start if look else visit.start)
+        what = facts.hold_name(hold).removeprefix(f"{visit.name}: ")
+        looks.append(Look(at, what, facts.hold_place(hold)))
+    return sorted(looks, key=lambda k: (k.at, k.place, k.what))

@@ -1,0 +1,196 @@
+"""A plan with what its papers say of it: names instead of ids, worked hours, what waits for which hold point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from functools import cached_property
+
+from scheduler.ledger.holds import names, releasers
+from scheduler.measures import open_ft, worked
+from scheduler.network.model import Hold, Kind, Network
+from scheduler.network.outside import outside_id
+from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
+from scheduler.schedule import Span
+from scheduler.site.model import Site
+from scheduler.site.people import OutsideWork
+from scheduler.units import format_station
+
+Day = tuple[datetime, datetime]
+"""From when to when something is worked on in one day."""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A plan, the site it was made from, and the network that site gives. Times are local to the site."""
+
+    plan: Plan
+    site: Site
+    network: Network
+
+    @cached_property
+    def work(self) -> Mapping[str, PlanActivity]:
+        """Activities by id."""
+        return {a.id: a for a in self.plan.activities}
+
+    @cached_property
+    def holds(self) -> Mapping[str, PlanHold]:
+        """Hold points by id."""
+        return {h.id: h for h in self.plan.holds}
+
+    @cached_property
+    def waits_for(self) -> Mapping[str, list[PlanHold]]:
+        """Hold points that an activity waits for, by its id."""
+        waiting: dict[str, list[PlanHold]] = {}
+        for hold in self.plan.holds:
+            for gate in hold.gates:
+                waiting.setdefault(gate, []).append(hold)
+        return waiting
+
+    @cached_property
+    def outside(self) -> Mapping[str, OutsideWork]:
+        """Work that others do, by the id of its activity."""
+        return {outside_id(w.id): w for w in self.site.outside_work}
+
+    @cached_property
+    def line_names(self) -> Mapping[str, str]:
+        """Names of lines by id."""
+        return {line.id: line.name for line in self.site.lines}
+
+    @cached_property
+    def _alignments(self) -> Mapping[str, str]:
+        return {a.id: a.name for a in self.site.alignments}
+
+    @cached_property
+    def _trades(self) -> Mapping[str, str]:
+        return {t.id: t.name for t in self.site.trades}
+
+    @cached_property
+    def _network_holds(self) -> Mapping[str, Hold]:
+        return {h.id: h for h in self.network.holds}
+
+    @cached_property
+    def _dates(self) -> Mapping[str, Span]:
+        tick = self.network.clock.tick
+        return {a.id: (tick(a.start), tick(a.finish)) for a in self.plan.activities}
+
+    def local(self, when: datetime) -> datetime:
+        """Return a moment in the site's time zone."""
+        return when.astimezone(self.network.clock.when(0).tzinfo)
+
+    def place(self, activity: PlanActivity) -> str:
+        """Return where an activity is, with stations: `Main drive trench 1+60 to 2+20`; empty for the whole site."""
+        name = self._alignments.get(activity.alignment, activity.alignment)
+        return f"{name} {format_station(activity.from_ft)} to {format_station(activity.to_ft)}" if name else ""
+
+    def what(self, activity: PlanActivity) -> str:
+        """Return what is done without where, for papers that say where beside it."""
+        return without(activity.name, self.place(activity))
+
+    def who(self, activity: PlanActivity) -> str:
+        """Return who does an activity, as people say it."""
+        if activity.trade:
+            return self._trades.get(activity.trade, activity.trade)
+        return self.outside[activity.id].by if activity.id in self.outside else ""
+
+    def days(self, activity: PlanActivity) -> list[Day]:
+        """Return the first and last worked moment of each day with work on an activity.
+
+        Recorded work may lie outside the hours of its calendar; then its whole span counts.
+        """
+        when, tick = self.network.clock.when, self.network.clock.tick
+        span = tick(activity.start), tick(activity.finish)
+        known = activity.id in self.network.by_id
+        blocks = worked(self.network, activity.id, span) if known else []
+        by_day: dict[date, Day] = {}
+        for begins, ends in blocks or [span]:
+            for start, finish in _by_midnight(when(begins), when(ends)):
+                first, _ = by_day.get(start.date(), (start, finish))
+                by_day[start.date()] = (first, finish)
+        return list(by_day.values())
+
+    def open_ft(self, on: date) -> float:
+        """Return the feet of trench that stand open in the night after a day."""
+        return open_ft(self.network, self._dates, on)
+
+    def look(self, hold: PlanHold) -> PlanActivity | None:
+        """Return the inspector's look, or the outside work, that a hold point waits for."""
+        known = self._network_holds.get(hold.id)
+        return self.work.get(known.look) if known else None
+
+    def hold_place(self, hold: PlanHold) -> str:
+        """Return where a hold point is, with stations."""
+        look = self.look(hold)
+        places = [self.place(look)] if look and self.place(look) else []
+        places = places or [self.place(self.work[g]) for g in hold.gates if g in self.work]
+        return "; ".join(dict.fromkeys(p for p in places if p))
+
+    def hold_name(self, hold: PlanHold) -> str:
+        """Return what a hold point is about, without where."""
+        return without(hold.name, self.hold_place(hold))
+
+    def hold_lines(self, hold: PlanHold) -> list[str]:
+        """Return the names of the lines that a hold point is about."""
+        known = self._network_holds.get(hold.id)
+        return [self.line_names.get(line, line) for line in known.lines] if known else []
+
+    def hold_trades(self, hold: PlanHold) -> frozenset[str]:
+        """Return the trades whose work is looked at: those of its lines, or else whoever digs and fills."""
+        known = self._network_holds.get(hold.id)
+        lines = set(known.lines) if known else set()
+        laid = {line.trade for line in self.site.lines if line.id in lines}
+        return frozenset(laid) or frozenset(t.id for t in self.site.trades if t.own)
+
+    def criteria(self, hold: PlanHold) -> str:
+        """Return what is looked for."""
+        known = self._network_holds.get(hold.id)
+        return known.criteria if known else ""
+
+    def releases(self, hold: PlanHold) -> str:
+        """Return who may release a hold point, with the firm: `Carol Dunn (Sorrel County), or Ben Ito`."""
+        known = self._network_holds.get(hold.id)
+        people = releasers(self.site, self.network, known) if known else ()
+        return names(people) if people else hold.released_by or "the authority"
+
+    def opened(self, hold: PlanHold) -> datetime | None:
+        """Return when the first dig in a hold point's reaches begins; None when nothing is dug there."""
+        digs = [a.start for a in self.plan.activities if a.kind == Kind.DIG and a.reach in hold.reaches]
+        return min(digs, default=None)
+
+    def booked(self, visit: PlanVisit) -> bool:
+        """Tell whether an appointment for that very day stands in the site file."""
+        return self._appointed(visit.inspection, visit.start)
+
+    def agreed(self, activity: PlanActivity) -> bool:
+        """Tell whether work is certain to be done by its plan: own work, or others' work with an appointment."""
+        work = self.outside.get(activity.id)
+        return work is None or self._appointed(work.id, activity.start)
+
+    def _appointed(self, of: str, when: datetime) -> bool:
+        when_ = self.network.clock.when
+        days = {when_(self.network.clock.tick(b.start)).date() for b in self.site.bookings if b.of == of}
+        return self.local(when).date() in days
+
+
+def without(name: str, place: str) -> str:
+    """Return a name without the place at its end."""
+    return name.removesuffix(place).rstrip(" ,:") or name if place else name
+
+
+def joined(words: Iterable[str]) -> str:
+    """Write a list to read: `a, b and c`."""
+    *most, last = list(words) or [""]
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def _by_midnight(start: datetime, finish: datetime) -> list[Day]:
+    """Cut a stretch of time at local midnights; one of no length stays one."""
+    pieces = []
+    while start.date() < finish.date():
+        night = datetime.combine(start.date() + timedelta(days=1), time(), start.tzinfo)
+        pieces.append((start, night))
+        start = night
+    if start < finish or not pieces:
+        pieces.append((start, finish))
+    return pieces

@@ -1,0 +1,146 @@
+"""The printable look-ahead: one to three weeks of a party's days, for a clipboard."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from reportlab.lib import colors
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table
+
+from scheduler.export.days import DaySheet, Row, calls_of, day_sheets
+from scheduler.export.facts import Facts
+from scheduler.export.letters import marked
+from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
+from scheduler.export.parties import EVERYBODY, Party
+from scheduler.plan import PlanCall
+from scheduler.spoken import day, moment, proof, short_day
+
+WEEKS = (1, 2, 3)
+COLUMNS = (0.9, 2.0, 4.0, 0.6)
+"""Shares of the page's width: time, where, work, initials."""
+RULED: list[tuple[Any, ...]] = [
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("GRID", (0, 1), (-1, -1), 0.5, colors.black),
+    ("LEFTPADDING", (0, 0), (-1, -1), 3),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+    ("TOPPADDING", (0, 0), (-1, -1), 2.5),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+]
+
+STOP = ParagraphStyle(
+    "stop", style(8.5), borderWidth=1.5, borderColor=colors.black, borderPadding=3, leftIndent=4,
+    rightIndent=4, spaceBefore=5, spaceAfter=3,
+)  # fmt: skip
+"""A thick box: what stops the work must be seen at arm's length, printed in black."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The days a paper is for."""
+
+    first: date
+    weeks: int
+
+    @property
+    def last(self) -> date:
+        """The last day, a whole number of weeks after the first."""
+        return self.first + timedelta(days=7 * self.weeks - 1)
+
+    @property
+    def words(self) -> str:
+        """How people say it: `Mon 8 Mar to Sun 14 Mar 2027`."""
+        return f"{short_day(self.first)} to {short_day(self.last)} {self.last.year}"
+
+
+def look_ahead(facts: Facts, party: Party, stretch: Stretch, paper: str = "letter") -> bytes:
+    """Return the look-ahead of a party as a PDF, for `paper` `letter` or `a4`."""
+    site = facts.plan.site.name
+    whom = "" if party == EVERYBODY else f" for {party.name}"
+    running = Running(f"Look-ahead{whom}: {stretch.words}", site, facts.site.site.invented)
+    sheets = day_sheets(facts, party, stretch.first, stretch.last)
+    calls = calls_of(facts, party, stretch.first, stretch.last)
+    story = [*_head(facts, party, stretch), *_calls(facts, calls, paper)]
+    for sheet in sheets:
+        story += [_day(sheet, paper), Spacer(1, 8)]
+    if not sheets:
+        story.append(Paragraph("Nothing is planned in these days.", style(12, after=10)))
+    return make_pdf([*story, Spacer(1, 4), *cautions()], running, paper)
+
+
+def _head(facts: Facts, party: Party, stretch: Stretch) -> list[Flowable]:
+    plan = facts.plan
+    title = "Look-ahead" if party == EVERYBODY else f"Look-ahead: {marked(party.name)}"
+    finish = f"Plan finishes {day(plan.finish)}, {plan.finish:%H:%M}." if plan.finish else "No plan exists."
+    lines = [
+        f"<b>{marked(plan.site.name)}</b>",
+        f"<b>{stretch.words}</b>. Data date {moment(plan.data_date)}: what happened later is not in it.",
+        f"{finish} {marked(proof(plan))}",
+        "Times are local. The reason of each date stands in the calendars and on the screen.",
+    ]
+    flow: list[Flowable] = [Paragraph(title, style(18, bold=True, after=3))]
+    flow += [Paragraph(line, style(9.5, after=1)) for line in lines]
+    if facts.site.site.invented:
+        flow.append(Paragraph(INVENTED, style(9.5, bold=True)))
+    return [*flow, Spacer(1, 8)]
+
+
+def _calls(facts: Facts, calls: Sequence[PlanCall], paper: str) -> list[Flowable]:
+    if not calls:
+        return []
+    head = ["Call by", "Whom", "What to say", "Done"]
+    columns = widths((1.2, 1.6, 4.2, 0.8), paper)
+    rows: list[list[Cell]] = [[Paragraph("Calls to make", style(12, bold=True)), "", "", ""]]
+    rows.append([Paragraph(words, style(8, bold=True)) for words in head])
+    for call in calls:
+        by, to = (Paragraph(marked(words), style(9)) for words in (moment(facts.local(call.by)), call.to))
+        first, *more = parts([Paragraph(marked(call.text), style(9))], columns[2] - 6)
+        rows += [[by, to, first, ""], *(["", "", part, ""] for part in more)]
+    table = Table(rows, columns, repeatRows=2, style=RULED)
+    return [table, Spacer(1, 10)]
+
+
+def _day(sheet: DaySheet, paper: str) -> Flowable:
+    """Return the table of one day; its head stands again on the page it goes on to."""
+    open_ft = f"Open trench tonight: {sheet.open_ft:.0f} ft" if sheet.open_ft else "No trench open tonight"
+    head = [Paragraph(day(sheet.on), style(13, bold=True)), "", Paragraph(open_ft, style(9, right=True))]
+    rows: list[list[Cell]] = [[*head, Paragraph("Initials", style(8))]]
+    columns = widths(COLUMNS, paper)
+    rows += [line for row in sheet.rows for line in _lines(row, columns[2])]
+    more: list[tuple[Any, ...]] = [
+        ("SPAN", (0, 0), (1, 0)),
+        ("LINEABOVE", (0, 0), (-1, 0), 2, colors.black),
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+        ("FONT", (0, 1), (-1, -1), SANS, 9),
+    ]
+    if not sheet.rows:
+        rows.append(["No work planned, but the trench stands open.", "", "", ""])
+        more.append(("SPAN", (0, 1), (2, 1)))
+    return Table(rows, columns, repeatRows=1, style=[*RULED, *more])
+
+
+def _lines(row: Row, wide: float) -> list[list[Cell]]:
+    """Return the lines of a table that a row takes: one, or more if it would be too tall for a page."""
+    time = f"{row.start:%H:%M}" if row.start == row.finish else f"{row.start:%H:%M}-{row.finish:%H:%M}"
+    what: list[Flowable] = []
+    if row.visit:
+        what.append(Paragraph(f"<b>VISIT: {marked(row.what)}</b>. {marked(row.who)}", style(9, after=1)))
+        what += [Paragraph(f"{k.at:%H:%M} {marked(k.what)}, {marked(k.place)}", style(8.5)) for k in row.looks]
+    else:
+        who = f"<b>{marked(row.who)}:</b> " if row.who else ""
+        what.append(Paragraph(who + marked(row.what), style(9)))
+    if row.notes:
+        what.append(Paragraph(f"<i>{marked(' '.join(row.notes))}</i>", style(8)))
+    what += [Paragraph(_stop(stop), STOP) for stop in row.stops]
+    place = "As listed" if row.visit and len(row.looks) > 1 else row.place or "Whole site"
+    first, *more = parts(what, wide - 6)
+    head: list[Cell] = [Paragraph(time, style(9, bold=True)), Paragraph(marked(place), style(9))]
+    return [[*head, first, ""], *(["", "", part, ""] for part in more)]
+
+
+def _stop(sentence: str) -> str:
+    kind, _, rest = sentence.partition(":")
+    return f"<b>{marked(kind)}:</b> {marked(rest)}"

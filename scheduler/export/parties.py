@@ -1,0 +1,78 @@
+"""Who a paper or calendar is for: everybody, a trade, an authority, or others who work on site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from scheduler.errors import BadInput
+from scheduler.export.facts import Facts
+from scheduler.findings import Finding, Severity
+from scheduler.plan import PlanActivity, PlanVisit
+from scheduler.site.faults import nearest
+
+
+@dataclass(frozen=True, slots=True)
+class Party:
+    """One reader of papers and calendars."""
+
+    kind: Literal["everybody", "trade", "others"]
+    id: str
+    """The trade's id; for an authority or others its name."""
+    name: str
+
+
+EVERYBODY = Party("everybody", "everybody", "Everybody")
+
+
+def parties(facts: Facts) -> list[Party]:
+    """Return everybody, then each trade, authority and outside party with something in the plan."""
+    busy = {a.trade for a in facts.plan.activities}
+    trades = [Party("trade", t.id, t.name) for t in facts.site.trades if t.id in busy]
+    authorities = [v.authority for v in facts.plan.visits if v.authority]
+    outside = [w.by for a, w in facts.outside.items() if a in facts.work and not facts.work[a].trade]
+    others = [Party("others", name, name) for name in sorted({*authorities, *outside})]
+    return [EVERYBODY, *trades, *others]
+
+
+def find_party(facts: Facts, wanted: str) -> Party:
+    """Return the party with this id or name; raises BadInput with those there are."""
+    known = parties(facts)
+    for party in known:
+        if wanted == party.id or wanted.casefold() == party.name.casefold():
+            return party
+    near = nearest(wanted, [p.id for p in known])
+    guess = f' (nearest: "{near}")' if near else ""
+    named = "; ".join(p.id if p.id == p.name else f"{p.id} ({p.name})" for p in known)
+    text = "is nobody with work or visits in this plan."
+    raise BadInput([Finding("export/party", Severity.STOP, f'"{wanted}"', text, wanted, f"one of: {named}{guess}")])
+
+
+def work_of(facts: Facts, party: Party) -> list[PlanActivity]:
+    """Return the work a party does, without the inspectors' looks: those are made in visits."""
+    return [a for a in facts.plan.activities if a.kind != "inspect" and _does(facts, party, a)]
+
+
+def visits_of(facts: Facts, party: Party) -> list[PlanVisit]:
+    """Return the visits a party makes, or, for a trade, those that look at its work."""
+    return [v for v in facts.plan.visits if _attends(facts, party, v)]
+
+
+def _does(facts: Facts, party: Party, activity: PlanActivity) -> bool:
+    if party.kind == "everybody":
+        return True
+    if party.kind == "trade":
+        return activity.trade == party.id
+    return not activity.trade and facts.who(activity) == party.id
+
+
+def _attends(facts: Facts, party: Party, visit: PlanVisit) -> bool:
+    if party.kind == "trade":
+        return party.id in trades_seen(facts, visit.covers)
+    return party.kind == "everybody" or visit.authority == party.id
+
+
+def trades_seen(facts: Facts, holds: Iterable[str]) -> frozenset[str]:
+    """Return the trades whose work is looked at for these hold points."""
+    return frozenset(t for h in holds if h in facts.holds for t in facts.hold_trades(facts.holds[h]))
