@@ -1,0 +1,222 @@
+"""Hold tags: one page a hold point, to be hung at the trench until it is released.
+
+Black on white with very large words, so that it reads through a wet sleeve and from the excavator's
+seat. A tag releases nothing: the person named signs it, and says so in the journal.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, time, timedelta
+
+import segno
+from reportlab.lib.units import inch
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, KeepInFrame, Paragraph
+
+from scheduler.export.facts import Facts, joined
+from scheduler.export.letters import marked, printable
+from scheduler.export.links import hold_link
+from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
+from scheduler.network.model import Kind
+from scheduler.plan import PlanHold
+from scheduler.spoken import day, moment
+from scheduler.trench.cautions import CAUTIONS
+
+Words = tuple[str, str, str]
+"""Two lines to shout, and what they say in Spanish, the second language of many crews."""
+
+COVER: Words = ("DO NOT", "COVER", "NO TAPAR")
+LAY: Words = ("LAY", "NOTHING", "NO COLOCAR NADA")
+SURFACE: Words = ("NO SURFACE", "YET", "NO TERMINAR LA SUPERFICIE")
+ON: Words = ("GO NO", "FURTHER", "NO CONTINUAR")
+WITNESS: Words = ("WAIT FOR", "WITNESS", "ESPERE AL TESTIGO")
+WAITING: tuple[tuple[frozenset[str], Words], ...] = (
+    (frozenset((Kind.SHADE, Kind.RIBBON, Kind.FILL)), COVER),
+    (frozenset((Kind.BED, Kind.LAY, Kind.SET, Kind.PULL, Kind.JOIN)), LAY),
+    (frozenset((Kind.RESTORE,)), SURFACE),
+)
+"""What is shouted, by the kinds of work that wait; the first that fits."""
+BOXES = ("Released by (name)", "Signature", "Date", "Time")
+QR_SIDE = 1.75 * inch
+QR_LEVEL = "q"
+"""A quarter of the code may be covered with mud and it still reads (ISO/IEC 18004, level Q)."""
+EDGE = 14.0
+"""From the frame to what stands in it [points]."""
+
+
+def words_for(facts: Facts, hold: PlanHold) -> Words:
+    """Return what a hold point's tag shouts."""
+    if hold.kind == "witness":
+        return WITNESS
+    kinds = {facts.work[g].kind for g in hold.gates if g in facts.work}
+    return next((words for kind, words in WAITING if kind & kinds), ON)
+
+
+def standing(facts: Facts, first: date, last: date) -> list[PlanHold]:
+    """Return the hold points whose tag hangs on any of these days, by planned release.
+
+    A tag hangs from the day its reach is dug to the day of its planned release; where nothing is
+    dug, on the day of its release.
+    """
+    zone = facts.plan.data_date.tzinfo
+    begin = datetime.combine(first, time(), zone)
+    end = datetime.combine(last + timedelta(days=1), time(), zone)
+    shown = []
+    for hold in facts.plan.holds:
+        release = hold.planned_release or facts.plan.data_date
+        opened = min(facts.opened(hold) or release, release)
+        if opened < end and release >= begin:
+            shown.append((release, hold.id, hold))
+    return [hold for *_, hold in sorted(shown, key=lambda s: s[:2])]
+
+
+def hold_tags(facts: Facts, holds: Iterable[PlanHold], paper: str = "letter", base: str = "") -> bytes:
+    """Return a PDF with a page for each hold point; one page that says so when there is none.
+
+    `base` is the address of the dashboard for the QR code; without it the tag says which hold point it is.
+    """
+    out = io.BytesIO()
+    canvas = Canvas(out, pagesize=PAPER[paper], invariant=1, lang="en-US")
+    canvas.setTitle(printable(f"Hold tags: {facts.plan.site.name}"))
+    chosen = list(holds)
+    for hold in chosen:
+        _tag(canvas, facts, hold, paper, base)
+        canvas.showPage()
+    if not chosen:
+        canvas.setFont(BOLD, 16)
+        canvas.drawString(MARGIN, PAPER[paper][1] - 2 * MARGIN, "No hold point stands in these days.")
+        canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def _tag(canvas: Canvas, facts: Facts, hold: PlanHold, paper: str, base: str) -> None:
+    width, height = PAPER[paper]
+    canvas.setLineWidth(5)
+    canvas.rect(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN)
+    left, wide = MARGIN + EDGE, width - 2 * (MARGIN + EDGE)
+    _hole(canvas, width / 2, height - MARGIN - 20)
+    top = _shout(canvas, words_for(facts, hold), width / 2, height - MARGIN - 38, wide)
+    bottom = _foot(canvas, facts, left, MARGIN + 10, wide)
+    bottom = _boxes(canvas, left, bottom + 6, wide)
+    _body(canvas, facts, hold, (left, bottom + 8, wide, top - bottom - 14), base)
+
+
+def _hole(canvas: Canvas, x: float, y: float) -> None:
+    """Draw where to punch the hole for the tie."""
+    canvas.setLineWidth(1)
+    canvas.setDash(2, 2)
+    canvas.circle(x, y, 9)
+    canvas.setDash()
+
+
+def _shout(canvas: Canvas, words: Words, centre: float, top: float, wide: float) -> float:
+    """Draw the large words between black bars, with the same in Spanish under them; return where they end.
+
+    Black on white: a band of black would cost more ink than all the rest, and runs when it is wet.
+    """
+    *large, second = words
+    size = min(wide * 0.96 / stringWidth(line, BOLD, 1) for line in large)
+    size = min(size, 118)
+    bar, tall = 12.0, size * 0.95 * len(large) + size * 0.16
+    canvas.rect(centre - wide / 2, top - bar, wide, bar, fill=1, stroke=0)
+    canvas.setFont(BOLD, size)
+    for number, line in enumerate(large, 1):
+        canvas.drawCentredString(centre, top - bar - number * size * 0.93, line)
+    bottom = top - 2 * bar - tall
+    canvas.rect(centre - wide / 2, bottom, wide, bar, fill=1, stroke=0)
+    canvas.setFont(BOLD, 26)
+    canvas.drawCentredString(centre, bottom - 29, second)
+    return bottom - 38
+
+
+def _foot(canvas: Canvas, facts: Facts, left: float, bottom: float, wide: float) -> float:
+    """Draw the cautions at the foot; return where they begin."""
+    lines = [f"This tag releases nothing; the person named does. {CAUTIONS[0]} {CAUTIONS[4]}"]
+    lines += [INVENTED] if facts.site.site.invented else []
+    for words in reversed(lines):
+        text = Paragraph(marked(words), style(8, bold=words == INVENTED))
+        _, tall = text.wrap(wide, 200)
+        text.drawOn(canvas, left, bottom)
+        bottom += tall + 1
+    return bottom
+
+
+def _boxes(canvas: Canvas, left: float, bottom: float, wide: float) -> float:
+    """Draw the boxes to write in, two by two; return where they begin."""
+    tall = 46.0
+    canvas.setLineWidth(1.2)
+    for number, label in enumerate(BOXES):
+        row, column = divmod(number, 2)
+        x, y = left + column * wide / 2, bottom + (1 - row) * tall
+        canvas.rect(x, y, wide / 2, tall)
+        canvas.setFont(SANS, 9)
+        canvas.drawString(x + 4, y + tall - 11, label)
+    return bottom + 2 * tall
+
+
+def _body(canvas: Canvas, facts: Facts, hold: PlanHold, room: tuple[float, float, float, float], base: str) -> None:
+    """Draw where it is and what it is about, the QR code beside it; smaller when there is much to say."""
+    left, bottom, wide, tall = room
+    link = hold_link(base, facts.plan, hold.id)
+    beside = QR_SIDE + 14 if link else 0.0
+    place = facts.hold_place(hold) or "Whole site"
+    head = _within(
+        canvas, [Paragraph(marked(place), style(27, bold=True, after=4))], left, bottom + tall, wide, tall / 3
+    )
+    _within(canvas, _said(facts, hold), left, head, wide - beside, head - bottom)
+    if link:
+        _code(canvas, link, left + wide - QR_SIDE, head - QR_SIDE - 4)
+
+
+def _said(facts: Facts, hold: PlanHold) -> list[Flowable]:
+    lines = facts.hold_lines(hold)
+    waiting = [facts.work[g].name for g in hold.gates if g in facts.work]
+    if hold.kind == "witness":
+        rule = "Work goes on when the witness has seen it, or once the time agreed with them has passed."
+    else:
+        rule = "Work goes on only when the person named has signed below."
+    said: list[tuple[str, str]] = [
+        ("WITNESS POINT" if hold.kind == "witness" else "HOLD POINT", facts.hold_name(hold)),
+        ("Lines", joined(lines)),
+        ("Looked for", facts.criteria(hold)),
+        ("Released by", facts.releases(hold)),
+        ("Waits for it", "; ".join(waiting)),
+        ("Planned", _planned(facts, hold)),
+        ("Site", facts.plan.site.name),
+        ("Tag", hold.id),
+    ]
+    flow: list[Flowable] = [Paragraph(rule, style(13, bold=True, after=6))]
+    return flow + [Paragraph(f"<b>{label}:</b> {marked(text)}", style(12, after=3)) for label, text in said if text]
+
+
+def _planned(facts: Facts, hold: PlanHold) -> str:
+    if hold.planned_release is None:
+        return ""
+    release = facts.local(hold.planned_release)
+    return f"{day(release)}, {release:%H:%M}, by the plan of {moment(facts.plan.data_date)}"
+
+
+def _within(canvas: Canvas, flow: Sequence[Flowable], left: float, top: float, wide: float, tall: float) -> float:
+    """Draw flowing text under a height, shrunk if it would not fit; return where it ends."""
+    frame = KeepInFrame(wide, tall, [*flow], mode="shrink")
+    _, used = frame.wrapOn(canvas, wide, tall)
+    frame.drawOn(canvas, left, top - used)
+    return top - used
+
+
+def _code(canvas: Canvas, link: str, left: float, bottom: float) -> None:
+    """Draw the QR code of a link, and what it is for."""
+    rows = list(segno.make_qr(link, error=QR_LEVEL).matrix_iter(border=0))
+    side = QR_SIDE / len(rows)
+    dark = canvas.beginPath()
+    for y, row in enumerate(reversed(rows)):
+        for x, module in enumerate(row):
+            if module:
+                dark.rect(left + x * side, bottom + y * side, side, side)
+    canvas.drawPath(dark, fill=1, stroke=0)
+    canvas.setFont(BOLD, 9)
+    canvas.drawCentredString(left + QR_SIDE / 2, bottom - 12, "Scan: how it stands now")
