@@ -14,8 +14,9 @@ from zoneinfo import ZoneInfo
 
 import streamlit as st
 
+from app.session import uploads
 from scheduler.errors import BadInput
-from scheduler.findings import Finding
+from scheduler.findings import Finding, Severity
 from scheduler.ledger.cover import covered_unreleased
 from scheduler.ledger.events import Event, HoldReleased
 from scheduler.ledger.holds import HoldPoint, hold_points, release
@@ -71,7 +72,7 @@ class Live:
 
 def live_of(case: Case) -> Live:
     """Read the journal of a site as this session looks at it; a fault is kept in it, never raised."""
-    place, fault, entries = place_of(case.path), None, ()
+    place, fault, entries = _place(case), None, ()
     try:
         if place.made:
             with closing(place.open()) as journal:
@@ -107,14 +108,23 @@ def attach(live: Live, content: bytes) -> str:
         return journal.attach(content)
 
 
-def look_from(when: datetime | None) -> None:
-    """Look at the job as of another moment from now on; None: as of now."""
-    st.session_state["moment"] = when.isoformat() if when else None
+def look_from(case: Case, when: datetime | None) -> None:
+    """Look at a job as of another moment from now on; None: as of now, or of the last entry in practice."""
+    st.session_state[_moment_key(case)] = when.isoformat() if when else None
+
+
+def _moment_key(case: Case) -> str:
+    return f"moment of {case.path}"
+
+
+def _place(case: Case) -> Place:
+    """Return where a journal lies; that of an uploaded site stays beside the upload, whose name may be another's."""
+    return place_of(case.path, str(case.path.parent) if case.path in uploads().values() else "")
 
 
 def _moment(case: Case, entries: tuple[Entry, ...]) -> datetime:
     zone = ZoneInfo(case.site.site.time_zone)
-    chosen = st.session_state.get("moment")
+    chosen = st.session_state.get(_moment_key(case))
     if chosen:
         return datetime.fromisoformat(chosen).astimezone(zone)
     if not case.site.site.invented:
@@ -127,7 +137,5 @@ def _moment(case: Case, entries: tuple[Entry, ...]) -> datetime:
 def _understood(error: Exception) -> BadInput:
     if isinstance(error, BadInput):
         return error
-    from scheduler.findings import Severity
-
     words = getattr(error, "strerror", None) or str(error)
     return BadInput([Finding("journal/reach", Severity.STOP, "The journal", f"cannot be used: {words}.")])

@@ -12,23 +12,29 @@ from app.components.busy import show_failure, watch
 from app.components.faults import show_faults
 from app.components.site_choice import choose_site
 from app.jobs import Job
-from app.screens import conflicts, critical, inspections, schedule, today, trench
+from app.screens import conflicts, critical, editor, inspections, record, schedule, today, trench
 from app.session import current_job, open_site
 from scheduler.errors import BadInput
 
 SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "today": ("Today", today.show),
+    "record": ("Record", record.show),
     "schedule": ("Schedule", schedule.show),
     "critical-path": ("Critical path", critical.show),
     "inspections": ("Visits and holds", inspections.show),
     "trench": ("Trench", trench.show),
     "conflicts": ("Conflicts", conflicts.show),
 }
+EDITOR = "site-editor"
 MARK = Path(__file__).with_name("mark.svg")
+# The main button of a group is framed in the accent, its words in ink: so they read in light and dark alike.
 # On a phone the pages are links on the page itself; elsewhere they stand along the top.
 STYLE = """<style>
 .block-container { padding-top: 3.4rem }
 .st-key-links { display: none }
+[data-testid^=stBaseButton-primary] {
+  background: transparent; color: inherit; border-width: 2px; font-weight: 600 }
+[data-testid^=stBaseButton-primary]:hover { background: rgba(120, 130, 140, .18); color: inherit }
 @media (max-width: 768px) {
   .st-key-links { display: flex }
   .block-container { padding: 4.2rem 0.9rem 4rem }
@@ -39,6 +45,9 @@ STYLE = """<style>
 def _page(slug: str) -> None:
     """Show one screen for the open site, or say why it cannot be shown yet."""
     path = choose_site()
+    if slug == EDITOR:  # it needs no plan, and mends what cannot be planned
+        editor.show(str(st.session_state["site"]), path)
+        return
     try:
         case = open_site(path)
     except BadInput as bad:
@@ -59,8 +68,9 @@ def main() -> None:
     st.html(STYLE)
     pages = [
         st.Page(lambda slug=slug: _page(slug), title=title, url_path=slug, default=slug == "today")
-        for slug, (title, _) in SCREENS.items()
+        for slug, title in [*((slug, title) for slug, (title, _) in SCREENS.items()), (EDITOR, "Site editor")]
     ]
+    st.session_state["pages"] = dict(zip([*SCREENS, EDITOR], pages, strict=True))
     page = st.navigation(pages, position="top")
     with st.container(key="links", horizontal=True, gap="xsmall"):
         for link in pages:

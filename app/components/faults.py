@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.words import count, escape
+from app.words import count, escape, listed
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
 
@@ -13,7 +13,22 @@ def show_faults(name: str, bad: BadInput) -> None:
     """Show every fault of an input, in the order of its lines."""
     st.title("This site file cannot be used yet")
     st.write(f"{count(len(bad.findings), 'thing')} to mend in {escape(name)}. Nothing was planned.")
+    list_faults(bad)
+
+
+def list_faults(bad: BadInput) -> None:
+    """List every fault of an input, each with its file and line."""
     st.markdown("\n".join(_line(fault) for fault in bad.findings))
+
+
+def show_refusal(bad: BadInput) -> None:
+    """Show why something was not taken, every reason."""
+    st.markdown(listed(_reason(fault) for fault in bad.findings))
+
+
+def _reason(fault: Finding) -> str:
+    expected = f" Found {escape(fault.found)}; expected {escape(fault.required)}." if fault.required else ""
+    return f"{escape(fault.where)}: {escape(fault.text)}{expected}"
 
 
 def _line(fault: Finding) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.jobs import Job
+from app.live import Live, live_of
 from app.session import current_job
 from app.words import AIMS, day, escape, is_best, moment, proof
 from scheduler.plan import Plan
@@ -22,11 +23,20 @@ def head(job: Job, plan: Plan, title: str = "") -> bool:
     else:
         st.subheader(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}", anchor=False)
         st.write(proof(plan))
+    _covered_too_early(live_of(job.case))
     if job.stopped:
         _stopped(job)
     elif not job.settled:
         _still_looking(job)
     return plan.finish is not None
+
+
+def _covered_too_early(live: Live) -> None:
+    """Say, on every page until it is resolved, what lies covered over a hold point that was not released."""
+    for found in live.covered:
+        st.error(
+            f"**Covered before its release.** {escape(found.text)} {escape(found.remedy)}", icon=":material/front_hand:"
+        )
 
 
 def _no_dates(plan: Plan, site: str) -> None:

@@ -31,7 +31,9 @@ def choose_site() -> Path:
 
 
 def _take_upload() -> None:
-    upload = st.file_uploader("Open a site file", type=["yaml", "yml"], key="upload")
+    upload = st.file_uploader(
+        "Open a site file", type=["yaml", "yml"], key="upload", max_upload_size=MAX_UPLOAD_BYTES // 1_000_000
+    )
     if upload is None or st.session_state.get("uploaded") == upload.file_id:
         return
     st.session_state["uploaded"] = upload.file_id

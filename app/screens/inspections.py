@@ -1,72 +1,142 @@
-"""Inspection visits and hold points: who comes when, what each releases, what waits for it."""
+"""The liaison's page: may I cover here, hold points as they stand with their release, and the visits."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import date
-from itertools import groupby
+from collections.abc import Mapping
 
 import streamlit as st
 
-from app.address import choose
+from app.address import choose, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.cautions import show_cautions
+from app.components.cover import ask_cover
 from app.components.head import head
+from app.components.hold import show_hold
+from app.components.told import show_told
+from app.components.who import show_who
 from app.jobs import Job
-from app.words import count, day, escape, from_to, listed, moment
-from scheduler.plan import Plan, PlanHold
+from app.live import Live, live_of
+from app.words import count, escape, from_to, listed, moment
+from scheduler.ledger.holds import HoldPoint, Status
+from scheduler.plan import PlanVisit
 
 ALL = "all"
+PARTS = {"cover": "May I cover here?", "holds": "Hold points", "visits": "Visits"}
+CLEARED = "Released"
+GROUPS = ("Can be released now", "Turned down or lapsed", "Trench open for it", "Still to come", CLEARED)
+MARKS: Mapping[str, str] = {CLEARED: ":material/lock_open:"}
+WAITS = ":material/front_hand:"
 
 
 def show(job: Job, answer: Answer) -> None:
-    """Show every visit and every hold point."""
-    if not head(job, answer.plan, "Visits and holds"):
+    """Answer whether a stretch may be covered; show every hold point and every visit."""
+    dated = head(job, answer.plan, "Visits and holds")
+    live = live_of(job.case)
+    able = show_who(live)
+    if live.fault is not None or not dated:
         return
-    visits, holds = st.tabs([f"Visits ({len(answer.plan.visits)})", f"Hold points ({len(answer.plan.holds)})"])
-    with visits:
-        _visits(answer.plan)
-    with holds:
-        _holds(answer)
+    show_told(live)
+    part = _part()
+    if part == "cover":
+        ask_cover(answer, live)
+    elif part == "holds":
+        _holds(answer, live, able=able)
+    else:
+        _visits(answer, live)
     show_cautions()
 
 
-def _visits(plan: Plan) -> None:
-    st.write("Hold points seen in one of an authority's windows share a visit.")
-    names = {h.id: h.name for h in plan.holds}
-    for visit in plan.visits:
-        what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
-        with st.expander(f"{what} · {count(len(visit.covers), 'hold point')}"):
-            st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.")
-            st.markdown(listed(escape(names[h]) for h in visit.covers))
+def _part() -> str:
+    """Offer the three things a liaison asks; the one asked stands in the address, and a hold point asks for its own."""
+    state = st.session_state
+    if st.query_params.get("hold") not in (None, state.get("hold")):
+        state["part"] = "holds"
+    else:
+        settle("part", PARTS)
+    part: str = st.segmented_control(
+        "What do you want to know?",
+        list(PARTS),
+        default=None if "part" in state else "cover",
+        required=True,
+        key="part",
+        format_func=PARTS.__getitem__,
+        persist_state="session",
+    )
+    publish("part", part)
+    notice_unknown("part", "part of this page")
+    return part
 
 
-def _holds(answer: Answer) -> None:
+def _holds(answer: Answer, live: Live, *, able: bool) -> None:
     names = {ALL: "All reaches", **answer.picture.reach_names}
-    reach = choose("Reach", names, key="holds-at", what="reach") or ALL
-    holds = [h for h in answer.plan.holds if reach in (ALL, *h.reaches)]
-    if not holds:
+    reach = choose("Reach", names, key="holds-at", what="reach", width=420) or ALL
+    points = [p for p in live.holds if reach in (ALL, *p.hold.reaches)]
+    settle("hold", {p.hold.id for p in live.holds})
+    asked = st.session_state.get("hold")
+    notice_unknown("hold", "hold point")
+    if not points:
         st.info("No hold point stands in this reach.")
         return
-    st.caption(f"{count(len(holds), 'hold point')}. A plan releases nothing: only the named person does, on site.")
-    holds.sort(key=lambda h: (_released(answer.plan, h), h.id))
-    for on, group in groupby(holds, key=lambda h: _released(answer.plan, h)):
-        st.markdown(f"**{day(on)}**")
-        st.markdown(listed(_hold(answer, h) for h in group))
+    st.caption("A plan releases nothing: only the named person does, on site. Open one to see more or release it.")
+    groups: dict[str, list[HoldPoint]] = {name: [] for name in GROUPS}
+    for point in points:
+        groups[_group(point)].append(point)
+    for name, members in groups.items():
+        if members:
+            st.subheader(f"{name} ({len(members)})", anchor=False)
+        for point in members:
+            _row(answer, live, point, able=able, opened=point.hold.id == asked)
 
 
-def _released(plan: Plan, hold: PlanHold) -> date:
-    return (hold.planned_release or plan.data_date).date()
+def _row(answer: Answer, live: Live, point: HoldPoint, *, able: bool, opened: bool) -> None:
+    mark = MARKS.get(_group(point), WAITS)
+    label = f"{mark} **{point.status.value.capitalize()}** · {escape(point.hold.name)}"
+    key = f"hold-{point.hold.id}"
+    row = st.expander(label, expanded=opened, key=key, on_change="rerun")
+    if row.open:
+        publish("hold", point.hold.id)
+        with row:
+            show_hold(answer, live, point, able=able)
 
 
-def _hold(answer: Answer, hold: PlanHold) -> str:
-    who = escape(answer.people.get(hold.released_by, hold.released_by or "the authority"))
-    at = f"**{hold.planned_release:%H:%M}** " if hold.planned_release else ""
-    kind = "" if hold.kind == "hold" else f" ({escape(hold.kind)} point)"
-    return f"{at}{escape(hold.name)}{kind}: released by {who}. {_then(answer, hold.gates)}"
+def _group(point: HoldPoint) -> str:
+    match point.status:
+        case Status.PASSED:
+            return GROUPS[0]
+        case Status.FAILED | Status.LAPSED:
+            return GROUPS[1]
+        case Status.WAITING:
+            return GROUPS[2] if point.open_since else GROUPS[3]
+    return CLEARED
 
 
-def _then(answer: Answer, gates: Iterable[str]) -> str:
-    work = [answer.picture.work[g] for g in gates if g in answer.picture.work]
-    first = min(work, key=lambda a: (a.start, a.id), default=None)
-    return f"Then may follow: {escape(first.name)}, {moment(first.start)}." if first else "Nothing waits for it."
+def _visits(answer: Answer, live: Live) -> None:
+    booked = [v for v in live.known.visits.values() if not v.cancelled]
+    if booked:
+        st.subheader("Booked by the record", anchor=False)
+        wording = {i.id: f"{i.name}, {i.authority}" for i in live.case.site.inspections}
+        wording |= {w.id: f"{w.name}, {w.by}" for w in live.case.site.outside_work}
+        rows = []
+        for visit in sorted(booked, key=lambda v: v.booked.start):
+            sure = "confirmed" if visit.confirmed else "not confirmed yet"
+            what = escape(wording.get(visit.booked.of, visit.booked.of))
+            rows.append(f"**{moment(live.local(visit.booked.start))}** · {what} ({sure})")
+        st.markdown(listed(rows))
+    if not answer.plan.visits:
+        st.info("No inspection visit is planned.")
+        return
+    st.subheader("Planned visits", anchor=False)
+    st.caption("Hold points seen in one of an authority's windows share a visit.")
+    states = {p.hold.id: p for p in live.holds}
+    for visit in answer.plan.visits:
+        _visit(visit, states)
+
+
+def _visit(visit: PlanVisit, states: Mapping[str, HoldPoint]) -> None:
+    covered = [states[h] for h in visit.covers if h in states]
+    released = sum(p.clear for p in covered)
+    what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
+    done = f", {released} released" if released else ""
+    with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}"):
+        st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.")
+        st.markdown(listed(f"{escape(p.hold.name)}: {p.status.value}" for p in covered))

@@ -18,6 +18,7 @@ from scheduler.errors import BadInput
 from scheduler.explain.date_findings import mends
 from scheduler.explain.quality import assess as assess_plan
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.attachments import MAX_BYTES
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.planning import Planned, bundled_sites, make_plan, open_case
 from scheduler.solve.bench import run_bench
@@ -107,7 +108,7 @@ def app(arguments: argparse.Namespace) -> int:
         "server.headless": "true",
         "server.showEmailPrompt": "false",
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": 1,
+        "server.maxUploadSize": MAX_BYTES // 1024 // 1024,
         "browser.gatherUsageStats": "false",
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",

@@ -11,6 +11,7 @@ from tests.browser import in_page
 
 PATHS = {
     "Today": "",
+    "Record": "record",
     "Schedule": "schedule",
     "Critical path": "critical-path",
     "Visits and holds": "inspections",

@@ -1,0 +1,78 @@
+"""May I cover here? Asked for any stretch and moment, answered from the record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import streamlit as st
+
+from app.address import choose
+from app.answer import Answer
+from app.components.faults import show_refusal
+from app.components.reports import pick_time, read_stretch
+from app.live import Live
+from app.words import count, escape, listed, moment
+from scheduler.errors import BadInput
+from scheduler.ledger.cover import Answer as Verdict
+from scheduler.ledger.cover import Ground, Reason, may_cover
+from scheduler.units import format_station
+
+REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported as finished": ("work",)}
+"""Kinds of reasons by what they are called."""
+HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
+
+
+def ask_cover(answer: Answer, live: Live) -> None:
+    """Ask which stretch is to be covered, how far up and when; say yes, or no with every reason."""
+    site = live.case.site
+    picked = choose("Reach", answer.picture.reach_names, key="cover-at", what="reach", width=420)
+    reach = next(r for r in site.reaches if r.id == picked)
+    name = answer.picture.alignment_names[reach.alignment]
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        begin, end = format_station(reach.from_), format_station(reach.to)
+        start_text = st.text_input("From station", begin, key=f"cover-from-{reach.id}", width=120)
+        end_text = st.text_input("To station", end, key=f"cover-to-{reach.id}", width=120)
+        far = st.selectbox("How far up", list(HOW_FAR), format_func=HOW_FAR.__getitem__, key="cover-far", width=260)
+        when = _when(live)
+    try:
+        place = read_stretch(reach.alignment, start_text, end_text)
+        ground = Ground(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
+        asked = min(live.moment, when)
+        schedule = answer.planned.schedule
+        verdict = may_cover(site, live.case.network, live.known, ground, when, schedule=schedule, asked=asked)
+    except BadInput as bad:
+        st.warning("This cannot be answered as it was asked.")
+        show_refusal(bad)
+        return
+    _say(live, verdict, f"{escape(name)} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}")
+
+
+def _when(live: Live) -> datetime:
+    how = st.segmented_control("When", ["Now", "Another time"], default="Now", key="cover-when", required=True)
+    return pick_time(live, "At", "cover-at") if how == "Another time" else live.moment
+
+
+def _say(live: Live, verdict: Verdict, stretch: str) -> None:
+    at = moment(live.local(verdict.moment))
+    if verdict.yes:
+        st.success(
+            f"**Yes.** Nothing on record stands against covering {stretch} on {at}.", icon=":material/lock_open:"
+        )
+        return
+    reasons = count(len(verdict.reasons), "reason")
+    st.error(f"**No.** Do not cover {stretch} on {at}: {reasons}.", icon=":material/front_hand:")
+    if verdict.may_be_by_then:
+        st.write("All of these can be cleared by then. Ask again when they are.")
+    for title, kinds in REASONS.items():
+        found = [r for r in verdict.reasons if r.kind in kinds]
+        if found:
+            with st.container(border=True, gap="xsmall"):
+                st.markdown(f"**{title} ({len(found)})**")
+                st.markdown(listed(_reason(live, r) for r in found))
+
+
+def _reason(live: Live, reason: Reason) -> str:
+    trades = {t.id: t.name for t in live.case.site.trades}
+    who = escape(trades.get(reason.who, reason.who))
+    when = f"at the earliest **{moment(live.local(reason.earliest))}**" if reason.earliest else "when is not known"
+    return f"{escape(reason.text)}  \nCleared by {who}, {when}."

@@ -1,0 +1,134 @@
+"""One hold point: how it stands, its evidence, who may release it, and the form to do so."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from datetime import timedelta
+
+import streamlit as st
+
+from app.answer import Answer
+from app.components.faults import show_refusal
+from app.components.reports import pick_time
+from app.components.told import tell
+from app.live import Live, attach
+from app.words import amount, count, escape, listed, moment
+from scheduler.errors import BadInput
+from scheduler.ledger.attachments import MAX_BYTES
+from scheduler.ledger.holds import HoldPoint, may_release, visits_for
+from scheduler.ledger.wording import Wording
+from scheduler.site.people import Person
+
+EVIDENCE_TYPES = ["pdf", "jpg", "jpeg", "png", "webp", "heic"]
+SHOWN_TYPES = ("image/jpeg", "image/png", "image/webp")
+MEGABYTE = 1024 * 1024
+
+
+def show_hold(answer: Answer, live: Live, point: HoldPoint, *, able: bool) -> None:
+    """Show everything known of one hold point, and offer to release it."""
+    st.markdown(listed(_facts(answer, live, point)))
+    _evidence(live, point)
+    refusals = [e.reason for e in live.known.refusals if e.about == point.hold.id]
+    if refusals:
+        st.markdown(f":material/block: **{count(len(refusals), 'refusal')} on record**")
+        st.markdown(listed(escape(r) for r in refusals))
+    if able and live.person is not None and not point.clear:
+        _release(live, point, live.person)
+
+
+def _facts(answer: Answer, live: Live, point: HoldPoint) -> list[str]:
+    hold = point.hold
+    kind = (
+        "**Hold point**: work that would hide it waits for its release."
+        if hold.kind == "hold"
+        else "**Witness point**: work may go on once the agreed time has passed."
+    )
+    facts = [kind]
+    if hold.criteria:
+        facts.append(f"**What must be so**: {escape(hold.criteria)}")
+    facts.append(f"**Who may release it**: {_people(point)}")
+    if point.open_since:
+        open_for = live.moment - point.open_since
+        since = moment(live.local(point.open_since))
+        facts.append(f"**Trench open for it since** {since} ({_length(open_for)})")
+    else:
+        facts.append("**No trench is open for it** by what is reported")
+    if point.look:
+        facts.append(f"**Last look**: {escape(Wording(live.case.site, live.case.network).sentence(point.look))}")
+    booked = visits_for(live.case.network, live.known, hold)
+    facts += [f"**Visit booked**: {moment(live.local(v.booked.start))}" for v in booked]
+    planned = next((h.planned_release for h in answer.plan.holds if h.id == hold.id), None)
+    if planned and not point.clear:
+        facts.append(f"**Planned release**: {moment(planned)}")
+    if point.good_until:
+        facts.append(f"**Good until** {moment(live.local(point.good_until))}, unless cover begins by then")
+    gates = [escape(answer.picture.work[g].name) for g in hold.gates if g in answer.picture.work]
+    facts.append(f"**Waits for it**: {'; '.join(gates) if gates else 'nothing'}")
+    return facts
+
+
+def _people(point: HoldPoint) -> str:
+    if not point.releasers:
+        return "nobody is named; the inspector's pass counts as the release"
+    return ", or ".join(escape(f"{p.name}, {p.of}" + (f", {p.phone}" if p.phone else "")) for p in point.releasers)
+
+
+def _length(span: timedelta) -> str:
+    days = span / timedelta(days=1)
+    return f"{amount(days)} days" if days >= 1 else f"{amount(span / timedelta(hours=1))} hours"
+
+
+def _evidence(live: Live, point: HoldPoint) -> None:
+    given = point.release
+    if given is None:
+        return
+    who = escape(Wording(live.case.site, live.case.network).name(given.person))
+    st.markdown(
+        f":material/lock_open: **Released** by {who}, {moment(live.local(given.when))}. {escape(given.evidence)}"
+    )
+    if given.attachment is None:
+        return
+    with closing(live.place.open()) as journal:
+        kept = journal.attachment(given.attachment)
+    if kept is None:
+        st.warning("The photo or paper that belongs to this release is missing from the journal.")
+    elif kept.media in SHOWN_TYPES:
+        st.image(kept.content, width=420, caption="Evidence kept with the release")
+    else:
+        suffix = "pdf" if kept.media == "application/pdf" else "heic"
+        st.download_button(
+            "Get the paper kept with it",
+            kept.content,
+            f"release-{kept.hash[:12]}.{suffix}",
+            kept.media,
+            key=f"paper-{point.hold.id}",
+        )
+
+
+def _release(live: Live, point: HoldPoint, person: Person) -> None:
+    hold = point.hold
+    verdict = may_release(live.case.site, live.case.network, hold, person)
+    with st.form(f"release-{hold.id}", border=True):
+        if verdict.yes:
+            st.markdown(f"**Release it as {escape(person.name)}**")
+        else:
+            st.markdown(f":material/block: {escape(verdict.because)} If you try, the refusal goes on record.")
+        seen = st.text_area("What was seen", key=f"seen-{hold.id}", max_chars=2000, height=80)
+        upload = st.file_uploader(
+            "Photo or PDF",
+            EVIDENCE_TYPES,
+            key=f"file-{hold.id}",
+            max_upload_size=MAX_BYTES // MEGABYTE,
+        )
+        when = pick_time(live, "When", f"when-{hold.id}")
+        sent = st.form_submit_button("Release this hold point", type="primary")
+    if not sent:
+        return
+    try:
+        paper = attach(live, upload.getvalue()) if upload is not None and verdict.yes else None
+    except BadInput as bad:
+        st.error("Nothing was written down.")
+        show_refusal(bad)
+        return
+    body = {"hold": hold.id, "person": person.id, "role": person.role, "evidence": seen, "attachment": paper}
+    tell(live, "hold_released", {**body, "when": when})

@@ -1,0 +1,46 @@
+"""Writing something down from a page, and saying what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from app.components.faults import show_refusal
+from app.live import Live, write
+from app.words import escape
+from scheduler.errors import BadInput
+from scheduler.ledger.events import Corrected, Refused, read_event
+from scheduler.ledger.store import Entry
+from scheduler.ledger.wording import Wording
+
+TOLD = "told"
+"""Where the session keeps the last entry written from it."""
+
+
+def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
+    """Write an event down and show the page anew; say what is wrong with it when it cannot be written."""
+    try:
+        entry = write(live, read_event(name, body))
+    except BadInput as bad:
+        st.error("Nothing was written down.")
+        show_refusal(bad)
+        return
+    st.session_state[TOLD] = entry
+    st.rerun()
+
+
+def show_told(live: Live) -> None:
+    """Show what was last written down from this page, and offer to take it back at once."""
+    entry: Entry | None = st.session_state.get(TOLD)
+    if entry is None or entry not in live.entries[-1:]:
+        return
+    said = escape(Wording(live.case.site, live.case.network).sentence(entry.event))
+    if isinstance(entry.event, Refused):
+        st.error(f"**Refused, and the refusal is on record** (entry {entry.number}). {escape(entry.event.reason)}")
+        return
+    with st.container(border=True, horizontal=True, vertical_alignment="center", key="told"):
+        st.markdown(f":material/check: **Written down** (entry {entry.number}). {said}")
+        if not isinstance(entry.event, Corrected) and st.button("Take it back", key="undo"):
+            tell(live, "corrected", {"supersedes": entry.number, "reason": "A slip of the finger."})

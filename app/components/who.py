@@ -1,0 +1,80 @@
+"""Who stands before the dashboard, and the moment the job is looked at: the strip on every page of the live job."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import streamlit as st
+
+from app.components.faults import show_refusal
+from app.live import Live, look_from
+from app.words import moment
+from scheduler.site.people import Person
+
+STEP_MINUTES = 15
+
+
+def show_who(live: Live) -> bool:
+    """Show who is there and what moment it is; return whether anything can be written down now."""
+    if live.fault is not None:
+        st.error("The journal of this site cannot be used just now. Nothing can be read from it or written down.")
+        show_refusal(live.fault)
+        return False
+    people = {p.id: said_role(p) for p in live.case.site.people}
+    if st.session_state.get("person") not in people:
+        st.session_state.pop("person", None)
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        st.selectbox(
+            "I am",
+            list(people),
+            index=None,
+            key="person",
+            format_func=lambda p: people.get(p, p),
+            placeholder="Choose who you are",
+            persist_state="session",
+            width=320,
+        )
+        _clock(live)
+    if not people:
+        st.warning("The site file names no people, so nobody can write anything down. Add them under `people`.")
+    elif live.looking_back:
+        st.info(
+            f"You are looking at the job as it was known at {moment(live.moment)}. "
+            "To write something down, come back to now."
+        )
+    elif live.person is None:
+        st.info("Choose who you are: the record says who wrote each entry.")
+    return live.person is not None and not live.looking_back
+
+
+def said_role(person: Person) -> str:
+    """Name a person with the role that the site file gives them."""
+    return f"{person.name}, {person.role.replace('_', ' ')}"
+
+
+def _clock(live: Live) -> None:
+    """Offer the moment looked at; on an invented site it is the clock to practise with."""
+    practice = live.case.site.site.invented
+    label = f"Practice clock: {moment(live.moment)}" if practice else f"As of {moment(live.moment)}"
+    with st.popover(label, icon=":material/schedule:"):
+        st.write(
+            "This site is invented. Its clock stands where you set it; entries are written down as of then."
+            if practice
+            else "Look at the job as it was known at an earlier moment."
+        )
+        plain = live.moment.replace(tzinfo=None, second=0, microsecond=0)
+        chosen: datetime | None = st.datetime_input(
+            "Date and time on site",
+            plain,
+            max_value=None if practice else plain,
+            step=STEP_MINUTES * 60,
+            format="YYYY-MM-DD",
+            key=f"clock-{plain.isoformat()}",
+        )
+        with st.container(horizontal=True):
+            if st.button("Look from there", key="clock-set", type="primary") and chosen is not None:
+                look_from(live.case, chosen.replace(tzinfo=live.moment.tzinfo))
+                st.rerun()
+            if st.button("Back to the last entry" if practice else "Back to now", key="clock-now"):
+                look_from(live.case, None)
+                st.rerun()

@@ -1,0 +1,184 @@
+"""The daily record: what was started, finished, seen and passed today, in a few taps, and what stands written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+import streamlit as st
+
+from app.answer import Answer
+from app.components.head import head
+from app.components.reports import pick_time, show_reports
+from app.components.told import show_told, tell
+from app.components.who import show_who
+from app.jobs import Job
+from app.live import Live, live_of
+from app.words import count, day, escape, from_to, listed, moment
+from scheduler.ledger.events import Corrected, Refused
+from scheduler.ledger.state import Actual, superseded
+from scheduler.ledger.store import Entry
+from scheduler.ledger.wording import Wording
+from scheduler.plan import PlanActivity
+
+MOST_LATE = 12
+"""Late work shown at once; the rest is counted."""
+PAPER_KINDS = ("mobilise", "milestone")
+"""Kinds of activity that are no work on site."""
+
+
+def show(job: Job, answer: Answer) -> None:
+    """Show what is on today with a tap for each thing that happens to it, then the rest, then the record."""
+    dated = head(job, answer.plan, "Record")
+    live = live_of(job.case)
+    able = show_who(live)
+    if live.fault is not None:
+        return
+    show_told(live)
+    if dated:
+        _today(answer, live, able=able)
+    if able:
+        st.header("Something else", anchor=False)
+        show_reports(live)
+    _written(live, able=able)
+
+
+def _today(answer: Answer, live: Live, *, able: bool) -> None:
+    on = live.moment.date()
+    st.header(f"On {day(on)}", anchor=False)
+    when = _when(live) if able else live.moment
+    work = [a for a in answer.plan.activities if a.kind not in PAPER_KINDS]
+    running = [a for a in work if _actual(live, a).start and not _actual(live, a).finish]
+    due = [a for a in work if a.start.date() == on and _waits(live, a)]
+    late = [a for a in work if a.start.date() < on and _waits(live, a)]
+    done = [a for a in work if (f := _actual(live, a).finish) and live.local(f).date() == on]
+    if not (running or due or late or done):
+        following = [a for a in work if a.start.date() > on and _waits(live, a)]
+        next_day = min((a.start for a in following), default=None)
+        tail = f" The next work is planned for {day(next_day)}." if next_day else " Everything is reported as done."
+        st.info(f"Nothing is planned for this day.{tail}")
+    for title, group in (("Going on", running), ("Due today", due), ("Should have started", late[:MOST_LATE])):
+        if group:
+            st.subheader(f"{title} ({len(group)})", anchor=False)
+            for activity in group:
+                _card(answer, live, activity, when, able=able)
+    if len(late) > MOST_LATE:
+        st.caption(f"And {count(len(late) - MOST_LATE, 'more piece')} of work that should have started by now.")
+    if done:
+        with st.expander(f"Done today ({len(done)})"):
+            st.markdown(listed(f"{live.local(_finish(live, a)):%H:%M} {escape(a.name)}" for a in done))
+
+
+def _when(live: Live) -> datetime:
+    """Offer when it happened: at the moment looked at unless something else is said."""
+    how = st.segmented_control(
+        "It happened", ["Just now", "Earlier"], default="Just now", key="happened", required=True
+    )
+    return pick_time(live, "At", "happened-at") if how == "Earlier" else live.moment
+
+
+def _actual(live: Live, activity: PlanActivity) -> Actual:
+    return live.known.actual(activity.id)
+
+
+def _finish(live: Live, activity: PlanActivity) -> datetime:
+    return _actual(live, activity).finish or live.moment
+
+
+def _waits(live: Live, activity: PlanActivity) -> bool:
+    """Tell whether nothing was reported of an activity yet."""
+    known = _actual(live, activity)
+    return known.start is None and known.finish is None and not live.known.looks.get(activity.id)
+
+
+def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *, able: bool) -> None:
+    known = _actual(live, activity)
+    with st.container(border=True, gap="small", key=f"work-{activity.id}"):
+        who = escape(answer.picture.trade_name(activity))
+        if known.start:
+            says = f"started {moment(live.local(known.start))}, planned until {moment(activity.finish)}"
+        else:
+            says = f"planned {from_to(activity.start, activity.finish)}"
+        st.markdown(f"**{escape(activity.name)}**  \n{who}, {says}.")
+        waits = [p for p in live.holds if activity.id in p.hold.gates and not p.clear]
+        if waits:
+            names = "; ".join(escape(p.hold.name) for p in waits)
+            st.markdown(f":material/front_hand: **Not released yet: do not begin.** {names}")
+        if not able:
+            return
+        if activity.kind == "inspect":
+            _result(live, activity, when)
+            return
+        with st.container(horizontal=True):
+            if not known.start and st.button("Started", key=f"started-{activity.id}", type="primary", width=150):
+                tell(live, "started", {"activity": activity.id, "when": when})
+            kind = "primary" if known.start else "secondary"
+            if st.button("Finished", key=f"finished-{activity.id}", type=kind, width=150):
+                tell(live, "finished", {"activity": activity.id, "when": when})
+
+
+def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
+    """Offer the result of an inspector's look, with what must be said of it."""
+    with st.popover("The inspector looked", icon=":material/visibility:"), st.form(f"look-{activity.id}", border=False):
+        result = st.radio("Result", ["Passed", "Passed on condition", "Failed"], key=f"result-{activity.id}")
+        inspectors = {p.id: f"{p.name}, {p.of}" for p in live.case.site.people if p.role in ("inspector", "utility")}
+        hold = next((h for h in live.case.network.holds if h.look == activity.id), None)
+        named = list(inspectors).index(hold.released_by) if hold and hold.released_by in inspectors else None
+        inspector = st.selectbox(
+            "Who looked", list(inspectors), index=named, format_func=inspectors.__getitem__, key=f"by-{activity.id}"
+        )
+        words = st.text_area("Conditions, faults or notes", key=f"words-{activity.id}", max_chars=2000)
+        hours = st.number_input("Working hours to mend faults", 0.0, 500.0, 0.0, 0.5, key=f"mend-{activity.id}")
+        sent = st.form_submit_button("Write it down", type="primary")
+    if sent:
+        body = {"looks": (activity.id,), "inspector": inspector or "", "when": when}
+        if result == "Failed":
+            tell(live, "inspection_failed", {**body, "faults": words, "repair_hours": hours})
+        elif result == "Passed":
+            tell(live, "inspection_passed", {**body, "notes": words})
+        else:
+            tell(live, "inspection_passed_with_conditions", {**body, "conditions": words})
+
+
+def _written(live: Live, *, able: bool) -> None:
+    st.header("What is written down", anchor=False)
+    seen = [e for e in live.entries if e.at <= live.moment]
+    if not seen:
+        st.info("Nothing is written down for this job yet. The first thing reported above begins its journal.")
+        return
+    st.caption(
+        f"{count(len(seen), 'entry', 'entries')}, the newest first. Nothing is changed or removed: "
+        "what was wrong is taken back by an entry that says so."
+    )
+    gone = superseded(seen)
+    wording = Wording(live.case.site, live.case.network)
+    days: dict[str, list[Entry]] = {}
+    for entry in reversed(seen):
+        days.setdefault(day(live.local(entry.at)), []).append(entry)
+    for index, (name, entries) in enumerate(days.items()):
+        with st.expander(f"{name} ({count(len(entries), 'entry', 'entries')})", expanded=index == 0):
+            st.markdown(listed(_line(live, wording, e, taken_back=e.number in gone) for e in entries))
+    if able:
+        _take_back(live, wording, [e for e in reversed(seen) if e.number not in gone])
+
+
+def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> str:
+    said = escape(wording.sentence(entry.event))
+    words = f"~~{said}~~ (taken back)" if taken_back else said
+    return f"**{entry.number}** · {live.local(entry.at):%H:%M}, {escape(entry.by)}: {words}"
+
+
+def _take_back(live: Live, wording: Wording, entries: Iterable[Entry]) -> None:
+    names = {
+        e.number: f"{e.number}: {wording.sentence(e.event)}"
+        for e in entries
+        if not isinstance(e.event, Corrected | Refused)
+    }
+    with st.popover("Take an entry back", icon=":material/undo:"), st.form("take-back", border=False):
+        number = st.selectbox("Which entry was wrong?", list(names), format_func=names.__getitem__, index=None)
+        reason = st.text_input("Why was it wrong?", max_chars=500)
+        sent = st.form_submit_button("Take it back", type="primary")
+    if sent and number is None:
+        st.error("Choose the entry that was wrong.")
+    elif sent:
+        tell(live, "corrected", {"supersedes": number, "reason": reason})
