@@ -10,6 +10,7 @@ import time
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cache
+from pathlib import Path
 
 from app.answer import Answer
 from scheduler.planning import Case, add_curve, make_plan
@@ -55,16 +56,19 @@ class Job:
 
 
 class Jobs:
-    """All solves of this server, by what was asked; the same question is solved once."""
+    """All solves of this server, by what was asked; the same question of the same file is solved once.
+
+    A copy of a file is another job: it has a journal of its own.
+    """
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="solve")
-        self._jobs: dict[tuple[str, Options], Job] = {}
+        self._jobs: dict[tuple[Path, str, Options], Job] = {}
         self._lock = threading.Lock()
 
     def ask(self, case: Case, options: Options, *, again: bool = False) -> Job:
         """Return the job that answers this question, starting it if need be, or once more if it is done."""
-        key = (case.sha256, options)
+        key = (case.path, case.sha256, options)
         with self._lock:
             job = self._jobs.get(key)
             if job is None or (again and job.done):

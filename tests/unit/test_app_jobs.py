@@ -16,9 +16,10 @@ WAIT_S = 20
 
 @dataclass(frozen=True)
 class Case:
-    """Stands for an opened site: jobs are told apart by content."""
+    """Stands for an opened site: jobs are told apart by file and content."""
 
     sha256: str
+    path: str = "site.yaml"
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,13 @@ def test_the_same_question_is_solved_once(solver):
     assert ended(other) is None
     assert jobs.ask(Case("a"), Options()) is first
     assert solver.calls == [("a", 0.0, True), ("a", 0.0, False), ("a", 1.0, True), ("a", 1.0, False)]
+
+
+def test_a_copy_of_a_file_is_another_job_for_it_has_a_journal_of_its_own(solver):
+    jobs = Jobs()
+    first = jobs.ask(Case("a"), Options())
+    assert jobs.ask(Case("a", "copy.yaml"), Options()) is not first
+    solver.finish()
 
 
 def test_solves_run_one_at_a_time_and_the_next_waits(solver):
