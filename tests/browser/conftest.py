@@ -41,15 +41,24 @@ def chromium() -> str:
 
 
 @pytest.fixture(scope="session")
-def address(chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def journals(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder in which the server keeps every journal."""
+    return tmp_path_factory.mktemp("journals")
+
+
+@pytest.fixture(scope="session")
+def address(chromium: str, journals: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Start `jointtrench app` as a user does, and return its address."""
     with socket.socket() as probe:
         probe.bind(("localhost", 0))
         port = probe.getsockname()[1]
     command = [str(Path(sys.executable).with_name("jointtrench")), "app", "--port", str(port), "--no-browser"]
     log = tmp_path_factory.mktemp("server") / "log.txt"
+    environment = {**os.environ, "JOINTTRENCH_JOURNAL": str(journals)}
     with log.open("w") as out:
-        server = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
+        server = subprocess.Popen(
+            command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True, env=environment
+        )
     base = f"http://localhost:{port}"
     try:
         _await(base, server, log)
