@@ -60,7 +60,7 @@ def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
     case = open_case(arguments.site)
     if arguments.schedule.suffix == ".json":
-        schedule = schedule_of(_read_plan(arguments.schedule), case.network)
+        schedule = schedule_of(opened_plan(arguments.schedule), case.network)
     else:
         schedule = read_dates(arguments.schedule, case.network)
     found = audit_dates(case.network, schedule)
@@ -82,7 +82,7 @@ def assess(arguments: argparse.Namespace) -> int:
 
 def why(arguments: argparse.Namespace) -> int:
     """Tell what drives an activity of a plan, back to the start."""
-    print(words.story(_read_plan(arguments.plan), arguments.activity))
+    print(words.story(opened_plan(arguments.plan), arguments.activity))
     return 0
 
 
@@ -118,7 +118,8 @@ def app(arguments: argparse.Namespace) -> int:
     return subprocess.call(command + [f"--{key}={value}" for key, value in settings.items()], env=environment)
 
 
-def _read_plan(path: Path) -> Plan:
+def opened_plan(path: Path) -> Plan:
+    """Return the plan in a file; raises BadInput when it is none."""
     try:
         return read_plan(path)
     except (ValidationError, UnicodeDecodeError) as error:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import __version__
-from scheduler.cli import commands, journal
+from scheduler.cli import commands, export, journal
 from scheduler.errors import BadInput
 
 
@@ -59,6 +59,7 @@ def parser() -> argparse.ArgumentParser:
     )
     why.set_defaults(run=commands.why)
 
+    export.add_to(sub)
     journal.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")

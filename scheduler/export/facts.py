@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 
 from scheduler.ledger.holds import names, releasers
+from scheduler.ledger.state import State
 from scheduler.measures import open_ft, worked
 from scheduler.network.model import Hold, Kind, Network
 from scheduler.network.outside import outside_id
@@ -28,6 +29,8 @@ class Facts:
     plan: Plan
     site: Site
     network: Network
+    known: State = field(default_factory=State)
+    """What the journal says: its appointments count like those of the site file."""
 
     @cached_property
     def work(self) -> Mapping[str, PlanActivity]:
@@ -159,7 +162,7 @@ class Facts:
         return min(digs, default=None)
 
     def booked(self, visit: PlanVisit) -> bool:
-        """Tell whether an appointment for that very day stands in the site file."""
+        """Tell whether an appointment for that very day is on record."""
         return self._appointed(visit.inspection, visit.start)
 
     def agreed(self, activity: PlanActivity) -> bool:
@@ -168,9 +171,14 @@ class Facts:
         return work is None or self._appointed(work.id, activity.start)
 
     def _appointed(self, of: str, when: datetime) -> bool:
-        when_ = self.network.clock.when
-        days = {when_(self.network.clock.tick(b.start)).date() for b in self.site.bookings if b.of == of}
-        return self.local(when).date() in days
+        return (of, self.local(when).date()) in self._appointments
+
+    @cached_property
+    def _appointments(self) -> frozenset[tuple[str, date]]:
+        clock = self.network.clock
+        written = {(b.of, clock.when(clock.tick(b.start)).date()) for b in self.site.bookings}
+        made = {(v.booked.of, self.local(v.booked.start).date()) for v in self.known.visits.values() if not v.cancelled}
+        return frozenset(written | made)
 
 
 def without(name: str, place: str) -> str:

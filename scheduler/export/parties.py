@@ -26,19 +26,25 @@ class Party:
 EVERYBODY = Party("everybody", "everybody", "Everybody")
 
 
-def parties(facts: Facts) -> list[Party]:
-    """Return everybody, then each trade, authority and outside party with something in the plan."""
-    busy = {a.trade for a in facts.plan.activities}
-    trades = [Party("trade", t.id, t.name) for t in facts.site.trades if t.id in busy]
-    authorities = [v.authority for v in facts.plan.visits if v.authority]
-    outside = [w.by for a, w in facts.outside.items() if a in facts.work and not facts.work[a].trade]
-    others = [Party("others", name, name) for name in sorted({*authorities, *outside})]
-    return [EVERYBODY, *trades, *others]
+def parties(facts: Facts, earlier: Iterable[Facts] = ()) -> list[Party]:
+    """Return everybody, then each trade, authority and outside party with something in a plan, or in an earlier one.
+
+    Whoever has nothing left to do still needs a calendar in which what was planned is called off.
+    """
+    trades: dict[str, Party] = {}
+    others: dict[str, Party] = {}
+    for plan in (facts, *earlier):
+        busy = {a.trade for a in plan.plan.activities}
+        trades |= {t.id: Party("trade", t.id, t.name) for t in plan.site.trades if t.id in busy}
+        authorities = [v.authority for v in plan.plan.visits if v.authority]
+        outside = [w.by for a, w in plan.outside.items() if a in plan.work and not plan.work[a].trade]
+        others |= {name: Party("others", name, name) for name in (*authorities, *outside)}
+    return [EVERYBODY, *trades.values(), *(others[name] for name in sorted(others))]
 
 
-def find_party(facts: Facts, wanted: str) -> Party:
+def find_party(known: Iterable[Party], wanted: str) -> Party:
     """Return the party with this id or name; raises BadInput with those there are."""
-    known = parties(facts)
+    known = list(known)
     for party in known:
         if wanted == party.id or wanted.casefold() == party.name.casefold():
             return party

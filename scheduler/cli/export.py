@@ -1,0 +1,149 @@
+"""`jointtrench export`: papers, calendars, tables and hold tags from a plan."""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+from collections.abc import Iterable, Iterator
+from contextlib import closing
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from scheduler.cli.commands import opened_plan
+from scheduler.errors import BadInput
+from scheduler.export.bundle import Order, bundle, usual_paper
+from scheduler.export.calendars import unreadable
+from scheduler.export.facts import Facts
+from scheduler.export.links import checked_base
+from scheduler.export.lookahead import WEEKS, Stretch
+from scheduler.export.page import PAPER
+from scheduler.export.parties import find_party, parties
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.place import place_of
+from scheduler.ledger.state import State, fold
+from scheduler.plan import Plan
+from scheduler.planning import Case, bundled_sites, open_case
+
+
+def add_to(sub: Any) -> None:
+    """Add the command to the command line."""
+    export = sub.add_parser("export", help="papers for the truck, calendars for phones, tables and hold tags")
+    export.add_argument("plan", type=Path, help="a plan.json")
+    export.add_argument("--out", type=Path, default=Path("papers"), help="folder for the files (default: papers)")
+    export.add_argument("--weeks", type=int, choices=WEEKS, default=2, help="how far a look-ahead looks (default: 2)")
+    export.add_argument(
+        "--from", dest="first", type=_day, metavar="DATE", help="its first day; the plan's data date when left out"
+    )
+    export.add_argument("--trade", metavar="ID", help="only for this trade, authority or outside party: its id or name")
+    export.add_argument(
+        "--earlier",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="PLAN",
+        help="a plan.json exported before, so that calendars update in place; may be given again, the oldest first",
+    )
+    export.add_argument("--link", default="", metavar="URL", help="address of the dashboard, for links and QR codes")
+    export.add_argument("--paper", choices=tuple(PAPER), help="what is usual in the site's country when left out")
+    export.add_argument("--site", type=Path, help="the site file; looked for beside the plan when left out")
+    export.set_defaults(run=export_files)
+
+
+def export_files(arguments: argparse.Namespace) -> int:
+    """Write the papers, calendars, tables and tags of a plan into a folder, and say what was written."""
+    plan, base = opened_plan(arguments.plan), checked_base(arguments.link)
+    case = _case(plan, arguments.plan, arguments.site)
+    known, accepted = _journal(case)
+    before = [*accepted, *(_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier)]
+    facts, earlier = Facts(plan, case.site, case.network, known), [Facts(p, case.site, case.network) for p in before]
+    chosen = parties(facts, earlier)
+    if arguments.trade:
+        chosen = [find_party(chosen, arguments.trade)]
+    first = arguments.first or facts.local(plan.data_date).date()
+    order = Order(Stretch(first, arguments.weeks), arguments.paper or usual_paper(facts), datetime.now(UTC), base)
+    folder: Path = arguments.out
+    files = bundle(
+        facts,
+        chosen,
+        order,
+        earlier=earlier,
+        before=lambda name: _published(folder / name),
+    )
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, content in files.items():
+        (folder / name).write_bytes(content)
+    print(f"{plan.site.name}, {order.stretch.words}. Written to {folder}:")
+    for name in files:
+        print(f"  {name}")
+    if not base:
+        print("Hold tags have no QR code: give the address of the dashboard with --link.")
+    return 0
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is no date such as 2027-03-09') from None
+
+
+def _case(plan: Plan, at: Path, given: Path | None) -> Case:
+    """Return the site that a plan was made from: the one given, or one with the very same content."""
+    looked = [given] if given else list(_likely(plan, at))
+    for path in looked:
+        if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == plan.site.sha256:
+            return open_case(path)
+    if given and given.is_file():
+        text, found = "is not the site file this plan was made from, or has changed since.", "another content"
+    else:
+        text, found = f'needs its site file "{plan.site.file}".', "none with the same content"
+    required = "the site file as it was when the plan was made, with --site; or a new plan of it"
+    raise BadInput([Finding("export/site", Severity.STOP, str(given or at), text, found, required)])
+
+
+def _likely(plan: Plan, at: Path) -> Iterator[Path]:
+    """Yield where the site file of a plan may lie: beside it, one folder up, here, or among the bundled ones."""
+    name = Path(plan.site.file).name
+    if name:
+        yield from (at.parent / name, at.resolve().parent.parent / name, Path(name), Path("scenarios") / name)
+        yield from (p for p in bundled_sites().values() if p.name == name)
+
+
+def _journal(case: Case) -> tuple[State, list[Plan]]:
+    """Return what the journal of a site says, and the plans accepted in it, the oldest first."""
+    place = place_of(case.path)
+    if not place.made:
+        return State(), []
+    with closing(place.open()) as journal:
+        known = fold(journal.entries())
+        kept = [journal.attachment(accepted.plan) for accepted in known.plans]
+    return known, list(_plans(k.content for k in kept if k is not None))
+
+
+def _plans(contents: Iterable[bytes]) -> Iterator[Plan]:
+    for content in contents:
+        try:
+            yield Plan.model_validate_json(content)
+        except ValidationError:
+            found = "something else"
+            text = "holds an accepted plan that this program cannot read."
+            finding = Finding("export/journal", Severity.STOP, "the journal", text, found, "a jointtrench-plan")
+            raise BadInput([finding]) from None
+
+
+def _of_same_job(earlier: Plan, plan: Plan, path: Path) -> Plan:
+    if earlier.site.name != plan.site.name:
+        text = "is a plan of another job."
+        raise BadInput([Finding("export/earlier", Severity.STOP, str(path), text, earlier.site.name, plan.site.name)])
+    return earlier
+
+
+def _published(path: Path) -> str:
+    """Return the text of a calendar exported into this folder before; nothing when there is none."""
+    try:
+        return path.read_text(encoding="utf-8") if path.is_file() else ""
+    except UnicodeDecodeError:
+        raise unreadable("a file that is not UTF-8 text", str(path)) from None

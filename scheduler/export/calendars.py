@@ -1,0 +1,142 @@
+"""Calendars for phones and desks: iCalendar (RFC 5545) in the PUBLISH method of RFC 5546, and reading our own back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Any
+
+from icalendar import Calendar, vCalAddress
+from icalendar import Event as Entry
+
+from scheduler import __version__
+from scheduler.errors import BadInput
+from scheduler.export.events import CONFIRMED, Event, events_of, job_uid
+from scheduler.export.facts import Facts
+from scheduler.export.history import Published, follow, latest, published_by
+from scheduler.export.parties import Party
+from scheduler.export.zone import timezone
+from scheduler.findings import Finding, Severity
+
+MAKER = f"-//joint-trench-scheduler//{__version__}//EN"
+MAKERS = "joint-trench-scheduler"
+LARGEST_MB = 5
+
+
+def calendar(
+    facts: Facts,
+    party: Party,
+    *,
+    made: datetime,
+    earlier: Iterable[Facts] = (),
+    before: str = "",
+    base: str = "",
+) -> bytes:
+    """Return a party's calendar as an iCalendar file.
+
+    `made` is when it is made, an aware time. `earlier` are the plans published before, the oldest
+    first, and `before` is the text of the calendar they last got: from either, or both, it follows which
+    events move and which are called off. `base` is the address of the dashboard for links.
+
+    Raises BadInput when `before` is no calendar of this program.
+    """
+    record = latest(read_calendar(before) if before else {}, published_by(earlier, party))
+    outgoing = follow(record, events_of(facts, party, base), made, facts.plan.data_date)
+    shown = sorted(outgoing.values(), key=lambda p: (p.event.start, p.event.uid))
+    zone = facts.plan.site.time_zone
+    out = Calendar()
+    out.add("prodid", MAKER)
+    out.add("version", "2.0")
+    out.add("method", "PUBLISH")
+    out.add("x-wr-calname", f"{facts.plan.site.name}: {party.name}")
+    days = [d.date() for p in shown for d in (p.event.start, p.event.finish)] or [facts.plan.data_date.date()]
+    out.add_component(timezone(zone, min(days), max(days)))
+    organiser = _organiser(facts)
+    for state in shown:
+        out.add_component(_entry(facts, state, made, organiser))
+    text: bytes = out.to_ical()
+    return text
+
+
+def _organiser(facts: Facts) -> vCalAddress:
+    """Return who publishes, which RFC 5546 section 3.2.1 asks for; the site file knows no mail addresses."""
+    general = next((p for p in facts.site.people if p.role == "general_contractor"), None)
+    name = ", ".join(n for n in (general.name, general.of) if n) if general else facts.plan.site.name
+    address = vCalAddress(job_uid(facts.plan).urn)
+    address.params["CN"] = " ".join(name.replace('"', "'").split())
+    return address
+
+
+def _entry(facts: Facts, state: Published, made: datetime, organiser: vCalAddress) -> Entry:
+    event, entry = state.event, Entry()
+    entry.add("uid", event.uid)
+    entry.add("sequence", state.sequence)
+    entry.add("dtstamp", made.astimezone(UTC))
+    entry.add("last-modified", (state.modified or made).astimezone(UTC))
+    entry.add("dtstart", facts.local(event.start))
+    if event.finish > event.start:  # RFC 5545 section 3.6.1: without an end it ends as it begins
+        entry.add("dtend", facts.local(event.finish))
+    entry.add("summary", _clean(event.summary))
+    if event.place:
+        entry.add("location", _clean(event.place))
+    if event.description:
+        entry.add("description", "\n".join(map(_clean, event.description.splitlines())))
+    if event.categories:
+        entry.add("categories", [_clean(c) for c in event.categories])
+    entry.add("status", event.status)
+    entry.add("organizer", organiser)
+    if event.link:
+        entry.add("url", event.link)
+    return entry
+
+
+def _clean(text: str) -> str:
+    """Return text on one line without control characters, which RFC 5545 section 3.3.11 keeps out of TEXT."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def read_calendar(text: str) -> dict[str, Published]:
+    """Return the events of a calendar that this program wrote, by UID.
+
+    Raises BadInput when it is too large, no calendar, or somebody else's.
+    """
+    try:
+        if len(text) > LARGEST_MB * 1_000_000:
+            raise unreadable(f"{len(text) / 1e6:.1f} MB")
+        read = Calendar.from_ical(text)
+        if MAKERS not in str(read.get("prodid", "")):
+            raise unreadable(f"a calendar made by {str(read.get('prodid', 'nobody'))[:60]}")
+        return {p.event.uid: p for p in map(_published, read.walk("VEVENT"))}
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
+        raise unreadable(str(error)[:80]) from None
+
+
+def _published(entry: Any) -> Published:
+    start = entry.decoded("dtstart")
+    finish = entry.decoded("dtend", start)
+    if not (isinstance(start, datetime) and start.tzinfo and isinstance(finish, datetime) and finish.tzinfo):
+        raise ValueError("an event without time zone")
+    event = Event(
+        uid=str(entry["uid"]),
+        start=start,
+        finish=finish,
+        summary=str(entry.get("summary", "")),
+        place=str(entry.get("location", "")),
+        description=str(entry.get("description", "")),
+        categories=tuple(str(c) for group in _groups(entry) for c in group.cats),
+        status=str(entry.get("status", CONFIRMED)),
+        link=str(entry.get("url", "")),
+    )
+    return Published(event, int(entry.get("sequence", 0)), entry.decoded("last-modified", None))
+
+
+def _groups(entry: Any) -> list[Any]:
+    groups = entry.get("categories", [])
+    return groups if isinstance(groups, list) else [groups]
+
+
+def unreadable(found: str, where: str = "earlier calendar") -> BadInput:
+    """Return the fault of a calendar that was to be updated and cannot be read."""
+    text = "The calendar exported earlier cannot be read, so its events cannot be updated in place."
+    required = "a calendar that this program wrote, or none"
+    return BadInput([Finding("export/calendar", Severity.STOP, where, text, found, required)])

@@ -1,0 +1,118 @@
+"""What stands in a calendar: one event a worked day of an activity, one a visit, each under a lasting name.
+
+An activity that goes over nights gives one event for each day with work, not one for its whole span: a
+foreman's calendar then shows the hours people are there, and a night or a weekend between does not
+look like work. Its first day keeps its name when the activity moves, so does its second.
+A visit is named after the first (by id) of the hold points it covers, for its day is the very thing that moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID, uuid5
+
+from scheduler.export.days import stop_sentence, visit_looks
+from scheduler.export.facts import Facts, joined
+from scheduler.export.links import activity_link, hold_link
+from scheduler.export.parties import Party, visits_of, work_of
+from scheduler.plan import Plan, PlanActivity, PlanVisit
+from scheduler.spoken import moment
+from scheduler.trench.cautions import CAUTIONS
+
+NAMES = UUID("5bd2ce6f-19b8-4d43-8a8f-4f2c0c9c5f0e")
+"""The name space of this program's jobs (RFC 9562, version 5); it must never change."""
+CONFIRMED, TENTATIVE, CANCELLED = "CONFIRMED", "TENTATIVE", "CANCELLED"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry of a calendar, before it is known whether it was published before."""
+
+    uid: str
+    start: datetime
+    finish: datetime
+    summary: str
+    place: str = ""
+    description: str = ""
+    categories: tuple[str, ...] = ()
+    status: str = CONFIRMED
+    link: str = ""
+
+
+def job_uid(plan: Plan) -> UUID:
+    """Return the lasting name of a job: made of the site's name, so a renamed site is a new job."""
+    return uuid5(NAMES, plan.site.name)
+
+
+def events_of(facts: Facts, party: Party, base: str = "") -> list[Event]:
+    """Return a party's events in order of time; `base` is the address of the dashboard for links."""
+    found = [event for activity in work_of(facts, party) for event in _work_events(facts, activity, base)]
+    found += [_visit_event(facts, visit, base) for visit in visits_of(facts, party)]
+    return sorted(found, key=lambda e: (e.start, e.finish, e.uid))
+
+
+def _uid(plan: Plan, what: str) -> str:
+    return str(uuid5(job_uid(plan), what))
+
+
+def _work_events(facts: Facts, activity: PlanActivity, base: str) -> Iterable[Event]:
+    days = facts.days(activity)
+    holds = facts.waits_for.get(activity.id, ())
+    categories = [activity.kind.capitalize()]
+    categories += ["Hold point first"] if holds else []
+    categories += ["No slack"] if activity.critical else []
+    reasons = _why(facts, activity)
+    for number, (start, finish) in enumerate(days, 1):
+        part = f" (day {number} of {len(days)})" if len(days) > 1 else ""
+        yield Event(
+            _uid(facts.plan, f"{activity.id}/{number}"),
+            start,
+            finish,
+            activity.name + part,
+            facts.place(activity),
+            reasons,
+            tuple(categories),
+            CONFIRMED if facts.agreed(activity) else TENTATIVE,
+            activity_link(base, facts.plan, activity.id),
+        )
+
+
+def _why(facts: Facts, activity: PlanActivity) -> str:
+    """Say who does it, what stops it, why it is when it is, and what it may slip."""
+    lines = [f"{facts.who(activity)}." if facts.who(activity) else "", activity.because]
+    lines += [stop_sentence(facts, hold) for hold in facts.waits_for.get(activity.id, ())]
+    lines += [f"Why then: {reason.because}" for reason in activity.driven_by]
+    if activity.critical:
+        lines.append("No slack: if this slips, the finish slips.")
+    elif activity.total_float_minutes is not None:
+        lines.append(f"It may slip {activity.total_float_minutes / 60:g} working hours before the finish moves.")
+    lines += [] if facts.agreed(activity) else ["No appointment on record yet."]
+    return _text(facts, lines)
+
+
+def _visit_event(facts: Facts, visit: PlanVisit, base: str) -> Event:
+    looks = visit_looks(facts, visit)
+    lines = [visit.authority, *(f"{k.at:%H:%M} {k.what}, {k.place}" if k.place else k.what for k in looks)]
+    lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
+    lines += [] if facts.booked(visit) else ["No appointment on record yet."]
+    anchor = min(visit.covers, default=visit.id)
+    return Event(
+        _uid(facts.plan, f"visit/{visit.inspection}/{anchor}"),
+        facts.local(visit.start),
+        facts.local(visit.finish),
+        f"Inspector's visit: {visit.name or visit.inspection}",
+        joined(dict.fromkeys(k.place for k in looks if k.place)),
+        _text(facts, lines),
+        ("Inspector's visit",),
+        CONFIRMED if facts.booked(visit) else TENTATIVE,
+        hold_link(base, facts.plan, anchor) if visit.covers else "",
+    )
+
+
+def _text(facts: Facts, lines: Iterable[str]) -> str:
+    said = [*lines, f"By the plan of {moment(facts.plan.data_date)}.", CAUTIONS[0]]
+    if facts.site.site.invented:
+        said.append("Invented demonstration data.")
+    return "\n".join(line for line in said if line)

@@ -1,0 +1,71 @@
+"""What was published before, so that a calendar updates in place: rising numbers, and what vanished is cancelled.
+
+RFC 5546 section 2.1.4: an event's SEQUENCE rises whenever its dates or its cancelled state change, and
+nothing with a lower SEQUENCE replaces one with a higher. Section 2.1.5: at the same SEQUENCE the later DTSTAMP wins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from scheduler.export.events import CANCELLED, Event, events_of
+from scheduler.export.facts import Facts
+from scheduler.export.parties import Party
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """An event as it went out: how often its dates had changed by then, and when it last changed at all."""
+
+    event: Event
+    sequence: int = 0
+    modified: datetime | None = None
+    """None: when that was is not known."""
+
+
+Record = Mapping[str, Published]
+"""What went out, by UID."""
+
+
+def follow(before: Record, events: Iterable[Event], made: datetime, data_date: datetime) -> dict[str, Published]:
+    """Return what goes out after what went out before.
+
+    Events that vanished stay, cancelled, unless they were over by the data date: done work is not called off.
+    """
+    now = {e.uid: _after(before.get(e.uid), e, made) for e in events}
+    for uid, old in before.items():
+        if uid not in now and (old.event.status == CANCELLED or old.event.finish > data_date):
+            now[uid] = _after(old, replace(old.event, status=CANCELLED), made)
+    return now
+
+
+def published_by(earlier: Iterable[Facts], party: Party) -> dict[str, Published]:
+    """Return what a party was sent if each of these plans was exported in turn, the oldest first."""
+    record: dict[str, Published] = {}
+    for facts in earlier:
+        record = follow(record, events_of(facts, party), facts.plan.data_date, facts.plan.data_date)
+    return {uid: replace(p, modified=None) for uid, p in record.items()}
+
+
+def latest(*records: Record) -> dict[str, Published]:
+    """Return of each event the state with the highest number; of equal ones the first record's."""
+    merged: dict[str, Published] = {}
+    for record in records:
+        for uid, state in record.items():
+            if uid not in merged or state.sequence > merged[uid].sequence:
+                merged[uid] = state
+    return merged
+
+
+def _after(old: Published | None, event: Event, made: datetime) -> Published:
+    if old is None:
+        return Published(event, 0, made)
+    moved = _dates(old.event) != _dates(event)
+    same = old.event == replace(event, link=old.event.link)
+    return Published(event, old.sequence + moved, old.modified if same and old.modified else made)
+
+
+def _dates(event: Event) -> tuple[datetime, datetime, bool]:
+    return event.start, event.finish, event.status == CANCELLED
