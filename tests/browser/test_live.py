@@ -1,0 +1,225 @@
+"""The live job at the dashboard: the day's record on a phone, hold points released and refused, may I cover here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import scenarios
+from scheduler.ledger.attachments import media_of
+from scheduler.ledger.events import Finished, HoldReleased, Refused, Started
+from scheduler.ledger.store import Journal
+from scheduler.ledger.verify import verify
+from scheduler.planning import open_case
+from tests.browser.dashboard import Dashboard
+
+SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
+HOLD = "hold/conduit-look/pole-hedge/L0"
+PNG = bytes.fromhex(
+    "89504e470d0a1a0a0000000d49484452000000010000000108020000009077"
+    "53de0000000c49444154789c63606060000000040001f61738550000000049454e44ae426082"
+)
+"""A picture of one dot, by the W3C PNG recommendation."""
+
+
+@pytest.fixture
+def journal(journals: Path) -> Iterator[Path]:
+    """Return where the small site's journal will lie; there is none before the test, and none after it."""
+    path = journals / f"{SMALL.stem}.journal.db"
+    _clear(path)
+    yield path
+    _clear(path)
+
+
+def _clear(path: Path) -> None:
+    for file in path.parent.glob(f"{path.name}*"):
+        file.unlink()
+
+
+def entries(path: Path):
+    journal = Journal.open(path)
+    try:
+        assert verify(journal) == []
+        return journal.entries()
+    finally:
+        journal.close()
+
+
+def be(dashboard: Dashboard, name: str) -> None:
+    """Say who stands before the dashboard."""
+    dashboard.pick("I am", name)
+
+
+def press(dashboard: Dashboard, name: str, *, within: str = "stMain") -> None:
+    dashboard.page.get_by_test_id(within).get_by_role("button", name=name).first.click()
+    dashboard.page.wait_for_timeout(300)
+    dashboard.shown()
+
+
+def clean(dashboard: Dashboard) -> None:
+    assert dashboard.exceptions() == 0
+    assert dashboard.overflow_px() == 0
+    assert not dashboard.faults
+
+
+def test_work_is_reported_as_started_and_finished_in_two_taps_on_a_phone(visit, journal):
+    phone = visit(width=390)
+    phone.open("Record").planned()
+    assert phone.page.get_by_role("button", name="Started").count() == 0
+    phone.reads("Choose who you are")
+    be(phone, "Ruth Amsel")
+    first = phone.page.locator("[class*=st-key-work-]").first
+    name = first.locator("strong").first.inner_text()
+    first.get_by_role("button", name="Started").click()
+    phone.reads("Written down")
+    phone.reads("Going on (1)")
+    phone.shown()
+    phone.page.locator("[class*=st-key-work-]").first.get_by_role("button", name="Finished").click()
+    phone.reads("Done today (1)")
+    phone.shown()
+    clean(phone)
+    phone.photograph("record-390-light")
+    one, two = entries(journal)
+    activity = next(a for a in open_case(SMALL).network.activities if a.name == name)
+    assert isinstance(one.event, Started)
+    assert isinstance(two.event, Finished)
+    assert one.event.activity == two.event.activity == activity.id
+    assert {one.by, two.by} == {"Ruth Amsel"}
+    assert f"Finished Mon 1 Mar 07:00: {name}." in phone.text().replace("\u2060", "")
+
+
+def test_a_slip_is_taken_back_and_stays_on_record(visit, journal):
+    phone = visit(width=390)
+    phone.open("Record").planned()
+    be(phone, "Daniel Okoro")
+    press(phone, "Started")
+    phone.reads("Written down")
+    press(phone, "Take it back")
+    phone.reads("Entry 1 taken back.")
+    phone.reads("(taken back)")
+    assert [e.event.name for e in entries(journal)] == ["started", "corrected"]
+
+
+def test_other_reports_say_what_is_missing_and_write_nothing(visit, journal):
+    phone = visit(width=390)
+    phone.open("Record").planned()
+    be(phone, "Ruth Amsel")
+    phone.pick("What happened?", "A stretch was covered")
+    press(phone, "Write it down")
+    phone.reads("Nothing was written down.")
+    assert "Alignment: is not chosen." in phone.text()
+    assert "From station: cannot be read" in phone.text()
+    assert "To station: cannot be read" in phone.text()
+    clean(phone)
+    assert not journal.exists()
+
+
+def test_cover_before_release_is_flagged_on_every_page_until_it_is_taken_back(visit, journal):
+    phone = visit(width=390)
+    phone.open("Record").planned()
+    be(phone, "Ruth Amsel")
+    phone.pick("What happened?", "A stretch was covered")
+    phone.pick("Alignment", "Pole branch")
+    phone.page.get_by_label("From station").fill("0+00")
+    phone.page.get_by_label("To station").fill("0+28")
+    press(phone, "Write it down")
+    phone.reads("Covered before its release.")
+    phone.photograph("covered-390-light")
+    for page in ("Today", "Schedule", "Trench"):
+        phone.go(page)
+        phone.reads("Covered before its release.")
+        clean(phone)
+    phone.go("Record")
+    press(phone, "Take it back")
+    phone.page.get_by_text("Covered before its release.").first.wait_for(state="detached")
+    phone.go("Today")
+    assert "Covered before its release." not in phone.text()
+
+
+def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal, tmp_path):
+    photo = tmp_path / "trench.png"
+    photo.write_bytes(PNG)
+    desk = visit()
+    desk.open("Visits and holds", hold=HOLD).planned()
+    be(desk, "Ruth Amsel")
+    desk.reads("may not release this hold point")
+    desk.page.get_by_label("What was seen").fill("Looks fine to me.")
+    press(desk, "Release this hold point")
+    desk.reads("Refused, and the refusal is on record")
+    desk.reads("only Carol Dunn (Sorrel County Trades Inspection), or Ben Ito may")
+    desk.reads("1 refusal on record")
+    desk.photograph("refused-1440-light")
+    be(desk, "Carol Dunn")
+    desk.page.get_by_label("What was seen").fill("30 in of cover, joints dry.")
+    desk.page.get_by_test_id("stMain").locator("input[type=file]").set_input_files(photo)
+    desk.page.get_by_text("trench.png").first.wait_for()
+    press(desk, "Release this hold point")
+    desk.reads("Written down")
+    desk.reads("Released (1)")
+    desk.shown()
+    clean(desk)
+    desk.page.get_by_text("Evidence kept with the release").first.wait_for()
+    desk.photograph("released-1440-light")
+    refused, released = entries(journal)
+    assert isinstance(refused.event, Refused)
+    assert (refused.event.who, refused.event.about) == ("r-amsel", HOLD)
+    assert isinstance(released.event, HoldReleased)
+    assert (released.event.person, released.event.role) == ("c-dunn", "inspector")
+    kept = Journal.open(journal).attachment(released.event.attachment)
+    assert kept.content == PNG
+    assert kept.media == media_of(PNG) == "image/png"
+
+
+def test_a_file_that_is_no_photo_is_refused_and_nothing_is_released(visit, journal, tmp_path):
+    trick = tmp_path / "photo.png"
+    trick.write_bytes(b"<script>alert(1)</script>")
+    desk = visit()
+    desk.open("Visits and holds", hold=HOLD).planned()
+    be(desk, "Carol Dunn")
+    desk.page.get_by_label("What was seen").fill("30 in of cover.")
+    desk.page.get_by_test_id("stMain").locator("input[type=file]").set_input_files(trick)
+    desk.page.get_by_text("photo.png").first.wait_for()
+    press(desk, "Release this hold point")
+    desk.reads("Nothing was written down.")
+    desk.reads("a photo (JPEG, PNG, WebP, HEIC) or a PDF")
+    assert entries(journal) == ()
+
+
+def test_may_i_cover_says_no_with_reasons_and_yes_once_they_are_cleared(visit, journal):
+    case = open_case(SMALL)
+    phone = visit(width=390)
+    phone.open("Visits and holds", **{"cover-at": "pole-hedge"}).planned()
+    phone.reads("No.")
+    said = phone.text().replace("\u2060", "")
+    hold = next(h for h in case.network.holds if h.id == HOLD)
+    assert f"{hold.name}: not released yet." in said
+    assert "Cleared by Carol Dunn (Sorrel County Trades Inspection), or Ben Ito, at the earliest" in said
+    clean(phone)
+    phone.photograph("may-i-cover-no-390-light")
+    _clear_for_cover(journal, case)
+    phone.page.reload()
+    phone.shown()
+    phone.reads("Yes. Nothing on record stands against covering Pole branch 0+00 to 0+28")
+    clean(phone)
+    phone.photograph("may-i-cover-yes-390-light")
+
+
+def _clear_for_cover(path: Path, case) -> None:
+    """Report all work under the cover of one reach as done, and every hold point of it as released."""
+    journal = Journal.open(path)
+    at = case.network.clock.when(96 * 3)
+    for activity in case.network.activities:
+        if activity.reach == "pole-hedge" and re.search("/(dig|bed|lay|pothole)", f"/{activity.id}"):
+            journal.append(Finished(activity=activity.id, when=at), at=at, by="test")
+    for activity in ("line/service/prove-1", "line/service/prove-2"):
+        journal.append(Finished(activity=activity, when=at), at=at, by="test")
+    people = {p.id: p for p in case.site.people}
+    for hold in case.network.holds:
+        if "pole-hedge" in hold.reaches:
+            person = people[hold.released_by]
+            release = HoldReleased(hold=hold.id, person=person.id, role=person.role, evidence="Seen.", when=at)
+            journal.append(release, at=at, by=person.name)
+    journal.close()
