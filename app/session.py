@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import tempfile
+from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 
@@ -45,12 +47,21 @@ def open_site(path: Path) -> Case:
     return _open(str(path), path.stat().st_mtime)
 
 
-def keep_upload(name: str, content: bytes) -> str:
-    """Keep an uploaded site file for this session and return the name it is offered under."""
+def given_file() -> Path | None:
+    """Return the site file the server was started for, where it is the user's own and so may be written."""
+    given = os.environ.get(SITE_VARIABLE)
+    bundled = {path.resolve() for path in bundled_sites().values()}
+    return Path(given) if given and Path(given).resolve() not in bundled else None
+
+
+def keep_upload(name: str, content: bytes, *, beside: Iterable[Path] = ()) -> str:
+    """Keep a site file for this session, with its rule sheets beside it; return the name it is offered under."""
     safe = re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-")[:40] or "site"
     folder = Path(tempfile.mkdtemp(prefix="jointtrench-"))
     path = folder / f"{safe}.yaml"
     path.write_bytes(content)
+    for sheet in beside:
+        shutil.copy(sheet, folder / sheet.name)
     st.session_state["uploads"] = uploads() | {safe: path}
     return safe
 

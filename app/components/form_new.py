@@ -1,0 +1,65 @@
+"""A new site: a few questions, then a draft with everything usual in it, ready to be filled in."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path as File
+from zoneinfo import available_timezones
+
+import streamlit as st
+
+from app.components.form_faults import PART
+from app.components.form_state import OPEN, Desk, drafts, keep_draft
+from scheduler.site.templates import NAMES, Start, about, new_site
+
+
+def show_new(at: Desk) -> None:
+    """Offer to begin a new site, or to go on with another draft of this session."""
+    others = [key for key in drafts() if key != at.key]
+    if others:
+        other = st.selectbox("Drafts of this page", others, key="other-draft", format_func=lambda k: drafts()[k].name)
+        st.button("Go on with it", key="resume", on_click=_resume, args=(other,))
+    st.header("Begin a new site", anchor=False)
+    with st.form("new-site", enter_to_submit=False):
+        st.radio("Begin with", list(NAMES), format_func=NAMES.__getitem__, key="new-template")
+        st.caption(" ".join(f"{NAMES[t]}: {about(t)}" for t in NAMES))
+        left, right = st.columns(2)
+        left.text_input("Name of the site", key="new-name", max_chars=200, placeholder="Such as Mill Road 14")
+        right.date_input("First day on site", value=date.today(), key="new-day", format="YYYY-MM-DD")
+        left.number_input("Length of the main trench (ft)", 10.0, 20_000.0, 100.0, 1.0, format="%g", key="new-length")
+        zones = sorted(z for z in available_timezones() if "/" in z)
+        right.selectbox("Time zone", zones, index=zones.index("America/Denver"), key="new-zone")
+        left.text_input("Country, for public holidays", "US", key="new-country", max_chars=2)
+        right.text_input("State, in short", key="new-state", max_chars=8, placeholder="Such as UT; may stay empty")
+        st.form_submit_button("Begin", key="begin", type="primary", on_click=_begin)
+    st.caption("The open site stays as it is. Depths, covers and notices of a template are a start, not a design.")
+
+
+def _resume(key: str) -> None:
+    st.session_state[OPEN] = key
+    st.session_state["editor-view"] = "Edit"
+
+
+def _begin() -> None:
+    state = st.session_state
+    start = Start(
+        name=state["new-name"] or "New site",
+        first_day=state["new-day"],
+        length_ft=state["new-length"],
+        time_zone=state["new-zone"],
+        country=state["new-country"],
+        state=state["new-state"],
+    )
+    draft = new_site(state["new-template"], start)
+    key = File(draft.name).stem
+    while key in drafts():
+        key = _next(key)
+    keep_draft(key, draft)
+    state["editor-view"] = "Edit"
+    state[PART] = "site"
+
+
+def _next(key: str) -> str:
+    number = re.fullmatch(r"(.*)-(\d+)", key)
+    return f"{number[1]}-{int(number[2]) + 1}" if number else f"{key}-2"

@@ -1,0 +1,148 @@
+"""The form of one record: its fields side by side, then the records within it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from app.components.form_controls import CONTROLS, show_field
+from app.components.form_faults import box_key, say_finding, show_beside
+from app.components.form_state import Desk, blank, edit, field_of, holds_record
+from app.words import escape
+from scheduler.site.draft import Draft
+from scheduler.site.draft_paths import drop, rows_at, value_at
+from scheduler.site.draft_words import part_of, spoken
+from scheduler.site.editing import Field, Kind, fields_of
+from scheduler.site.faults import Path
+
+COLUMNS = 3
+
+
+def show_record(desk: Desk, fields: tuple[Field, ...], path: Path) -> None:
+    """Show the form of the record at a path; `()` holds the fields of the whole file."""
+    show_beside(desk, path, within=False)
+    if len(path) == 2:
+        _findings_elsewhere(desk, path)
+    flat = [f for f in fields if f.kind in CONTROLS]
+    for k in range(0, len(flat), COLUMNS):
+        for column, field in zip(st.columns(COLUMNS), flat[k : k + COLUMNS], strict=False):
+            with column:
+                show_field(desk, field, (*path, field.key))
+    for field in fields:
+        if field.kind is Kind.RECORD:
+            _nested(desk, field, (*path, field.key))
+        elif field.kind is Kind.RECORDS:
+            _nested_list(desk, field, (*path, field.key))
+    _unknown(desk, fields, path)
+
+
+def _findings_elsewhere(desk: Desk, path: Path) -> None:
+    """Show the layout findings about a record that belong to none of its fields."""
+    record = value_at(desk.draft.data, (*path, "id"))
+    part = part_of(path)
+    keys = {f.key for f in part.fields}
+    for placed in desk.findings_of(part, record) if isinstance(record, str) else []:
+        if field_of(placed) not in keys:
+            st.markdown(f":material/straighten: {say_finding(placed)}")
+
+
+def _nested(desk: Desk, field: Field, path: Path) -> None:
+    fields = fields_of(holds_record(field), field.place)
+    given = value_at(desk.draft.data, path)
+    box = _box(desk, field, path, "" if given is None else "given")
+    if not box.open:
+        return
+    with box:
+        if given is None and not field.required:
+            show_beside(desk, path, within=False)
+            start = blank(fields, desk.draft.data)
+            label = f"Add {field.label.lower()}"
+            st.button(label, key=_key(desk, path, "add"), icon=":material/add:", on_click=_put, args=(path, start))
+        else:
+            show_record(desk, fields, path)
+            if not field.required:
+                _take_out_button(desk, path, field.label.lower())
+
+
+def _nested_list(desk: Desk, field: Field, path: Path) -> None:
+    fields = fields_of(holds_record(field), f"{field.place}.*")
+    rows = rows_at(desk.draft.data, path)
+    one = field.label.removesuffix("s")
+    box = _box(desk, field, path, str(len(rows)) if rows else "")
+    if not box.open:
+        return
+    with box:
+        show_beside(desk, path, within=False)
+        for k in range(len(rows)):
+            with st.container(border=True):
+                st.markdown(f"**{one} {k + 1}**")
+                show_record(desk, fields, (*path, k))
+                _take_out_button(desk, (*path, k), f"{one.lower()} {k + 1}")
+        st.button(
+            f"Add to {field.label.lower()}",
+            key=_key(desk, path, "add"),
+            icon=":material/add:",
+            on_click=add_record,
+            args=((*path, len(rows)), blank(fields, desk.draft.data)),
+        )
+
+
+def _box(desk: Desk, field: Field, path: Path, holds: str) -> Any:
+    """Return a part of a form that opens and shuts; one that needs to be seen begins open."""
+    faults = desk.faults_at(path, within=True)
+    words = [f"**{field.label}**" + (r" \*" if field.required else ""), holds]
+    words.append(f"{len(faults)} to mend" if faults else "")
+    box = st.expander(
+        " · ".join(w for w in words if w),
+        expanded=field.required or bool(faults),
+        key=box_key(desk.key, path),
+        on_change="rerun",
+    )
+    about = field.help or " ".join((holds_record(field).__doc__ or "").split())
+    box.caption(escape(about))
+    return box
+
+
+def _take_out_button(desk: Desk, path: Path, what: str) -> None:
+    st.button(
+        f"Take out {what}",
+        key=_key(desk, path, "drop"),
+        icon=":material/delete:",
+        type="tertiary",
+        on_click=take_out,
+        args=(path,),
+    )
+
+
+def _unknown(desk: Desk, fields: tuple[Field, ...], path: Path) -> None:
+    """Show what stands in a record under no known name; it can only be taken out."""
+    record = value_at(desk.draft.data, path)
+    known = {f.key for f in fields}
+    for key in [k for k in record if k not in known] if path and isinstance(record, dict) else []:
+        with st.container(border=True):
+            st.markdown(f"**{escape(key)}**")
+            show_beside(desk, (*path, key), within=True)
+            _take_out_button(desk, (*path, key), "this field")
+
+
+def _key(desk: Desk, path: Path, what: str) -> str:
+    return f"{desk.key} {'.'.join(map(str, path))} {what}"
+
+
+def _put(path: Path, value: object) -> None:
+    edit(lambda draft: draft.put(path, value))
+
+
+def add_record(path: Path, record: object) -> None:
+    """Add a record to a list, at a path that ends in its place there."""
+
+    def change(draft: Draft) -> Draft:
+        return draft.added(path, record, f"{spoken(draft.data, path[:-1])}: one added")
+
+    edit(change)
+
+
+def take_out(path: Path) -> None:
+    """Take a record or a field out."""
+    edit(lambda draft: draft.changed(drop(draft.data, path), f"{spoken(draft.data, path)}: taken out"))

@@ -1,0 +1,176 @@
+"""The drafts of this session: which one is edited, what it comes to, and how an edit is made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path as File
+from zoneinfo import available_timezones
+
+import streamlit as st
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.site.draft import Draft
+from scheduler.site.draft_paths import known_ids, value_at
+from scheduler.site.draft_words import part_of
+from scheduler.site.editing import Field, Part
+from scheduler.site.faults import Fault, Path
+from scheduler.site.fields import Record
+from scheduler.site.files import read_text
+from scheduler.site.model import Site
+from scheduler.trench.check import PlacedFinding, placed_findings
+from scheduler.trench.register import RULES
+
+DRAFTS, OPEN, LOOKED = "drafts", "draft", "draft looked at"
+
+FIELDS_OF_RULES = (
+    ("cover-", "cover_in"),
+    ("apart-", "offset_in"),
+    ("cross-", "cover_in"),
+    ("line-order", "offset_in"),
+    ("water-", "cover_in"),
+    ("width-", "bottom_width_in"),
+    ("depth-", "depth_in"),
+    ("protect-", "soil"),
+    ("spoil-setback", "spoil_room_ft"),
+    ("spoil-haul", "spoil"),
+    ("ribbon", "warning_ribbon"),
+    ("tracer", "tracer_wire_awg"),
+    ("pull-string", "pull_string"),
+    ("pull-line", "pull_line_lb"),
+    ("conduit-material", "material"),
+    ("building-", "material"),
+    ("riser-material", "riser_material"),
+    ("riser-height", "riser_height_ft"),
+    ("riser-wrap", "wrap_mil"),
+    ("riser-movement", "slip_joint"),
+    ("thermal-movement", "slip_joint"),
+    ("box-gap", "conduit_gap_in"),
+    ("box-length", "size_in"),
+    ("hydrant-drain", "gravel_pocket"),
+)
+"""The field of a record beside which a finding of a layout rule stands, by how the rule's id begins."""
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A draft with all that is known about it."""
+
+    key: str
+    """Under which the session keeps it."""
+    draft: Draft
+    site: Site | None
+    faults: tuple[Fault, ...]
+
+    @cached_property
+    def layout(self) -> tuple[PlacedFinding, ...]:
+        """What the layout check finds; nothing while the draft has faults."""
+        return self._layout[0]
+
+    @cached_property
+    def sheets(self) -> tuple[Finding, ...]:
+        """What is wrong with the rule sheets, which the layout check needs."""
+        return self._layout[1]
+
+    @cached_property
+    def _layout(self) -> tuple[tuple[PlacedFinding, ...], tuple[Finding, ...]]:
+        if self.site is None:
+            return (), ()
+        try:
+            return tuple(placed_findings(self.site)), ()
+        except BadInput as bad:
+            return (), bad.findings
+
+    def faults_at(self, path: Path, *, within: bool) -> list[Fault]:
+        """Return the faults of a value, and with `within` those of what is inside it."""
+        return [f for f in self.faults if f.path == path or (within and f.path[: len(path)] == path)]
+
+    def findings_of(self, part: Part, record: str) -> list[PlacedFinding]:
+        """Return what the layout check finds about one record of a part."""
+        if part.key == "reaches":
+            return [p for p in self.layout if record in p.reaches]
+        return [p for p in self.layout if record in p.subject and part.key in ("lines", "structures", "keep_open")]
+
+    def findings_beside(self, path: Path) -> list[PlacedFinding]:
+        """Return the layout findings that stand beside one field of a record."""
+        if len(path) != 3 or not self.layout:
+            return []
+        record = value_at(self.draft.data, (*path[:2], "id"))
+        found = self.findings_of(part_of(path), record) if isinstance(record, str) else []
+        return [p for p in found if field_of(p) == path[2]]
+
+    def choices(self, field: Field) -> dict[str, str]:
+        """Return what a field may hold, each with words for it; empty when it may hold anything."""
+        if field.choices:
+            return {c: c.replace("_", " ") for c in field.choices}
+        if field.names_in:
+            ids = known_ids(self.draft.data, field.names_in)
+            return {i: f"{name} ({i})" if name and name != i else i for i, name in ids.items()}
+        return OFFERED.get(field.place, dict)()
+
+
+OFFERED: dict[str, Callable[[], dict[str, str]]] = {
+    "rules.rule": lambda: {r.id: f"{r.id}: {r.sentence}" for r in RULES.values() if r.local},
+    "site.time_zone": lambda: {z: z for z in sorted(available_timezones()) if "/" in z},
+}
+"""What else a field may hold, by its place: known to other parts of the program."""
+
+
+def field_of(placed: PlacedFinding) -> str:
+    """Return the field beside which a layout finding stands, or ''."""
+    return next((f for start, f in FIELDS_OF_RULES if placed.finding.rule.startswith(start)), "")
+
+
+def drafts() -> dict[str, Draft]:
+    """Return the drafts of this session by key."""
+    kept: dict[str, Draft] = st.session_state.setdefault(DRAFTS, {})
+    return kept
+
+
+def open_draft(key: str, file: File) -> None:
+    """Make the draft of a site file the one that is edited; opened once. Raises BadInput."""
+    if key not in drafts() or (drafts()[key].file != file and not drafts()[key].past):
+        keep_draft(key, Draft.of_text(read_text(file), name=file.name, file=file))
+    st.session_state[OPEN] = key
+
+
+def keep_draft(key: str, draft: Draft) -> None:
+    """Keep a draft and make it the one that is edited."""
+    drafts()[key] = draft
+    st.session_state[OPEN] = key
+
+
+def desk() -> Desk:
+    """Return the draft that is edited with what is known about it; looked at once for every edit."""
+    key = st.session_state[OPEN]
+    draft = drafts()[key]
+    looked: Desk | None = st.session_state.get(LOOKED)
+    if looked is None or looked.draft is not draft:
+        looked = Desk(key, draft, *draft.judged())
+        st.session_state[LOOKED] = looked
+    return looked
+
+
+def edit(change: Callable[[Draft], Draft]) -> None:
+    """Change the draft that is edited."""
+    key = st.session_state[OPEN]
+    drafts()[key] = change(drafts()[key])
+
+
+def blank(field_list: Iterable[Field], data: dict[str, object]) -> dict[str, object]:
+    """Return a new record in which every needed name of which there is but one is filled in."""
+    found: dict[str, object] = {}
+    for field in field_list:
+        ids = known_ids(data, field.names_in) if field.names_in and field.required else {}
+        if len(ids) == 1:
+            found[field.key] = next(iter(ids))
+    return found
+
+
+def holds_record(field: Field) -> type[Record]:
+    """Return the record a field holds; raises TypeError for a field that holds none."""
+    if field.record is None:
+        raise TypeError(f"{field.place} holds no record")
+    return field.record

@@ -1,0 +1,86 @@
+"""New sites: a template with a name, a place, a first day and a length put in, as a draft with its comments."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cache
+from pathlib import Path as File
+
+import scenarios
+from scheduler.site.draft import Draft
+from scheduler.site.draft_paths import Data, put, scalars, value_at
+from scheduler.site.files import opened
+from scheduler.site.yamlwriting import inline
+from scheduler.units import format_station, parse_station
+
+NAMES = {"house-service": "A service to a building", "bare": "From the beginning"}
+_DAY = re.compile(r"(\d{4}-\d\d-\d\d)(.*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """What is asked before a new site is begun."""
+
+    name: str
+    first_day: date
+    length_ft: float = 100.0
+    """Of the main trench."""
+    time_zone: str = "America/Denver"
+    country: str = "US"
+    state: str = ""
+    """Empty: none."""
+
+
+@cache
+def template_text(template: str) -> str:
+    """Return the text of a template by its name, one of `NAMES`."""
+    return (File(scenarios.__file__).parent / "templates" / f"{template}.yaml").read_text(encoding="utf-8")
+
+
+def about(template: str) -> str:
+    """Return the first line of what a template says of itself."""
+    return template_text(template).split("\n", 1)[0].removeprefix("# ")
+
+
+def new_site(template: str, start: Start) -> Draft:
+    """Return a draft of a new site; nothing in it has been saved anywhere.
+
+    Dates move with the first day. Stations at the end of the template's first alignment move
+    to the new length, and those between move in proportion, to a whole foot.
+    """
+    text = template_text(template)
+    data: Data = opened(text, file=template).data
+    data = _moved(data, start)
+    for key, value in (
+        ("name", start.name.strip() or None),
+        ("time_zone", start.time_zone),
+        ("country", start.country.strip() or None),
+        ("state", start.state.strip() or None),
+        ("first_day", start.first_day.isoformat()),
+    ):
+        data = put(data, ("site", key), value)
+    draft = replace(Draft.of_text(text, name=template), data=data)
+    # The template is where the new file starts from, so its text is not a change to anything.
+    return Draft.of_text(draft.text(), name=f"{_slug(start.name)}.yaml")
+
+
+def _moved(data: Data, start: Start) -> Data:
+    """Move dates by days and stations along the first alignment by its new length."""
+    days = start.first_day - date.fromisoformat(data["site"]["first_day"])
+    alignment = value_at(data, ("alignments", 0))
+    old_ft = float(alignment["length_ft"]) if alignment else None
+    for path, text in list(scalars(data)):
+        found = _DAY.fullmatch(text)
+        if found:
+            data = put(data, path, f"{date.fromisoformat(found[1]) + timedelta(days=1) * days.days}{found[2]}")
+        elif old_ft and path[-1] in ("from", "to", "station") and path[0] != "keep_open" and "at" not in path:
+            share = parse_station(text) / old_ft
+            data = put(data, path, format_station(start.length_ft if share == 1 else round(start.length_ft * share)))
+    return put(data, ("alignments", 0, "length_ft"), inline(float(start.length_ft))) if alignment else data
+
+
+def _slug(name: str) -> str:
+    """Return a file name made of a site's name: letters, digits and hyphens only."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "new-site"
