@@ -7,6 +7,7 @@ from functools import cached_property
 
 from app.figures.work import Picture
 from scheduler.explain.chain import Chain, chains
+from scheduler.explain.quality import Check, assess
 from scheduler.explain.story import story
 from scheduler.plan import Plan
 from scheduler.planning import Case, Planned
@@ -43,6 +44,12 @@ class Answer:
         """The chains that set the finish, the tightest first; none without dates."""
         schedule = self.planned.schedule
         return chains(self.case.network, schedule, MOST_CHAINS) if schedule else []
+
+    @cached_property
+    def checks(self) -> list[Check]:
+        """The plan itself measured against the published schedule-assessment checks; none without dates."""
+        schedule = self.planned.schedule
+        return assess(self.case.network, schedule) if schedule else []
 
     @cached_property
     def sections(self) -> dict[str, Section]:

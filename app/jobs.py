@@ -93,12 +93,14 @@ def _work(job: Job) -> None:
             planned = whole
             job.answer = _ready(Answer(planned))
     job.settled = True
-    job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)))
+    job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)), checked=True)
 
 
-def _ready(answer: Answer) -> Answer:
-    """Return an answer whose chains need no waiting for."""
+def _ready(answer: Answer, *, checked: bool = False) -> Answer:
+    """Return an answer whose chains, and at the end its checks, need no waiting for."""
     _ = answer.chains
+    if checked:
+        _ = answer.checks
     return answer
 
 

@@ -49,3 +49,11 @@ def show_failure(job: Job) -> None:
     st.error("Planning broke off because of a fault in this program, not in your site file.")
     st.write("Please report it with the site file and this line:")
     st.code(f"{type(job.failure).__name__}: {job.failure}", language=None)
+
+
+@st.fragment(run_every=1.0)
+def await_end(job: Job) -> None:
+    """Hold the place of what comes when a job has ended, and draw the page again then."""
+    if job.done:
+        st.rerun()
+    st.caption("Being worked out; it will appear here.")

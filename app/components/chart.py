@@ -7,6 +7,7 @@ import streamlit as st
 
 from app.address import choose
 from app.answer import Answer
+from app.components.questions import show_questions
 from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
@@ -72,3 +73,5 @@ def show_story(answer: Answer, activity: PlanActivity) -> None:
         if activity.because:
             st.caption(f"{escape(activity.because)} Source: {escape(activity.source or 'site file')}.")
         st.markdown(listed(escape(sentence) for sentence in answer.story(activity.id)))
+        with st.expander("What if it moved?"):
+            show_questions(answer, activity)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from app.answer import Answer
@@ -9,6 +11,8 @@ from app.components.head import head
 from app.jobs import Job
 from app.words import escape, listed, moment
 from scheduler.plan import Conflict, Repair
+
+MOST_BESIDE = 3
 
 
 def show(job: Job, answer: Answer) -> None:
@@ -27,11 +31,20 @@ def _conflict(index: int, conflict: Conflict) -> None:
         if conflict.minimal:
             st.caption("Each is needed: without any one of them a plan exists.")
         if conflict.repairs:
-            st.markdown("**Ways out**")
-            st.markdown(listed(_repair(r) for r in conflict.repairs))
+            _ways_out(conflict.repairs)
+        else:
+            st.write("No single change was found that makes a plan possible.")
 
 
-def _repair(repair: Repair) -> str:
-    cost = "" if repair.cost is None else f" It costs {repair.cost:,.0f}."
-    finish = "" if repair.finish is None else f" Finished by {moment(repair.finish)}."
-    return f"{escape(repair.text)}{cost}{finish}"
+def _ways_out(repairs: Sequence[Repair]) -> None:
+    """Show repairs side by side, the cheapest first; on a narrow screen one under another."""
+    st.markdown("**Ways out**")
+    st.caption("Each was tried: with that change alone, a plan exists that keeps every other rule.")
+    columns = st.columns(min(len(repairs), MOST_BESIDE), gap="small", border=True)
+    for number, repair in enumerate(repairs):
+        with columns[number % len(columns)]:
+            st.markdown(f"**{escape(repair.text)}**")
+            cost = "nothing" if not repair.cost else f"{repair.cost:,.0f} dollars"
+            st.markdown(f"Costs {cost}." if repair.cost is not None else "What it costs is not known.")
+            if repair.finish is not None:
+                st.markdown(f"Finished by {moment(repair.finish)}.")

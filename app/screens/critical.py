@@ -5,12 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from app.answer import Answer
+from app.components.busy import await_end
 from app.components.chart import pick_activity, show_key, show_story, show_work
 from app.components.head import head
 from app.figures.thread import thread_figure
 from app.jobs import Job
-from app.words import count, escape, from_to
+from app.words import amount, count, escape, from_to, listed
 from scheduler.explain.chain import Chain
+from scheduler.explain.quality import POINTS
 from scheduler.explain.story import working
 
 
@@ -33,6 +35,7 @@ def show(job: Job, answer: Answer) -> None:
         alt = f"The chain through the places it visits, {count(len(steps), 'step')}; listed in words below."
         show_work(figure, key=f"thread-{index}", alt=alt)
     _steps(answer, chain)
+    _checks(job, answer)
 
 
 def _label(answer: Answer, index: int, chain: Chain) -> str:
@@ -52,3 +55,20 @@ def _steps(answer: Answer, chain: Chain) -> None:
         times = from_to(when(step.start), when(step.finish))
         lines.append(f"{number}. **{name}**  \n   {times}. {escape(step.tie.because)}")
     st.markdown("\n".join(lines))
+
+
+def _checks(job: Job, answer: Answer) -> None:
+    st.header("Is the plan itself sound?", anchor=False)
+    st.write("The plan measured against the published schedule-assessment checks.")
+    if not job.done:
+        await_end(job)
+        return
+    verdicts = {None: "does not apply", True: "passes", False: "does not pass"}
+    lines = []
+    for check in sorted(answer.checks, key=lambda c: (c.passed is not False, c.number)):
+        share = f"{amount(check.found)} of {amount(check.of)}" if check.of else amount(check.found)
+        why = f" {escape(check.why)}" if check.why and check.passed is not True else ""
+        found = "" if check.passed is None else f" Found {share}; the mark is {escape(check.limit)}."
+        lines.append(f"**{check.number}. {escape(check.name)}** {verdicts[check.passed]}.{found}{why}")
+    st.markdown(listed(lines))
+    st.caption(f"Sources: {POINTS.format('1 to 14')}; GAO-16-89G (December 2015).")

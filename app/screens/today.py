@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
+from app.components.busy import await_end
 from app.components.cautions import show_cautions
 from app.components.chart import show_picture
 from app.components.findings import show_findings
@@ -99,14 +100,7 @@ def _proof(job: Job, plan: Plan) -> None:
     elif job.done:
         st.write("It was not worked out, because the search was stopped.")
     else:
-        _await_curve(job)
-
-
-@st.fragment(run_every=1.0)
-def _await_curve(job: Job) -> None:
-    if job.done:
-        st.rerun()
-    st.caption("Being worked out; it will appear here.")
+        await_end(job)
 
 
 def _aim(stage: Stage) -> str:

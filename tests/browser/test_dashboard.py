@@ -102,7 +102,7 @@ def test_pages_switch_without_a_wait(dashboard):
 
 
 def test_the_critical_chain_is_traced_step_by_step(dashboard):
-    dashboard.open("Critical path")
+    dashboard.open("Critical path").planned()
     steps = dashboard.page.get_by_test_id("stMain").locator("ol li strong")
     names = [steps.nth(i).inner_text() for i in range(steps.count())]
     assert len(names) > 10
@@ -240,6 +240,9 @@ def test_an_impossible_site_is_told_which_rules_clash(dashboard, tmp_path):
     dashboard.reads("These cannot hold together")
     said = dashboard.text()
     assert "20 Mar" in said or "2027-03-20" in said
+    assert "Ways out" in said
+    assert said.count("Finished by") >= 2  # repairs to choose from, each with the finish it gives
+    assert "Costs" in said
     assert dashboard.exceptions() == 0
     dashboard.photograph("conflict-1440-light")
 
