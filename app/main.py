@@ -11,19 +11,23 @@ from app.answer import Answer
 from app.components.busy import show_failure, watch
 from app.components.faults import show_faults
 from app.components.site_choice import choose_site
+from app.in_force import in_force
 from app.jobs import Job
-from app.screens import conflicts, critical, editor, inspections, record, schedule, today, trench
+from app.live import live_of
+from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
 from app.session import current_job, open_site
 from scheduler.errors import BadInput
 
 SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "today": ("Today", today.show),
     "record": ("Record", record.show),
+    "delays": ("Delays", delay.show),
     "schedule": ("Schedule", schedule.show),
     "critical-path": ("Critical path", critical.show),
     "inspections": ("Visits and holds", inspections.show),
     "trench": ("Trench", trench.show),
     "conflicts": ("Conflicts", conflicts.show),
+    "paper": ("Paper and calendars", paper.show),
 }
 EDITOR = "site-editor"
 MARK = Path(__file__).with_name("mark.svg")
@@ -53,7 +57,7 @@ def _page(slug: str) -> None:
     except BadInput as bad:
         show_faults(path.name, bad)
         return
-    job = current_job(case)
+    job = in_force(live_of(case)) or current_job(case)
     if job.answer is not None:
         SCREENS[slug][1](job, job.answer)
     elif job.failure is not None:

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-from collections.abc import Iterable, Iterator
-from contextlib import closing
+from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
-
-from pydantic import ValidationError
 
 from scheduler.cli.commands import opened_plan
 from scheduler.errors import BadInput
@@ -21,9 +18,9 @@ from scheduler.export.links import checked_base
 from scheduler.export.lookahead import WEEKS, Stretch
 from scheduler.export.page import PAPER
 from scheduler.export.parties import find_party, parties
+from scheduler.export.record import recorded
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.place import place_of
-from scheduler.ledger.state import State, fold
 from scheduler.plan import Plan
 from scheduler.planning import Case, bundled_sites, open_case
 
@@ -56,7 +53,7 @@ def export_files(arguments: argparse.Namespace) -> int:
     """Write the papers, calendars, tables and tags of a plan into a folder, and say what was written."""
     plan, base = opened_plan(arguments.plan), checked_base(arguments.link)
     case = _case(plan, arguments.plan, arguments.site)
-    known, accepted = _journal(case)
+    known, accepted = recorded(place_of(case.path))
     before = [*accepted, *(_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier)]
     facts, earlier = Facts(plan, case.site, case.network, known), [Facts(p, case.site, case.network) for p in before]
     chosen = parties(facts, earlier)
@@ -110,28 +107,6 @@ def _likely(plan: Plan, at: Path) -> Iterator[Path]:
     if name:
         yield from (at.parent / name, at.resolve().parent.parent / name, Path(name), Path("scenarios") / name)
         yield from (p for p in bundled_sites().values() if p.name == name)
-
-
-def _journal(case: Case) -> tuple[State, list[Plan]]:
-    """Return what the journal of a site says, and the plans accepted in it, the oldest first."""
-    place = place_of(case.path)
-    if not place.made:
-        return State(), []
-    with closing(place.open()) as journal:
-        known = fold(journal.entries())
-        kept = [journal.attachment(accepted.plan) for accepted in known.plans]
-    return known, list(_plans(k.content for k in kept if k is not None))
-
-
-def _plans(contents: Iterable[bytes]) -> Iterator[Plan]:
-    for content in contents:
-        try:
-            yield Plan.model_validate_json(content)
-        except ValidationError:
-            found = "something else"
-            text = "holds an accepted plan that this program cannot read."
-            finding = Finding("export/journal", Severity.STOP, "the journal", text, found, "a jointtrench-plan")
-            raise BadInput([finding]) from None
 
 
 def _of_same_job(earlier: Plan, plan: Plan, path: Path) -> Plan:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from scheduler.export.facts import Facts
 from scheduler.export.parties import EVERYBODY, Party, visits_of, work_of
@@ -23,7 +23,7 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a day: a piece of work, or a visit."""
+    """One line of a day: a piece of work, a visit, or a call to make."""
 
     start: datetime
     finish: datetime
@@ -32,6 +32,8 @@ class Row:
     who: str = ""
     """Who does it; empty on a paper for that very party."""
     visit: bool = False
+    call: bool = False
+    """A call to make by `start`."""
     looks: tuple[Look, ...] = ()
     stops: tuple[str, ...] = ()
     """What must be released before it may begin, each a sentence that begins HOLD POINT or WITNESS POINT."""
@@ -60,32 +62,41 @@ def day_sheets(facts: Facts, party: Party, first: date, last: date) -> list[DayS
                 rows.setdefault(row.start.date(), []).append(row)
     for visit in visits_of(facts, party):
         rows.setdefault(facts.local(visit.start).date(), []).append(_visit_row(facts, visit))
+    for call in calls_of(facts, party, first, last):
+        rows.setdefault(_call_day(facts, call), []).append(_call_row(facts, call))
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    sheets = [
-        DaySheet(on, tuple(sorted(rows.get(on, ()), key=lambda r: (r.start, r.finish, r.what))), facts.open_ft(on))
-        for on in days
-    ]
+    sheets = [DaySheet(on, tuple(sorted(rows.get(on, ()), key=_place_in_day)), facts.open_ft(on)) for on in days]
     return [s for s in sheets if s.rows or (party == EVERYBODY and s.open_ft)]
 
 
-def calls_of(facts: Facts, party: Party, first: date, last: date) -> list[PlanCall]:
-    """Return the calls due by the last day, overdue ones too, that are about a party's work or visits.
+def _place_in_day(row: Row) -> tuple[bool, datetime, datetime, str]:
+    """Calls come first: whatever their last hour is, they are made in the morning."""
+    return not row.call, row.start, row.finish, row.what
 
-    Calls of before the first day are kept while what they are about still lies ahead or is unknown.
+
+def calls_of(facts: Facts, party: Party, first: date, last: date) -> list[PlanCall]:
+    """Return the calls to make in these days: on the papers of everybody and of own trades, for it is they who call.
+
+    A call that was due before the data date is to be made on the data date.
     """
-    mine = {a.id for a in work_of(facts, party)} | {v.id for v in visits_of(facts, party)}
-    mine |= {v.inspection for v in visits_of(facts, party)} | {a.removeprefix("outside/") for a in mine}
-    starts = {a.id: a.start for a in facts.plan.activities} | {v.id: v.start for v in facts.plan.visits}
-    return sorted(
-        (
-            c
-            for c in facts.plan.calls
-            if facts.local(c.by).date() <= last
-            and (party == EVERYBODY or c.about in mine or c.to == party.name)
-            and (c.about not in starts or facts.local(starts[c.about]).date() >= first)
-        ),
-        key=lambda c: (c.by, c.id),
-    )
+    own = {t.id for t in facts.site.trades if t.own}
+    if party != EVERYBODY and not (party.kind == "trade" and party.id in own):
+        return []
+    return sorted((c for c in facts.plan.calls if first <= _call_day(facts, c) <= last), key=lambda c: (c.by, c.id))
+
+
+def _call_day(facts: Facts, call: PlanCall) -> date:
+    return max(facts.local(call.by), facts.local(facts.plan.data_date)).date()
+
+
+def _call_row(facts: Facts, call: PlanCall) -> Row:
+    by = facts.local(call.by)
+    on = _call_day(facts, call)
+    late = by.date() < on
+    what = call.text if not call.to or call.to in call.text else f"{call.to}: {call.text}"
+    notes = (f"Due since {moment(by)}.",) if late else ()
+    when = datetime.combine(on, time(), by.tzinfo) if late else by
+    return Row(when, when, "By phone", what, call=True, notes=notes)
 
 
 def stop_sentence(facts: Facts, hold: PlanHold) -> str:

@@ -22,9 +22,12 @@ Day = tuple[datetime, datetime]
 """From when to when something is worked on in one day."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Facts:
-    """A plan, the site it was made from, and the network that site gives. Times are local to the site."""
+    """A plan, the site it was made from, and the network that site gives. Times are local to the site.
+
+    One equals itself only, so that what is made of it can be kept by it.
+    """
 
     plan: Plan
     site: Site

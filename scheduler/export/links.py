@@ -27,9 +27,9 @@ def checked_base(link: str) -> str:
     except ValueError:
         good = False
     if not good or len(link) > LONGEST:
-        text = "is no address of a dashboard."
+        text = "cannot be used."
         required = f"such as https://trench.example or http://192.0.2.7:8501, at most {LONGEST} characters"
-        raise BadInput([Finding("export/link", Severity.STOP, "--link", text, link[:80], required)])
+        raise BadInput([Finding("export/link", Severity.STOP, "address of the dashboard", text, link[:80], required)])
     return link.rstrip("/")
 
 

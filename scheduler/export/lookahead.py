@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -11,12 +10,11 @@ from reportlab.lib import colors
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
-from scheduler.export.days import DaySheet, Row, calls_of, day_sheets
+from scheduler.export.days import DaySheet, Row, day_sheets
 from scheduler.export.facts import Facts
 from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
 from scheduler.export.parties import EVERYBODY, Party
-from scheduler.plan import PlanCall
 from scheduler.spoken import day, moment, proof, short_day
 
 WEEKS = (1, 2, 3)
@@ -62,8 +60,7 @@ def look_ahead(facts: Facts, party: Party, stretch: Stretch, paper: str = "lette
     whom = "" if party == EVERYBODY else f" for {party.name}"
     running = Running(f"Look-ahead{whom}: {stretch.words}", site, facts.site.site.invented)
     sheets = day_sheets(facts, party, stretch.first, stretch.last)
-    calls = calls_of(facts, party, stretch.first, stretch.last)
-    story = [*_head(facts, party, stretch), *_calls(facts, calls, paper)]
+    story = _head(facts, party, stretch)
     for sheet in sheets:
         story += [_day(sheet, paper), Spacer(1, 8)]
     if not sheets:
@@ -88,21 +85,6 @@ def _head(facts: Facts, party: Party, stretch: Stretch) -> list[Flowable]:
     return [*flow, Spacer(1, 8)]
 
 
-def _calls(facts: Facts, calls: Sequence[PlanCall], paper: str) -> list[Flowable]:
-    if not calls:
-        return []
-    head = ["Call by", "Whom", "What to say", "Done"]
-    columns = widths((1.2, 1.6, 4.2, 0.8), paper)
-    rows: list[list[Cell]] = [[Paragraph("Calls to make", style(12, bold=True)), "", "", ""]]
-    rows.append([Paragraph(words, style(8, bold=True)) for words in head])
-    for call in calls:
-        by, to = (Paragraph(marked(words), style(9)) for words in (moment(facts.local(call.by)), call.to))
-        first, *more = parts([Paragraph(marked(call.text), style(9))], columns[2] - 6)
-        rows += [[by, to, first, ""], *(["", "", part, ""] for part in more)]
-    table = Table(rows, columns, repeatRows=2, style=RULED)
-    return [table, Spacer(1, 10)]
-
-
 def _day(sheet: DaySheet, paper: str) -> Flowable:
     """Return the table of one day; its head stands again on the page it goes on to."""
     open_ft = f"Open trench tonight: {sheet.open_ft:.0f} ft" if sheet.open_ft else "No trench open tonight"
@@ -124,9 +106,10 @@ def _day(sheet: DaySheet, paper: str) -> Flowable:
 
 def _lines(row: Row, wide: float) -> list[list[Cell]]:
     """Return the lines of a table that a row takes: one, or more if it would be too tall for a page."""
-    time = f"{row.start:%H:%M}" if row.start == row.finish else f"{row.start:%H:%M}-{row.finish:%H:%M}"
     what: list[Flowable] = []
-    if row.visit:
+    if row.call:
+        what.append(Paragraph(f"<b>CALL:</b> {marked(row.what.removeprefix('Call '))}", style(9)))
+    elif row.visit:
         what.append(Paragraph(f"<b>VISIT: {marked(row.what)}</b>. {marked(row.who)}", style(9, after=1)))
         what += [Paragraph(f"{k.at:%H:%M} {marked(k.what)}, {marked(k.place)}", style(8.5)) for k in row.looks]
     else:
@@ -137,8 +120,14 @@ def _lines(row: Row, wide: float) -> list[list[Cell]]:
     what += [Paragraph(_stop(stop), STOP) for stop in row.stops]
     place = "As listed" if row.visit and len(row.looks) > 1 else row.place or "Whole site"
     first, *more = parts(what, wide - 6)
-    head: list[Cell] = [Paragraph(time, style(9, bold=True)), Paragraph(marked(place), style(9))]
+    head: list[Cell] = [Paragraph(_time(row), style(9, bold=True)), Paragraph(marked(place), style(9))]
     return [[*head, first, ""], *(["", "", part, ""] for part in more)]
+
+
+def _time(row: Row) -> str:
+    if row.call:
+        return f"by {row.start:%H:%M}" if row.start.hour else "at once"
+    return f"{row.start:%H:%M}" if row.start == row.finish else f"{row.start:%H:%M}-{row.finish:%H:%M}"
 
 
 def _stop(sentence: str) -> str:

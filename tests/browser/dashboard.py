@@ -12,11 +12,13 @@ from tests.browser import in_page
 PATHS = {
     "Today": "",
     "Record": "record",
+    "Delays": "delays",
     "Schedule": "schedule",
     "Critical path": "critical-path",
     "Visits and holds": "inspections",
     "Trench": "trench",
     "Conflicts": "conflicts",
+    "Paper and calendars": "paper",
 }
 PATIENCE_MS = 120_000
 """Far above what any step takes; a machine that does other things must not fail a test of content."""

@@ -1,0 +1,198 @@
+"""Papers for the truck and calendars for phones, made from the plan when somebody presses for them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import lru_cache, partial
+from urllib.parse import urlsplit
+
+import streamlit as st
+
+from app.address import choose, notice_unknown, publish, settle
+from app.answer import Answer
+from app.components.cautions import show_cautions
+from app.components.faults import show_refusal
+from app.components.head import head
+from app.components.window import choose_day
+from app.jobs import Job
+from app.live import Live, live_of
+from app.words import count, escape
+from scheduler.errors import BadInput
+from scheduler.export.bundle import usual_paper
+from scheduler.export.calendars import calendar
+from scheduler.export.days import day_sheets
+from scheduler.export.facts import Facts
+from scheduler.export.links import LONGEST, checked_base
+from scheduler.export.lookahead import WEEKS, Stretch, look_ahead
+from scheduler.export.names import file_name
+from scheduler.export.parties import EVERYBODY, Party, parties
+from scheduler.export.record import recorded
+from scheduler.export.tables import activities_csv, holds_csv, visits_csv
+from scheduler.export.tags import hold_tags, standing
+
+SPANS = {str(n): count(n, "week") for n in WEEKS}
+FIRST_SPAN = "2"
+SHEETS = {"letter": "US Letter", "a4": "A4"}
+TABLES = {"work": activities_csv, "visits": visits_csv, "hold points": holds_csv}
+HERE_ONLY = ("localhost", "127.0.0.1", "::1")
+"""Hosts that mean the machine one sits at: no address for anybody's phone."""
+PDF, CSV, ICS = "application/pdf", "text/csv", "text/calendar"
+
+kept_look_ahead = lru_cache(maxsize=32)(look_ahead)
+
+
+def show(job: Job, answer: Answer) -> None:
+    """Offer look-aheads, calendars, hold tags and tables for whoever is chosen."""
+    if not head(job, answer.plan, "Paper and calendars"):
+        return
+    live = live_of(job.case)
+    facts = _facts(answer, live)
+    party, stretch, paper = _choices(facts)
+    _contents(facts, party, stretch)
+    to_print, for_phones, for_sheets = (st.container(border=True) for _ in range(3))
+    base = _base()
+    with to_print:
+        _papers(facts, party, stretch, paper, base)
+    with for_phones:
+        _calendar(facts, live, party, base)
+    with for_sheets:
+        _tables(facts, party)
+    show_cautions()
+
+
+def _facts(answer: Answer, live: Live) -> Facts:
+    """Return what papers say of a plan, the same as before while plan and journal are the same."""
+    state, written = st.session_state, (live.case.path, len(live.entries), live.moment)
+    kept: Facts | None = state.get("paper facts")
+    if kept is None or kept.plan is not answer.plan or state.get("paper written") != written:
+        kept = Facts(answer.plan, answer.case.site, answer.case.network, live.known)
+        state["paper facts"], state["paper written"] = kept, written
+    return kept
+
+
+def _choices(facts: Facts) -> tuple[Party, Stretch, str]:
+    known = {p.id: p for p in parties(facts)}
+    names = {key: p.name for key, p in known.items()}
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
+        whom = choose("Who is it for?", names, key="for", what="trade or authority", width=320)
+        weeks = _one_of("How far ahead", SPANS, "weeks", FIRST_SPAN)
+        first = choose_day(facts.plan, "From")
+        paper = _one_of("Paper", SHEETS, "sheet", usual_paper(facts))
+    return known[whom or EVERYBODY.id], Stretch(first, int(weeks)), paper
+
+
+def _one_of(label: str, names: dict[str, str], key: str, usual: str) -> str:
+    """Offer a few choices side by side; the one made stands in the address."""
+    settle(key, names)
+    chosen: str = st.segmented_control(
+        label,
+        list(names),
+        default=None if key in st.session_state else usual,
+        required=True,
+        key=key,
+        format_func=names.__getitem__,
+        persist_state="session",
+    )
+    publish(key, None if chosen == usual else chosen)
+    notice_unknown(key, label.lower())
+    return chosen
+
+
+def _contents(facts: Facts, party: Party, stretch: Stretch) -> None:
+    rows = [row for sheet in day_sheets(facts, party, stretch.first, stretch.last) for row in sheet.rows]
+    whom = "" if party == EVERYBODY else f" for {escape(party.name)}"
+    if not rows:
+        st.info(f"Nothing is planned{whom} from {stretch.words}. The papers say so.")
+        return
+    visits, calls = sum(row.visit for row in rows), sum(row.call for row in rows)
+    stops = sum(len(row.stops) for row in rows)
+    said = [count(len(rows) - visits - calls, "entry", "entries") + " of work", count(visits, "inspection visit")]
+    said.append(f"{count(stops, 'hold point')} to be released before work")
+    said += [count(calls, "call") + " to make"] if calls else []
+    st.markdown(f"**{stretch.words}**{whom}: {', '.join(said)}.")
+
+
+def _papers(facts: Facts, party: Party, stretch: Stretch, paper: str, base: str) -> None:
+    st.subheader("To print", anchor=False)
+    _offer(
+        "Look-ahead (PDF)",
+        "Day by day: when, where with stations, what, which hold points gate it, visits, calls, room for initials.",
+        lambda: kept_look_ahead(facts, party, stretch, paper),
+        file_name("look-ahead", party.name, "pdf"),
+        PDF,
+    )
+    holds = standing(facts, stretch.first, stretch.last)
+    code = "with a QR code to its page" if base else "without QR code, as this dashboard has no address for phones yet"
+    _offer(
+        "Hold tags (PDF)",
+        f"{count(len(holds), 'tag')}, one for each hold point that stands in these days, {code}. Print them on "
+        "waterproof paper, or hang them in a sleeve.",
+        lambda: hold_tags(facts, holds, paper, base),
+        "hold tags.pdf",
+        PDF,
+    )
+
+
+def _calendar(facts: Facts, live: Live, party: Party, base: str) -> None:
+    st.subheader("For phones and desks", anchor=False)
+    if live.fault is not None:
+        st.warning("Calendars count their changes by the record, and the record cannot be read.")
+        show_refusal(live.fault)
+        return
+    _offer(
+        "Calendar (ICS)",
+        "The whole job: an event for each worked day and each visit. Import it again after dates have moved and it "
+        "updates in place; what fell away is called off. Plans accepted in the record number the changes.",
+        lambda: _fresh_calendar(facts, live, party, base),
+        file_name("calendar", party.name, "ics"),
+        ICS,
+    )
+
+
+def _fresh_calendar(facts: Facts, live: Live, party: Party, base: str) -> bytes:
+    _, accepted = recorded(live.place)
+    earlier = [Facts(plan, facts.site, facts.network) for plan in accepted]
+    return calendar(facts, party, made=datetime.now(UTC), earlier=earlier, base=base)
+
+
+def _tables(facts: Facts, party: Party) -> None:
+    st.subheader("For spreadsheets", anchor=False)
+    st.write("The whole job, a row each. No cell is a formula; one that looks like one begins with an apostrophe.")
+    with st.container(horizontal=True, gap="small"):
+        for what, table in TABLES.items():
+            whom = "" if party == EVERYBODY else party.name
+            name = file_name(f"table of {what}", whom, "csv")
+            _offer(f"{what.capitalize()} (CSV)", "", partial(_table, table, facts, party), name, CSV)
+
+
+def _table(table: Callable[[Facts, Party], str], facts: Facts, party: Party) -> bytes:
+    return table(facts, party).encode("utf-8-sig")
+
+
+def _offer(label: str, what: str, make: Callable[[], bytes], name: str, mime: str) -> None:
+    """Offer a file that is made when its button is pressed, after saying what it is."""
+    if what:
+        st.write(what)
+    st.download_button(label, make, name, mime, key=f"get {label}", on_click="ignore", width=200)
+
+
+def _base() -> str:
+    """Return the address at which phones find this dashboard: the one it was opened at, or what somebody types."""
+    parts = urlsplit(st.context.url or "")
+    here = f"{parts.scheme}://{parts.netloc}" if parts.netloc and parts.hostname not in HERE_ONLY else ""
+    with st.expander("Links and QR codes"):
+        st.write("Tags and calendars can carry links to their page here. They need an address that phones reach.")
+        typed = st.text_input(
+            "Address of this dashboard",
+            value=here,
+            key="reached at",
+            placeholder="such as http://192.0.2.7:8501",
+            max_chars=LONGEST,
+            persist_state="session",
+        )
+        try:
+            return checked_base((typed or "").strip())
+        except BadInput as bad:
+            show_refusal(bad)
+            return ""
