@@ -178,11 +178,21 @@ class Plan(Part):
     cautions: list[str] = Field(default_factory=list)
 
 
+def plan_json(plan: Plan) -> str:
+    """Return a plan as indented JSON."""
+    return plan.model_dump_json(indent=1) + "\n"
+
+
+def plan_read(text: str | bytes) -> Plan:
+    """Read a plan from JSON; raises pydantic.ValidationError if it is not one."""
+    return Plan.model_validate_json(text)
+
+
 def write_plan(plan: Plan, path: Path) -> None:
     """Write a plan as indented JSON."""
-    path.write_text(plan.model_dump_json(indent=1) + "\n", encoding="utf-8")
+    path.write_text(plan_json(plan), encoding="utf-8")
 
 
 def read_plan(path: Path) -> Plan:
     """Read a plan written by `write_plan`; raises pydantic.ValidationError if it is not one."""
-    return Plan.model_validate_json(path.read_text(encoding="utf-8"))
+    return plan_read(path.read_text(encoding="utf-8"))

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 import scenarios
 from scheduler.assembly import curve_points, explained_conflicts, plan_of, schedule_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
+from scheduler.explain.calls import plan_calls
 from scheduler.findings import Finding
+from scheduler.ledger.events import PlanAccepted
+from scheduler.ledger.state import fold
+from scheduler.ledger.store import Entry, Journal
 from scheduler.network.check import check_network
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
-from scheduler.plan import Plan, SiteRef
+from scheduler.plan import Plan, SiteRef, plan_json, plan_read
+from scheduler.replan.model import Alternative, Replanning
+from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
@@ -98,6 +105,8 @@ def make_plan(
     )
     if outcome.status is Status.INFEASIBLE and not (stop and stop.is_set()):
         plan = plan.model_copy(update={"conflicts": explained_conflicts(case.network) or plan.conflicts})
+    if schedule is not None:
+        plan = plan.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
     planned = Planned(case, plan, schedule, broken)
     return add_curve(planned, options, stop=stop) if with_curve else planned
 
@@ -122,3 +131,54 @@ def reopen(case: Case, plan: Plan) -> Planned:
     """
     schedule = schedule_of(plan, case.network) if plan.activities else None
     return Planned(case, plan, schedule, tuple(audit(case.network, schedule)) if schedule else ())
+
+
+def replan(
+    case: Case,
+    entries: Sequence[Entry],
+    as_of: datetime,
+    *,
+    before: Plan,
+    options: Options | None = None,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Replanning:
+    """Plan what is left at an aware moment, by what the journal said by then, in up to four ways.
+
+    `before` is the plan in force: the one accepted last, else the one made at the start. Whatever
+    the journal says, the answer is alternatives or a named conflict.
+    """
+    return plan_again(
+        case.site,
+        case.network,
+        entries,
+        as_of,
+        before=before,
+        reference=case.reference,
+        layout=case.layout,
+        options=options,
+        progress=progress,
+        stop=stop,
+    )
+
+
+def as_planned(case: Case, alternative: Alternative) -> Planned:
+    """Return an alternative as any other plan, with the job as it stands for its network."""
+    stands = replace(case, network=alternative.network)
+    broken = tuple(audit(alternative.network, alternative.schedule))
+    return Planned(stands, alternative.plan, alternative.schedule, broken)
+
+
+def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:
+    """Keep an alternative's plan in the journal and accept it; returns its hash. The plans before stay on record."""
+    kept = journal.keep_plan(plan_json(alternative.plan))
+    happened = PlanAccepted(plan=kept, data_date=alternative.plan.data_date, why=why)
+    journal.append(happened, at=at, by=by)
+    return kept
+
+
+def accepted_plan(journal: Journal, entries: Iterable[Entry]) -> Plan | None:
+    """Return the plan accepted last, by entries of a journal; None when none was, or it cannot be read."""
+    accepted = fold(entries).plan
+    kept = journal.attachment(accepted.plan) if accepted is not None else None
+    return None if kept is None else plan_read(kept.content)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from scheduler.network.model import DateRule, Kind, Link, Network, VisitRule
+from scheduler.network.model import AS_OF, HAPPENED, DateRule, Kind, Link, Network, VisitRule
 from scheduler.worktime.calendar import Calendar
 
 OTHERS = (Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
@@ -125,7 +125,7 @@ def _joined(group: Sequence[Rule]) -> Rule:
 
 
 def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str], str]]:
-    """Yield (kind, because, reach, record, ref) for each record that binds dates."""
+    """Yield (kind, because, reach, record, ref) for each record that binds dates, the past aside."""
     for link in network.links:
         kind, because, reach = _link(network, link)
         yield kind, because, reach, ("links", link.id), f"order/{reach}" if kind == "order" else link.id
@@ -134,11 +134,7 @@ def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str],
         opened = network.by_id[hold.look].kind in OTHERS
         because = f'Work waits until "{rule.name}" has passed.' if rule else hold.because or hold.name
         yield "keep open" if opened else "hold", because, "", ("holds", hold.id), rule.id if rule else hold.id
-    for date in network.dates:
-        yield (*_date(network, date), ("dates", date.id), date.id)
-    for c in network.calendars.values():
-        if any(a.calendar == c.id and a.work > 0 for a in network.activities):
-            yield "hours", f"Working hours: {c.name}.", "", ("calendars", c.id), c.id
+    yield from _times(network)
     for r in network.resources:
         because = f"{r.name}: {r.because or f'{r.capacity} at once.'}"
         yield "resource", because, "", ("resources", r.id), r.id
@@ -156,6 +152,15 @@ def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str],
     if (target := network.target) is not None:
         because = target.because or f"Everything is to be finished by {network.clock.spoken(target.at)}."
         yield "target", because, "", ("target", target.id), target.id
+
+
+def _times(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str], str]]:
+    for date in network.dates:
+        if not date.id.startswith(AS_OF):
+            yield (*_date(network, date), ("dates", date.id), date.id)
+    for c in network.calendars.values():
+        if not c.id.startswith(HAPPENED) and any(a.calendar == c.id and a.work > 0 for a in network.activities):
+            yield "hours", f"Working hours: {c.name}.", "", ("calendars", c.id), c.id
 
 
 def _link(network: Network, link: Link) -> tuple[str, str, str]:

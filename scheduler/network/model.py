@@ -24,6 +24,11 @@ from functools import cached_property
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
+HAPPENED = "as it happened/"
+"""Begins the id of a calendar whose one window is the time at which something was really done."""
+AS_OF = "as of/"
+"""Begins the id of a date rule that keeps what has not begun from starting in the past."""
+
 
 class Kind(StrEnum):
     """What an activity does, in the trade's words."""

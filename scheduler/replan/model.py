@@ -72,6 +72,8 @@ class Alternative:
     """What it is best for; several when they come to the same plan."""
     plan: Plan
     schedule: Schedule
+    network: Network
+    """What the schedule keeps: the job as it stands, with the appointments this alternative fixes."""
     finish: datetime
     later_by_minutes: int
     """Against the finish of the plan before; negative: sooner."""

@@ -1,0 +1,176 @@
+"""The four alternatives: each solved for its aim, then brought near the plan in force."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from scheduler.audit import audit
+from scheduler.network.model import Network
+from scheduler.replan.appointments import Appointment
+from scheduler.replan.fewest import fewest_moved
+from scheduler.replan.job import Job
+from scheduler.replan.model import Aim
+from scheduler.replan.near import Near, Nearest, nearest, pushed
+from scheduler.schedule import Schedule
+from scheduler.solve.engine import Engine
+from scheduler.solve.frame import Frame
+from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.model import starts_of
+from scheduler.solve.order import Order
+from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
+from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
+from scheduler.solve.stages import Plan, least_cost, less_money, less_open
+
+QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
+"""Efforts at which four alternatives come in seconds."""
+NEAR_EFFORT = 0.15
+FEWEST_EFFORT = 2.0
+GOALS: tuple[Goal, ...] = (Exposure(), Money(), Cost())
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What one aim came to: a schedule that audits clean on `network`, or why there is none."""
+
+    aim: Aim
+    network: Network
+    outcome: Outcome
+    schedule: Schedule | None
+    firm: tuple[Appointment, ...]
+    """The appointments that were fixed for it."""
+    released: tuple[Appointment, ...] = ()
+    """Appointments that could not all be kept, beside those that fell away by the delay itself."""
+    released_proved: bool = True
+    pushed: Schedule | None = None
+    """The plan before with everything pushed that must move, where that order leads to a plan."""
+
+
+@dataclass
+class Chooser:
+    """Makes the alternatives of one job; what the same network gives is worked out once."""
+
+    job: Job
+    options: Options = QUICK
+    progress: Callable[[Progress], None] | None = None
+    stop: threading.Event | None = None
+    pushed: Schedule | None = None
+    """The plan before with everything that must move put later, every appointment still possible kept."""
+    _known: dict[tuple[str, tuple[str, ...]], Choice] = field(default_factory=dict)
+    _finished: dict[tuple[str, ...], Outcome] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.pushed = pushed(self.job.with_firm(self.job.standing), self.job.starts_before())
+
+    def choices(self) -> list[Choice]:
+        """Return what each aim comes to, in the order of the aims."""
+        keep = self._kept(Aim.KEEP, self.job.standing)
+        calls = self._kept(Aim.CALLS, [a for a in self.job.standing if a.weight])
+        found = [keep, self._freely(Aim.SOONEST), calls, self._freely(Aim.COST)]
+        return [replace(c, pushed=self.pushed) for c in found]
+
+    def _freely(self, aim: Aim) -> Choice:
+        """Return the best for an aim with only what cannot move fixed; firm ones give way where they must."""
+        return self._kept(aim, self.job.bound)
+
+    def _kept(self, aim: Aim, wanted: Sequence[Appointment]) -> Choice:
+        """Return the best for an aim with appointments kept; where all cannot be, the least weight of them moves."""
+        firm = list({a.id: a for a in [*self.job.bound, *wanted]}.values())
+        choice = self._solved(aim, firm)
+        if choice.schedule is not None or not firm or (self.stop and self.stop.is_set()):
+            return choice
+        weights = [1 if aim is Aim.KEEP else max(1, a.weight) for a in firm]
+        # What cannot move gives way last: more than all the others together.
+        heavy = 1 + sum(weights)
+        bound = {a.id for a in self.job.bound}
+        weights = [
+            w * heavy if a.id in bound and aim is not Aim.KEEP else w for a, w in zip(firm, weights, strict=True)
+        ]
+        least = fewest_moved(self._engine(), self.job.with_firm(()), firm, weights, effort=FEWEST_EFFORT)
+        if least is None or not least.moved:
+            return choice
+        again = self._solved(aim, list(least.kept))
+        return replace(again, released=least.moved, released_proved=least.proved)
+
+    def _solved(self, aim: Aim, firm: list[Appointment]) -> Choice:
+        style = aim.name if aim in (Aim.SOONEST, Aim.COST) else "finish"
+        key = style, tuple(sorted(a.id for a in firm))
+        if key not in self._known:
+            self._known[key] = self._solve(aim, firm)
+        return replace(self._known[key], aim=aim)
+
+    def _solve(self, aim: Aim, firm: list[Appointment]) -> Choice:
+        network = self.job.with_firm(firm)
+        outcome = self._soonest(network, firm)
+        if outcome.schedule is None:
+            return Choice(aim, network, outcome, None, tuple(firm))
+        engine, frame, order = self._engine(), Frame(network), Order(network)
+        frame.narrow()
+        days = DAYS_FOR_COST if aim is Aim.COST else 0.0
+        room = allowing(frame, frame.axis.last_end(outcome.schedule.finish), days)
+        warm = self._warm(aim, network, outcome.schedule)
+        plan, stages = Plan(room, order, starts_of(room, warm)), list(outcome.stages)
+        if aim is Aim.COST:
+            stages = [*stages[:1], least_cost(engine, plan)]
+        elif aim is Aim.SOONEST:
+            stages += [less_open(engine, plan)] if network.openings else []
+            stages += [spent] if (spent := less_money(engine, plan)) is not None else []
+        found = self._near(aim, network, plan.schedule)
+        stages = [_as_it_is(s, network, found.schedule) for s in stages]
+        unit, near = Near({}).unit, found.moves <= found.least
+        stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
+        outcome = replace(outcome, schedule=found.schedule, stages=tuple(stages), seconds=0.0)
+        return Choice(aim, network, outcome, found.schedule, tuple(firm))
+
+    def _soonest(self, network: Network, firm: list[Appointment]) -> Outcome:
+        """Return the earliest finish of a network, with no schedule where the audit finds fault with it."""
+        key = tuple(sorted(a.id for a in firm))
+        if key not in self._finished:
+            outcome = solve(network, replace(self.options, only_finish=True), self.progress, self.stop)
+            if outcome.schedule is not None and audit(network, outcome.schedule):
+                outcome = replace(outcome, schedule=None, status=Status.UNKNOWN)
+            self._finished[key] = outcome
+        return self._finished[key]
+
+    def _warm(self, aim: Aim, network: Network, best: Schedule) -> Schedule:
+        """Return the plan to better: the one before with everything pushed that must move, where that serves."""
+        others = self._serving(network, network.horizon if aim is Aim.COST else best.finish, ())
+        if aim is Aim.COST:
+            return min([*others, best], key=lambda p: Cost().amount(network, p))
+        return others[0] if others else best
+
+    def _serving(self, network: Network, finish: int, limits: tuple[tuple[Goal, int], ...]) -> list[Schedule]:
+        """Return the plans already at hand that keep the rules of a network and some limits."""
+        return [
+            p
+            for p in (self.pushed, *(c.schedule for c in self._known.values()))
+            if p is not None
+            and p.finish <= finish
+            and all(g.amount(network, p) <= limit for g, limit in limits)
+            and not audit(network, p)
+        ]
+
+    def _near(self, aim: Aim, network: Network, best: Schedule) -> Nearest:
+        """Return the plan with as much as possible left where it was, its aim kept to."""
+        kept: dict[Aim, tuple[Goal, ...]] = {Aim.SOONEST: (Exposure(), Money()), Aim.COST: (Cost(),)}
+        goals = tuple((g, g.amount(network, best)) for g in kept.get(aim, ()))
+        return nearest(
+            self._engine(),
+            network,
+            [best, *self._serving(network, best.finish, goals)],
+            self.job.starts_before(),
+            finish=best.finish,
+            kept=goals,
+            effort=NEAR_EFFORT,
+        )
+
+    def _engine(self) -> Engine:
+        return Engine(self.options, self.progress, self.stop)
+
+
+def _as_it_is(stage: Stage, network: Network, schedule: Schedule) -> Stage:
+    """Return a stage's report for the plan in hand, without the seconds, which differ from run to run."""
+    goal = next((g for g in GOALS if g.name == stage.name), None)
+    value = stage.value if goal is None else goal.amount(network, schedule) / goal.per_unit
+    return replace(stage, value=value, proved=value <= stage.bound, seconds=0.0)

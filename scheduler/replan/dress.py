@@ -1,0 +1,93 @@
+"""A plan as people read it: what happened at its real times, to the second, and what is left as planned."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from scheduler.assembly import plan_of
+from scheduler.explain.calls import plan_calls
+from scheduler.findings import Finding
+from scheduler.ledger.cover import covered_unreleased
+from scheduler.network.model import Hold, Network
+from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
+from scheduler.replan.facts import Facts
+from scheduler.replan.standing import BEGUN
+from scheduler.solve.outcome import Outcome
+from scheduler.trench.cautions import CAUTIONS
+
+
+def plan_as_of(facts: Facts, network: Network, outcome: Outcome, *, site: SiteRef, layout: tuple[Finding, ...]) -> Plan:
+    """Return the plan of an outcome on the standing network, with the past as it was reported."""
+    covered = covered_unreleased(facts.site, facts.network, facts.state, facts.as_of)
+    plan = plan_of(network, outcome, site=site, findings=[*covered, *layout], cautions=CAUTIONS)
+    assert outcome.schedule is not None
+    rows = [_row(facts, a) for a in plan.activities if not a.id.endswith(BEGUN)]
+    return plan.model_copy(
+        update={
+            "data_date": facts.as_of.astimezone(network.clock.when(0).tzinfo),
+            "activities": sorted(rows, key=lambda a: (a.start, a.finish, a.id)),
+            "visits": sorted([*_past_visits(facts, network), *plan.visits], key=lambda v: (v.start, v.id)),
+            "holds": [_hold(facts, h) for h in plan.holds],
+            "calls": plan_calls(facts.site, network, outcome.schedule, facts.now),
+        }
+    )
+
+
+def _row(facts: Facts, row: PlanActivity) -> PlanActivity:
+    """Return an activity with its actual times where it has any."""
+    known = facts.network.by_id.get(row.id)
+    local = facts.network.clock.when(0).tzinfo
+    if (done := facts.done.get(row.id)) is not None and known is not None:
+        return row.model_copy(
+            update={
+                "start": done.start.astimezone(local),
+                "finish": done.finish.astimezone(local),
+                "work_minutes": known.work * facts.network.clock.tick_minutes,
+                "critical": False,
+                "driven_by": [Reason(kind="record", ref=row.id, because=done.because)],
+            }
+        )
+    if (begun := facts.begun.get(row.id)) is not None and known is not None:
+        work = known.work * facts.network.clock.tick_minutes
+        return row.model_copy(update={"start": begun.start.astimezone(local), "work_minutes": work})
+    return row
+
+
+def _past_visits(facts: Facts, network: Network) -> list[PlanVisit]:
+    """Return the visits that were made, one for each inspection and day."""
+    local = network.clock.when(0).tzinfo
+    holds: dict[str, list[str]] = {}
+    for hold in facts.network.holds:
+        holds.setdefault(hold.look, []).append(hold.id)
+    visits = []
+    for rule in facts.network.visit_rules:
+        days: dict[str, list[str]] = {}
+        for look in (k for k in rule.looks if k in facts.done):
+            days.setdefault(facts.done[look].start.astimezone(local).date().isoformat(), []).append(look)
+        for day, looks in days.items():
+            visits.append(
+                PlanVisit(
+                    id=f"{rule.id}/{day}",
+                    inspection=rule.id,
+                    name=rule.name,
+                    authority=rule.authority,
+                    start=min(facts.done[k].start for k in looks).astimezone(local),
+                    finish=max(facts.done[k].finish for k in looks).astimezone(local),
+                    covers=sorted(h for k in looks for h in holds.get(k, ())),
+                )
+            )
+    return visits
+
+
+def _hold(facts: Facts, row: PlanHold) -> PlanHold:
+    """Return a hold point with all it gates, and its release where that is known, or not given yet."""
+    whole: Hold = next(h for h in facts.network.holds if h.id == row.id)
+    local = facts.network.clock.when(0).tzinfo
+    update: dict[str, object] = {"gates": list(whole.gates)}
+    if row.id in facts.unreleased:
+        update["planned_release"] = facts.network.clock.when(facts.now)
+    elif whole.look in facts.done:
+        given = [r.when for r in facts.state.releases.get(row.id, ()) if r.when <= facts.as_of]
+        at: datetime = max(given, default=facts.done[whole.look].finish)
+        update["planned_release"] = at.astimezone(local)
+    return row.model_copy(update=update)

@@ -1,0 +1,247 @@
+"""What events add to the job: repairs after a failed look, a look at wet trench, waits for those who are late."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from scheduler.ledger.events import Delayed, Rained
+from scheduler.ledger.holds import said
+from scheduler.network.model import HAPPENED, Activity, DateRule, Kind, Link, Network, Opening
+from scheduler.network.parties import Party
+from scheduler.replan.facts import Facts, Failed
+from scheduler.replan.standing import BEGUN
+from scheduler.site.calendars import build_calendars
+from scheduler.site.model import Site
+from scheduler.units import format_station
+from scheduler.worktime.calendar import Calendar
+
+JOURNAL = "journal"
+RAIN_RULE = "29 CFR 1926.651(k)(1)"
+"""Inspections of excavations by a competent person, after every rainstorm too, before anyone enters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Eventful:
+    """A network with what events add to it."""
+
+    network: Network
+    new: dict[str, str]
+    """Activities that the plan before did not have, and why they are needed."""
+    delayed: dict[str, str]
+    """Activities that wait for somebody who gave word, and the sentence that says so."""
+
+
+def with_events(facts: Facts, network: Network, parties: tuple[Party, ...]) -> Eventful:
+    """Return a standing network with repairs, looks after rain, and waits after notices of delay."""
+    new: dict[str, str] = {}
+    for failed in facts.failed.values():
+        network = _repaired(facts, network, failed, new)
+    if (rain := _last_rain(facts)) is not None:
+        network = _looked_at_after(facts, network, rain, new)
+    network, delayed = _delayed(facts, network, parties)
+    return Eventful(_tickets(facts, network), new, delayed)
+
+
+def _happened(network: Network, activity: Activity, start: datetime, finish: datetime) -> tuple[Network, Activity]:
+    """Return a network with the calendar of something that happened, and the activity on it."""
+    clock = network.clock
+    last = max(1, clock.tick(finish, up=True))
+    span = (max(0, min(clock.tick(start), last - 1)), last)
+    id_ = HAPPENED + activity.id
+    done = replace(activity, calendar=id_, work=span[1] - span[0], one_window=True, needs=(), source=JOURNAL)
+    calendars = {**network.calendars, id_: Calendar(id_, "as it happened", (span,))}
+    return replace(network, calendars=calendars, data_date=min(network.data_date, span[0])), done
+
+
+def _repaired(facts: Facts, network: Network, failed: Failed, new: dict[str, str]) -> Network:
+    """Return the network with the repair that a failed look asks for, before the look is made again."""
+    look, clock = network.by_id[failed.look], network.clock
+    new[failed.look] = f"It failed {said(clock, failed.last.when)} ({failed.last.faults}) and is looked at again."
+    hours = failed.last.repair_hours
+    if hours <= 0:
+        return network
+    doer = _mender(facts.network, failed.look) or look
+    because = f"{look.name} failed {said(clock, failed.last.when)}: {failed.last.faults}"
+    repair = replace(
+        look,
+        id=f"repair/{failed.look.removeprefix('look/')}/{failed.times}",
+        name=f"Mend what failed: {look.name}",
+        kind=Kind.PLAIN,
+        work=max(1, clock.ticks(hours=hours)),
+        calendar=doer.calendar,
+        needs=doer.needs if doer is not look else (),
+        trade=doer.trade,
+        one_window=False,
+        because=because,
+        source=JOURNAL,
+    )
+    if repair.calendar not in network.calendars:
+        return network
+    known = facts.state.actual(repair.id).finish
+    if known is not None and failed.last.when <= known <= facts.as_of:
+        network, repair = _happened(network, repair, failed.last.when, known)
+    else:
+        new[repair.id] = because
+        network = _no_sooner(network, repair.id, facts.now, f"as of/{repair.id}", because)
+    link = Link(f"{repair.id} > {look.id}", repair.id, look.id, because="It is mended before it is looked at again.")
+    spaces = tuple(
+        replace(s, occupants=(*s.occupants, (repair.id, group)))
+        if (group := dict(s.occupants).get(doer.id)) is not None and repair.needs
+        else s
+        for s in network.spaces
+    )
+    return replace(network, activities=(*network.activities, repair), links=(*network.links, link), spaces=spaces)
+
+
+def _mender(network: Network, look: str) -> Activity | None:
+    """Return the work that was looked at, whose trade mends it."""
+    seen = [network.by_id[k.before] for k in network.links if k.after == look and not k.at_most]
+    return next((a for a in seen if a.needs and a.trade), None)
+
+
+def _no_sooner(network: Network, activity: str, at: int, id_: str, because: str) -> Network:
+    return replace(network, dates=(*network.dates, DateRule(id_, activity, at, because=because, source=JOURNAL)))
+
+
+def _last_rain(facts: Facts) -> Rained | None:
+    """Return the last rain that has begun."""
+    return max((r for r in facts.state.rain if r.start <= facts.as_of), key=lambda r: r.until, default=None)
+
+
+def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str, str]) -> Network:
+    """Let every stretch that stands open be looked at by the competent person before anybody goes in again.
+
+    Done when it is reported, or when work in the reach was reported begun or finished after the rain.
+    """
+    wet = dict.fromkeys(o.reach for o in network.openings if _is_dug(facts, o))
+    general = next((t for t in facts.site.trades if t.id == facts.site.site.general_trade), None)
+    hours = build_calendars(facts.site, network.clock)
+    calendar = hours[general.calendar] if general else next(iter(network.calendars.values()))
+    for reach in wet:
+        inside = [a for a in network.activities if a.reach == reach and not a.calendar.startswith(HAPPENED) and a.work]
+        if not inside or _entered_since(facts, reach, rain.until):
+            continue
+        name = f"Look at the open trench after rain, {_place(facts.site, inside)}"
+        id_ = f"rain/{reach}"
+        because = (
+            f"It rained until {said(network.clock, rain.until)}: the competent person looks at the open trench "
+            "before anyone goes in."
+        )
+        first = inside[0]
+        look = Activity(
+            id_,
+            name,
+            Kind.PLAIN,
+            1,
+            calendar.id,
+            because=because,
+            source=RAIN_RULE,
+            one_window=True,
+            trade=general.id if general else "",
+            reach=reach,
+            alignment=first.alignment,
+            from_ft=min(a.from_ft for a in inside),
+            to_ft=max(a.to_ft for a in inside),
+        )
+        at = max(facts.now, network.clock.tick(rain.until, up=True))
+        network = _no_sooner(network, id_, at, f"as of/{id_}", because)
+        links = tuple(Link(f"{id_} > {a.id}", id_, a.id, because=because, source=RAIN_RULE) for a in inside)
+        network = replace(
+            network,
+            calendars={**network.calendars, calendar.id: calendar},
+            activities=(*network.activities, look),
+            links=(*network.links, *links),
+        )
+        new[id_] = because
+    return network
+
+
+def _is_dug(facts: Facts, opening: Opening) -> bool:
+    """Tell whether the digging of a stretch has begun."""
+    dig = opening.opens.removesuffix(BEGUN)
+    return dig in facts.done or dig in facts.begun
+
+
+def _place(site: Site, activities: list[Activity]) -> str:
+    """Name the ground of activities in one reach: `Main trench 0+40 to 1+20`."""
+    alignment = activities[0].alignment
+    name = next((a.name for a in site.alignments if a.id == alignment), alignment)
+    first, last = min(a.from_ft for a in activities), max(a.to_ft for a in activities)
+    return f"{name} {format_station(first)} to {format_station(last)}"
+
+
+def _entered_since(facts: Facts, reach: str, moment: datetime) -> bool:
+    looked = facts.state.actual(f"rain/{reach}").finish
+    times = [looked] if looked else []
+    for activity in facts.network.activities:
+        if activity.reach == reach:
+            known = facts.state.actual(activity.id)
+            times += [t for t in (known.start, known.finish) if t is not None]
+    return any(moment <= t <= facts.as_of for t in times)
+
+
+def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
+    """Return the network with the last word of everybody who is late, for each activity of theirs."""
+    last: dict[str, Delayed] = {}
+    for word in facts.state.delays:
+        meant = [a for a in word.about if a in network.by_id] if word.about else _of(facts, network, parties, word.who)
+        if not meant:
+            facts.notes.append(
+                f"{_name(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
+            )
+        last.update(dict.fromkeys(meant, word))
+    told: dict[str, str] = {}
+    for activity, word in last.items():
+        at = network.clock.tick(min(word.not_before, network.clock.when(network.horizon)), up=True)
+        if at <= facts.now or network.by_id[activity].calendar.startswith(HAPPENED):
+            continue
+        why = f" ({word.why.strip().rstrip('.')})" if word.why.strip() else ""
+        told[activity] = (
+            f"{_name(facts.site, word.who)} said they cannot come before {said(network.clock, word.not_before)}{why}."
+        )
+        network = _no_sooner(network, activity, at, f"delayed/{activity}", told[activity])
+    return network, told
+
+
+def _name(site: Site, who: str) -> str:
+    """Return a person's name and firm, a trade's name, or the words used."""
+    person = next((p for p in site.people if p.id == who), None)
+    if person is not None:
+        return f"{person.name} ({person.of})" if person.of else person.name
+    return next((t.name for t in site.trades if t.id == who), who)
+
+
+def _of(facts: Facts, network: Network, parties: Iterable[Party], who: str) -> list[str]:
+    """Return the activities of a person, firm or trade."""
+    site = facts.site
+    wanted = {who.casefold()}
+    for person in site.people:
+        if wanted & {person.id.casefold(), person.name.casefold()} and person.of:
+            wanted.add(person.of.casefold())
+    trades = {t.id for t in site.trades if wanted & {t.id.casefold(), t.name.casefold()}}
+    theirs = {a for p in parties if wanted & {p.who.casefold(), p.of.casefold()} for a in p.activities}
+    return [
+        a.id
+        for a in network.activities
+        if (a.id in theirs or a.trade in trades) and a.work and not a.id.endswith(BEGUN)
+    ]
+
+
+def _tickets(facts: Facts, network: Network) -> Network:
+    """Let digs wait until the next working day where an owner has not finished marking."""
+    for ticket in network.tickets:
+        answers = {a.who: a for a in facts.state.tickets.get(ticket.id, ()) if a.when <= facts.as_of}
+        open_ = [a for a in answers.values() if a.answer == "not_complete"]
+        for dig in ticket.digs if open_ else ():
+            calendar = network.calendar_of(dig)
+            day = network.clock.when(facts.now).date()
+            after = next((w for w in calendar.windows_from(facts.now) if network.clock.when(w[0]).date() > day), None)
+            if after is not None:
+                because = (
+                    f"{_name(facts.site, open_[-1].who)} has not finished marking for {ticket.name}: "
+                    "nobody digs until that is answered; the next working day at the earliest."
+                )
+                network = _no_sooner(network, dig, after[0], f"{ticket.id}/answer/{dig}", because)
+    return network

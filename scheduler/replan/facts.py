@@ -1,0 +1,246 @@
+"""What the journal says of each activity at a moment: done, begun, or not begun."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from scheduler.ledger.events import InspectionFailed
+from scheduler.ledger.holds import HoldPoint, Status, hold_points, said, visits_for
+from scheduler.ledger.state import State
+from scheduler.network.model import Activity, Kind, LinkType, Network
+from scheduler.site.model import Site
+
+NEVER_ASSUMED = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE, Kind.TEST, Kind.PROVE, Kind.COMPACTION_TEST)
+"""Work that counts as done only when somebody says so."""
+OF_OTHERS = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
+HIDING = (Kind.SHADE, Kind.RIBBON, Kind.FILL)
+"""Work that a report of cover, or of digging open again, speaks of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """When something was done, and how that is known."""
+
+    start: datetime
+    finish: datetime
+    because: str
+    assumed: bool = False
+    """Nobody reported it; what came after it shows it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Work in progress."""
+
+    start: datetime
+    remaining: int
+    """Ticks of its calendar left from now on, at least one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A look that was turned down and has not passed since."""
+
+    look: str
+    times: int
+    last: InspectionFailed
+
+
+@dataclass
+class Facts:
+    """Everything that the journal says about the work at a moment."""
+
+    site: Site
+    network: Network
+    state: State
+    as_of: datetime
+    done: dict[str, Done] = field(default_factory=dict)
+    begun: dict[str, Begun] = field(default_factory=dict)
+    left: dict[str, int] = field(default_factory=dict)
+    """Ticks of work left on what has not begun, where somebody reported that."""
+    failed: dict[str, Failed] = field(default_factory=dict)
+    again: dict[str, str] = field(default_factory=dict)
+    """Looks to be made once more because their pass lapses, and the sentence that says so."""
+    unreleased: dict[str, HoldPoint] = field(default_factory=dict)
+    """Passed holds that their authority has yet to release, by id."""
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def now(self) -> int:
+        """The first tick at which anything new can start."""
+        return self.network.clock.tick(self.as_of, up=True)
+
+
+def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Facts:
+    """Return what is known of a job at an aware moment."""
+    facts = Facts(site, network, state, as_of)
+    looks = {look for rule in network.visit_rules for look in rule.looks}
+    _looks(facts, looks)
+    for activity in network.activities:
+        if activity.id not in looks:
+            _work(facts, activity)
+    _unknown(facts, looks)
+    _assume(facts)
+    _milestones(facts)
+    return facts
+
+
+def remaining_ticks(facts: Facts, activity: Activity, start: datetime) -> int:
+    """Return the ticks left on begun work: as last estimated, else as planned, less what was worked since."""
+    clock, known = facts.network.clock, facts.state.actual(activity.id)
+    calendar, since, whole = facts.network.calendars[activity.calendar], start, activity.work
+    if known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
+        since, whole = max(start, known.remaining_at), clock.ticks(hours=known.remaining_hours)
+    return max(1, whole - calendar.open_ticks(clock.tick(since), clock.tick(facts.as_of)))
+
+
+def _looks(facts: Facts, looks: set[str]) -> None:
+    """Settle the looks by their holds: a pass or a release ends them, a failure or a lapse opens them again."""
+    for point in hold_points(facts.site, facts.network, facts.state, facts.as_of):
+        look, hold = point.hold.look, point.hold
+        if point.status is Status.PASSED:
+            facts.unreleased[hold.id] = point
+        if look not in looks:
+            continue
+        length = timedelta(minutes=facts.network.by_id[look].work * facts.network.clock.tick_minutes)
+        when = point.look.when if point.look and not isinstance(point.look, InspectionFailed) else None
+        match point.status:
+            case Status.PASSED | Status.RELEASED:
+                at = when or (point.release.when if point.release else facts.as_of)
+                facts.done[look] = Done(at - length, at, f"It passed {said(facts.network.clock, at)}.")
+            case Status.UNATTENDED:
+                visit = min(v.booked.start for v in visits_for(facts.network, facts.state, hold))
+                because = f"Notice was given for {said(facts.network.clock, visit)}, and nobody came."
+                facts.done[look] = Done(visit, visit + length, because)
+            case Status.FAILED if isinstance(point.look, InspectionFailed):
+                past = [e for e in facts.state.looks[look] if e.when <= facts.as_of and isinstance(e, InspectionFailed)]
+                facts.failed[look] = Failed(look, len(past), point.look)
+            case Status.LAPSED:
+                facts.again[look] = "Its pass has lapsed, so it is looked at again."
+
+
+def _work(facts: Facts, activity: Activity) -> None:
+    """Settle one piece of work by what was reported of it and of the cover over it."""
+    known, clock = facts.state.actual(activity.id), facts.network.clock
+    start, finish = _past(facts, known.start), _past(facts, known.finish)
+    if activity.kind in HIDING:
+        finish = _covered(facts, activity, finish)
+    if finish is not None:
+        if start is not None and start > finish:
+            facts.notes.append(
+                f"{activity.name}: its start on record ({said(clock, start)}) lies after its finish; "
+                "the finish is taken to hold."
+            )
+            start = None
+        begin = start or _begin(facts, activity, finish)
+        facts.done[activity.id] = Done(begin, finish, f"It was reported finished {said(clock, finish)}.")
+    elif start is not None and activity.work > 0:
+        facts.begun[activity.id] = Begun(start, remaining_ticks(facts, activity, start))
+    elif known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
+        facts.left[activity.id] = max(1, clock.ticks(hours=known.remaining_hours))
+
+
+def _past(facts: Facts, when: datetime | None) -> datetime | None:
+    return when if when is not None and when <= facts.as_of else None
+
+
+def _covered(facts: Facts, activity: Activity, finish: datetime | None) -> datetime | None:
+    """Return since when a place lies covered, by its own report or one of cover; None where it was dug open since."""
+    times = [finish] if finish else []
+    for cover in facts.state.covers:
+        deep = cover.layer is None or (activity.layer is not None and activity.layer <= cover.layer)
+        if (cover.depth == "fill" or activity.kind is Kind.SHADE) and deep and _inside(cover, activity):
+            times += [cover.when] if cover.when <= facts.as_of else []
+    opened = [
+        u.when
+        for u in facts.state.uncovers
+        if u.when <= facts.as_of and _inside(u, activity) and (u.depth == "shading" or activity.kind is not Kind.SHADE)
+    ]
+    return min((t for t in times if not any(u > t for u in opened)), default=None)
+
+
+def _inside(stretch: object, activity: Activity) -> bool:
+    alignment, first, last = (getattr(stretch, k) for k in ("alignment", "from_ft", "to_ft"))
+    return bool(alignment == activity.alignment and first <= activity.from_ft and activity.to_ft <= last)
+
+
+def _begin(facts: Facts, activity: Activity, finish: datetime) -> datetime:
+    """Return when work that took as long as planned must have begun to be finished by a moment."""
+    clock = facts.network.clock
+    tick = facts.network.calendars[activity.calendar].retreat(clock.tick(finish), activity.work)
+    by_hours = finish - timedelta(minutes=activity.work * clock.tick_minutes)
+    return by_hours if tick is None else min(clock.when(tick), finish)
+
+
+def _unknown(facts: Facts, looks: Iterable[str]) -> None:
+    """Say what cannot be used: unknown ids, times still to come, and looks with no result."""
+    seen = set(looks)
+    for id_, known in facts.state.actuals.items():
+        activity = facts.network.by_id.get(id_)
+        if activity is None:
+            if not id_.startswith(("repair/", "rain/")):
+                facts.notes.append(f"'{id_}' is reported on, but is no activity of this job; it is left aside.")
+        elif id_ in seen and id_ not in facts.done:
+            facts.notes.append(f"{activity.name}: no result is reported, so it still stands open.")
+        elif any(t is not None and t > facts.as_of for t in (known.start, known.finish)):
+            facts.notes.append(f"{activity.name}: a time after this moment is reported; it is left aside.")
+
+
+def _assume(facts: Facts) -> None:
+    """Take as done what must have come before what is done or begun, though nobody reported it.
+
+    Looks and what others do are never assumed; tests only where a look that passed shows them.
+    """
+    before: dict[str, list[str]] = {}
+    for link in facts.network.links:
+        if link.type is LinkType.FS and not link.at_most:
+            before.setdefault(link.after, []).append(link.before)
+    since: dict[str, datetime] = {a: d.start for a, d in facts.done.items()}
+    since |= {a: b.start for a, b in facts.begun.items()} | {a: f.last.when for a, f in facts.failed.items()}
+    looked = {a for a in facts.done if facts.network.by_id[a].kind is Kind.INSPECT} | set(facts.failed)
+    waiting = sorted(since, key=lambda a: (since[a], a))
+    shown = {a: a in looked for a in since}
+    seen: dict[str, bool] = {}
+    while waiting:
+        after = waiting.pop()
+        for id_ in before.get(after, ()):
+            tested = shown[after]
+            when = min(since[after], since.get(id_, since[after]))
+            if when == since.get(id_) and seen.get(id_, False) >= tested:
+                continue
+            if id_ not in facts.begun and (id_ not in facts.done or facts.done[id_].assumed):
+                _assume_one(facts, facts.network.by_id[id_], when, tested=tested)
+            since[id_], seen[id_] = when, tested
+            shown[id_] = tested or id_ in looked
+            waiting.append(id_)
+    taken = [facts.network.by_id[a].name for a, d in facts.done.items() if d.assumed]
+    if taken:
+        facts.notes.append(
+            "Taken as done, because what follows has begun; report it if that is wrong: " + "; ".join(taken) + "."
+        )
+
+
+def _assume_one(facts: Facts, activity: Activity, when: datetime, *, tested: bool) -> None:
+    never = OF_OTHERS if tested else NEVER_ASSUMED
+    if activity.kind in never or activity.work == 0:
+        return
+    begin = _begin(facts, activity, when)
+    facts.done[activity.id] = Done(begin, when, "It is taken as done, because what follows has begun.", assumed=True)
+
+
+def _milestones(facts: Facts) -> None:
+    """Settle work of no length whose every predecessor is done."""
+    before: dict[str, list[str]] = {}
+    for link in facts.network.links:
+        before.setdefault(link.after, []).append(link.before)
+    grew = True
+    while grew:
+        grew = False
+        for activity in facts.network.activities:
+            needs = before.get(activity.id, ())
+            if activity.work == 0 and activity.id not in facts.done and needs and all(n in facts.done for n in needs):
+                at = max(facts.done[n].finish for n in needs)
+                facts.done[activity.id] = Done(at, at, "All it waits for is done.")
+                grew = True

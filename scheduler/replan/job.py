@@ -1,0 +1,149 @@
+"""What is to be planned again: the standing network, the appointments in force, and those that fall away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from scheduler.ledger.state import state_at
+from scheduler.ledger.store import Entry
+from scheduler.network.dates import Reckoning
+from scheduler.network.model import HAPPENED, Network
+from scheduler.network.parties import Party, parties_of
+from scheduler.plan import Plan
+from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
+from scheduler.replan.events import Eventful, with_events
+from scheduler.replan.facts import Facts, facts_at
+from scheduler.replan.standing import standing
+from scheduler.schedule import Span
+from scheduler.site.model import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Fallen:
+    """An appointment that the delay itself makes impossible, and why."""
+
+    appointment: Appointment
+    because: str
+
+
+@dataclass(frozen=True)
+class Job:
+    """Everything the alternatives are made from."""
+
+    site: Site
+    facts: Facts
+    network: Network
+    """As it stands, with no bookings in it."""
+    parties: tuple[Party, ...]
+    before: Plan
+    standing: tuple[Appointment, ...]
+    fallen: tuple[Fallen, ...]
+    new: dict[str, str]
+    delayed: dict[str, str]
+
+    @property
+    def bound(self) -> tuple[Appointment, ...]:
+        """The appointments that cannot move: firm ones, and booked ones inside their notice."""
+        return tuple(a for a in self.standing if a.firm or (a.booked and a.in_notice))
+
+    def starts_before(self) -> dict[str, int]:
+        """Return the starts of the plan before, in ticks."""
+        tick = self.network.clock.tick
+        return {a.id: tick(a.start) for a in self.before.activities if a.id in self.network.by_id}
+
+    def with_firm(self, firm: Sequence[Appointment]) -> Network:
+        """Return the network in which some appointments are fixed and other booked ones cost to move."""
+        fixed = {a.id for a in firm}
+        soft = [a for a in self.standing if a.booked and a.id not in fixed]
+        bookings = [a.booking(self.network, firm=True) for a in firm]
+        bookings += [a.booking(self.network, firm=False) for a in soft]
+        return replace(self.network, bookings=tuple(bookings))
+
+
+def job_of(site: Site, network: Network, entries: Sequence[Entry], as_of: datetime, before: Plan) -> Job:
+    """Return what is to be planned again at an aware moment.
+
+    A pass that would lapse before anything could follow it counts as not given: it is looked at again.
+    """
+    known = tuple(e for e in entries if e.at <= as_of)
+    facts = facts_at(site, network, state_at(known, as_of), as_of)
+    parties = parties_of(site, network)
+    made = _made(facts, parties, before, known)
+    for look in _lapsing(made.network, facts):
+        facts.done.pop(look)
+        facts.again[look] = "Its pass lapses before what waits for it can begin, so it is looked at again."
+        made = _made(facts, parties, before, known)
+    return made
+
+
+def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple[Entry, ...]) -> Job:
+    eventful = with_events(facts, standing(facts, tuple(before.renewals)), parties)
+    asked = Asked(facts, eventful.network, parties, before, entries)
+    left = appointments(asked)
+    fallen = [Fallen(a, why) for a in left if (why := _put_off(a, eventful))]
+    while True:
+        gone = {f.appointment.id for f in fallen}
+        kept = [a for a in left if a.id not in gone]
+        network = with_notice(asked, eventful.network, kept)
+        new = _too_early(network, kept)
+        if not new:
+            return Job(
+                facts.site,
+                facts,
+                network,
+                parties,
+                before,
+                tuple(kept),
+                tuple(fallen),
+                eventful.new | facts.again,
+                eventful.delayed,
+            )
+        fallen += new
+
+
+def _put_off(appointment: Appointment, eventful: Eventful) -> str:
+    """Return the words of whoever put an appointment off; none when nobody did."""
+    rules = {d.activity: d for d in eventful.network.dates if d.id.startswith("delayed/")}
+    late = [rules[a] for a in appointment.activities if a in rules and rules[a].at >= appointment.until]
+    return late[0].because if late else ""
+
+
+def forward(network: Network) -> dict[str, Span] | None:
+    """Return the earliest dates that links, hours and dates leave, upper bounds aside; None when work fits nowhere."""
+    links = tuple(k for k in network.links if not k.at_most)
+    bare = replace(network, links=links, bookings=(), target=None)
+    found = Reckoning(bare).forward()
+    return None if found is None else found[0]
+
+
+def _too_early(network: Network, kept: Sequence[Appointment]) -> list[Fallen]:
+    """Return the appointments that come before what they wait for can be done, even if all else makes way."""
+    dates = forward(network)
+    if dates is None:
+        return []
+    found = []
+    for appointment in kept:
+        late = [a for a in appointment.activities if dates[a][0] >= appointment.until]
+        if late:
+            when = network.clock.spoken(dates[late[0]][0])
+            because = f"What it waits for cannot be done by then; the earliest for it is now {when}."
+            found.append(Fallen(appointment, because))
+    return found
+
+
+def _lapsing(network: Network, facts: Facts) -> list[str]:
+    """Return looks that are done and whose pass lapses before what waits for them can start."""
+    dates = forward(network)
+    if dates is None:
+        return []
+    found: dict[str, None] = {}
+    for link in network.links:
+        if link.at_most and link.before in facts.done and not network.by_id[link.after].calendar.startswith(HAPPENED):
+            calendar = network.calendars[link.lag_calendar] if link.lag_calendar else None
+            since = dates[link.before][1]
+            limit = since + link.lag if calendar is None else calendar.advance(since, link.lag)
+            if limit is not None and dates[link.after][0] > limit:
+                found[link.before] = None
+    return list(found)

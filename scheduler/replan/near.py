@@ -1,0 +1,158 @@
+"""Keeping a plan near the one in force: work stays where it was unless moving it buys something."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from ortools.sat.python import cp_model
+
+from scheduler.audit import audit
+from scheduler.network.dates import Reckoning
+from scheduler.network.model import HAPPENED, DateRule, Kind, Network
+from scheduler.schedule import Schedule
+from scheduler.solve.early import move_early
+from scheduler.solve.engine import Engine
+from scheduler.solve.frame import Frame
+from scheduler.solve.goals import Goal
+from scheduler.solve.improve import Task, better
+from scheduler.solve.model import schedule_of, starts_of
+from scheduler.solve.nights import Nights
+from scheduler.solve.order import Order
+from scheduler.solve.serial_board import Board, Fits, plannable
+from scheduler.solve.serial_order import Orders
+from scheduler.solve.serial_pass import Pass
+from scheduler.solve.variables import Expr, Search, domain_of
+from scheduler.solve.visits import dated
+from scheduler.worktime.axis import Ticks
+
+REPAIRS = 12
+"""Passes over, each having learnt from the last what must wait."""
+OUTSIDE_WEIGHT = 5
+"""Moving what somebody else comes for counts as much as moving so many pieces of own work."""
+OUTSIDE = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
+
+
+@dataclass(frozen=True)
+class Near:
+    """How much of the work does not start when it did in the plan before: a goal as `solve.goals` has them."""
+
+    before: Mapping[str, int]
+    """Starts in the plan before [tick], of what is still open and has work."""
+    name: str = "moves"
+    unit: str = "moves, those of outside parties weighted"
+    per_unit: int = 1
+
+    @classmethod
+    def of(cls, network: Network, before: Mapping[str, int]) -> Near:
+        """Return the goal for what is open in a network."""
+        return cls(
+            {
+                a.id: before[a.id]
+                for a in network.activities
+                if a.id in before and a.work > 0 and not a.calendar.startswith(HAPPENED)
+            }
+        )
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return the weight of what moves."""
+        return sum(_weight(network, a) for a, at in self.before.items() if schedule.dates[a][0] != at)
+
+    def express(self, search: Search, nights: Nights) -> Expr:  # noqa: ARG002 - as the protocol of goals asks
+        """Return the same as an expression."""
+        terms: list[Expr] = [self.least(search.frame)]
+        for activity, there in self._places(search.frame).items():
+            start = search.placed[activity].start
+            if len(there) and not isinstance(start, int):
+                moved = search.model.new_bool_var(f"{activity} moves")
+                search.model.add_linear_expression_in_domain(start, domain_of(there)).only_enforce_if(moved.negated())
+                terms.append(_weight(search.frame.network, activity) * moved)
+        return cp_model.LinearExpr.sum(terms)
+
+    def least(self, frame: Frame) -> int:
+        """Return the weight of what cannot stay where it was, in whatever plan of a frame."""
+        return sum(_weight(frame.network, a) for a, there in self._places(frame).items() if not len(there))
+
+    def _places(self, frame: Frame) -> dict[str, Ticks]:
+        """Return, for each activity, the work tick at which it stays where it was; none where it can't."""
+        places = {}
+        for activity, at in self.before.items():
+            starts = frame.edge_ticks(activity, "start")
+            places[activity] = starts[frame.edge_clock(activity, "start")[starts] == at]
+        return places
+
+
+def _weight(network: Network, activity: str) -> int:
+    return OUTSIDE_WEIGHT if network.by_id[activity].kind in OUTSIDE else 1
+
+
+def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:
+    """Return the plan before with everything that must move put where it next fits, in the same order.
+
+    None when that order leads to no plan that keeps every rule.
+    """
+    job = plannable(network)
+    reckoning = Reckoning(job)
+    forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
+    if forward is None or latest is None:
+        return None
+    fits, orders = Fits(job), Orders(job, reckoning, forward[0], latest)
+    keys = {a.id: float(before.get(a.id, forward[0][a.id][0])) for a in job.activities}
+    floors = {a: min(before[a], orders.last[a]) for a in orders.last if a in before}
+    order = replace(orders.following(keys, whole=False), floors=floors)
+    for _ in range(REPAIRS):
+        made = Pass(job, Board(job, reckoning, fits), orders, order, orders.needed())
+        if made.complete:
+            plan = dated(network, made.board.spans)
+            return None if audit(network, plan) else plan
+        if made.stuck:
+            return None
+        order = made.learnt()
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """A plan as near to the one before as was found, and what is proved of that."""
+
+    schedule: Schedule
+    moves: int
+    """What moves, weighted."""
+    least: int
+
+
+def nearest(
+    engine: Engine,
+    network: Network,
+    plans: list[Schedule],
+    before: Mapping[str, int],
+    *,
+    finish: int,
+    kept: tuple[tuple[Goal, int], ...],
+    effort: float,
+) -> Nearest:
+    """Return the plan nearest to the one before that ends by `finish` and keeps to the limits of other goals.
+
+    `plans` are plans that do so, to begin with.
+    """
+    goal = Near.of(network, before)
+    start = min(plans, key=lambda p: (goal.amount(network, p), p.finish))
+    frame = Frame(network)
+    room = frame.until(frame.axis.last_end(finish)) if frame.narrow() else None
+    if room is None or any(
+        start.dates[a.id] != schedule_of(room, starts_of(room, start)).dates[a.id] for a in network.activities
+    ):
+        return Nearest(start, goal.amount(network, start), 0)
+    task = Task(room, Order(network), goal, kept, least=goal.least(room))
+    starts, least = better(engine, task, starts_of(room, start), effort)
+    plan = _settled(network, schedule_of(room, starts), goal)
+    allowed = all(g.amount(network, plan) <= limit for g, limit in kept) and plan.finish <= finish
+    if not allowed or audit(network, plan):
+        plan = schedule_of(room, starts)
+    return Nearest(plan, goal.amount(network, plan), least)
+
+
+def _settled(network: Network, plan: Schedule, goal: Near) -> Schedule:
+    """Return the plan with what moves anyway as early as it can be, the rest left where it was."""
+    stay = [DateRule(f"stays/{a}", a, at, sense="fixed") for a, at in goal.before.items() if plan.dates[a][0] == at]
+    return dated(network, move_early(replace(network, dates=(*network.dates, *stay)), plan))

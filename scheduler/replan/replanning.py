@@ -1,0 +1,201 @@
+"""Planning again from a moment on: four alternatives, each a full audited plan, or why there is none."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from scheduler.assembly import explained_conflicts
+from scheduler.findings import Finding
+from scheduler.ledger.store import Entry
+from scheduler.network.check import check_network
+from scheduler.network.model import Network
+from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
+from scheduler.replan import tell
+from scheduler.replan.aims import QUICK, Choice, Chooser
+from scheduler.replan.dress import plan_as_of
+from scheduler.replan.job import Job, job_of
+from scheduler.replan.model import Aim, Alternative, Replanning
+from scheduler.site.model import Site
+from scheduler.solve.outcome import Options, Progress, Stage, Status
+
+
+def plan_again(
+    site: Site,
+    network: Network,
+    entries: Sequence[Entry],
+    as_of: datetime,
+    *,
+    before: Plan,
+    reference: SiteRef,
+    layout: tuple[Finding, ...] = (),
+    options: Options | None = None,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Replanning:
+    """Return the alternatives at an aware moment, by what `entries` said by then and the plan in force.
+
+    The same input gives the same answer, byte for byte. Where the finish that the site asks for can
+    no longer be kept, plans are made without it and a note says so.
+    """
+    job = job_of(site, network, entries, as_of, before)
+    past_end = _past_the_end(job)
+    if past_end is not None:
+        return _answer(job, (), (past_end,), [])
+    choices = Chooser(job, options or QUICK, progress, stop).choices()
+    extra: list[str] = []
+    if job.network.target is not None and all(c.schedule is None for c in choices) and not _stopped(stop):
+        late = replace(job, network=replace(job.network, target=None))
+        again = Chooser(late, options or QUICK, progress, stop).choices()
+        if any(c.schedule is not None for c in again):
+            job, choices = late, again
+            extra.append(f"{network.target.because if network.target else ''} That cannot be kept any more.")
+    if all(c.schedule is None for c in choices):
+        return _answer(job, choices, () if _stopped(stop) else _conflicts(choices), extra)
+    return _answer(job, choices, (), extra, reference, layout)
+
+
+def _stopped(stop: threading.Event | None) -> bool:
+    return stop is not None and stop.is_set()
+
+
+def _past_the_end(job: Job) -> Conflict | None:
+    """Return why nothing can be planned after the last day that calendars know."""
+    if job.facts.now < job.network.horizon:
+        return None
+    last = job.network.clock.spoken(job.network.horizon)
+    text = f"Working hours are known until {last} only; let the site file look further ahead (horizon_days)."
+    return Conflict(id="conflict-1", members=[ConflictMember(ref="horizon", because=text)], minimal=True)
+
+
+def _conflicts(choices: Sequence[Choice]) -> tuple[Conflict, ...]:
+    """Return why no aim has a plan, as small as can be shown, never nothing."""
+    network = choices[1].network
+    if faults := check_network(network):
+        members = [ConflictMember(ref=f.rule, because=f"{f.where}: {f.text}") for f in faults]
+        return (Conflict(id="conflict-1", members=members),)
+    if found := explained_conflicts(network):
+        return tuple(found)
+    outcome = choices[1].outcome
+    if outcome.conflict:
+        members = [ConflictMember(ref=ref, because=because) for ref, because in outcome.conflict]
+        return (Conflict(id="conflict-1", members=members),)
+    proved = outcome.status is Status.INFEASIBLE
+    text = (
+        "What the journal says and the rules of the site cannot all hold; no smaller set of them could be shown."
+        if proved
+        else "No plan was found in the time given; none was proved impossible either."
+    )
+    return (Conflict(id="conflict-1", members=[ConflictMember(ref="journal", because=text)]),)
+
+
+def _answer(
+    job: Job,
+    choices: Sequence[Choice],
+    conflicts: tuple[Conflict, ...],
+    extra: list[str],
+    reference: SiteRef | None = None,
+    layout: tuple[Finding, ...] = (),
+) -> Replanning:
+    alternatives: list[Alternative] = []
+    merged: list[str] = []
+    for choice in choices:
+        if choice.schedule is None or reference is None:
+            continue
+        same = next((i for i, a in enumerate(alternatives) if a.schedule == choice.schedule), None)
+        if same is None:
+            alternatives.append(_alternative(job, choice, reference, layout))
+            continue
+        known = alternatives[same]
+        proof, proved = _proof(job, choice)
+        alternatives[same] = replace(
+            known,
+            aims=(*known.aims, choice.aim),
+            proofs={**known.proofs, choice.aim: proof},
+            proved={**known.proved, choice.aim: proved},
+        )
+        merged.append(f"'{choice.aim}' comes to the same plan as '{known.aims[0]}'.")
+    fell = [f"{f.appointment.name}, {_when(job, f.appointment.shown)}: {f.because}" for f in job.fallen]
+    return Replanning(
+        as_of=job.facts.as_of,
+        network=job.network,
+        frozen=tuple(a.id for a in job.facts.network.activities if a.id in job.facts.done),
+        before=job.before,
+        alternatives=tuple(alternatives),
+        conflicts=conflicts,
+        notes=tuple(dict.fromkeys([*extra, *job.facts.notes, *fell, *merged])),
+        impossible={c.aim: _why_not(c) for c in choices if c.schedule is None},
+    )
+
+
+def _when(job: Job, tick: int) -> str:
+    return job.network.clock.spoken(tick)
+
+
+def _why_not(choice: Choice) -> str:
+    if choice.outcome.status is Status.INFEASIBLE:
+        return "No plan keeps all that this asks for."
+    return "No plan was found for this in the time given."
+
+
+def _alternative(job: Job, choice: Choice, reference: SiteRef, layout: tuple[Finding, ...]) -> Alternative:
+    schedule = choice.schedule
+    assert schedule is not None
+    plan = plan_as_of(job.facts, choice.network, choice.outcome, site=reference, layout=layout)
+    gain = tell.bought(choice.network, schedule, choice.pushed)
+    proof, proved = _proof(job, choice)
+    finish = job.network.clock.when(schedule.finish)
+    later = 0 if job.before.finish is None else round((finish - job.before.finish).total_seconds() / 60)
+    return Alternative(
+        aims=(choice.aim,),
+        plan=plan,
+        schedule=schedule,
+        network=choice.network,
+        finish=finish,
+        later_by_minutes=later,
+        moves=tell.moves(job, plan, schedule, gain),
+        calls=tell.calls(job, plan, schedule),
+        trench_open_ft_nights=round(tell.open_ft_nights_left(job, schedule), 1),
+        cost=tell.cost_of(job, choice.network, schedule),
+        proofs={choice.aim: proof},
+        proved={choice.aim: proved},
+    )
+
+
+def _proof(job: Job, choice: Choice) -> tuple[str, bool]:
+    """Say what is proved of an alternative as regards its aim."""
+    schedule, stages = choice.schedule, {s.name: s for s in choice.outcome.stages}
+    assert schedule is not None
+    fell, released = len(job.fallen), len(choice.released)
+    match choice.aim:
+        case Aim.KEEP:
+            given = f"{_count(fell, 'appointment')} fell away by the delay itself" if fell else "None fell away"
+            if not released:
+                return f"Every other appointment is kept. {given}.", True
+            names = "; ".join(a.name for a in choice.released)
+            sure = "proved" if choice.released_proved else "not proved"
+            return (
+                f"All but {released} are kept ({names}); fewer cannot move ({sure}). {given}.",
+                choice.released_proved,
+            )
+        case Aim.CALLS:
+            moved = len(tell.moved_appointments(job, schedule))
+            sure = "Proved: no plan moves less" if choice.released_proved else "Not proved least"
+            why = "each because of the delay itself" if not released else f"{released} of them to let the others stay"
+            return f"{_count(moved, 'known appointment')} must move, {why}. {sure}.", choice.released_proved
+        case Aim.SOONEST:
+            return _staged(stages["finish"], "no plan finishes sooner")
+        case Aim.COST:
+            return _staged(stages["cost"], "no plan costs less")
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n} {what}{'' if n == 1 else 's'}"
+
+
+def _staged(stage: Stage, best: str) -> tuple[str, bool]:
+    if stage.proved:
+        return f"Proved: {best}.", True
+    return f"Not proved: the bound is {stage.bound:,.1f} {stage.unit}, {stage.gap:.1%} below.", False

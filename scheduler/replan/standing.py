@@ -1,0 +1,201 @@
+"""The job as it stands: what happened fixed at its actual times, the rest free from now on.
+
+Finished work keeps its place on a calendar of its own, 'as it happened', whatever the site's hours
+say, and needs nobody any more. Work in progress is cut in two: its beginning, which happened, and
+the rest, which keeps the activity's id. Links between things that have begun are dropped; those from
+what is done to what is open stay, with the actual time. What has not begun waits for now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from scheduler.network.model import (
+    AS_OF,
+    HAPPENED,
+    Activity,
+    DateRule,
+    Hold,
+    Kind,
+    Link,
+    LinkType,
+    Mobilisation,
+    Network,
+    Opening,
+    OpenLimit,
+    Ticket,
+)
+from scheduler.replan.facts import Facts
+from scheduler.schedule import Span
+from scheduler.worktime.calendar import Calendar
+
+BEGUN = "/begun"
+"""Ends the id of the part of an activity that has happened while the rest has not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """Where everything that happened stands, in ticks, by activity; the begun part of work under its own id."""
+
+    spans: dict[str, Span]
+
+    def has(self, activity: str) -> bool:
+        """Tell whether an activity is wholly in the past."""
+        return activity in self.spans
+
+
+def past_of(facts: Facts) -> Past:
+    """Return the past in whole ticks: starts rounded down, finishes up, so that what follows is never early."""
+    spans = {a: _span(facts, d.start, d.finish) for a, d in facts.done.items()}
+    for a, begun in facts.begun.items():
+        spans[a + BEGUN] = _span(facts, begun.start, begun.start)
+    return Past(spans)
+
+
+def _span(facts: Facts, start: datetime, finish: datetime) -> Span:
+    """Return a span of one tick at least, no later than now and no earlier than the clock's first day."""
+    clock = facts.network.clock
+    last = max(1, min(clock.tick(finish, up=True), facts.now))
+    return max(0, min(clock.tick(start), last - 1)), last
+
+
+def standing(facts: Facts, before_renewals: tuple[str, ...]) -> Network:
+    """Return the network of what is left, with the past in it.
+
+    `before_renewals` are the ticket renewals of the plan in force: those whose call is overdue are
+    taken to have been called for, as nothing else is on record.
+    """
+    network, past = facts.network, past_of(facts)
+    activities, calendars = _activities(facts, past)
+    openings = tuple(_opened(o, facts) for o in network.openings if not past.has(o.closes))
+    begin = min([network.data_date, *(s for s, _ in past.spans.values())])
+    return replace(
+        network,
+        data_date=max(0, begin),
+        calendars={**network.calendars, **calendars},
+        activities=activities,
+        links=tuple(k for link in network.links if (k := _link(link, facts, past)) is not None),
+        dates=(*_dates(facts, past), *_not_before_now(facts, past)),
+        spaces=tuple(
+            replace(s, occupants=tuple((a, g) for a, g in s.occupants if not past.has(a))) for s in network.spaces
+        ),
+        openings=openings,
+        open_limits=tuple(_limit(limit, openings, facts) for limit in network.open_limits),
+        tickets=tuple(_ticket(t, facts, past, before_renewals) for t in network.tickets),
+        visit_rules=tuple(
+            replace(r, looks=looks)
+            for r in network.visit_rules
+            if (looks := tuple(k for k in r.looks if not past.has(k)))
+        ),
+        holds=tuple(_hold(h, past) for h in network.holds),
+        bookings=(),
+        mobilisations=tuple(_party(m, facts) for m in network.mobilisations),
+    )
+
+
+def _activities(facts: Facts, past: Past) -> tuple[tuple[Activity, ...], dict[str, Calendar]]:
+    calendars: dict[str, Calendar] = {}
+    activities: list[Activity] = []
+
+    def happened(activity: Activity, because: str) -> None:
+        span = past.spans[activity.id]
+        id_ = HAPPENED + activity.id
+        calendars[id_] = Calendar(id_, "as it happened", (span,))
+        activities.append(
+            replace(
+                activity,
+                work=span[1] - span[0],
+                calendar=id_,
+                one_window=True,
+                needs=(),
+                because=because,
+                source="journal",
+            )
+        )
+
+    for activity in facts.network.activities:
+        if past.has(activity.id):
+            happened(activity, facts.done[activity.id].because)
+        elif (begun := facts.begun.get(activity.id)) is not None:
+            first = replace(activity, id=activity.id + BEGUN, name=f"{activity.name} (begun)", kind=Kind.PLAIN)
+            happened(first, "It was reported started.")
+            activities.append(replace(activity, work=begun.remaining))
+        elif activity.id in facts.left and activity.work:
+            activities.append(replace(activity, work=facts.left[activity.id]))
+        else:
+            activities.append(activity)
+    return tuple(activities), calendars
+
+
+def _link(link: Link, facts: Facts, past: Past) -> Link | None:
+    """Return a link as it still binds, or None."""
+    if past.has(link.after):
+        return None
+    if link.after in facts.begun:
+        of_finish = link.type in (LinkType.FF, LinkType.SF)
+        if link.at_most or link.before in facts.begun or (past.has(link.before) and not of_finish):
+            return None
+    if link.before in facts.begun and link.type in (LinkType.SS, LinkType.SF):
+        return replace(link, before=link.before + BEGUN)
+    return link
+
+
+def _dates(facts: Facts, past: Past) -> list[DateRule]:
+    """Return the dates that still bind; the notice of those who come is worked out anew from now."""
+    called_anew = {look for r in facts.network.visit_rules for look in r.looks}
+    called_anew |= {a.id for a in facts.network.activities if a.id.startswith("outside/")}
+    return [
+        d
+        for d in facts.network.dates
+        if not past.has(d.activity)
+        and not (d.activity in facts.begun and d.edge == "start")
+        and not (d.id == f"notice/{d.activity}" and d.activity in called_anew)
+    ]
+
+
+def _not_before_now(facts: Facts, past: Past) -> list[DateRule]:
+    network = facts.network
+    if facts.now <= network.data_date and not past.spans:
+        return []
+    because = f"It had not begun by {network.clock.spoken(facts.now)}, from when this is planned."
+    return [
+        DateRule(AS_OF + a.id, a.id, facts.now, because=because, source="journal")
+        for a in network.activities
+        if a.work > 0 and not past.has(a.id)
+    ]
+
+
+def _opened(opening: Opening, facts: Facts) -> Opening:
+    return replace(opening, opens=opening.opens + BEGUN) if opening.opens in facts.begun else opening
+
+
+def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: Facts) -> OpenLimit:
+    """Return a limit on what is still open; where more stands open already, that much must be allowed."""
+    opens = {o.id: o.opens.removesuffix(BEGUN) for o in openings}
+    amounts = tuple((o, n) for o, n in limit.amounts if o in opens)
+    standing_now = sum(n for o, n in amounts if opens[o] in facts.begun or opens[o] in facts.done)
+    if standing_now > limit.capacity:
+        facts.notes.append(
+            f"{standing_now} {limit.unit} of trench stand open, more than the {limit.capacity} {limit.unit} allowed: "
+            "close some before anything else is dug."
+        )
+    return replace(limit, amounts=amounts, capacity=max(limit.capacity, standing_now))
+
+
+def _ticket(ticket: Ticket, facts: Facts, past: Past, used: tuple[str, ...]) -> Ticket:
+    renewals = []
+    for renewal in ticket.renewals:
+        if renewal.call_by < facts.now and renewal.id not in used:
+            break
+        renewals.append(renewal)
+    return replace(ticket, digs=tuple(d for d in ticket.digs if not past.has(d)), renewals=tuple(renewals))
+
+
+def _hold(hold: Hold, past: Past) -> Hold:
+    return replace(hold, gates=tuple(g for g in hold.gates if not past.has(g)))
+
+
+def _party(party: Mobilisation, facts: Facts) -> Mobilisation:
+    begun = tuple(a + BEGUN for a in party.activities if a in facts.begun)
+    return replace(party, activities=(*party.activities, *begun))
