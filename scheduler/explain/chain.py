@@ -126,7 +126,7 @@ class _Tracer:
         return other not in self._grounded, self._begins[other], self.floats[other].total, seen
 
     def _beginnings(self) -> dict[str, int]:
-        """Return how early a chain to each activity may begin [clock tick]; one that waits for nothing begins itself."""
+        """Return how early a chain to each activity may begin [clock tick]; of its own if it waits for nothing."""
         begins: dict[str, int] = {}
         dates = self._schedule.dates
         for activity in sorted(self._drivers, key=lambda a: (dates[a], a)):

@@ -48,7 +48,7 @@ def path_test(network: Network, schedule: Schedule, activity_id: str | None = No
         activity_id = next((s.activity for s in chain if network.by_id[s.activity].work), chain[-1].activity)
     week = network.clock.ticks(days=7)
     added = ADDED_DAYS // WORKING_WEEK * week
-    lasting = _lifted(_going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week))
+    lasting = lifted(_going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week))
     arcs = tuple(a.link for a in sequence_of(network, schedule).arcs)
     reckoning = Reckoning(lasting, arcs)
     before = reckoning.forward()
@@ -84,7 +84,7 @@ def _repeated(calendar: Calendar, month: int, known_to: int, horizon: int) -> It
         shift += month
 
 
-def _lifted(network: Network) -> Network:
+def lifted(network: Network) -> Network:
     """Return a network without the dates after which something may not happen; appointments still hold back."""
     booked = [DateRule(b.id, a, b.at) for b in network.bookings if b.firm for a in b.activities]
     return replace(
