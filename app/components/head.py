@@ -23,7 +23,9 @@ def head(job: Job, plan: Plan, title: str = "") -> bool:
     else:
         st.subheader(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}", anchor=False)
         st.write(proof(plan))
-    _covered_too_early(live_of(job.case))
+    live = live_of(job.case)
+    _covered_too_early(live)
+    _accepted(live, plan)
     if job.stopped:
         _stopped(job)
     elif not job.settled:
@@ -36,6 +38,21 @@ def _covered_too_early(live: Live) -> None:
     for found in live.covered:
         st.error(
             f"**Covered before its release.** {escape(found.text)} {escape(found.remedy)}", icon=":material/front_hand:"
+        )
+
+
+def _accepted(live: Live, plan: Plan) -> None:
+    """Say which plan this is once one was accepted, and when it no longer fits the site file."""
+    accepted = live.known.plan
+    if accepted is None:
+        return
+    since = moment(live.local(accepted.data_date))
+    if plan.data_date == accepted.data_date:
+        st.caption(f":material/task_alt: The plan accepted as of {since}. {escape(accepted.why)}")
+    else:
+        st.warning(
+            f"A plan was accepted as of {since}, but the site file has changed since. This is a new plan, "
+            "which nobody has accepted. See what can be done on the page Delays."
         )
 
 

@@ -1,0 +1,187 @@
+"""The alternatives after a delay: side by side, then the one looked at, with its picture, its calls, and its moves."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.answer import Answer
+from app.components.chart import show_key, show_picture
+from app.components.faults import show_refusal
+from app.components.told import TOLD
+from app.figures.before_after import before_after_figure
+from app.in_force import accept_plan
+from app.live import Live, live_of
+from app.replans import ASKED, Replan
+from app.words import amount, count, escape, listed, moment
+from scheduler.errors import BadInput
+from scheduler.plan import Conflict
+from scheduler.planning import as_planned
+from scheduler.replan.model import Alternative, Call, Move, Replanning
+
+LOOKED_AT = "alternative"
+MOST_MOVES = 8
+"""Moves shown at once; the rest are folded away."""
+
+
+def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
+    """Show what can be done, or why nothing can."""
+    result = job.result
+    assert result is not None
+    st.caption(
+        f"As of {moment(live.local(result.as_of))}: {count(len(result.frozen), 'piece')} of work done and left as "
+        "it happened. Nothing is changed until you accept one."
+    )
+    if result.conflicts:
+        for conflict in result.conflicts:
+            _conflict(conflict)
+        return
+    if result.notes:
+        with st.expander(f"What to know first ({len(result.notes)})"):
+            st.markdown(listed(escape(n) for n in result.notes))
+    for aim, why in result.impossible.items():
+        st.markdown(f":material/block: **{aim.capitalize()}**: {escape(why)}")
+    chosen = _compare(result)
+    if chosen is not None:
+        _one(live, job, chosen, able=able)
+
+
+def name_of(alternative: Alternative) -> str:
+    """Name an alternative by all it is best for: `Keep every booking, fewest calls`."""
+    return ", ".join(alternative.aims).capitalize()
+
+
+def _compare(result: Replanning) -> Alternative | None:
+    """Show the alternatives side by side, and return the one to look at."""
+    if not result.alternatives:
+        return None
+    chosen = min(st.session_state.get(LOOKED_AT, 0), len(result.alternatives) - 1)
+    columns = st.columns(len(result.alternatives))
+    for index, (column, alternative) in enumerate(zip(columns, result.alternatives, strict=True)):
+        with column, st.container(border=True, gap="small", key=f"alternative-{index}"):
+            st.subheader(escape(name_of(alternative)), anchor=False)
+            st.markdown(_numbers(alternative))
+            for aim in alternative.aims:
+                st.caption(escape(alternative.proofs[aim]))
+            if index == chosen:
+                st.markdown(":material/visibility: **Shown below**")
+            elif st.button("Look at this", key=f"look-at-{index}"):
+                st.session_state[LOOKED_AT] = index
+                st.rerun()
+    return result.alternatives[chosen]
+
+
+def _numbers(alternative: Alternative) -> str:
+    outside = sum(m.outside for m in alternative.moves)
+    late = sum(c.in_notice for c in alternative.calls)
+    rows = {
+        "Finish": f"{moment(alternative.finish)}, {_later(alternative.later_by_minutes)}",
+        "Moves": f"{count(len(alternative.moves), 'piece')} of work, {outside} by others",
+        "Calls": count(len(alternative.calls), "call") + (f", {late} inside the notice asked for" if late else ""),
+        "Open trench": f"{amount(alternative.trench_open_ft_nights)} ft nights from now on",
+        "Cost": f"\\${alternative.cost:,.0f} for the whole job",
+    }
+    return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
+
+
+def _later(minutes: int) -> str:
+    if not minutes:
+        return "as before"
+    days, rest = divmod(abs(minutes), 1440)
+    span = count(days, "day") if days else ""
+    hours = f"{amount(rest / 60)} h" if rest else ""
+    return f"{' '.join(p for p in (span, hours) if p)} {'later' if minutes > 0 else 'sooner'}"
+
+
+def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> None:
+    st.header(escape(name_of(alternative)), anchor=False)
+    if able:
+        _accept(live, alternative)
+    _calls(live, alternative)
+    st.subheader("Before and now", anchor=False)
+    _picture(job, alternative)
+    _moves(live, alternative)
+
+
+def _calls(live: Live, alternative: Alternative) -> None:
+    st.subheader(f"Calls to make ({len(alternative.calls)})", anchor=False)
+    if not alternative.calls:
+        st.write("Nobody outside needs a call: every appointment stands.")
+        return
+    st.markdown(listed(_call(live, c) for c in alternative.calls))
+
+
+def _call(live: Live, call: Call) -> str:
+    notice = " **This is inside the notice they ask for.**" if call.in_notice else ""
+    return f"{escape(call.text)} Call by **{moment(live.local(call.by))}**.{notice}"
+
+
+def _picture(job: Replan, alternative: Alternative) -> None:
+    if not alternative.moves:
+        st.write("Nothing moves.")
+        return
+    before = job.before
+    assert before is not None
+    assert job.result is not None
+    answer = _answer(job, alternative)
+    since = job.result.as_of.astimezone(alternative.finish.tzinfo)
+    figure = before_after_figure(before.picture, answer.picture, [m.activity for m in alternative.moves], since=since)
+    st.caption(
+        "Hollow: where it was. Filled: where it is now. Dotted line: the finish before; teal line: the finish now."
+    )
+    alt = f"{count(len(alternative.moves), 'piece')} of work before and now, by who does it; listed in words below."
+    show_picture(figure, key="before-after", alt=alt)
+    show_key(answer.picture)
+
+
+def _answer(job: Replan, alternative: Alternative) -> Answer:
+    """Return an alternative as a plan to look at; made once."""
+    assert job.result is not None
+    index = job.result.alternatives.index(alternative)
+    if index not in job.pictures:
+        job.pictures[index] = Answer(as_planned(job.case, alternative))
+    return job.pictures[index]
+
+
+def _moves(live: Live, alternative: Alternative) -> None:
+    st.subheader(f"What moves ({len(alternative.moves)})", anchor=False)
+    lines = [_move(live, m) for m in alternative.moves]
+    st.markdown(listed(lines[:MOST_MOVES]))
+    if len(lines) > MOST_MOVES:
+        with st.expander(f"And {len(lines) - MOST_MOVES} more"):
+            st.markdown(listed(lines[MOST_MOVES:]))
+
+
+def _move(live: Live, move: Move) -> str:
+    was = f"from {moment(live.local(move.was))} " if move.was else "new, "
+    later = f" ({_later(move.later_minutes)})" if move.later_minutes else ""
+    to = f"to {moment(live.local(move.now))}" if move.was else moment(live.local(move.now))
+    why = f" {escape(move.buys)}" if move.buys else ""
+    return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{why}"
+
+
+def _accept(live: Live, alternative: Alternative) -> None:
+    with st.form("accept", border=True):
+        st.markdown("Accepted, it is the plan that every page shows. The plan before stays on record.")
+        why = st.text_input("Why this one, for the record", key="accept-why", max_chars=500)
+        sent = st.form_submit_button("Work by this plan", type="primary")
+    if not sent:
+        return
+    try:
+        accept_plan(live, alternative, why or name_of(alternative))
+    except BadInput as bad:
+        st.error("The plan was not accepted.")
+        show_refusal(bad)
+        return
+    for key in (ASKED, LOOKED_AT):
+        st.session_state.pop(key, None)
+    st.session_state[TOLD] = live_of(live.case).entries[-1]
+    st.rerun()
+
+
+def _conflict(conflict: Conflict) -> None:
+    st.error("No plan is possible after what the record says: these cannot hold together.")
+    with st.container(border=True):
+        st.markdown(listed(escape(m.because) for m in conflict.members))
+        if conflict.repairs:
+            st.markdown("**Ways out**")
+            st.markdown(listed(escape(r.text) for r in conflict.repairs))

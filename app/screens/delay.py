@@ -1,0 +1,128 @@
+"""A delay: who cannot come, what can be done about it, side by side, whom to call, and the plan to work by from now."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import streamlit as st
+
+from app.answer import Answer
+from app.components.alternatives import show_alternatives
+from app.components.head import head
+from app.components.replan_watch import watch_replan
+from app.components.reports import pick_one, pick_time
+from app.components.told import show_told, tell
+from app.components.who import show_who
+from app.jobs import Job
+from app.live import Live, live_of
+from app.replans import ASKED, Key, Replan, replans
+from app.words import escape, listed
+from scheduler.ledger.wording import Wording
+from scheduler.network.parties import parties_of
+
+NEXT = "next"
+"""Asked for with the delay that is being written down."""
+RUN_ON = timedelta(minutes=30)
+"""A clock that has run on so far makes other alternatives worth looking for."""
+
+
+def show(job: Job, answer: Answer) -> None:
+    """Take word of a delay, and show what can be done after all that the record says."""
+    dated = head(job, answer.plan, "Delays")
+    live = live_of(job.case)
+    able = show_who(live)
+    if live.fault is not None:
+        return
+    show_told(live)
+    if not dated:
+        st.info("There is no plan to change yet.")
+        return
+    _standing(live)
+    if able:
+        _report(live)
+    _replan(answer, live, able=able)
+
+
+def _standing(live: Live) -> None:
+    """List every delay on record that still lies ahead."""
+    wording = Wording(live.case.site, live.case.network)
+    ahead = [d for d in live.known.delays if d.not_before > live.moment]
+    if ahead:
+        st.header("Who is late", anchor=False)
+        st.markdown(listed(escape(wording.sentence(d)) for d in ahead))
+    else:
+        st.info("No delay is on record. Report one below, or see what can be done after what happened so far.")
+
+
+def _report(live: Live) -> None:
+    site, network = live.case.site, live.case.network
+    work: dict[str, list[str]] = {}
+    for party in parties_of(site, network):
+        work.setdefault(party.who, []).extend(party.activities)
+    for trade in site.trades:
+        work.setdefault(trade.name, []).extend(a.id for a in network.activities if a.trade == trade.id)
+    with st.expander("Report a delay", expanded=not live.known.delays, icon=":material/phone_missed:"):
+        who = pick_one("Who cannot come?", {name: name for name in work}, "delay-who")
+        if who is None:
+            return
+        open_work = [a for a in work[who] if live.known.actual(a).finish is None]
+        with st.form("delay", border=False):
+            about = st.multiselect(
+                "Which of their work waits? Leave empty for all of it",
+                open_work,
+                format_func=lambda a: network.by_id[a].name,
+                key=f"delay-about-{who}",
+                placeholder="All of it",
+            )
+            morning = (live.moment + timedelta(days=1)).replace(hour=8, minute=0)
+            not_before = pick_time(live, "They cannot come before", "delay-when", morning)
+            why = st.text_input("Why, in their words", key="delay-why", max_chars=500)
+            sent = st.form_submit_button("Write it down and see what can be done", type="primary")
+        if sent:
+            st.session_state[ASKED] = NEXT
+            tell(live, "delayed", {"who": who, "not_before": not_before, "about": tuple(about), "why": why})
+            st.session_state.pop(ASKED)
+
+
+def _key(live: Live) -> Key:
+    """Return what a new re-plan goes by; a clock that runs is read by the minute that has everything in it."""
+    as_of = live.moment
+    if not live.case.site.site.invented:
+        as_of = as_of.replace(second=0, microsecond=0) + timedelta(minutes=1)
+    return live.case.path, live.case.sha256, live.entries[-1].hash if live.entries else "", as_of
+
+
+def _replan(answer: Answer, live: Live, *, able: bool) -> None:
+    st.header("What can be done", anchor=False)
+    key, asked = _key(live), st.session_state.get(ASKED)
+    if asked == NEXT:
+        job: Replan | None = _ask(key, answer, live)
+    else:
+        same = isinstance(asked, tuple) and asked[:3] == key[:3] and key[3] - asked[3] < RUN_ON
+        job = replans().asked(asked) if same else None
+        if isinstance(asked, tuple) and not same:
+            st.info("The record or the clock has moved on since the alternatives were worked out.")
+    if job is None or job.stopped or job.failure is not None:
+        _say_ended(job)
+        if st.button("See what can be done", key="replan", type="primary"):
+            _ask(key, answer, live)
+            st.rerun()
+    elif job.result is None:
+        watch_replan(job)
+    else:
+        show_alternatives(live, job, able=able)
+
+
+def _ask(key: Key, answer: Answer, live: Live) -> Replan:
+    st.session_state[ASKED] = key
+    return replans().ask(key, live.case, live.entries, answer)
+
+
+def _say_ended(job: Replan | None) -> None:
+    if job is None:
+        st.caption("What is done stays as it happened; what is left is planned again in up to four ways.")
+    elif job.failure is not None:
+        st.error("Planning again broke off because of a fault in this program. Nothing was changed.")
+        st.code(f"{type(job.failure).__name__}: {job.failure}", language=None)
+    else:
+        st.info("The search was stopped. Nothing was changed.")
