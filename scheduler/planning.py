@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from pydantic import ValidationError
+
 import scenarios
 from scheduler.assembly import curve_points, explained_conflicts, plan_of, schedule_of
 from scheduler.audit import audit
@@ -181,4 +183,7 @@ def accepted_plan(journal: Journal, entries: Iterable[Entry]) -> Plan | None:
     """Return the plan accepted last, by entries of a journal; None when none was, or it cannot be read."""
     accepted = fold(entries).plan
     kept = journal.attachment(accepted.plan) if accepted is not None else None
-    return None if kept is None else plan_read(kept.content)
+    try:
+        return None if kept is None else plan_read(kept.content)
+    except ValidationError:
+        return None

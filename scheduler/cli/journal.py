@@ -181,12 +181,12 @@ def add_to(subparsers: Any) -> None:
 def report_event(arguments: argparse.Namespace) -> int:
     """Write one event; 1 when it was refused, or when something lies covered that was not released."""
     case = open_case(arguments.site)
-    now = _moment(case, arguments.now)
+    now = site_moment(case, arguments.now)
     fields = BY_NAME[arguments.event].model_fields
     body = {k: v for k, v in vars(arguments).items() if k in fields and k != "name" and v is not None}
     for key in _TIMES:
         if key in body:
-            body[key] = _moment(case, body[key])
+            body[key] = site_moment(case, body[key])
     if "when" in fields:
         body.setdefault("when", now)
     _check_ids(case, body)
@@ -215,8 +215,8 @@ def report_event(arguments: argparse.Namespace) -> int:
 def ask_holds(arguments: argparse.Namespace) -> int:
     """List the hold points, or answer whether a stretch may be covered; 1 for a no."""
     case = open_case(arguments.site)
-    now = _moment(case, arguments.now)
-    moment = _moment(case, arguments.when) if arguments.when else now
+    now = site_moment(case, arguments.now)
+    moment = site_moment(case, arguments.when) if arguments.when else now
     state = _state(arguments, case, now)
     broken = covered_unreleased(case.site, case.network, state, moment)
     if arguments.at:
@@ -246,7 +246,7 @@ def read_journal(arguments: argparse.Namespace) -> int:
         if not found and (entries := journal.entries()):
             print(f"{len(entries)} entries. Note the hash of the last one elsewhere: {entries[-1].hash}")
         return 1 if found else 0
-    entries = journal.entries(_moment(case, arguments.up_to) if arguments.up_to else None)
+    entries = journal.entries(site_moment(case, arguments.up_to) if arguments.up_to else None)
     gone = superseded(entries)
     for entry in entries:
         mark = "  [superseded]" if entry.number in gone else ""
@@ -329,7 +329,8 @@ def _fault(where: str, text: str, found: str = "", required: str = "") -> Findin
     return Finding("report/input", Severity.STOP, where, text + ".", found, required)
 
 
-def _moment(case: Case, text: str | None) -> datetime:
+def site_moment(case: Case, text: str | None) -> datetime:
+    """Return an aware moment from what was typed, in site time; now when nothing was."""
     if text is None:
         return datetime.now(UTC)
     try:

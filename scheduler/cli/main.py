@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import __version__
-from scheduler.cli import commands, export, journal
+from scheduler.cli import commands, export, journal, replan
 from scheduler.errors import BadInput
 
 
@@ -61,6 +61,7 @@ def parser() -> argparse.ArgumentParser:
 
     export.add_to(sub)
     journal.add_to(sub)
+    replan.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")
     bench.add_argument(

@@ -12,7 +12,7 @@ from scheduler.errors import BadInput
 from scheduler.explain.date_findings import Mend
 from scheduler.explain.quality import Check
 from scheduler.findings import Finding, Severity
-from scheduler.plan import Plan, PlanActivity, Stage
+from scheduler.plan import Conflict, Plan, PlanActivity, Stage
 from scheduler.planning import Planned
 from scheduler.solve.outcome import Progress
 
@@ -83,7 +83,7 @@ def summary(planned: Planned, folder: Path) -> str:
     plan = planned.plan
     blocks = [plan.site.name, headline(plan)]
     if plan.conflicts:
-        blocks.append(_conflicts(plan))
+        blocks.append(conflicts(plan.conflicts))
     if plan.stages:
         blocks.append(_stages(plan.stages))
     if plan.curve:
@@ -112,9 +112,10 @@ def headline(plan: Plan) -> str:
     return text + bound + " Not proved best."
 
 
-def _conflicts(plan: Plan) -> str:
+def conflicts(found: Sequence[Conflict]) -> str:
+    """Tell which rules cannot hold together, and the ways out."""
     lines = []
-    for conflict in plan.conflicts:
+    for conflict in found:
         lines.append("These cannot hold together:")
         lines.extend(
             textwrap.fill(m.because, WIDTH, initial_indent="  - ", subsequent_indent="    ") for m in conflict.members

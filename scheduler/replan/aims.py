@@ -24,9 +24,7 @@ from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Plan, least_cost, less_money, less_open
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
-"""Efforts at which four alternatives come in seconds."""
-NEAR_EFFORT = 0.15
-FEWEST_EFFORT = 2.0
+"""Efforts at which four alternatives come in seconds; keeping near the plan before takes that for money."""
 GOALS: tuple[Goal, ...] = (Exposure(), Money(), Cost())
 
 
@@ -87,7 +85,9 @@ class Chooser:
         weights = [
             w * heavy if a.id in bound and aim is not Aim.KEEP else w for a, w in zip(firm, weights, strict=True)
         ]
-        least = fewest_moved(self._engine(), self.job.with_firm(()), firm, weights, effort=FEWEST_EFFORT)
+        least = fewest_moved(
+            self._engine(), self.job.with_firm(()), firm, weights, effort=2 * self.options.finish_effort
+        )
         if least is None or not least.moved:
             return choice
         again = self._solved(aim, list(least.kept))
@@ -162,7 +162,7 @@ class Chooser:
             self.job.starts_before(),
             finish=best.finish,
             kept=goals,
-            effort=NEAR_EFFORT,
+            effort=self.options.money_effort,
         )
 
     def _engine(self) -> Engine:

@@ -1,0 +1,166 @@
+"""`jointtrench replan`: what to do after what the journal says happened."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import textwrap
+from collections.abc import Sequence
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from scheduler.cli import words
+from scheduler.cli.commands import opened_plan
+from scheduler.cli.journal import site_moment
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.store import Entry
+from scheduler.plan import Plan, write_plan
+from scheduler.planning import Case, accept, accepted_plan, make_plan, open_case, replan
+from scheduler.replan.model import Aim, Alternative, Call, Move, Replanning
+
+AIMS = {a.name.lower(): a for a in Aim}
+MOVES_AT_MOST = 40
+
+
+def add_to(sub: Any) -> None:
+    """Add the command to the command line."""
+    command = sub.add_parser("replan", help="after a delay: the alternatives, whom to call, and what moves")
+    command.add_argument("site", type=Path)
+    command.add_argument(
+        "--as-of", metavar="TIME", help="from when on, such as '2027-03-09 10:30', site time; now when left out"
+    )
+    command.add_argument("--accept", choices=tuple(AIMS), help="work by this alternative from now on")
+    command.add_argument("--why", default="", help="why it is accepted, for the record")
+    command.add_argument("--by", default=os.environ.get("USER") or "unknown", help="who accepts it")
+    command.add_argument(
+        "--plan", type=Path, help="the plan in force; the one accepted last, else one made now, when left out"
+    )
+    command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative")
+    command.add_argument("--journal", metavar="WHERE", help="file or database URL, as with `report`")
+    command.set_defaults(run=replan_site)
+
+
+def replan_site(arguments: argparse.Namespace) -> int:
+    """Show the alternatives, write and accept what is asked; 3 when there is no plan, 1 when something lies covered."""
+    case = open_case(arguments.site)
+    as_of = site_moment(case, arguments.as_of)
+    place = place_of(case.path, arguments.journal or "")
+    entries, before = _known(place)
+    if arguments.plan is not None:
+        before = opened_plan(arguments.plan)
+    elif before is None:
+        print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
+        before = make_plan(case).plan
+    found = replan(case, entries, as_of, before=before)
+    if arguments.out is not None:
+        _write(found, arguments.out)
+    print(told(found))
+    if arguments.accept and found.alternatives:
+        print(_accepted(arguments, case, place, found, as_of))
+    if found.conflicts or not found.alternatives:
+        return 3
+    return 1 if any(f.rule == "hold/covered" for f in found.alternatives[0].plan.findings) else 0
+
+
+def _known(place: Place) -> tuple[tuple[Entry, ...], Plan | None]:
+    """Return the entries of a journal, and the plan accepted last."""
+    if not place.made:
+        return (), None
+    with closing(place.open()) as journal:
+        entries = journal.entries()
+        return entries, accepted_plan(journal, entries)
+
+
+def _write(found: Replanning, folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for alternative in found.alternatives:
+        write_plan(alternative.plan, folder / f"plan-{alternative.aims[0].name.lower()}.json")
+
+
+def _accepted(arguments: argparse.Namespace, case: Case, place: Place, found: Replanning, as_of: datetime) -> str:
+    aim = AIMS[arguments.accept]
+    alternative = found.serving(aim)
+    if alternative is None:
+        reason = found.impossible.get(aim, "there is no such alternative")
+        raise BadInput([Finding("replan/accept", Severity.STOP, "--accept", f"'{aim}': {reason}", arguments.accept)])
+    at = as_of if case.site.site.invented else None
+    with closing(place.open()) as journal:
+        kept = accept(journal, alternative, by=arguments.by, at=at, why=arguments.why)
+    return f"Accepted: {aim}. The plan is kept in the journal as {kept[:12]}; earlier plans stay on record."
+
+
+def told(found: Replanning) -> str:
+    """Return everything there is to say about a re-planning, as a terminal shows it."""
+    blocks = [f"As of {words.moment(found.as_of.astimezone(found.network.clock.when(0).tzinfo))}"]
+    if found.conflicts:
+        blocks.append("No plan exists: what has happened and the rules below cannot all hold.")
+        blocks.append(words.conflicts(found.conflicts))
+    if found.alternatives:
+        blocks.append(_table(found.alternatives))
+        blocks += ["\n".join(_one(n, a)) for n, a in enumerate(found.alternatives, 1)]
+        blocks.append(words.cautions(found.alternatives[0].plan.cautions))
+    notes = [*found.notes, *(f"{aim}: {why}" for aim, why in found.impossible.items() if not found.conflicts)]
+    if notes:
+        blocks.insert(1, "\n".join(["To know:", *(_wrapped(n) for n in notes)]))
+    return "\n\n".join(blocks)
+
+
+def _table(alternatives: Sequence[Alternative]) -> str:
+    rows = [("", "aim", "finished by", "later by", "calls", "moves", "open, ft nights", "cost")]
+    for n, a in enumerate(alternatives, 1):
+        cells = (
+            words.moment(a.finish),
+            later(a.later_by_minutes),
+            str(len(a.calls)),
+            str(len(a.moves)),
+            words.amount(a.trench_open_ft_nights),
+            f"{a.cost:,.0f}",
+        )
+        rows.append((str(n), str(a.aims[0]), *cells))
+        rows += [("", f"= {aim}", "same plan", "", "", "", "", "") for aim in a.aims[1:]]
+    return words.table(rows)
+
+
+def later(minutes: int) -> str:
+    """Say how much later a plan finishes: `6 days 2 h`, `1 h sooner`, `no change`."""
+    if not minutes:
+        return "no change"
+    days, rest = divmod(abs(minutes), 1440)
+    hours, left = divmod(rest, 60)
+    parts = [f"{days} day{'' if days == 1 else 's'}"] if days else []
+    parts += [f"{hours} h"] if hours else []
+    parts += [f"{left} min"] if left and not days else []
+    return " ".join(parts) + (" sooner" if minutes < 0 else "")
+
+
+def _one(number: int, alternative: Alternative) -> list[str]:
+    lines = [f"{number}. {' = '.join(alternative.aims)}"]
+    lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
+    covered = [f for f in alternative.plan.findings if f.rule == "hold/covered"]
+    lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in covered]
+    lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
+    lines += [_call(c) for c in alternative.calls]
+    lines.append("   What moves:" if alternative.moves else "   Nothing moves.")
+    lines += [_move(m) for m in alternative.moves[:MOVES_AT_MOST]]
+    if len(alternative.moves) > MOVES_AT_MOST:
+        lines.append(f"   ... and {len(alternative.moves) - MOVES_AT_MOST} more; --out writes them all.")
+    return lines
+
+
+def _call(call: Call) -> str:
+    notice = " [inside its notice]" if call.in_notice else ""
+    return _wrapped(f"by {words.moment(call.by)}{notice}: {call.text}")
+
+
+def _move(move: Move) -> str:
+    was = words.moment(move.was) if move.was else "new"
+    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {words.moment(move.now)}. {move.buys}")
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, words.WIDTH, initial_indent="   - ", subsequent_indent="     ")
