@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cached_property
 
 from app.figures.work import Picture
 from scheduler.explain.chain import Chain, chains
 from scheduler.explain.quality import Check, assess
 from scheduler.explain.story import story
+from scheduler.explain.upsets import next_upsets
 from scheduler.plan import Plan
 from scheduler.planning import Case, Planned
 from scheduler.trench.model import Section
@@ -23,6 +25,7 @@ class Answer:
 
     planned: Planned
     _stories: dict[str, list[str]] = field(default_factory=dict, repr=False)
+    _upsets: dict[date, list[tuple[str, int | None]]] = field(default_factory=dict, repr=False)
 
     @property
     def plan(self) -> Plan:
@@ -69,3 +72,15 @@ class Answer:
         if activity not in self._stories:
             self._stories[activity] = story(self.case.network, schedule, activity)
         return self._stories[activity]
+
+    def upsets(self, on: date) -> list[tuple[str, int | None]]:
+        """Return what may go wrong next, seen from a day, with the finish it would lead to [tick].
+
+        The next work day lost, then each of the next visits missed; None where known hours run out.
+        """
+        schedule = self.planned.schedule
+        if schedule is None:
+            return []
+        if on not in self._upsets:
+            self._upsets[on] = list(next_upsets(self.case.network, schedule, on))
+        return self._upsets[on]

@@ -30,15 +30,16 @@ def choose_days(plan: Plan, *, include: PlanActivity | None = None) -> tuple[dat
     return start, min(start + timedelta(days=length - 1), max(last, start))
 
 
-def choose_day(plan: Plan, label: str) -> date:
-    """Offer one day of a plan; it stands in the address as `from`."""
-    first, last = plan_days(plan)
-    settle("from", _Days(first, last))
+def choose_day(plan: Plan, label: str, *, on: date | None = None) -> date:
+    """Offer one day of a plan, `on` or its first unless another was asked for; it stands in the address as `from`."""
+    begin, last = plan_days(plan)
+    first = begin if on is None else min(max(on, begin), last)
+    settle("from", _Days(begin, last))
     kept = _read(st.session_state.get("from")) or first
     # The control holds a date, the address and the session its text.
-    st.session_state["from-date"] = min(max(kept, first), last)
+    st.session_state["from-date"] = min(max(kept, begin), last)
     start: date = st.date_input(
-        label, key="from-date", min_value=first, max_value=last, format="YYYY-MM-DD", width=150, on_change=_take_date
+        label, key="from-date", min_value=begin, max_value=last, format="YYYY-MM-DD", width=150, on_change=_take_date
     )
     publish("from", None if start == first else start.isoformat())
     notice_unknown("from", "date")

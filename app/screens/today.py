@@ -1,9 +1,10 @@
-"""The first page: the finish and how sure it is, the next two weeks, what later finishing buys."""
+"""The first page: who is where, whom to call, which holds gate the week, what would upset it, and how sure it is."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import groupby
 
 import streamlit as st
 
@@ -17,11 +18,12 @@ from app.components.window import choose_day
 from app.figures.curve import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
-from app.words import AIMS, amount, count, day, escape, listed, moment, short_day
-from scheduler.plan import CurvePoint, Plan, PlanActivity, Stage
+from app.live import live_of
+from app.words import AIMS, amount, count, day, escape, listed, moment
+from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
 
 LOOK_AHEAD_DAYS = 14
-DAYS_UNFOLDED = 3
+WEEK = timedelta(days=7)
 
 
 def show(job: Job, answer: Answer) -> None:
@@ -31,36 +33,99 @@ def show(job: Job, answer: Answer) -> None:
     if answer.planned.broken:
         st.error(f"The audit found {count(len(answer.planned.broken), 'broken rule')} in this plan. Do not use it.")
     if dated:
-        _numbers(plan)
-        _look_ahead(answer.picture)
+        on = choose_day(plan, "Day", on=live_of(job.case).moment.date())
+        _one_day(answer, on)
+        _calls(plan, on)
+        _gates(answer, on)
+        _upsets(answer, on)
+        _look_ahead(answer.picture, on)
         _proof(job, plan)
     _layout(plan)
     show_cautions()
 
 
-def _numbers(plan: Plan) -> None:
+def _one_day(answer: Answer, on: date) -> None:
+    """Show who is where on a day, and what it leaves open at night."""
+    picture = answer.picture
+    st.header(day(on), anchor=False)
+    work = _work_on(picture, on)
     with st.container(horizontal=True, gap="medium"):
-        st.metric("Starts", short_day(plan.data_date), width="content")
-        st.metric("Inspection visits", len(plan.visits), width="content")
-        st.metric("Hold points", len(plan.holds), width="content")
-        st.metric("Seconds to plan", f"{sum(s.seconds for s in plan.stages):.1f}", width="content")
+        st.metric("Open tonight", f"{picture.open_ft(on):.0f} ft", width="content")
+        st.metric("Parties on site", len({picture.trade_name(a) for a in work}), width="content")
+        st.metric("Inspectors' looks", sum(a.kind == "inspect" for a in work), width="content")
+    if not work:
+        later = [a.start.date() for a in picture.plan.activities if a.start.date() > on]
+        st.info(f"Nothing is planned for this day. Next: {day(min(later))}." if later else "Nothing is left to do.")
+    for place, group in groupby(sorted(work, key=lambda a: (picture.place_name(a), a.start, a.id)), picture.place_name):
+        st.markdown(f"**{escape(place)}**  \n" + "  \n".join(_entry(picture, a, on) for a in group))
 
 
-def _look_ahead(picture: Picture) -> None:
+def _calls(plan: Plan, on: date) -> None:
+    """Show whom to call in the coming week, the most urgent first."""
+    st.header("To call, book or order", anchor=False)
+    due = [c for c in plan.calls if on <= c.by.date() < on + WEEK]
+    if due:
+        st.markdown(listed(f"By **{moment(c.by)}**: {escape(c.text)}" for c in due))
+    else:
+        st.write("Nobody needs to be called in the next seven days.")
+
+
+def _gates(answer: Answer, on: date) -> None:
+    """Show the hold points to be released within a week, and what waits for each."""
+    st.header("Hold points of the week", anchor=False)
+    held = [h for h in answer.plan.holds if h.planned_release and on <= h.planned_release.date() < on + WEEK]
+    if not held:
+        st.write("No hold point is to be released in the next seven days.")
+        return
+    held.sort(key=lambda h: (h.planned_release or answer.plan.data_date, h.id))
+    st.markdown(listed(_gate(answer, h) for h in held))
+
+
+def _gate(answer: Answer, hold: PlanHold) -> str:
+    who = escape(answer.people.get(hold.released_by, hold.released_by or "the authority"))
+    work = [answer.picture.work[g] for g in hold.gates if g in answer.picture.work]
+    first = min(work, key=lambda a: (a.start, a.id), default=None)
+    then = f" Then: {escape(first.name)}, {moment(first.start)}." if first else ""
+    when = moment(hold.planned_release) if hold.planned_release else "not dated"
+    return f"**{when}** {escape(hold.name)}, by {who}.{then}"
+
+
+def _upsets(answer: Answer, on: date) -> None:
+    """Say what a lost day or a missed visit would do, the order of the work kept."""
+    st.header("What would upset it", anchor=False)
+    said = [_upset(answer, what, finish) for what, finish in answer.upsets(on)]
+    st.markdown(listed(said) if said else "No work day and no visit lies ahead.")
+    st.caption(
+        "With the order of the work kept; planning anew may do better. After rain, the trench is looked at again."
+    )
+
+
+def _upset(answer: Answer, what: str, finish: int | None) -> str:
+    plan, when = answer.plan, answer.case.network.clock.when
+    if finish is None or plan.finish is None:
+        return f"{escape(what)}: the work no longer fits into the hours known."
+    if when(finish) <= plan.finish:
+        return f"{escape(what)}: the finish stands."
+    return f"{escape(what)}: finished **{moment(when(finish))}** instead of {moment(plan.finish)}."
+
+
+def _look_ahead(picture: Picture, start: date) -> None:
     st.header("The next two weeks", anchor=False)
-    start = choose_day(picture.plan, "From")
-    days = [start + timedelta(days=i) for i in range(LOOK_AHEAD_DAYS)]
-    st.caption(f"{short_day(days[0])} to {short_day(days[-1])}.")
+    days = [start + timedelta(days=i) for i in range(1, LOOK_AHEAD_DAYS)]
     shown = 0
     for on in days:
-        work = [
-            a for a in picture.plan.activities if a.start.date() <= on <= a.finish.date() and _times(picture, a, on)
-        ]
+        work = _work_on(picture, on)
         if work:
-            _one_day(picture, on, work, expanded=shown < DAYS_UNFOLDED)
+            _later_day(picture, on, work)
             shown += 1
     if not shown:
-        st.info("Nothing is planned in these two weeks.")
+        st.info("Nothing more is planned in these two weeks.")
+
+
+def _work_on(picture: Picture, on: date) -> list[PlanActivity]:
+    """Return the activities worked on on a day, in order of time."""
+    found = [a for a in picture.plan.activities if a.start.date() <= on <= a.finish.date() and _times(picture, a, on)]
+    return sorted(found, key=lambda a: (a.start, a.id))
 
 
 def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
@@ -69,13 +134,13 @@ def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
     return f"{blocks[0][0]:%H:%M}-{blocks[-1][1]:%H:%M}" if blocks else ""
 
 
-def _one_day(picture: Picture, on: date, work: Sequence[PlanActivity], *, expanded: bool) -> None:
+def _later_day(picture: Picture, on: date, work: Sequence[PlanActivity]) -> None:
     looks = sum(a.kind == "inspect" for a in work)
     parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work"]
     parts += [count(looks, "inspector's look")] if looks else []
     parts.append(f"{picture.open_ft(on):.0f} ft open at night")
-    with st.expander(" · ".join(parts), expanded=expanded):
-        st.markdown(listed(_entry(picture, a, on) for a in sorted(work, key=lambda a: (a.start, a.id))))
+    with st.expander(" · ".join(parts)):
+        st.markdown(listed(_entry(picture, a, on) for a in work))
 
 
 def _entry(picture: Picture, activity: PlanActivity, on: date) -> str:

@@ -5,8 +5,9 @@ Nothing is planned anew here, so a re-planning may do better, never worse.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from datetime import date
 
 from scheduler.explain.path_test import lifted
 from scheduler.explain.sequence import sequence_of
@@ -14,6 +15,32 @@ from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Visit
 from scheduler.worktime.calendar import Calendar, intersection, merged
+
+VISITS = 2
+"""How many of the next visits are looked at."""
+
+
+def next_upsets(network: Network, schedule: Schedule, on: date) -> Iterator[tuple[str, int | None]]:
+    """Yield what may go wrong next, from a day on, and the finish it would lead to [tick].
+
+    The next day with work lost to rain, then each of the next visits missed.
+    """
+    clock = network.clock
+    begin = clock.midnight(on)
+    starts = [start for start, finish in schedule.dates.values() if finish > max(start, begin)]
+    if not starts:
+        return
+    wet = clock.when(max(min(starts), begin)).date()
+    dawn = clock.midnight(wet)
+    yield (
+        f"Rain all of {wet:%A} {wet.day} {wet:%B}",
+        finish_without(network, schedule, dawn, dawn + clock.ticks(days=1)),
+    )
+    names = {rule.id: rule.name for rule in network.visit_rules}
+    coming = sorted((v for v in schedule.visits if v.start >= begin), key=lambda v: (v.start, v.id))
+    for visit in coming[:VISITS]:
+        what = f"Nobody comes for “{names[visit.rule]}” on {clock.spoken(visit.start)}"
+        yield what, finish_after_missed(network, schedule, visit)
 
 
 def finish_without(network: Network, schedule: Schedule, start: int, finish: int) -> int | None:
