@@ -116,7 +116,8 @@ class Chooser:
         elif aim is Aim.SOONEST:
             stages += [less_open(engine, plan)] if network.openings else []
             stages += [spent] if (spent := less_money(engine, plan)) is not None else []
-        found = self._near(aim, network, plan.schedule)
+        best = min([plan.schedule, warm, outcome.schedule], key=lambda p: self._rank(aim, network, p))
+        found = self._near(aim, network, best)
         stages = [_as_it_is(s, network, found.schedule) for s in stages]
         unit, near = Near({}).unit, found.moves <= found.least
         stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
@@ -136,9 +137,18 @@ class Chooser:
     def _warm(self, aim: Aim, network: Network, best: Schedule) -> Schedule:
         """Return the plan to better: the one before with everything pushed that must move, where that serves."""
         others = self._serving(network, network.horizon if aim is Aim.COST else best.finish, ())
+        if aim is Aim.SOONEST and others:
+            return others[0]
+        return min([*others, best], key=lambda p: self._rank(aim, network, p))
+
+    def _rank(self, aim: Aim, network: Network, plan: Schedule) -> tuple[int, ...]:
+        """Return what a plan is judged by for an aim, smaller being better; then by how little moves."""
+        near = Near.of(network, self.job.starts_before()).amount(network, plan)
         if aim is Aim.COST:
-            return min([*others, best], key=lambda p: Cost().amount(network, p))
-        return others[0] if others else best
+            return Cost().amount(network, plan), near
+        if aim is Aim.SOONEST:
+            return plan.finish, Exposure().amount(network, plan), Money().amount(network, plan), near
+        return plan.finish, near
 
     def _serving(self, network: Network, finish: int, limits: tuple[tuple[Goal, int], ...]) -> list[Schedule]:
         """Return the plans already at hand that keep the rules of a network and some limits."""

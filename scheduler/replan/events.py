@@ -194,13 +194,11 @@ def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tupl
         last.update(dict.fromkeys(meant, word))
     told: dict[str, str] = {}
     for activity, word in last.items():
-        at = network.clock.tick(min(word.not_before, network.clock.when(network.horizon)), up=True)
+        at = network.clock.tick(word.not_before, up=True)
         if at <= facts.now or network.by_id[activity].calendar.startswith(HAPPENED):
             continue
         why = f" ({word.why.strip().rstrip('.')})" if word.why.strip() else ""
-        told[activity] = (
-            f"{_name(facts.site, word.who)} said they cannot come before {said(network.clock, word.not_before)}{why}."
-        )
+        told[activity] = f"{_name(facts.site, word.who)} said they cannot come before {network.clock.spoken(at)}{why}."
         network = _no_sooner(network, activity, at, f"delayed/{activity}", told[activity])
     return network, told
 

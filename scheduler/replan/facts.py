@@ -88,12 +88,15 @@ def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Fac
 
 
 def remaining_ticks(facts: Facts, activity: Activity, start: datetime) -> int:
-    """Return the ticks left on begun work: as last estimated, else as planned, less what was worked since."""
+    """Return the ticks left on begun work: as last estimated, else as planned, less what was worked since.
+
+    The tick in hand counts as worked, as the rest is planned from its end.
+    """
     clock, known = facts.network.clock, facts.state.actual(activity.id)
     calendar, since, whole = facts.network.calendars[activity.calendar], start, activity.work
     if known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
         since, whole = max(start, known.remaining_at), clock.ticks(hours=known.remaining_hours)
-    return max(1, whole - calendar.open_ticks(clock.tick(since), clock.tick(facts.as_of)))
+    return max(1, whole - calendar.open_ticks(clock.tick(since), facts.now))
 
 
 def _looks(facts: Facts, looks: set[str]) -> None:

@@ -120,12 +120,18 @@ def _activities(facts: Facts, past: Past) -> tuple[tuple[Activity, ...], dict[st
         elif (begun := facts.begun.get(activity.id)) is not None:
             first = replace(activity, id=activity.id + BEGUN, name=f"{activity.name} (begun)", kind=Kind.PLAIN)
             happened(first, "It was reported started.")
-            activities.append(replace(activity, work=begun.remaining))
+            activities.append(_rest(facts, activity, begun.remaining))
         elif activity.id in facts.left and activity.work:
-            activities.append(replace(activity, work=facts.left[activity.id]))
+            activities.append(_rest(facts, activity, facts.left[activity.id]))
         else:
             activities.append(activity)
     return tuple(activities), calendars
+
+
+def _rest(facts: Facts, activity: Activity, work: int) -> Activity:
+    """Return what is left of an activity; more than fits its longest window is done in several."""
+    longest = max((b - a for a, b in facts.network.calendars[activity.calendar].windows), default=0)
+    return replace(activity, work=work, one_window=activity.one_window and work <= longest)
 
 
 def _link(link: Link, facts: Facts, past: Past) -> Link | None:

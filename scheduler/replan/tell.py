@@ -41,9 +41,11 @@ def bought(network: Network, schedule: Schedule, pushed: Schedule | None) -> Bou
     nights = exposure(network, pushed.dates) - exposure(network, schedule.dates)
     if nights >= 1:
         gains.append(f"{nights:,.0f} ft nights less of open trench")
-    if (money := _money(network, pushed) - _money(network, schedule)) >= 1:
+    money = _money(network, pushed) - _money(network, schedule)
+    cost = _cost(network, pushed) - _cost(network, schedule)
+    if money >= 1:
         gains.append(f"{money:,.0f} less for visits and coming to site")
-    if (cost := _cost(network, pushed) - _cost(network, schedule)) >= 1:
+    if cost >= 1 and not (ticks > 0 or nights >= 1 or abs(cost - money) < 1):
         gains.append(f"{cost:,.0f} less in all")
     return Bought(f"Part of what buys this: {', '.join(gains)}." if gains else "", pushed)
 
