@@ -24,7 +24,7 @@ def parse_station(value: object) -> float:
         match = _STATION.match(text)
         try:
             feet = int(match[1]) * 100.0 + float(match[2]) if match else float(text)
-        except ValueError:
+        except (ValueError, OverflowError):
             raise ValueError("expected a station such as 1+60 or a number of feet") from None
     if not 0.0 <= feet < float("inf"):
         raise ValueError("a station cannot be negative or infinite")

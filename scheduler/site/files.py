@@ -123,12 +123,16 @@ class _Part:
 def _readable_part(data: dict[str, Any], error: ValidationError) -> _Part:
     faulty = {tuple(detail["loc"][:3]) for detail in error.errors(include_url=False)}
     incomplete = frozenset(str(loc[0]) for loc in faulty)
+    keys: dict[tuple[Any, ...], set[Any]] = {}
+    for loc in faulty:
+        if len(loc) == 3:
+            keys.setdefault(loc[:2], set()).add(loc[2])
     values: dict[str, Any] = {"site": _readable_job(data.get("site"), faulty)}
     kept: dict[str, list[int]] = {}
     for section, record in record_sections().items():
         rows = data.get(section)
         read = {
-            i: _readable(record, row, (section, i), faulty)
+            i: _readable(record, row, keys.get((section, i), set()))
             for i, row in enumerate(rows if isinstance(rows, list) else [])
         }
         kept[section] = [i for i, found in read.items() if found is not None]
@@ -138,9 +142,8 @@ def _readable_part(data: dict[str, Any], error: ValidationError) -> _Part:
     return _Part(Site.model_construct(**values), incomplete, kept)
 
 
-def _readable(record: type[Record], row: Any, path: tuple[str, int], faulty: set[tuple[Any, ...]]) -> Record | None:
+def _readable(record: type[Record], row: Any, keys: set[Any]) -> Record | None:
     """Return a record, if need be without its faulty fields, or None if it cannot do without them."""
-    keys = {loc[2] for loc in faulty if loc[:2] == path and len(loc) == 3}
     if keys and record is CalendarSpec:
         return None  # without some of its hours it would seem to be closed
     try:
