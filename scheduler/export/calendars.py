@@ -48,7 +48,7 @@ def calendar(
     out.add("prodid", MAKER)
     out.add("version", "2.0")
     out.add("method", "PUBLISH")
-    out.add("x-wr-calname", f"{facts.plan.site.name}: {party.name}")
+    out.add("x-wr-calname", _clean(f"{facts.plan.site.name}: {party.name}"))
     days = [d.date() for p in shown for d in (p.event.start, p.event.finish)] or [facts.plan.data_date.date()]
     out.add_component(timezone(zone, min(days), max(days)))
     organiser = _organiser(facts)
@@ -63,7 +63,7 @@ def _organiser(facts: Facts) -> vCalAddress:
     general = next((p for p in facts.site.people if p.role == "general_contractor"), None)
     name = ", ".join(n for n in (general.name, general.of) if n) if general else facts.plan.site.name
     address = vCalAddress(job_uid(facts.plan).urn)
-    address.params["CN"] = " ".join(name.replace('"', "'").split())
+    address.params["CN"] = _clean(name.replace('"', "'"))
     return address
 
 

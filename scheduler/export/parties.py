@@ -61,7 +61,7 @@ def work_of(facts: Facts, party: Party) -> list[PlanActivity]:
 
 
 def visits_of(facts: Facts, party: Party) -> list[PlanVisit]:
-    """Return the visits a party makes, or, for a trade, those that look at its work."""
+    """Return the visits a party makes, or, for a trade, those that look at its work or that its work waits for."""
     return [v for v in facts.plan.visits if _attends(facts, party, v)]
 
 
@@ -75,10 +75,12 @@ def _does(facts: Facts, party: Party, activity: PlanActivity) -> bool:
 
 def _attends(facts: Facts, party: Party, visit: PlanVisit) -> bool:
     if party.kind == "trade":
-        return party.id in trades_seen(facts, visit.covers)
+        return party.id in trades_concerned(facts, visit.covers)
     return party.kind == "everybody" or visit.authority == party.id
 
 
-def trades_seen(facts: Facts, holds: Iterable[str]) -> frozenset[str]:
-    """Return the trades whose work is looked at for these hold points."""
-    return frozenset(t for h in holds if h in facts.holds for t in facts.hold_trades(facts.holds[h]))
+def trades_concerned(facts: Facts, holds: Iterable[str]) -> frozenset[str]:
+    """Return the trades whose work is looked at for these hold points, or waits for them."""
+    known = [facts.holds[h] for h in holds if h in facts.holds]
+    waiting = {facts.work[g].trade for hold in known for g in hold.gates if g in facts.work}
+    return frozenset(t for hold in known for t in facts.hold_trades(hold)) | (waiting - {""})
