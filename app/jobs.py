@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import threading
 import time
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
 from app.answer import Answer
-from scheduler.planning import Case, add_curve, make_plan
+from scheduler.planning import Case, Planned, add_curve, make_plan
 from scheduler.solve.outcome import Options, Progress
 
 KEPT_JOBS = 16
@@ -33,16 +33,22 @@ class Job:
     settled: bool = False
     """Whether the dates of the answer will change no more; what a later finish buys may still be added."""
     future: Future[None] | None = None
+    rest: Future[None] | None = None
+    """What is looked at once the dates stand; it keeps nobody else's plan waiting."""
 
     @property
     def done(self) -> bool:
         """Whether nothing more will come."""
-        return self.future is not None and self.future.done()
+        return self.future is not None and all(f.done() for f in self._parts)
 
     @property
     def failure(self) -> BaseException | None:
         """What went wrong in the worker, if anything."""
-        return self.future.exception() if self.future is not None and self.future.done() else None
+        return next((e for f in self._parts if f.done() and (e := f.exception()) is not None), None)
+
+    @property
+    def _parts(self) -> list[Future[None]]:
+        return [f for f in (self.future, self.rest) if f is not None]
 
     @property
     def stopped(self) -> bool:
@@ -63,6 +69,7 @@ class Jobs:
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="solve")
+        self._rest = ThreadPoolExecutor(max_workers=1, thread_name_prefix="curve")
         self._jobs: dict[tuple[Path, str, Options], Job] = {}
         self._lock = threading.Lock()
 
@@ -73,7 +80,7 @@ class Jobs:
             job = self._jobs.get(key)
             if job is None or (again and job.done):
                 job = Job(case, options)
-                job.future = self._pool.submit(_work, job)
+                job.future = self._pool.submit(_work, job, self._rest)
                 self._jobs.pop(key, None)
                 self._jobs[key] = job
                 while len(self._jobs) > KEPT_JOBS:
@@ -82,7 +89,7 @@ class Jobs:
             return job
 
 
-def _work(job: Job) -> None:
+def _work(job: Job, rest: Executor) -> None:
     job.begun = time.monotonic()
     planned = make_plan(job.case, replace(job.options, only_finish=True), progress=job.progress.append, stop=job.stop)
     job.answer = _ready(Answer(planned))
@@ -92,7 +99,11 @@ def _work(job: Job) -> None:
         if whole.plan.status in ("optimal", planned.plan.status):
             planned = whole
             job.answer = _ready(Answer(planned))
+    job.rest = rest.submit(_look_further, job, planned)
     job.settled = True
+
+
+def _look_further(job: Job, planned: Planned) -> None:
     job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)), checked=True)
 
 

@@ -3,24 +3,15 @@
 from __future__ import annotations
 
 import os
-import shutil
-import signal
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.browser.dashboard import Dashboard
+from tests.browser.serving import SWITCHES, find_chromium, serve
 
 SCREENSHOTS = Path(__file__).parent / "screenshots"
-NAMES = ("chromium", "chromium-browser", "google-chrome")
-SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run")
-SERVER_UP_S = 60.0
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -33,7 +24,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session")
 def chromium() -> str:
     """Return the path of the browser; without one, skip here and fail in CI."""
-    found = os.environ.get("CHROMIUM") or next((p for p in map(shutil.which, NAMES) if p), None)
+    found = find_chromium()
     if not found:
         say = pytest.fail if os.environ.get("CI") else pytest.skip
         say("No Chromium on this machine: install Debian's `chromium`, or name one in CHROMIUM.")
@@ -41,42 +32,22 @@ def chromium() -> str:
 
 
 @pytest.fixture(scope="session")
-def journals(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder in which the server keeps every journal."""
-    return tmp_path_factory.mktemp("journals")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder in which the server keeps its journals and its log."""
+    return tmp_path_factory.mktemp("served")
 
 
 @pytest.fixture(scope="session")
-def address(chromium: str, journals: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def journals(served: Path) -> Path:
+    """Return the folder in which the server keeps every journal."""
+    return served / "journals"
+
+
+@pytest.fixture(scope="session")
+def address(chromium: str, served: Path) -> Iterator[str]:
     """Start `jointtrench app` as a user does, and return its address."""
-    with socket.socket() as probe:
-        probe.bind(("localhost", 0))
-        port = probe.getsockname()[1]
-    command = [str(Path(sys.executable).with_name("jointtrench")), "app", "--port", str(port), "--no-browser"]
-    log = tmp_path_factory.mktemp("server") / "log.txt"
-    environment = {**os.environ, "JOINTTRENCH_JOURNAL": str(journals)}
-    with log.open("w") as out:
-        server = subprocess.Popen(
-            command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True, env=environment
-        )
-    base = f"http://localhost:{port}"
-    try:
-        _await(base, server, log)
+    with serve(served) as base:
         yield base
-    finally:
-        os.killpg(server.pid, signal.SIGTERM)
-        server.wait(timeout=20)
-
-
-def _await(base: str, server: subprocess.Popen[bytes], log: Path) -> None:
-    end = time.monotonic() + SERVER_UP_S
-    while time.monotonic() < end and server.poll() is None:
-        try:
-            with urllib.request.urlopen(f"{base}/_stcore/health", timeout=2):
-                return
-        except OSError:
-            time.sleep(0.1)
-    pytest.fail(f"The server did not come up:\n{log.read_text()}")
 
 
 @pytest.fixture(scope="session")

@@ -43,6 +43,7 @@ class Answer:
 
     planned: Planned
     chains: tuple = ()
+    checks: tuple = ()
 
 
 class Solver:
@@ -90,7 +91,8 @@ def solver(monkeypatch):
 
 
 def ended(job):
-    return job.future.exception(timeout=WAIT_S)
+    fault = job.future.exception(timeout=WAIT_S)
+    return fault if job.rest is None else fault or job.rest.exception(timeout=WAIT_S)
 
 
 def until(condition):
@@ -117,8 +119,10 @@ def test_the_same_question_is_solved_once(solver):
 def test_a_copy_of_a_file_is_another_job_for_it_has_a_journal_of_its_own(solver):
     jobs = Jobs()
     first = jobs.ask(Case("a"), Options())
-    assert jobs.ask(Case("a", "copy.yaml"), Options()) is not first
+    other = jobs.ask(Case("a", "copy.yaml"), Options())
+    assert other is not first
     solver.finish()
+    assert ended(other) is None
 
 
 def test_solves_run_one_at_a_time_and_the_next_waits(solver):
@@ -130,6 +134,19 @@ def test_solves_run_one_at_a_time_and_the_next_waits(solver):
     solver.finish()
     assert ended(second) is None
     assert solver.most_running == 1
+
+
+def test_what_a_later_finish_buys_keeps_no_other_plan_waiting(solver):
+    jobs = Jobs()
+    first, second = jobs.ask(Case("a"), Options()), jobs.ask(Case("b"), Options())
+    solver.first.set()
+    solver.go.set()
+    assert second.future.exception(timeout=WAIT_S) is None
+    assert second.settled
+    assert not first.done
+    solver.finish()
+    assert ended(first) is None
+    assert first.done
 
 
 def test_progress_is_left_in_the_job(solver):

@@ -1,0 +1,61 @@
+"""The real dashboard served as a user starts it, and the system's browser to look at it with."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run")
+SERVER_UP_S = 60.0
+
+
+def find_chromium() -> str | None:
+    """Return the path of the system's browser, if there is one."""
+    return os.environ.get("CHROMIUM") or next((p for p in map(shutil.which, NAMES) if p), None)
+
+
+@contextmanager
+def serve(folder: Path, *words: str) -> Iterator[str]:
+    """Start `jointtrench app` with its journals and its log in a folder; give its address, and end it after use.
+
+    Raises RuntimeError with the server's log when it does not come up.
+    """
+    with socket.socket() as probe:
+        probe.bind(("localhost", 0))
+        port = probe.getsockname()[1]
+    command = [str(Path(sys.executable).with_name("jointtrench")), "app", *words, "--port", str(port), "--no-browser"]
+    log = folder / "server.log"
+    environment = {**os.environ, "JOINTTRENCH_JOURNAL": str(folder / "journals")}
+    (folder / "journals").mkdir(exist_ok=True)
+    with log.open("w") as out:
+        server = subprocess.Popen(
+            command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True, env=environment
+        )
+    base = f"http://localhost:{port}"
+    try:
+        _await(base, server, log)
+        yield base
+    finally:
+        os.killpg(server.pid, signal.SIGTERM)
+        server.wait(timeout=20)
+
+
+def _await(base: str, server: subprocess.Popen[bytes], log: Path) -> None:
+    end = time.monotonic() + SERVER_UP_S
+    while time.monotonic() < end and server.poll() is None:
+        try:
+            with urllib.request.urlopen(f"{base}/_stcore/health", timeout=2):
+                return
+        except OSError:
+            time.sleep(0.1)
+    raise RuntimeError(f"The server did not come up:\n{log.read_text()}")
