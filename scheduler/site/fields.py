@@ -116,9 +116,27 @@ Moment = Annotated[
 ]
 """A date and time; without an offset it is local to the site's time zone."""
 
-Positive = Annotated[float, Field(gt=0)]
-NonNegative = Annotated[float, Field(ge=0)]
-Money = NonNegative
+LARGEST, SMALLEST = 1e6, 1e-3
+"""No length, time or rate on a trench is beyond these; what is would only break arithmetic later."""
+LARGEST_MONEY = 1e9
+
+
+def _check_size(value: float) -> float:
+    if abs(value) > LARGEST or 0 < abs(value) < SMALLEST:
+        raise ValueError(f"numbers here are from {SMALLEST:g} to {LARGEST:,.0f}")
+    return value
+
+
+def _check_money(value: float) -> float:
+    if value > LARGEST_MONEY:
+        raise ValueError(f"amounts here are at most {LARGEST_MONEY:,.0f}")
+    return value
+
+
+Number = Annotated[float, AfterValidator(_check_size)]
+Positive = Annotated[Number, Field(gt=0)]
+NonNegative = Annotated[Number, Field(ge=0)]
+Money = Annotated[float, AfterValidator(_check_money), Field(ge=0)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
 _HOURS = re.compile(r"^\s*(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})\s*$")

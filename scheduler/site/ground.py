@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from scheduler.site.fields import Hours, Id, NonNegative, Positive, Record, Station, Text
+from scheduler.site.fields import Hours, Id, NonNegative, Number, Positive, Record, Station, Text
 
 LineKind = Literal["power", "lighting", "communications", "water", "reclaimed", "irrigation", "sewer", "storm", "gas"]
 Material = Literal[
@@ -151,7 +151,7 @@ class Line(Record):
     """Conduits or pipes side by side in this run."""
     use: Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"] = "feeder"
     route: Annotated[list[Stretch], Field(min_length=1, max_length=200)]
-    offset_in: float | None = None
+    offset_in: Number | None = None
     """Centre from the trench centreline, right of rising stations positive; None: suggested."""
     cover_in: Positive | None = None
     """Soil over its top; None: the least its rules allow."""

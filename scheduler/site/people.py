@@ -13,6 +13,7 @@ from scheduler.site.fields import (
     Moment,
     Money,
     NonNegative,
+    Number,
     Positive,
     Record,
     Share,
@@ -248,7 +249,7 @@ class LocalRule(Record):
     """A local value that overrides a built-in layout rule."""
 
     rule: Id
-    value: float
+    value: Number
     source: Text
     where: list[Id] = []
     """Reaches; empty: everywhere."""
