@@ -19,6 +19,7 @@ from scheduler.planning import as_planned
 from scheduler.replan.model import Alternative, Call, Move, Replanning
 
 LOOKED_AT = "alternative"
+MINUTES_A_DAY = 1440
 MOST_MOVES = 8
 """Moves shown at once; the rest are folded away."""
 
@@ -59,6 +60,8 @@ def _compare(result: Replanning) -> Alternative | None:
     for index, (column, alternative) in enumerate(zip(columns, result.alternatives, strict=True)):
         with column, st.container(border=True, gap="small", key=f"alternative-{index}"):
             st.subheader(escape(name_of(alternative)), anchor=False)
+            if len(alternative.aims) > 1:
+                st.markdown(f"One plan is the best for {'all' if len(alternative.aims) == 4 else 'each'} of these.")
             st.markdown(_numbers(alternative))
             for aim in alternative.aims:
                 st.caption(escape(alternative.proofs[aim]))
@@ -74,7 +77,7 @@ def _numbers(alternative: Alternative) -> str:
     outside = sum(m.outside for m in alternative.moves)
     late = sum(c.in_notice for c in alternative.calls)
     rows = {
-        "Finish": f"{moment(alternative.finish)}, {_later(alternative.later_by_minutes)}",
+        "Finish": f"{moment(alternative.finish)}, {_shift(alternative.later_by_minutes)}",
         "Moves": f"{count(len(alternative.moves), 'piece')} of work, {outside} by others",
         "Calls": count(len(alternative.calls), "call") + (f", {late} inside the notice asked for" if late else ""),
         "Open trench": f"{amount(alternative.trench_open_ft_nights)} ft nights from now on",
@@ -83,13 +86,17 @@ def _numbers(alternative: Alternative) -> str:
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
 
 
-def _later(minutes: int) -> str:
-    if not minutes:
-        return "as before"
-    days, rest = divmod(abs(minutes), 1440)
-    span = count(days, "day") if days else ""
-    hours = f"{amount(rest / 60)} h" if rest else ""
-    return f"{' '.join(p for p in (span, hours) if p)} {'later' if minutes > 0 else 'sooner'}"
+def _span(minutes: int) -> str:
+    """Say a length of time; hours are whole from a day on."""
+    minutes = abs(minutes) if abs(minutes) < MINUTES_A_DAY else 60 * round(abs(minutes) / 60)
+    days, rest = divmod(minutes, MINUTES_A_DAY)
+    parts = [count(days, "day")] if days else []
+    parts += [f"{amount(rest / 60)} h"] if rest else []
+    return " ".join(parts)
+
+
+def _shift(minutes: int) -> str:
+    return f"{_span(minutes)} {'later' if minutes > 0 else 'sooner'}" if minutes else "as before"
 
 
 def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> None:
@@ -153,7 +160,7 @@ def _moves(live: Live, alternative: Alternative) -> None:
 
 def _move(live: Live, move: Move) -> str:
     was = f"from {moment(live.local(move.was))} " if move.was else "new, "
-    later = f" ({_later(move.later_minutes)})" if move.later_minutes else ""
+    later = f" ({_shift(move.later_minutes)})" if move.later_minutes else ""
     to = f"to {moment(live.local(move.now))}" if move.was else moment(live.local(move.now))
     why = f" {escape(move.buys)}" if move.buys else ""
     return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{why}"

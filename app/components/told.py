@@ -11,7 +11,7 @@ from app.components.faults import show_refusal
 from app.live import Live, write
 from app.words import escape
 from scheduler.errors import BadInput
-from scheduler.ledger.events import Corrected, Refused, read_event
+from scheduler.ledger.events import Corrected, HoldReleased, Inspected, Refused, read_event
 from scheduler.ledger.store import Entry
 from scheduler.ledger.wording import Wording
 
@@ -31,6 +31,13 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     st.rerun()
 
 
+def may_take_back(live: Live, entry: Entry) -> bool:
+    """Tell whether the person may take an entry back; what an authority said, only whoever wrote it down may."""
+    if live.person is None or isinstance(entry.event, Corrected | Refused):
+        return False
+    return not isinstance(entry.event, HoldReleased | Inspected) or entry.by == live.person.name
+
+
 def show_told(live: Live) -> None:
     """Show what was last written down from this page, and offer to take it back at once."""
     entry: Entry | None = st.session_state.get(TOLD)
@@ -42,5 +49,5 @@ def show_told(live: Live) -> None:
         return
     with st.container(border=True, horizontal=True, vertical_alignment="center", key="told"):
         st.markdown(f":material/check: **Written down** (entry {entry.number}). {said}")
-        if not isinstance(entry.event, Corrected) and st.button("Take it back", key="undo"):
+        if may_take_back(live, entry) and st.button("Take it back", key="undo"):
             tell(live, "corrected", {"supersedes": entry.number, "reason": "A slip of the finger."})

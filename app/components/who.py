@@ -43,7 +43,7 @@ def show_who(live: Live) -> bool:
             "To write something down, come back to now."
         )
     elif live.person is None:
-        st.info("Choose who you are: the record says who wrote each entry.")
+        st.caption("Choose who you are to write something down: the record says who wrote each entry.")
     return live.person is not None and not live.looking_back
 
 

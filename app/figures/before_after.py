@@ -18,13 +18,14 @@ HALF, LANE, BAND = 0.3, 0.85, 2.3
 """Half a patch's height; from the lane before to the lane now; from one party to the next."""
 BAND_PX = 92
 MOST_DAYS = 14
+MOST_JOINS = 24
 
 
 def before_after_figure(before: Picture, after: Picture, moved: Iterable[str], *, since: datetime) -> go.Figure:
     """Draw the work of every party that has a moved piece, from a moment on: hollow as it was, filled as it is now.
 
-    A slanted line joins each moved piece to its new place; what stays is faint in both lanes. The dotted line
-    is the finish before, the teal one the finish now.
+    A slanted line joins a moved piece to its new place (of many, those that move furthest); what stays is
+    faint in both lanes. The dotted line is the finish before, the teal one the finish now.
     """
     moved = {a for a in moved if a in after.work}
     parties = list(
@@ -88,10 +89,11 @@ def _hollow(figure: go.Figure, picture: Picture, patches: Sequence[Patch], colou
 
 
 def _joins(figure: go.Figure, gone: Sequence[Patch], come: Sequence[Patch]) -> None:
-    """Join the first patch of each moved piece before to its first patch now."""
+    """Join the first patch of each moved piece before to its first patch now; of many, those that move furthest."""
     starts = {p.activity.id: p for p in reversed(gone)}
     ends = {p.activity.id: p for p in reversed(come)}
     both = [(starts[a], ends[a]) for a in starts if a in ends]
+    both = sorted(both, key=lambda pair: -abs(pair[0].left - pair[1].left))[:MOST_JOINS]
     strokes(figure, [(w.left, w.bottom, n.left, n.top) for w, n in both], width=1.2, colour=PEN)
 
 

@@ -10,12 +10,12 @@ import streamlit as st
 from app.answer import Answer
 from app.components.head import head
 from app.components.reports import pick_time, show_reports
-from app.components.told import show_told, tell
+from app.components.told import may_take_back, show_told, tell
 from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, day, escape, from_to, listed, moment
-from scheduler.ledger.events import Corrected, Refused
+from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.state import Actual, superseded
 from scheduler.ledger.store import Entry
 from scheduler.ledger.wording import Wording
@@ -40,7 +40,7 @@ def show(job: Job, answer: Answer) -> None:
     if able:
         st.header("Something else", anchor=False)
         show_reports(live)
-    _written(live, able=able)
+    _written(answer, live, able=able)
 
 
 def _today(answer: Answer, live: Live, *, able: bool) -> None:
@@ -86,9 +86,9 @@ def _finish(live: Live, activity: PlanActivity) -> datetime:
 
 
 def _waits(live: Live, activity: PlanActivity) -> bool:
-    """Tell whether nothing was reported of an activity yet."""
-    known = _actual(live, activity)
-    return known.start is None and known.finish is None and not live.known.looks.get(activity.id)
+    """Tell whether an activity is still to be begun, by what is reported; a look that failed is to be made again."""
+    known, looks = _actual(live, activity), live.known.looks.get(activity.id, ())
+    return known.start is None and known.finish is None and all(isinstance(e, InspectionFailed) for e in looks[-1:])
 
 
 def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *, able: bool) -> None:
@@ -140,7 +140,7 @@ def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
             tell(live, "inspection_passed_with_conditions", {**body, "conditions": words})
 
 
-def _written(live: Live, *, able: bool) -> None:
+def _written(answer: Answer, live: Live, *, able: bool) -> None:
     st.header("What is written down", anchor=False)
     seen = [e for e in live.entries if e.at <= live.moment]
     if not seen:
@@ -151,15 +151,16 @@ def _written(live: Live, *, able: bool) -> None:
         "what was wrong is taken back by an entry that says so."
     )
     gone = superseded(seen)
-    wording = Wording(live.case.site, live.case.network)
+    wording = Wording(live.case.site, live.case.network, {a.id: a.name for a in answer.plan.activities})
     days: dict[str, list[Entry]] = {}
     for entry in reversed(seen):
         days.setdefault(day(live.local(entry.at)), []).append(entry)
     for index, (name, entries) in enumerate(days.items()):
         with st.expander(f"{name} ({count(len(entries), 'entry', 'entries')})", expanded=index == 0):
             st.markdown(listed(_line(live, wording, e, taken_back=e.number in gone) for e in entries))
-    if able:
-        _take_back(live, wording, [e for e in reversed(seen) if e.number not in gone])
+    own = [e for e in reversed(seen) if e.number not in gone and may_take_back(live, e)]
+    if able and own:
+        _take_back(live, wording, own)
 
 
 def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> str:
@@ -169,11 +170,7 @@ def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> st
 
 
 def _take_back(live: Live, wording: Wording, entries: Iterable[Entry]) -> None:
-    names = {
-        e.number: f"{e.number}: {wording.sentence(e.event)}"
-        for e in entries
-        if not isinstance(e.event, Corrected | Refused)
-    }
+    names = {e.number: f"{e.number}: {wording.sentence(e.event)}" for e in entries}
     with st.popover("Take an entry back", icon=":material/undo:"), st.form("take-back", border=False):
         number = st.selectbox("Which entry was wrong?", list(names), format_func=names.__getitem__, index=None)
         reason = st.text_input("Why was it wrong?", max_chars=500)

@@ -38,12 +38,16 @@ ANSWERS = {"clear": "clear of their lines", "marked": "lines marked", "not_compl
 
 
 class Wording:
-    """Says entries with the names of one site in place of ids."""
+    """Says entries with the names of one site in place of ids.
 
-    def __init__(self, site: Site, network: Network) -> None:
+    `more` names what only a plan knows: repairs, and looks after rain.
+    """
+
+    def __init__(self, site: Site, network: Network, more: Mapping[str, str] | None = None) -> None:
         self._clock = network.clock
         parts = (site.people, site.lines, site.alignments, site.trades, site.inspections, site.outside_work)
         self._names: Mapping[str, str] = {
+            **(more or {}),
             **{p.id: p.name for group in parts for p in group},
             **{t.id: t.number or t.id for t in site.locate_tickets},
             **{h.id: h.name for h in network.holds},

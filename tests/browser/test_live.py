@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 import scenarios
+from app.words import day, moment
 from scheduler.ledger.attachments import media_of
-from scheduler.ledger.events import Finished, HoldReleased, Refused, Started
+from scheduler.ledger.events import Finished, HoldReleased, PlanAccepted, Refused, Started
 from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
-from scheduler.planning import open_case
+from scheduler.plan import plan_read
+from scheduler.planning import make_plan, open_case
 from tests.browser.dashboard import Dashboard
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
@@ -69,7 +72,7 @@ def test_work_is_reported_as_started_and_finished_in_two_taps_on_a_phone(visit, 
     phone = visit(width=390)
     phone.open("Record").planned()
     assert phone.page.get_by_role("button", name="Started").count() == 0
-    phone.reads("Choose who you are")
+    phone.reads("Choose who you are to write")
     be(phone, "Ruth Amsel")
     first = phone.page.locator("[class*=st-key-work-]").first
     name = first.locator("strong").first.inner_text()
@@ -223,3 +226,112 @@ def _clear_for_cover(path: Path, case) -> None:
             release = HoldReleased(hold=hold.id, person=person.id, role=person.role, evidence="Seen.", when=at)
             journal.append(release, at=at, by=person.name)
     journal.close()
+
+
+def at_tuesday_noon(path: Path, plan) -> datetime:
+    """Report all that a plan holds up to Tuesday 2 March, noon; return that moment."""
+    now = plan.data_date + timedelta(days=1, hours=12)
+    journal = Journal.open(path)
+    for activity in plan.activities:
+        if activity.start < now and activity.kind != "inspect":
+            journal.append(Started(activity=activity.id, when=activity.start), at=now, by="Ruth Amsel")
+            if activity.finish <= now:
+                journal.append(Finished(activity=activity.id, when=activity.finish), at=now, by="Ruth Amsel")
+    journal.close()
+    return now
+
+
+def look_ahead(dashboard: Dashboard, since: str) -> str:
+    """Return what the first page says of the days from one on."""
+    dashboard.open("Today", **{"from": since})
+    return dashboard.text().replace("\u2060", "")
+
+
+def type_time(dashboard: Dashboard, label: str, digits: str) -> None:
+    """Type a date and time, year first, into its field."""
+    dashboard.page.get_by_role("group", name=label).get_by_role("spinbutton").first.click()
+    dashboard.page.keyboard.type(digits)
+    dashboard.page.keyboard.press("Tab")
+    dashboard.page.wait_for_timeout(300)
+    dashboard.shown()
+
+
+def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(visit, journal):
+    planned = make_plan(open_case(SMALL))
+    at_tuesday_noon(journal, planned.plan)
+    phone = visit(width=390)
+    phone.open().planned()
+    assert "Plumber: Lay" in look_ahead(phone, "2027-03-03").split("Monday 8 March")[0]
+    phone.open("Delays")
+    be(phone, "Peter Strand")
+    phone.pick("Who cannot come?", "Plumber")
+    type_time(phone, "They cannot come before", "202703080700")
+    phone.page.get_by_label("Why, in their words").fill("Their pipe is late.")
+    press(phone, "Write it down and see what can be done")
+    phone.reads("Working out the alternatives")
+    phone.photograph("delay-busy-390-light")
+    phone.reads("Shown below")
+    phone.shown()
+    said = phone.text()
+    assert "Plumber cannot come before Mon 8 Mar 07:00 for anything of theirs. Their pipe is late." in said
+    for words in ("Finish: ", "Calls to make", "Before and now", "What moves", "Least cost"):
+        assert words.casefold() in said.casefold(), words
+    clean(phone)
+    phone.photograph("delay-390-light")
+    others = phone.page.get_by_role("button", name="Look at this")
+    if others.count():
+        others.first.click()
+        phone.page.wait_for_timeout(300)
+        phone.shown()
+        clean(phone)
+    phone.page.get_by_label("Why this one, for the record").fill("Cheapest that holds.")
+    press(phone, "Work by this plan")
+    phone.reads("The plan accepted as of Tue 2 Mar, 12:00. Cheapest that holds.")
+    clean(phone)
+    accepted = entries(journal)[-1]
+    assert isinstance(accepted.event, PlanAccepted)
+    assert accepted.by == "Peter Strand"
+    plan = plan_read(Journal.open(journal).attachment(accepted.event.plan).content)
+    plumber = [a for a in plan.activities if a.trade == "plumber" and a.start > plan.data_date]
+    assert min(a.start for a in plumber) >= plan.data_date.replace(day=8, hour=7)
+    phone.go("Today")
+    phone.reads(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}")
+    phone.shown()
+    clean(phone)
+    phone.photograph("today-after-acceptance-390-light")
+    first = min(plumber, key=lambda a: a.start)
+    assert first.name in look_ahead(phone, "2027-03-08")
+    assert "Plumber: Lay" not in look_ahead(phone, "2027-03-03").split("Monday 8 March")[0]
+    for page in ("Schedule", "Critical path", "Visits and holds", "Trench", "Record"):
+        phone.go(page)
+        phone.reads(moment(plan.finish))
+        clean(phone)
+    desk = visit()
+    desk.open("Today")
+    desk.reads(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1440, 390])
+def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, scheme):
+    planned = make_plan(open_case(SMALL))
+    at_tuesday_noon(journal, planned.plan)
+    board = visit(width=width, scheme=scheme)
+    board.open("Record").planned()
+    be(board, "Ruth Amsel")
+    board.photograph(f"record-under-way-{width}-{scheme}")
+    clean(board)
+    board.go("Visits and holds")
+    clean(board)
+    board.photograph(f"may-i-cover-{width}-{scheme}")
+    board.page.get_by_role("radio", name="Hold points").click()
+    board.reads("Trench open for it")
+    board.shown()
+    clean(board)
+    board.photograph(f"hold-points-{width}-{scheme}")
+    board.go("Delays")
+    press(board, "See what can be done")
+    board.reads("Shown below")
+    board.shown()
+    clean(board)
+    board.photograph(f"delays-{width}-{scheme}")

@@ -1,0 +1,355 @@
+"""The live job without a browser: whose journal, which moment, what pages say of it, and the plan in force."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.figures.before_after import before_after_figure
+from scheduler.audit import audit
+from scheduler.errors import BadInput
+from scheduler.ledger.events import (
+    BY_NAME,
+    CoverReported,
+    Delayed,
+    Finished,
+    InspectionFailed,
+    PlanAccepted,
+    Rained,
+    Started,
+    read_event,
+)
+from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.state import fold
+from scheduler.ledger.store import Journal, journal_path
+from scheduler.ledger.wording import Wording
+from scheduler.plan import plan_read
+from scheduler.planning import accept, as_planned, bundled_sites, make_plan, open_case, replan
+from scheduler.replan.reopened import reopened
+from scheduler.solve.outcome import Options
+from tests.pictures import pictured
+
+SMALL = bundled_sites()["orchard-lane"]
+HOLD = "hold/conduit-look/pole-hedge/L0"
+LOOK = "look/conduit-look/pole-hedge/L0"
+
+
+@cache
+def case():
+    return open_case(SMALL)
+
+
+@cache
+def planned():
+    return make_plan(case(), Options(only_finish=True))
+
+
+def tuesday(hour: float = 12) -> datetime:
+    """A moment of Tuesday 2 March."""
+    return case().network.clock.when(round(96 + 4 * hour))
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch) -> Place:
+    """Return where the small site's journal lies for this test."""
+    monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
+    return place_of(SMALL)
+
+
+def written(place: Place, *events, at: datetime | None = None) -> None:
+    journal = place.open()
+    for event in events:
+        journal.append(event, at=at or tuesday(), by="Ruth Amsel")
+    journal.close()
+
+
+def page(screen: str, *, person: str = "", query: dict[str, str] | None = None) -> AppTest:
+    """Run one screen of the small site and return what it shows."""
+
+    def script(screen: str) -> None:
+        from importlib import import_module
+
+        from app.answer import Answer
+        from app.in_force import in_force
+        from app.jobs import Job
+        from app.live import live_of
+        from scheduler.solve.outcome import Options
+        from tests.unit.test_app_live import case, planned
+
+        job = in_force(live_of(case())) or Job(case(), Options(), answer=Answer(planned()), settled=True)
+        import_module(f"app.screens.{screen}").show(job, job.answer)
+
+    at = AppTest.from_function(script, args=(screen,), default_timeout=60)
+    for key, value in (query or {}).items():
+        at.query_params[key] = value
+    if person:
+        at.session_state["person"] = person
+    return at.run()
+
+
+def texts(at: AppTest) -> str:
+    kinds = (at.title, at.header, at.subheader, at.markdown, at.caption, at.error, at.warning, at.info, at.success)
+    labels = [e.label for e in at.expander]
+    return "\n".join([*(e.value for kind in kinds for e in kind), *labels]).replace("\\", "").replace("\u2060", "")
+
+
+def test_a_journal_lies_beside_its_site_file_unless_said_otherwise(tmp_path, monkeypatch):
+    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
+    site = tmp_path / "job.yaml"
+    assert place_of(site) == Place(str(journal_path(site)))
+    assert place_of(site, str(tmp_path / "other.db")) == Place(str(tmp_path / "other.db"))
+    assert place_of(site, "postgresql://host/firm") == Place("postgresql://host/firm", "job")
+    folder = tmp_path / "journals"
+    folder.mkdir()
+    monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(folder))
+    assert place_of(site) == Place(str(folder / "job.journal.db"))
+
+
+def test_a_bundled_site_keeps_its_journal_in_the_users_own_folder(tmp_path, monkeypatch):
+    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
+    # XDG Base Directory Specification 0.8: XDG_DATA_HOME is where a user's own data lies.
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    where = place_of(SMALL)
+    assert Path(where.where) == tmp_path / "jointtrench" / "orchard-lane.journal.db"
+    assert not where.made
+    where.open().close()
+    assert where.made
+    assert not journal_path(SMALL).exists()
+
+
+def test_nothing_written_is_said_so_and_nothing_is_made(place):
+    at = page("record")
+    assert not at.exception
+    assert "Nothing is written down for this job yet." in texts(at)
+    assert "Choose who you are to write something down" in texts(at)
+    assert [b.label for b in at.button if b.label in ("Started", "Finished")] == []
+    assert not place.made
+
+
+def test_an_invented_site_is_practised_on_from_its_last_entry(place):
+    assert "On Monday 1 March" in texts(page("record"))
+    written(place, Started(activity="orchard-row/dig", when=tuesday(7)))
+    at = page("record", person="r-amsel")
+    assert "On Tuesday 2 March" in texts(at)
+    assert "Going on (1)" in texts(at)
+
+
+def test_looking_back_shows_what_was_known_then_and_takes_no_entries(place):
+    written(place, Started(activity="orchard-row/dig", when=tuesday(7)))
+    at = page("record", person="r-amsel")
+    at.session_state[f"moment of {SMALL}"] = tuesday(10).isoformat()
+    at.run()
+    assert "You are looking at the job as it was known at Tue 2 Mar, 10:00." in texts(at)
+    assert "Nothing is written down for this job yet." in texts(at)
+    assert not [b for b in at.button if b.label == "Started"]
+
+
+def test_work_is_written_down_with_who_and_when(place):
+    at = page("record", person="d-okoro")
+    (button,) = [b for b in at.button if b.label == "Started"][:1]
+    button.click().run()
+    assert not at.exception
+    (entry,) = place.open().entries()
+    assert entry.by == "Daniel Okoro"
+    assert isinstance(entry.event, Started)
+    assert f"started-{entry.event.activity}" == button.key
+    assert f"Started Mon 1 Mar 07:00: {case().network.by_id[entry.event.activity].name}." in texts(at)
+
+
+def test_a_failed_look_is_still_to_be_made(place):
+    dates = {a.id: a for a in planned().plan.activities}
+    at = dates[LOOK].start
+    failed = InspectionFailed(looks=(LOOK,), inspector="c-dunn", when=at, faults="A joint is dry.")
+    written(place, failed, at=at)
+    said = texts(page("record", person="r-amsel"))
+    assert f"**{case().network.by_id[LOOK].name}**" in said
+
+
+def test_a_journal_that_cannot_be_read_is_said_so_on_every_live_page(place):
+    Path(place.where).write_bytes(b"this is no database, and was never one" * 50)
+    for screen in ("record", "inspections", "delay"):
+        at = page(screen, person="r-amsel")
+        assert not at.exception
+        assert "The journal of this site cannot be used just now." in texts(at)
+        assert "is no journal that can be used" in texts(at)
+    assert not page("today").exception
+
+
+@pytest.mark.parametrize("screen", ["today", "record", "schedule", "critical", "inspections", "trench", "delay"])
+def test_cover_before_release_stands_at_the_head_of_every_page(place, screen):
+    written(place, CoverReported(alignment="pole-branch", from_ft=0, to_ft=28, when=tuesday(9)))
+    at = page(screen)
+    assert not at.exception
+    flags = [e.value for e in at.error if e.value.startswith("**Covered before its release.**")]
+    assert any("Pole branch 0+00 to 0+28 was covered" in f.replace("\\", "") for f in flags)
+
+
+@pytest.mark.parametrize(
+    ("person", "kind"),
+    [("r-amsel", "refused"), ("i-haas", "refused"), ("c-dunn", "hold_released"), ("b-ito", "hold_released")],
+)
+def test_only_the_named_authority_or_its_deputy_releases(place, person, kind):
+    at = page("inspections", person=person, query={"hold": HOLD})
+    at.text_area(f"seen-{HOLD}").input("30 in of cover.")
+    (button,) = [b for b in at.button if b.label == "Release this hold point"]
+    button.click().run()
+    assert not at.exception
+    (entry,) = place.open().entries()
+    assert entry.event.name == kind
+    words = "Refused, and the refusal is on record" if kind == "refused" else "Released (1)"
+    assert words in texts(at)
+
+
+def test_a_release_without_evidence_is_not_taken(place):
+    at = page("inspections", person="c-dunn", query={"hold": HOLD})
+    (button,) = [b for b in at.button if b.label == "Release this hold point"]
+    button.click().run()
+    assert "Nothing was written down." in texts(at)
+    assert "Evidence: is empty; it must be said." in texts(at)
+    assert place.open().entries() == ()
+
+
+def test_what_an_authority_said_is_not_taken_back_by_others(place):
+    at = page("inspections", person="c-dunn", query={"hold": HOLD})
+    at.text_area(f"seen-{HOLD}").input("30 in of cover.")
+    next(b for b in at.button if b.label == "Release this hold point").click().run()
+    assert [b.key for b in at.button if b.key == "undo"] == ["undo"]
+    at.selectbox("person").select("r-amsel").run()
+    assert [b for b in at.button if b.key == "undo"] == []
+    assert "Take an entry back" not in texts(page("record", person="r-amsel"))
+
+
+def test_every_kind_of_event_has_a_sentence_with_names_not_ids():
+    wording = Wording(case().site, case().network)
+    when = tuesday()
+    bodies = {
+        "started": {"activity": "orchard-row/dig", "when": when},
+        "finished": {"activity": "orchard-row/dig", "when": when},
+        "remaining_reported": {"activity": "orchard-row/dig", "hours": 1.5, "when": when},
+        "delayed": {"who": "s-wirth", "not_before": when, "about": ("outside/tie-in",), "why": "Storm."},
+        "visit_booked": {"visit": "v", "of": "water-test", "start": when, "firm": True},
+        "visit_confirmed": {"visit": "v"},
+        "visit_cancelled": {"visit": "v", "why": "Storm."},
+        "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": when},
+        "inspection_passed_with_conditions": {
+            "looks": (LOOK,),
+            "inspector": "c-dunn",
+            "when": when,
+            "conditions": "Tape it.",
+        },
+        "inspection_failed": {
+            "looks": (LOOK,),
+            "inspector": "c-dunn",
+            "when": when,
+            "faults": "Dry.",
+            "repair_hours": 2,
+        },
+        "hold_released": {"hold": HOLD, "person": "c-dunn", "role": "inspector", "evidence": "Seen.", "when": when},
+        "cover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
+        "uncover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
+        "ticket_answered": {"ticket": "ticket", "who": "Sorrel Valley Gas", "answer": "marked", "when": when},
+        "rained": {"start": when, "until": when + timedelta(hours=2), "inches": 0.4},
+        "measured": {
+            "alignment": "main",
+            "station_ft": 120,
+            "line": "water",
+            "offset_in": -6,
+            "cover_in": 44,
+            "who": "r-amsel",
+            "when": when,
+        },
+        "plan_accepted": {"plan": "0" * 64, "data_date": when, "why": "Least cost."},
+        "corrected": {"supersedes": 3, "reason": "Another reach."},
+        "refused": {"asked": "hold_released", "about": HOLD, "who": "r-amsel", "reason": "Not theirs."},
+    }
+    assert set(bodies) == set(BY_NAME)
+    for name, body in bodies.items():
+        said = wording.sentence(read_event(name, body))
+        assert said.endswith(".")
+        for id_ in ("orchard-row", "c-dunn", "s-wirth", "r-amsel", "hold/", "look/", "outside/"):
+            assert id_ not in said, name
+    assert "6 in left of the centreline, 44 in of cover" in wording.sentence(read_event("measured", bodies["measured"]))
+
+
+def test_everything_wrong_with_a_report_is_said_at_once():
+    with pytest.raises(BadInput) as bad:
+        read_event("inspection_failed", {"looks": (), "inspector": "", "faults": "", "when": datetime.now(UTC)})
+    said = {f.where: f.text for f in bad.value.findings}
+    assert said == {
+        "Looks": "is empty; pick at least one.",
+        "Inspector": "is empty; it must be said.",
+        "Faults": "is empty; it must be said.",
+    }
+    with pytest.raises(BadInput, match="rain ends after it starts"):
+        read_event("rained", {"start": tuesday(9), "until": tuesday(8)})
+
+
+@cache
+def day_and_a_half():
+    """What was reported after a day and a half of work, rain in the night, and word of a delay."""
+    plan, now = planned().plan, tuesday()
+    events = []
+    for activity in plan.activities:
+        if activity.start < now and activity.kind != "inspect":
+            events.append(Started(activity=activity.id, when=activity.start))
+            if activity.finish <= now:
+                events.append(Finished(activity=activity.id, when=activity.finish))
+    events.append(Rained(start=tuesday(1), until=tuesday(3)))
+    events.append(Delayed(who="Sorrel Valley Power", not_before=now + timedelta(days=14)))
+    return tuple(events)
+
+
+def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(place):
+    written(place, *day_and_a_half())
+    journal = place.open()
+    found = replan(case(), journal.entries(), tuesday(), before=planned().plan)
+    chosen = found.alternatives[0]
+    assert as_planned(case(), chosen).broken == ()
+    digest = accept(journal, chosen, by="Peter Strand", at=tuesday(), why="It is the least change.")
+    entries = journal.entries()
+    accepted = entries[-1].event
+    assert isinstance(accepted, PlanAccepted)
+    plan = plan_read(journal.attachment(digest).content)
+    network, schedule = reopened(case().site, case().network, entries, accepted, plan)
+    assert schedule.dates == chosen.schedule.dates
+    assert audit(network, schedule) == []
+    journal.close()
+    for screen in ("today", "record", "schedule", "critical", "inspections", "trench", "delay"):
+        at = page(screen, person="p-strand")
+        assert not at.exception, screen
+        assert "The plan accepted as of Tue 2 Mar, 12:00. It is the least change." in texts(at), screen
+        assert f"{chosen.finish:%H:%M}" in texts(at), screen
+    written(place, read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed."}))
+    assert fold(place.open().entries()).plan is None
+    assert "The plan accepted as of" not in texts(page("today"))
+
+
+def test_before_and_now_draws_what_moved_hollow_then_filled():
+    before = planned()
+    moved = [a for a in before.plan.activities if a.kind == "lay"][:3]
+    later = {a.id: (a.start + timedelta(days=7), a.finish + timedelta(days=7)) for a in moved}
+    rows = [
+        a.model_copy(update={"start": later[a.id][0], "finish": later[a.id][1]}) if a.id in later else a
+        for a in before.plan.activities
+    ]
+    was = pictured(case().site, case().network, before.schedule)
+    now = type(was)(was.plan.model_copy(update={"activities": rows}), case().network, case().site)
+    figure = before_after_figure(was, now, later, since=before.plan.data_date)
+    filled = [t for t in figure.data if t.type == "bar" and t.customdata is not None]
+    drawn = {i for t in filled for i in t.customdata}
+    assert drawn == set(later)
+    names = {a.text for a in figure.layout.annotations}
+    assert names == {f"<b>{was.trade_name(a)}</b>" for a in moved}
+    ticks = figure.layout.yaxis.ticktext
+    assert list(ticks) == ["before", "now"] * len(names)
+
+
+def test_hold_release_at_a_database_of_many_sites_is_kept_apart(tmp_path, monkeypatch):
+    one, two = Place(str(tmp_path / "firm.db"), "one"), Place(str(tmp_path / "firm.db"), "two")
+    written(one, Started(activity="orchard-row/dig", when=tuesday(7)))
+    assert len(one.open().entries()) == 1
+    assert Journal.open(two.where, site="two").entries() == ()
