@@ -33,9 +33,10 @@ def nights_open(network: Network, dates: Mapping[str, Span]) -> dict[str, int]:
 
 
 def open_ft(network: Network, dates: Mapping[str, Span], on: date) -> float:
-    """Return the feet of trench that stand open at the midnight after a day."""
+    """Return the feet of trench that stand open at the midnight after a day; what has no dates is not opened."""
     night = network.clock.midnight(on + timedelta(days=1))
-    return sum(o.length_ft for o in network.openings if dates[o.opens][0] < night < dates[o.closes][1])
+    dated = (o for o in network.openings if o.opens in dates and o.closes in dates)
+    return sum(o.length_ft for o in dated if dates[o.opens][0] < night < dates[o.closes][1])
 
 
 def worked(network: Network, activity: str, span: Span) -> list[Span]:
