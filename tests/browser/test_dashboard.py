@@ -30,6 +30,7 @@ KEY_WORDS = {
     "Visits and holds": ("May I cover here?", "Hold points", "Trenches kill"),
     "Trench": ("Bottom width", "cu yd", "from the side", "Trenches kill"),
     "Conflicts": ("Every rule of the site can be kept",),
+    "Paper and calendars": ("To print", "For phones and desks", "For spreadsheets", "Trenches kill"),
 }
 
 

@@ -20,7 +20,7 @@ from scheduler.planning import Case, Planned
 from scheduler.solve.outcome import Options, Outcome, Status
 from tests.pictures import bundled
 
-SCREENS = ("today", "record", "schedule", "critical", "inspections", "trench", "conflicts")
+SCREENS = ("today", "record", "schedule", "critical", "inspections", "trench", "conflicts", "paper")
 FILE = Path("a-site.yaml")
 EVIL = "<script>alert(1)</script> **bold** [link](https://evil.example) :material/delete:"
 
