@@ -42,9 +42,15 @@ class Job:
         return self.future is not None and all(f.done() for f in self._parts)
 
     @property
+    def dropped(self) -> bool:
+        """Whether it was given up before its turn came."""
+        return self.future is not None and self.future.cancelled()
+
+    @property
     def failure(self) -> BaseException | None:
         """What went wrong in the worker, if anything."""
-        return next((e for f in self._parts if f.done() and (e := f.exception()) is not None), None)
+        ended = (f for f in self._parts if f.done() and not f.cancelled())
+        return next((e for f in ended if (e := f.exception()) is not None), None)
 
     @property
     def _parts(self) -> list[Future[None]]:
@@ -78,7 +84,8 @@ class Jobs:
         key = (case.path, case.sha256, options)
         with self._lock:
             job = self._jobs.get(key)
-            if job is None or (again and job.done):
+            if job is None or job.dropped or (again and job.done):
+                self._drop_waiting(case)
                 job = Job(case, options)
                 job.future = self._pool.submit(_work, job, self._rest)
                 self._jobs.pop(key, None)
@@ -87,6 +94,12 @@ class Jobs:
                     oldest = next(iter(self._jobs))
                     self._jobs.pop(oldest).stop.set()
             return job
+
+    def _drop_waiting(self, case: Case) -> None:
+        """Drop the questions about a site that still wait their turn; whoever still wants one asks again."""
+        for job in self._jobs.values():
+            if (job.case.sha256, job.case.path) == (case.sha256, case.path) and job.future is not None:
+                job.future.cancel()
 
 
 def _work(job: Job, rest: Executor) -> None:

@@ -1,4 +1,4 @@
-"""The trench itself: a reach in section, the site from above and from the side, and what its layout breaks."""
+"""The trench itself: how far it is, a reach in section, the site from above and from the side, and its layout."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from app.components.cautions import show_cautions
 from app.components.chart import show_picture
 from app.components.findings import show_findings
 from app.components.head import head
+from app.components.progress import show_progress
 from app.figures.ground import plan_figure, profile_figure
 from app.figures.section import section_figure, section_key
 from app.jobs import Job
+from app.live import live_of
 from app.words import amount, count, escape, listed, plain
 from scheduler.trench.check import check_layout
 from scheduler.trench.model import Section
@@ -26,6 +28,8 @@ def show(job: Job, answer: Answer) -> None:
     picture = answer.picture
     reach = choose("Reach", picture.reach_names, key="reach", what="reach") or next(iter(picture.reach_names))
     section = answer.sections[reach]
+    show_progress(answer, on=live_of(job.case).moment.date(), reach=reach)
+    st.header(escape(picture.reach_names[reach]), anchor=False)
     _section(answer, section)
     _findings(answer, reach)
     _amounts(answer, section)

@@ -149,6 +149,24 @@ def test_what_a_later_finish_buys_keeps_no_other_plan_waiting(solver):
     assert first.done
 
 
+def test_of_several_questions_about_a_site_only_the_last_keeps_waiting(solver):
+    jobs = Jobs()
+    begun = jobs.ask(Case("a"), Options())
+    assert solver.begun.acquire(timeout=WAIT_S)
+    passed_over, elsewhere = jobs.ask(Case("a"), Options(slack_days=0.5)), jobs.ask(Case("b"), Options())
+    last = jobs.ask(Case("a"), Options(slack_days=1.0))
+    assert passed_over.dropped
+    assert passed_over.failure is None
+    assert not elsewhere.dropped
+    again = jobs.ask(Case("a"), Options(slack_days=0.5))
+    assert again is not passed_over
+    assert last.dropped
+    solver.finish()
+    for job in (begun, elsewhere, again):
+        assert ended(job) is None
+    assert ("a", 1.0, True) not in solver.calls
+
+
 def test_progress_is_left_in_the_job(solver):
     job = Jobs().ask(Case("a"), Options())
     assert until(lambda: job.progress)
