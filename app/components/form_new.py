@@ -16,9 +16,9 @@ from scheduler.site.templates import NAMES, Start, about, new_site
 
 def show_new(at: Desk) -> None:
     """Offer to begin a new site, or to go on with another draft of this session."""
-    others = [key for key in drafts() if key != at.key]
+    others = {key: draft.name for key, draft in drafts().items() if key != at.key}
     if others:
-        other = st.selectbox("Drafts of this page", others, key="other-draft", format_func=lambda k: drafts()[k].name)
+        other = st.selectbox("Drafts of this page", list(others), key="other-draft", format_func=lambda k: others.get(k, k))
         st.button("Go on with it", key="resume", on_click=_resume, args=(other,))
     st.header("Begin a new site", anchor=False)
     with st.form("new-site", enter_to_submit=False):

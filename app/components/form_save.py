@@ -7,8 +7,8 @@ from difflib import unified_diff
 import streamlit as st
 
 from app.components.faults import list_faults
-from app.components.form_state import Desk, edit, keep_draft
-from app.session import given_file, keep_upload
+from app.components.form_state import Desk, edit, keep_draft, settle_on
+from app.session import given_file, keep_upload, uploads
 from app.words import count, escape, listed
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
@@ -113,4 +113,5 @@ def _plan(at: Desk, text: str) -> None:
     beside = [folder / sheet for sheet in at.site.rule_sheets] if folder else []
     name = keep_upload(file_name(at.draft), text.encode(), beside=[p for p in beside if p.is_file()])
     keep_draft(name, at.draft)
+    settle_on(name, uploads()[name])
     st.switch_page(st.session_state["pages"]["today"], query_params={"site": name})

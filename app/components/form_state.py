@@ -23,7 +23,7 @@ from scheduler.site.model import Site
 from scheduler.trench.check import PlacedFinding, placed_findings
 from scheduler.trench.register import RULES
 
-DRAFTS, OPEN, LOOKED = "drafts", "draft", "draft looked at"
+DRAFTS, OPEN, LOOKED, FROM = "drafts", "draft", "draft looked at", "draft opened for"
 
 FIELDS_OF_RULES = (
     ("cover-", "cover_in"),
@@ -129,11 +129,19 @@ def drafts() -> dict[str, Draft]:
     return kept
 
 
-def open_draft(key: str, file: File) -> None:
-    """Make the draft of a site file the one that is edited; opened once. Raises BadInput."""
-    if key not in drafts() or (drafts()[key].file != file and not drafts()[key].past):
+def follow(key: str, file: File) -> None:
+    """Edit the draft of the open site whenever another site was opened; made once, and kept. Raises BadInput."""
+    if st.session_state.get(FROM) == (key, file):
+        return
+    if key not in drafts() or drafts()[key].file != file:
         keep_draft(key, Draft.of_text(read_text(file), name=file.name, file=file))
+    settle_on(key, file)
+
+
+def settle_on(key: str, file: File) -> None:
+    """Take a draft as that of the open site, which lies in a file."""
     st.session_state[OPEN] = key
+    st.session_state[FROM] = (key, file)
 
 
 def keep_draft(key: str, draft: Draft) -> None:

@@ -15,7 +15,7 @@ from app.components.form_import import show_import
 from app.components.form_new import show_new
 from app.components.form_record import add_record, show_record, take_out
 from app.components.form_save import show_save
-from app.components.form_state import Desk, blank, desk, edit, open_draft
+from app.components.form_state import Desk, blank, desk, edit, follow
 from app.components.form_table import show_table
 from app.words import count, escape
 from scheduler.errors import BadInput
@@ -24,7 +24,7 @@ from scheduler.site.draft_paths import rows_at
 from scheduler.site.draft_words import record_name
 from scheduler.site.editing import LOOSE, Part, parts
 
-VIEW, FROM = "editor-view", "draft opened for"
+VIEW = "editor-view"
 # A table needs a wide screen; on a phone records are edited one at a time.
 STYLE = """<style>
 @media (max-width: 768px) { .st-key-editor-table { display: none } }
@@ -33,13 +33,11 @@ STYLE = """<style>
 
 def show(name: str, path: Path) -> None:
     """Show the draft of the open site, or the one begun in this session."""
-    if st.session_state.get(FROM) != (name, path):
-        try:
-            open_draft(name, path)
-        except BadInput as bad:
-            show_faults(path.name, bad)
-            return
-        st.session_state[FROM] = (name, path)
+    try:
+        follow(name, path)
+    except BadInput as bad:
+        show_faults(path.name, bad)
+        return
     st.html(STYLE)
     st.title("Site editor")
     _bar(desk())

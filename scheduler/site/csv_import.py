@@ -242,8 +242,8 @@ class _Reading:
         return [known.get(name) for name in names]
 
     def _row(self, line: int, cells: list[str], used: list[Column | None]) -> None:
-        said = {c.name: (c, plain(cell.strip())) for c, cell in zip(used, cells, strict=False) if c is not None}
-        key = said["id"][1] if "id" in said else ""
+        raw = {c.name: (c, cell.strip()) for c, cell in zip(used, cells, strict=False) if c is not None}
+        key = plain(raw["id"][1]) if "id" in raw else ""
         extra = [cell for cell in cells[len(used) :] if cell.strip()]
         if extra:
             text = "The row has more cells than the header; quote a cell that holds a comma."
@@ -255,11 +255,11 @@ class _Reading:
             self.fault(line, key, text, f"line {line}", "one row")
             return
         record: dict[str, object] = dict(self.rows[k]) if k < len(self.rows) else {}  # type: ignore[call-overload]
-        for column, cell in said.values():
+        for column, cell in raw.values():
             if cell.startswith(("=", "@", "＝", "＠")):
                 self.fault(line, f"{key} {column.name}".strip(), "The cell is a formula.", cell, column.field.expected)
             if cell:
-                record = put(record, column.path, column.read(cell))
+                record = put(record, column.path, column.read(plain(cell)))
         if k == len(self.rows):
             self.rows.append(record)
             self.added += 1
