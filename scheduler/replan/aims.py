@@ -78,20 +78,24 @@ class Chooser:
         choice = self._solved(aim, firm)
         if choice.schedule is not None or not firm or (self.stop and self.stop.is_set()):
             return choice
-        weights = [1 if aim is Aim.KEEP else max(1, a.weight) for a in firm]
-        # What cannot move gives way last: more than all the others together.
-        heavy = 1 + sum(weights)
-        bound = {a.id for a in self.job.bound}
-        weights = [
-            w * heavy if a.id in bound and aim is not Aim.KEEP else w for a, w in zip(firm, weights, strict=True)
-        ]
-        least = fewest_moved(
-            self._engine(), self.job.with_firm(()), firm, weights, effort=2 * self.options.finish_effort
-        )
+        weights = self._weights(aim, firm)
+        effort = 2 * self.options.finish_effort
+        least = fewest_moved(self._engine(), self.job.with_firm(()), firm, weights, effort=effort)
         if least is None or not least.moved:
             return choice
         again = self._solved(aim, list(least.kept))
         return replace(again, released=least.moved, released_proved=least.proved)
+
+    def _weights(self, aim: Aim, firm: Sequence[Appointment]) -> list[int]:
+        """Return what moving each of some appointments weighs.
+
+        What cannot move gives way last, what nobody was called for first: each weighs more than all of the
+        lesser sort together.
+        """
+        known = [1 + len(firm) if aim is Aim.KEEP else max(1, a.weight) for a in firm]
+        weights = [n if a.called else 1 for a, n in zip(firm, known, strict=True)]
+        heavy, bound = 1 + sum(weights), {a.id for a in self.job.bound}
+        return [heavy if a.id in bound else w for a, w in zip(firm, weights, strict=True)]
 
     def _solved(self, aim: Aim, firm: list[Appointment]) -> Choice:
         style = aim.name if aim in (Aim.SOONEST, Aim.COST) else "finish"

@@ -9,7 +9,7 @@ from datetime import datetime
 from scheduler.ledger.state import state_at
 from scheduler.ledger.store import Entry
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import HAPPENED, Network
+from scheduler.network.model import HAPPENED, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
 from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
@@ -18,6 +18,7 @@ from scheduler.replan.facts import Facts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.model import Site
+from scheduler.solve.serial_board import Board, Fits, plannable
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,22 @@ class Job:
     fallen: tuple[Fallen, ...]
     new: dict[str, str]
     delayed: dict[str, str]
+
+    def going_on(self) -> Job:
+        """Return the same job in which work in progress goes on at once, as far as people and room allow it."""
+        job = plannable(self.network)
+        dates = forward(job)
+        if dates is None:
+            return self
+        reckoning = Reckoning(job)
+        board, rules = Board(job, reckoning, Fits(job)), []
+        for id_ in sorted(self.facts.begun, key=lambda a: (self.facts.begun[a].start, a)):
+            start = dates[id_][0]
+            if board.earliest(id_, start) == start:
+                board.put(id_, start)
+                because = f"{job.by_id[id_].name} is under way and is not broken off."
+                rules.append(DateRule(f"goes on/{id_}", id_, start, sense="max", because=because, source="journal"))
+        return replace(self, network=replace(self.network, dates=(*self.network.dates, *rules))) if rules else self
 
     @property
     def bound(self) -> tuple[Appointment, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -44,17 +44,30 @@ def plan_again(
     past_end = _past_the_end(job)
     if past_end is not None:
         return _answer(job, (), (past_end,), [])
-    choices = Chooser(job, options or QUICK, progress, stop).choices()
-    extra: list[str] = []
-    if job.network.target is not None and all(c.schedule is None for c in choices) and not _stopped(stop):
-        late = replace(job, network=replace(job.network, target=None))
-        again = Chooser(late, options or QUICK, progress, stop).choices()
-        if any(c.schedule is not None for c in again):
-            job, choices = late, again
-            extra.append(f"{network.target.because if network.target else ''} That cannot be kept any more.")
+    choices, extra = [], []
+    for tried, note in _ways(job):
+        choices = Chooser(tried, options or QUICK, progress, stop).choices()
+        if any(c.schedule is not None for c in choices):
+            job, extra = tried, note
+            break
+        if _stopped(stop):
+            break
     if all(c.schedule is None for c in choices):
         return _answer(job, choices, () if _stopped(stop) else _conflicts(choices), extra)
     return _answer(job, choices, (), extra, reference, layout)
+
+
+def _ways(job: Job) -> Iterator[tuple[Job, list[str]]]:
+    """Yield the job with work in progress going on, then free to be broken off, then with no target finish."""
+    going, target = job.going_on(), job.network.target
+    yield going, []
+    if going is not job:
+        yield job, ["Not all work in progress can go on at once; some of it is broken off."]
+    if target is not None:
+        yield (
+            replace(job, network=replace(job.network, target=None)),
+            [f"{target.because} That cannot be kept any more."],
+        )
 
 
 def _stopped(stop: threading.Event | None) -> bool:
