@@ -61,7 +61,7 @@ def _compare(result: Replanning) -> Alternative | None:
         with column, st.container(border=True, gap="small", key=f"alternative-{index}"):
             st.subheader(escape(name_of(alternative)), anchor=False)
             if len(alternative.aims) > 1:
-                st.markdown(f"One plan is the best for {'all' if len(alternative.aims) == 4 else 'each'} of these.")
+                st.markdown("These come to one and the same plan.")
             st.markdown(_numbers(alternative))
             for aim in alternative.aims:
                 st.caption(escape(alternative.proofs[aim]))

@@ -162,8 +162,10 @@ def _proof(job: Job, plan: Plan) -> None:
         alt = "Open trench in foot-nights for each later finish: " + "; ".join(_point(p) for p in plan.curve)
         show_picture(curve_figure(plan), key="curve", alt=alt)
         st.markdown(listed(_point(p) for p in plan.curve))
-    elif job.done:
+    elif job.stopped:
         st.write("It was not worked out, because the search was stopped.")
+    elif job.done:
+        st.write("It is worked out for a plan before its work begins, not for one that was accepted on the way.")
     else:
         await_end(job)
 
