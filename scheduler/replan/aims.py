@@ -25,7 +25,6 @@ from scheduler.solve.stages import Plan, least_cost, less_money, less_open
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
 """Efforts at which four alternatives come in seconds; keeping near the plan before takes that for money."""
-GOALS: tuple[Goal, ...] = (Exposure(), Money(), Cost())
 
 
 @dataclass(frozen=True)
@@ -66,7 +65,18 @@ class Chooser:
         keep = self._kept(Aim.KEEP, self.job.standing)
         calls = self._kept(Aim.CALLS, [a for a in self.job.standing if a.weight])
         found = [keep, self._freely(Aim.SOONEST), calls, self._freely(Aim.COST)]
-        return [replace(c, pushed=self.pushed) for c in found]
+        return [replace(self._best_of_all(c, found), pushed=self.pushed) for c in found]
+
+    def _best_of_all(self, choice: Choice, every: Sequence[Choice]) -> Choice:
+        """Return a choice with the plan that serves its aim best of those made for all aims."""
+        own = choice.schedule
+        if own is None:
+            return choice
+        plans = [own, *(c.schedule for c in every if c.schedule is not None)]
+        allowed = [p for p in plans if p is own or not audit(choice.network, p)]
+        best = min(allowed, key=lambda p: self._rank(choice.aim, choice.network, p))
+        stages = tuple(self._as_it_is(s, choice.network, best) for s in choice.outcome.stages)
+        return replace(choice, schedule=best, outcome=replace(choice.outcome, schedule=best, stages=stages))
 
     def _freely(self, aim: Aim) -> Choice:
         """Return the best for an aim with only what cannot move fixed; firm ones give way where they must."""
@@ -122,7 +132,7 @@ class Chooser:
             stages += [spent] if (spent := less_money(engine, plan)) is not None else []
         best = min([plan.schedule, warm, outcome.schedule], key=lambda p: self._rank(aim, network, p))
         found = self._near(aim, network, best)
-        stages = [_as_it_is(s, network, found.schedule) for s in stages]
+        stages = [self._as_it_is(s, network, found.schedule) for s in stages]
         unit, near = Near({}).unit, found.moves <= found.least
         stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
         outcome = replace(outcome, schedule=found.schedule, stages=tuple(stages), seconds=0.0)
@@ -179,12 +189,13 @@ class Chooser:
             effort=self.options.money_effort,
         )
 
+    def _as_it_is(self, stage: Stage, network: Network, schedule: Schedule) -> Stage:
+        """Return a stage's report for the plan in hand, without the seconds, which differ from run to run."""
+        goals: tuple[Goal, ...] = (Exposure(), Money(), Cost(), Near.of(network, self.job.starts_before()))
+        goal = next((g for g in goals if g.name == stage.name), None)
+        days = (schedule.finish - network.data_date) * network.clock.tick_minutes / 1440
+        value = round(days, 4) if goal is None else goal.amount(network, schedule) / goal.per_unit
+        return replace(stage, value=value, proved=value <= stage.bound, seconds=0.0)
+
     def _engine(self) -> Engine:
         return Engine(self.options, self.progress, self.stop)
-
-
-def _as_it_is(stage: Stage, network: Network, schedule: Schedule) -> Stage:
-    """Return a stage's report for the plan in hand, without the seconds, which differ from run to run."""
-    goal = next((g for g in GOALS if g.name == stage.name), None)
-    value = stage.value if goal is None else goal.amount(network, schedule) / goal.per_unit
-    return replace(stage, value=value, proved=value <= stage.bound, seconds=0.0)

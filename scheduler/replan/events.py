@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from scheduler.ledger.events import Delayed, Rained
-from scheduler.ledger.holds import said
+from scheduler.ledger.holds import names, said
 from scheduler.network.model import HAPPENED, Activity, DateRule, Kind, Link, Network, Opening
 from scheduler.network.parties import Party
 from scheduler.replan.facts import Facts, Failed
@@ -207,7 +207,7 @@ def _name(site: Site, who: str) -> str:
     """Return a person's name and firm, a trade's name, or the words used."""
     person = next((p for p in site.people if p.id == who), None)
     if person is not None:
-        return f"{person.name} ({person.of})" if person.of else person.name
+        return names([person])
     return next((t.name for t in site.trades if t.id == who), who)
 
 

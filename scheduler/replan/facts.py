@@ -12,10 +12,11 @@ from scheduler.ledger.state import State
 from scheduler.network.model import Activity, Kind, LinkType, Network
 from scheduler.site.model import Site
 
-NEVER_ASSUMED = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE, Kind.TEST, Kind.PROVE, Kind.COMPACTION_TEST)
-"""Work that counts as done only when somebody says so."""
 OF_OTHERS = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
-HIDING = (Kind.SHADE, Kind.RIBBON, Kind.FILL)
+"""What somebody from outside comes for."""
+NEVER_ASSUMED = (*OF_OTHERS, Kind.TEST, Kind.PROVE, Kind.COMPACTION_TEST)
+"""Work that counts as done only when somebody says so."""
+COVERING = (Kind.SHADE, Kind.RIBBON, Kind.FILL)
 """Work that a report of cover, or of digging open again, speaks of."""
 
 
@@ -128,7 +129,7 @@ def _work(facts: Facts, activity: Activity) -> None:
     """Settle one piece of work by what was reported of it and of the cover over it."""
     known, clock = facts.state.actual(activity.id), facts.network.clock
     start, finish = _past(facts, known.start), _past(facts, known.finish)
-    if activity.kind in HIDING:
+    if activity.kind in COVERING:
         finish = _covered(facts, activity, finish)
     if finish is not None:
         if start is not None and start > finish:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -13,7 +13,7 @@ from scheduler.network.model import HAPPENED, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
 from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
-from scheduler.replan.events import Eventful, with_events
+from scheduler.replan.events import with_events
 from scheduler.replan.facts import Facts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
@@ -99,12 +99,12 @@ def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple
     eventful = with_events(facts, standing(facts, tuple(before.renewals)), parties)
     asked = Asked(facts, eventful.network, parties, before, entries)
     left = appointments(asked)
-    fallen = [Fallen(a, why) for a in left if (why := _put_off(a, eventful))]
+    rules = {d.activity: d for d in eventful.network.dates if d.id.startswith("delayed/")}
+    off = {a: r.because for a, r in rules.items()}
+    kept, fallen = _parted(left, lambda a, x: x in off and rules[x].at >= a.until, lambda x: off[x])
     while True:
-        gone = {f.appointment.id for f in fallen}
-        kept = [a for a in left if a.id not in gone]
         network = with_notice(asked, eventful.network, kept)
-        new = _too_early(network, kept)
+        kept, new = _too_early(network, kept)
         if not new:
             return Job(
                 facts.site,
@@ -120,11 +120,20 @@ def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple
         fallen += new
 
 
-def _put_off(appointment: Appointment, eventful: Eventful) -> str:
-    """Return the words of whoever put an appointment off; none when nobody did."""
-    rules = {d.activity: d for d in eventful.network.dates if d.id.startswith("delayed/")}
-    late = [rules[a] for a in appointment.activities if a in rules and rules[a].at >= appointment.until]
-    return late[0].because if late else ""
+def _parted(
+    appointments: Sequence[Appointment], falls: Callable[[Appointment, str], bool], because: Callable[[str], str]
+) -> tuple[list[Appointment], list[Fallen]]:
+    """Return what is left of appointments, and what of them falls away; a visit may lose some of its looks."""
+    kept, fallen = [], []
+    for appointment in appointments:
+        gone = tuple(x for x in appointment.activities if falls(appointment, x))
+        rest = tuple(x for x in appointment.activities if x not in gone)
+        if rest:
+            kept.append(replace(appointment, activities=rest))
+        if gone:
+            part = replace(appointment, activities=gone, id=appointment.id + ("/part" if rest else ""))
+            fallen.append(Fallen(part, because(gone[0])))
+    return kept, fallen
 
 
 def forward(network: Network) -> dict[str, Span] | None:
@@ -135,19 +144,17 @@ def forward(network: Network) -> dict[str, Span] | None:
     return None if found is None else found[0]
 
 
-def _too_early(network: Network, kept: Sequence[Appointment]) -> list[Fallen]:
-    """Return the appointments that come before what they wait for can be done, even if all else makes way."""
+def _too_early(network: Network, kept: Sequence[Appointment]) -> tuple[list[Appointment], list[Fallen]]:
+    """Tell the appointments that come before what they wait for can be done, even if all else makes way."""
     dates = forward(network)
     if dates is None:
-        return []
-    found = []
-    for appointment in kept:
-        late = [a for a in appointment.activities if dates[a][0] >= appointment.until]
-        if late:
-            when = network.clock.spoken(dates[late[0]][0])
-            because = f"What it waits for cannot be done by then; the earliest for it is now {when}."
-            found.append(Fallen(appointment, because))
-    return found
+        return list(kept), []
+
+    def because(activity: str) -> str:
+        when = network.clock.spoken(dates[activity][0])
+        return f"What it waits for cannot be done by then; the earliest for it is now {when}."
+
+    return _parted(kept, lambda a, x: dates[x][0] >= a.until, because)
 
 
 def _lapsing(network: Network, facts: Facts) -> list[str]:

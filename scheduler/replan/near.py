@@ -9,7 +9,8 @@ from ortools.sat.python import cp_model
 
 from scheduler.audit import audit
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import HAPPENED, DateRule, Kind, Network
+from scheduler.network.model import HAPPENED, DateRule, Network
+from scheduler.replan.facts import OF_OTHERS
 from scheduler.schedule import Schedule
 from scheduler.solve.early import move_early
 from scheduler.solve.engine import Engine
@@ -30,7 +31,6 @@ REPAIRS = 12
 """Passes over, each having learnt from the last what must wait."""
 OUTSIDE_WEIGHT = 5
 """Moving what somebody else comes for counts as much as moving so many pieces of own work."""
-OUTSIDE = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class Near:
 
 
 def _weight(network: Network, activity: str) -> int:
-    return OUTSIDE_WEIGHT if network.by_id[activity].kind in OUTSIDE else 1
+    return OUTSIDE_WEIGHT if network.by_id[activity].kind in OF_OTHERS else 1
 
 
 def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:

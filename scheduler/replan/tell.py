@@ -9,16 +9,15 @@ from datetime import datetime
 from scheduler.explain.calls import desk_hours, last_call
 from scheduler.ledger.holds import names
 from scheduler.measures import exposure, midnights
-from scheduler.network.model import HAPPENED, Kind, Network
+from scheduler.network.model import HAPPENED, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.appointments import Appointment
+from scheduler.replan.facts import OF_OTHERS
 from scheduler.replan.job import Job
 from scheduler.replan.model import Call, Move
 from scheduler.schedule import Schedule
 from scheduler.solve.goals import Cost, Money
-
-OUTSIDE = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +85,7 @@ def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move,
                 now=row.start,
                 finish_was=old.finish if old else None,
                 finish_now=row.finish,
-                outside=activity.kind in OUTSIDE,
+                outside=activity.kind in OF_OTHERS,
                 buys=_why(job, row, schedule, gain),
             )
         )

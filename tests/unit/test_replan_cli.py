@@ -1,0 +1,98 @@
+"""`jointtrench replan` on the small invented site: what it prints, accepts and refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from scheduler.cli import main
+from scheduler.ledger.state import fold
+from scheduler.ledger.store import Journal
+from scheduler.plan import read_plan
+from scheduler.planning import accepted_plan
+from tests.small_site import SMALL_SITE
+
+Run = Callable[..., tuple[int, str, str]]
+NOON = "2026-06-10 12:00"
+SLIP = ("delayed", "wire", "--not-before", "2026-06-25 08:00", "--about", "outside/U1", "--now", NOON)
+
+
+@pytest.fixture
+def run(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    (tmp_path / "small.yaml").write_text(SMALL_SITE, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
+
+    def command(*words: str) -> tuple[int, str, str]:
+        try:
+            code = main([words[0], "small.yaml", *words[1:]])
+        except SystemExit as ended:
+            code = int(ended.code or 0)
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return command
+
+
+def test_alternatives_are_shown_written_and_accepted_and_the_old_plan_stays(run: Run, tmp_path: Path) -> None:
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    first = read_plan(tmp_path / "plan.json")
+    assert run("report", *SLIP)[0] == 0
+    code, out, _ = run("replan", "--as-of", NOON, "--plan", "plan.json", "--out", "new", "--accept", "keep")
+    assert code == 0
+    for words in ("keep every booking", "finish soonest", "fewest calls", "least cost", "finished by", "To know:"):
+        assert words in out
+    assert "U. Sample (Sample Power) said they cannot come before Thu 25 Jun 08:00" in " ".join(out.split())
+    assert "Accepted: keep every booking" in out
+    assert "Cautions" in out
+    written = read_plan(tmp_path / "new" / "plan-keep.json")
+    journal = Journal.open(tmp_path / "small.journal.db")
+    assert accepted_plan(journal, journal.entries()) == written
+    assert written != first
+    # Accepting another one leaves the first acceptance, and its plan, in the record.
+    code, out, err = run("replan", "--as-of", NOON, "--accept", "cost", "--why", "cheaper")
+    assert code == 0
+    assert "No plan was accepted yet" not in err
+    plans = fold(journal.entries()).plans
+    assert len(plans) == 2
+    assert plans[1].why == "cheaper"
+    assert all(journal.attachment(p.plan) is not None for p in plans)
+    journal.close()
+
+
+def test_calls_stand_in_the_plan_of_the_plan_command(run: Run, tmp_path: Path) -> None:
+    """By hand: the city looks on Monday, Wednesday and Friday and asks for a day; the crew's day ends at 15:30.
+
+    Friday 19 June is a public holiday, so the call for Monday the 22nd is made by Thursday's close.
+    """
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    plan = read_plan(tmp_path / "plan.json")
+    for visit in plan.visits:
+        (call,) = [c for c in plan.calls if c.id == f"call/I1/{visit.start.date()}"]
+        day = 18 if visit.start.day == 22 else visit.start.day - (3 if visit.start.weekday() == 0 else 1)
+        assert (call.by.month, call.by.day, call.by.hour, call.by.minute) == (visit.start.month, day, 15, 30)
+        assert call.to.startswith("V. Sample")
+    assert {c.about for c in plan.calls} >= {"Tie-in at the pole", "Sample Electric, first day on site"}
+
+
+def test_without_a_plan_the_clash_is_told_and_the_exit_code_is_3(run: Run) -> None:
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    never = tuple("2027-06-25 08:00" if w == "2026-06-25 08:00" else w for w in SLIP)
+    assert run("report", *never)[0] == 0
+    code, out, _ = run("replan", "--as-of", NOON, "--plan", "plan.json")
+    assert code == 3
+    assert "cannot come before" in out
+    assert "cannot all hold" in out
+
+
+def test_bad_input_is_told_and_nothing_is_done(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "no.json").write_text("{}", encoding="utf-8")
+    code, _, err = run("replan", "--as-of", NOON, "--plan", "no.json")
+    assert code == 2
+    assert "no.json" in err
+    code, _, err = run("replan", "--as-of", "some day")
+    assert code == 2
+    assert "some day" in err
+    assert run("replan", "--accept", "all of them")[0] == 2
