@@ -20,7 +20,7 @@ from app.live import Live, live_of
 from app.words import count, escape
 from scheduler.errors import BadInput
 from scheduler.export.bundle import usual_paper
-from scheduler.export.calendars import calendar
+from scheduler.export.calendars import calendar, read_calendar
 from scheduler.export.days import day_sheets
 from scheduler.export.facts import Facts
 from scheduler.export.links import LONGEST, checked_base
@@ -108,7 +108,7 @@ def _contents(facts: Facts, party: Party, stretch: Stretch) -> None:
     visits, calls = sum(row.visit for row in rows), sum(row.call for row in rows)
     stops = sum(len(row.stops) for row in rows)
     said = [count(len(rows) - visits - calls, "entry", "entries") + " of work", count(visits, "inspection visit")]
-    said.append(f"{count(stops, 'hold point')} to be released before work")
+    said += [f"{count(stops, 'hold point')} to be released before work"] if stops else []
     said += [count(calls, "call") + " to make"] if calls else []
     st.markdown(f"**{stretch.words}**{whom}: {', '.join(said)}.")
 
@@ -140,20 +140,34 @@ def _calendar(facts: Facts, live: Live, party: Party, base: str) -> None:
         st.warning("Calendars count their changes by the record, and the record cannot be read.")
         show_refusal(live.fault)
         return
-    _offer(
-        "Calendar (ICS)",
+    st.write(
         "The whole job: an event for each worked day and each visit. Import it again after dates have moved and it "
-        "updates in place; what fell away is called off. Plans accepted in the record number the changes.",
-        lambda: _fresh_calendar(facts, live, party, base),
-        file_name("calendar", party.name, "ics"),
-        ICS,
+        "updates in place; what fell away is called off. Plans accepted in the record number the changes, and so "
+        "does the calendar that was sent out before."
     )
+    before = _sent_before()
+    make = partial(_fresh_calendar, facts, live, party, before, base)
+    _offer("Calendar (ICS)", "", make, file_name("calendar", party.name, "ics"), ICS)
 
 
-def _fresh_calendar(facts: Facts, live: Live, party: Party, base: str) -> bytes:
+def _sent_before() -> str:
+    """Take the calendar that was sent out before, if somebody gives one; return its text when it can be read."""
+    upload = st.file_uploader("Calendar sent out before, if there was one", type=["ics"], key="sent before")
+    if upload is None:
+        return ""
+    try:
+        text = upload.getvalue().decode("utf-8", errors="replace")
+        st.caption(f"The new calendar follows on from the {count(len(read_calendar(text)), 'event')} sent out before.")
+    except BadInput as bad:
+        show_refusal(bad)
+        return ""
+    return text
+
+
+def _fresh_calendar(facts: Facts, live: Live, party: Party, before: str, base: str) -> bytes:
     _, accepted = recorded(live.place)
     earlier = [Facts(plan, facts.site, facts.network) for plan in accepted]
-    return calendar(facts, party, made=datetime.now(UTC), earlier=earlier, base=base)
+    return calendar(facts, party, made=datetime.now(UTC), earlier=earlier, before=before, base=base)
 
 
 def _tables(facts: Facts, party: Party) -> None:

@@ -48,7 +48,9 @@ def calendar(
     out.add("prodid", MAKER)
     out.add("version", "2.0")
     out.add("method", "PUBLISH")
-    out.add("x-wr-calname", _clean(f"{facts.plan.site.name}: {party.name}"))
+    name = _clean(f"{facts.plan.site.name}: {party.name}")
+    out.add("name", name)  # RFC 7986 section 5.1; the older way is the next
+    out.add("x-wr-calname", name)
     days = [d.date() for p in shown for d in (p.event.start, p.event.finish)] or [facts.plan.data_date.date()]
     out.add_component(timezone(zone, min(days), max(days)))
     organiser = _organiser(facts)
@@ -107,15 +109,15 @@ def read_calendar(text: str) -> dict[str, Published]:
         if MAKERS not in str(read.get("prodid", "")):
             raise unreadable(f"a calendar made by {str(read.get('prodid', 'nobody'))[:60]}")
         return {p.event.uid: p for p in map(_published, read.walk("VEVENT"))}
-    except (ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
-        raise unreadable(str(error)[:80]) from None
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError):
+        raise unreadable("text that is no iCalendar") from None
 
 
 def _published(entry: Any) -> Published:
     start = entry.decoded("dtstart")
     finish = entry.decoded("dtend", start)
     if not (isinstance(start, datetime) and start.tzinfo and isinstance(finish, datetime) and finish.tzinfo):
-        raise ValueError("an event without time zone")
+        raise unreadable("an event without time zone")
     event = Event(
         uid=str(entry["uid"]),
         start=start,

@@ -47,6 +47,27 @@ def test_a_calendar_is_downloaded_and_read_back(dashboard, tmp_path):
     assert {e["dtstart"].params["TZID"] for e in events} == {"America/Denver"}
 
 
+def test_a_calendar_sent_out_before_numbers_what_moved_since(dashboard, tmp_path):
+    dashboard.open(NAME, **{"for": "plumber"}).planned()
+    first = download(dashboard, "Calendar (ICS)", tmp_path).read_bytes().decode("utf-8")
+    one = str(Calendar.from_ical(first).walk("VEVENT")[0]["uid"])
+    starts = [line for line in first.split("\r\n") if line.startswith("DTSTART;TZID")]
+    sent = tmp_path / "sent.ics"
+    sent.write_bytes(first.replace(starts[0], starts[0].replace("T09", "T08").replace("T10", "T08"), 1).encode())
+    assert sent.read_bytes().decode() != first
+    chooser = dashboard.page.get_by_test_id("stMain").locator("[data-testid=stFileUploader] input[type=file]")
+    chooser.set_input_files(sent)
+    dashboard.reads("The new calendar follows on from the")
+    dashboard.shown()
+    again = Calendar.from_ical(download(dashboard, "Calendar (ICS)", tmp_path).read_bytes().decode("utf-8"))
+    assert [str(e["uid"]) for e in again.walk("VEVENT") if e["sequence"] == 1] == [one]
+    other = tmp_path / "other.ics"
+    other.write_text("not a calendar")
+    chooser.set_input_files(other)
+    dashboard.reads("cannot be read, so its events cannot be updated in place")
+    assert dashboard.exceptions() == 0
+
+
 def test_tables_are_downloaded_and_read_back(dashboard, tmp_path):
     dashboard.open(NAME).planned()
     rows = {}

@@ -291,9 +291,9 @@ END = "END:VEVENT\r\nEND:VCALENDAR\r\n"
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("no calendar", "Found"),
+        ("no calendar", "text that is no iCalendar"),
         ("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Another//EN\r\nEND:VCALENDAR\r\n", "made by -//Another//EN"),
-        (OURS + END, "Found"),
+        (OURS + END, "text that is no iCalendar"),
         (OURS + "DTSTART;VALUE=DATE:20270101\r\n" + END, "an event without time zone"),
         ("x" * 5_000_001, "5.0 MB"),
     ],
