@@ -117,7 +117,8 @@ def _lines(row: Row, wide: float) -> list[list[Cell]]:
         what.append(Paragraph(who + marked(row.what), style(9)))
     if row.notes:
         what.append(Paragraph(f"<i>{marked(' '.join(row.notes))}</i>", style(8)))
-    what += [Paragraph(_stop(stop), STOP) for stop in row.stops]
+    for stop in row.stops:
+        what += [Paragraph(_stop(stop), STOP), Spacer(1, 3)]  # a box's lower edge would touch the row's
     place = "As listed" if row.visit and len(row.looks) > 1 else row.place or "Whole site"
     first, *more = parts(what, wide - 6)
     head: list[Cell] = [Paragraph(_time(row), style(9, bold=True)), Paragraph(marked(place), style(9))]
