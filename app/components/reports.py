@@ -23,9 +23,16 @@ STEP = 900
 
 
 def pick_time(live: Live, label: str, key: str, value: datetime | None = None) -> datetime:
-    """Offer a moment on site; the one looked at, when nothing else is said."""
+    """Offer a moment on site: first the one looked at, when nothing else is said.
+
+    A clock that runs does not change what stands in the field; a practice clock that is set anew does.
+    """
     plain = (value or live.moment).replace(tzinfo=None, second=0, microsecond=0)
-    chosen: datetime = st.datetime_input(label, plain, step=STEP, format="YYYY-MM-DD", key=key) or plain
+    if live.case.site.site.invented:
+        key = f"{key} {plain.isoformat()}"
+    if st.session_state.get(key) is None:
+        st.session_state[key] = plain
+    chosen: datetime = st.datetime_input(label, step=STEP, format="YYYY-MM-DD", key=key) or plain
     return chosen.replace(tzinfo=live.moment.tzinfo)
 
 

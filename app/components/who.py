@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 import streamlit as st
 
 from app.components.faults import show_refusal
+from app.components.reports import pick_time
 from app.live import Live, look_from
 from app.words import moment
 from scheduler.site.people import Person
-
-STEP_MINUTES = 15
 
 
 def show_who(live: Live) -> bool:
@@ -62,19 +59,13 @@ def _clock(live: Live) -> None:
             if practice
             else "Look at the job as it was known at an earlier moment."
         )
-        plain = live.moment.replace(tzinfo=None, second=0, microsecond=0)
-        chosen: datetime | None = st.datetime_input(
-            "Date and time on site",
-            plain,
-            max_value=None if practice else plain,
-            step=STEP_MINUTES * 60,
-            format="YYYY-MM-DD",
-            key=f"clock-{plain.isoformat()}",
-        )
+        chosen = pick_time(live, "Date and time on site", "clock")
         with st.container(horizontal=True):
-            if st.button("Look from there", key="clock-set", type="primary") and chosen is not None:
-                look_from(live.case, chosen.replace(tzinfo=live.moment.tzinfo))
-                st.rerun()
+            if st.button("Look from there", key="clock-set", type="primary"):
+                if practice or chosen <= live.moment:
+                    look_from(live.case, chosen)
+                    st.rerun()
+                st.warning("That has not come yet.")
             if st.button("Back to the last entry" if practice else "Back to now", key="clock-now"):
                 look_from(live.case, None)
                 st.rerun()

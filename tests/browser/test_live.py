@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,7 +12,7 @@ import pytest
 import scenarios
 from app.words import day, moment
 from scheduler.ledger.attachments import media_of
-from scheduler.ledger.events import Finished, HoldReleased, PlanAccepted, Refused, Started
+from scheduler.ledger.events import Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
 from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
 from scheduler.plan import plan_read
@@ -228,17 +228,30 @@ def _clear_for_cover(path: Path, case) -> None:
     journal.close()
 
 
-def at_tuesday_noon(path: Path, plan) -> datetime:
-    """Report all that a plan holds up to Tuesday 2 March, noon; return that moment."""
-    now = plan.data_date + timedelta(days=1, hours=12)
+@cache
+def best_plan():
+    return make_plan(open_case(SMALL)).plan
+
+
+def worked_until(path: Path, plan, day: int, hour: int) -> None:
+    """Report all that a plan holds up to an hour of a day of its first month."""
+    now = plan.data_date.replace(day=day, hour=hour)
     journal = Journal.open(path)
     for activity in plan.activities:
         if activity.start < now and activity.kind != "inspect":
             journal.append(Started(activity=activity.id, when=activity.start), at=now, by="Ruth Amsel")
             if activity.finish <= now:
                 journal.append(Finished(activity=activity.id, when=activity.finish), at=now, by="Ruth Amsel")
+    people = {p.id: p for p in open_case(SMALL).site.people}
+    looks = {h.id: h.look for h in open_case(SMALL).network.holds}
+    for hold in plan.holds:
+        if (when := hold.planned_release) <= now:
+            person = people[hold.released_by]
+            passed = InspectionPassed(looks=(looks[hold.id],), inspector=person.id, when=when)
+            release = HoldReleased(hold=hold.id, person=person.id, role=person.role, evidence="Seen.", when=when)
+            journal.append(passed, at=now, by="Ruth Amsel")
+            journal.append(release, at=now, by=person.name)
     journal.close()
-    return now
 
 
 def look_ahead(dashboard: Dashboard, since: str) -> str:
@@ -257,8 +270,7 @@ def type_time(dashboard: Dashboard, label: str, digits: str) -> None:
 
 
 def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(visit, journal):
-    planned = make_plan(open_case(SMALL))
-    at_tuesday_noon(journal, planned.plan)
+    worked_until(journal, best_plan(), 2, 12)
     phone = visit(width=390)
     phone.open().planned()
     assert "Plumber: Lay" in look_ahead(phone, "2027-03-03").split("Monday 8 March")[0]
@@ -314,8 +326,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1440, 390])
 def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, scheme):
-    planned = make_plan(open_case(SMALL))
-    at_tuesday_noon(journal, planned.plan)
+    worked_until(journal, best_plan(), 8, 10)
     board = visit(width=width, scheme=scheme)
     board.open("Record").planned()
     be(board, "Ruth Amsel")

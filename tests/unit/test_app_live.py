@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.figures.before_after import before_after_figure
+from app.words import moment
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.ledger.events import (
@@ -27,7 +29,7 @@ from scheduler.ledger.place import Place, place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal, journal_path
 from scheduler.ledger.wording import Wording
-from scheduler.plan import plan_read
+from scheduler.plan import plan_json, plan_read
 from scheduler.planning import accept, as_planned, bundled_sites, make_plan, open_case, replan
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
@@ -288,11 +290,11 @@ def test_everything_wrong_with_a_report_is_said_at_once():
         read_event("rained", {"start": tuesday(9), "until": tuesday(8)})
 
 
-@cache
-def day_and_a_half():
-    """What was reported after a day and a half of work, rain in the night, and word of a delay."""
-    plan, now = planned().plan, tuesday()
-    events = []
+def in_the_middle_of_a_dig():
+    """Return a moment after the first day at which the excavator is at work, and all that was reported by then."""
+    plan = planned().plan
+    dig = next(a for a in plan.activities if a.kind == "dig" and a.start.day >= 2 and a.work_minutes >= 60)
+    now, events = dig.start + timedelta(minutes=30), []
     for activity in plan.activities:
         if activity.start < now and activity.kind != "inspect":
             events.append(Started(activity=activity.id, when=activity.start))
@@ -300,16 +302,17 @@ def day_and_a_half():
                 events.append(Finished(activity=activity.id, when=activity.finish))
     events.append(Rained(start=tuesday(1), until=tuesday(3)))
     events.append(Delayed(who="Sorrel Valley Power", not_before=now + timedelta(days=14)))
-    return tuple(events)
+    return now, events
 
 
 def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(place):
-    written(place, *day_and_a_half())
+    now, events = in_the_middle_of_a_dig()
+    written(place, *events, at=now)
     journal = place.open()
-    found = replan(case(), journal.entries(), tuesday(), before=planned().plan)
+    found = replan(case(), journal.entries(), now, before=planned().plan)
     chosen = found.alternatives[0]
     assert as_planned(case(), chosen).broken == ()
-    digest = accept(journal, chosen, by="Peter Strand", at=tuesday(), why="It is the least change.")
+    digest = accept(journal, chosen, by="Peter Strand", at=now, why="It is the least change.")
     entries = journal.entries()
     accepted = entries[-1].event
     assert isinstance(accepted, PlanAccepted)
@@ -321,11 +324,53 @@ def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(plac
     for screen in ("today", "record", "schedule", "critical", "inspections", "trench", "delay"):
         at = page(screen, person="p-strand")
         assert not at.exception, screen
-        assert "The plan accepted as of Tue 2 Mar, 12:00. It is the least change." in texts(at), screen
+        assert f"The plan accepted as of {moment(now)}. It is the least change." in texts(at), screen
         assert f"{chosen.finish:%H:%M}" in texts(at), screen
-    written(place, read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed."}))
+    written(place, read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed."}), at=now)
     assert fold(place.open().entries()).plan is None
     assert "The plan accepted as of" not in texts(page("today"))
+
+
+def test_a_plan_accepted_for_another_content_of_the_site_file_is_not_shown_as_the_one_in_force(place):
+    journal = place.open()
+    plan = planned().plan
+    other = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": "0" * 64})})
+    kept = journal.keep_plan(plan_json(other))
+    journal.close()
+    written(place, PlanAccepted(plan=kept, data_date=tuesday(), why="As agreed."))
+    at = page("today")
+    assert not at.exception
+    assert "but the site file has changed since. This is a new plan, which nobody has accepted." in texts(at)
+
+
+def test_a_real_site_is_looked_at_now_and_written_down_as_of_now(place, monkeypatch):
+    real = case().site.model_copy(update={"site": case().site.site.model_copy(update={"invented": False})})
+    now = replace(case(), site=real)
+    monkeypatch.setattr("tests.unit.test_app_live.case", lambda: now)
+    at = page("record", person="r-amsel")
+    assert "Practice clock" not in str(at)
+    at.selectbox("report").select("It rained").run()
+    at.datetime_input("rained-start").set_value(datetime(2026, 1, 5, 8))
+    before = datetime.now(UTC)
+    next(b for b in at.button if b.label == "Write it down").click().run()
+    assert not at.exception
+    (entry,) = place.open().entries()
+    assert before <= entry.at <= datetime.now(UTC)
+    assert entry.event.start.utcoffset() == timedelta(hours=-7)  # Denver in January, by the tz database
+    assert abs(entry.event.until - entry.at) < timedelta(minutes=2)
+
+
+def test_an_uploaded_site_keeps_its_journal_beside_the_upload(place, tmp_path, monkeypatch):
+    upload = tmp_path / "upload" / "orchard-lane.yaml"
+    upload.parent.mkdir()
+    upload.write_bytes(SMALL.read_bytes())
+    theirs = replace(case(), path=upload)
+    monkeypatch.setattr("app.live.uploads", lambda: {"orchard-lane": upload})
+    monkeypatch.setattr("tests.unit.test_app_live.case", lambda: theirs)
+    at = page("record", person="r-amsel")
+    next(b for b in at.button if b.label == "Started").click().run()
+    assert journal_path(upload).exists()
+    assert not place.made
 
 
 def test_before_and_now_draws_what_moved_hollow_then_filled():
