@@ -26,7 +26,7 @@ def plan_as_of(facts: Facts, network: Network, outcome: Outcome, *, site: SiteRe
         update={
             "data_date": facts.as_of.astimezone(network.clock.when(0).tzinfo),
             "activities": sorted(rows, key=lambda a: (a.start, a.finish, a.id)),
-            "visits": sorted([*_past_visits(facts, network), *plan.visits], key=lambda v: (v.start, v.id)),
+            "visits": _joined([*_past_visits(facts, network), *plan.visits]),
             "holds": [_hold(facts, h) for h in plan.holds],
             "calls": plan_calls(facts.site, network, outcome.schedule, facts.now),
         }
@@ -77,6 +77,23 @@ def _past_visits(facts: Facts, network: Network) -> list[PlanVisit]:
                 )
             )
     return visits
+
+
+def _joined(visits: list[PlanVisit]) -> list[PlanVisit]:
+    """Return visits in order, those of one inspection on one day that began already and go on as one."""
+    by_id: dict[str, PlanVisit] = {}
+    for visit in visits:
+        known = by_id.get(visit.id)
+        if known is not None:
+            visit = visit.model_copy(
+                update={
+                    "start": min(known.start, visit.start),
+                    "finish": max(known.finish, visit.finish),
+                    "covers": sorted({*known.covers, *visit.covers}),
+                }
+            )
+        by_id[visit.id] = visit
+    return sorted(by_id.values(), key=lambda v: (v.start, v.id))
 
 
 def _hold(facts: Facts, row: PlanHold) -> PlanHold:

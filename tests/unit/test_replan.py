@@ -8,12 +8,13 @@ from datetime import datetime, timedelta
 import pytest
 
 from scheduler.audit import audit
-from scheduler.ledger.events import Delayed
+from scheduler.ledger.events import Delayed, PlanAccepted
 from scheduler.ledger.store import Entry
-from scheduler.plan import Plan, plan_json
+from scheduler.plan import Plan, plan_json, plan_read
 from scheduler.planning import Case, as_planned, bundled_sites, make_plan, open_case, replan
 from scheduler.replan.job import job_of
 from scheduler.replan.model import Aim, Alternative, Replanning
+from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
 from tests.happenings import as_planned as happened_as_planned
@@ -79,6 +80,17 @@ def test_the_past_is_what_was_reported_to_the_second(slip: Slip) -> None:
             if row.id not in reported and row.id not in slip.found.frozen and row.work_minutes:
                 assert row.start >= slip.as_of, row.id
         assert alternative.plan.data_date == slip.as_of
+
+
+def test_a_plan_read_back_from_its_file_keeps_every_rule_of_the_job_as_the_journal_tells_it(slip: Slip) -> None:
+    for alternative in slip.found.alternatives:
+        accepted = PlanAccepted(plan="0" * 64, data_date=alternative.plan.data_date)
+        last = Entry(len(slip.entries) + 1, slip.as_of, "test", accepted, "", "")
+        plan = plan_read(plan_json(alternative.plan))
+        found = reopened(slip.case.site, slip.case.network, [*slip.entries, last], accepted, plan)
+        assert found is not None
+        assert audit(*found) == []
+        assert found[1].finish == alternative.schedule.finish
 
 
 def test_keeping_every_booking_moves_none_that_can_still_be_kept(slip: Slip) -> None:
