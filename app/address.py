@@ -59,6 +59,9 @@ def choose(
 ) -> str | None:
     """Offer a choice that stands in the address: the first one, or none when there is a `placeholder`."""
     settle(key, names)
+    if key in st.session_state:
+        # The control knows its choice by the words shown for it, which may have changed since; say it anew.
+        st.session_state[key] = st.session_state[key]
     chosen: str | None = st.selectbox(
         label,
         list(names),

@@ -103,6 +103,7 @@ def _select(desk: Desk, field: Field, path: Path, offered: dict[str, str]) -> No
     value = given if isinstance(given, str) else None
     options = [*offered, *([value] if value is not None and value not in offered else [])]
     key = _bound(desk, path, "choice", value)
+    st.session_state[key] = value  # it knows its choice by words that may have changed with another record
     st.selectbox(
         _label(field),
         options,
@@ -142,6 +143,7 @@ def _list(desk: Desk, field: Field, path: Path) -> None:
     value = [str(v) for v in given if not isinstance(v, (list, dict))] if isinstance(given, list) else []
     offered = desk.choices(field)
     key = _bound(desk, path, "list", value)
+    st.session_state[key] = value  # as for one choice
     st.multiselect(
         _label(field),
         list(dict.fromkeys((*offered, *value))),

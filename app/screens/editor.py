@@ -25,8 +25,10 @@ from scheduler.site.draft_words import record_name
 from scheduler.site.editing import LOOSE, Part, parts
 
 VIEW = "editor-view"
-# A table needs a wide screen; on a phone records are edited one at a time.
+# A table needs a wide screen; on a phone records are edited one at a time. The table's own tools would write
+# cells to CSV as they stand, formulas too; the page Import writes them safely.
 STYLE = """<style>
+.st-key-editor-table [data-testid=stElementToolbar] { display: none }
 @media (max-width: 768px) { .st-key-editor-table { display: none } }
 </style>"""
 
@@ -127,7 +129,7 @@ def _records(at: Desk, part: Part) -> None:
     index = int(chosen.rpartition(".")[2]) - 1 if chosen else None
     with st.container(horizontal=True, gap="small"):
         new = {"id": _free_id(at, part)} if any(f.key == "id" for f in part.fields) else {}
-        _add_button(part, f"Add a {part.noun}", "add", len(rows), new | blank(part.fields, at.draft.data))
+        _add_button(part, f"Add {part.noun}", "add", len(rows), new | blank(part.fields, at.draft.data))
         if index is not None:
             if isinstance(rows[index], dict):
                 _add_button(part, "Add a copy", "copy", index + 1, rows[index] | new)
