@@ -7,12 +7,18 @@ import streamlit as st
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
-from app.words import AIMS, day, escape, is_best, moment, proof
+from app.words import AIMS, count, day, escape, is_best, listed, moment, proof
 from scheduler.plan import Plan
 
+MOST_COVERED = 3
+"""Told one by one at the head of a page; the rest are counted."""
 
-def head(job: Job, plan: Plan, title: str = "") -> bool:
-    """Show the head of a page, named after the site if no title is given; return whether there are dates to show."""
+
+def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) -> bool:
+    """Show the head of a page, named after the site if no title is given; return whether there are dates to show.
+
+    `every_cover` tells each place that lies covered too early, however many there are.
+    """
     site = escape(plan.site.name)
     st.title(title or site)
     if plan.finish is None:
@@ -24,7 +30,7 @@ def head(job: Job, plan: Plan, title: str = "") -> bool:
         st.subheader(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}", anchor=False)
         st.write(proof(plan))
     live = live_of(job.case)
-    _covered_too_early(live)
+    _covered_too_early(live, every=every_cover)
     _accepted(live, plan)
     if job.stopped:
         _stopped(job)
@@ -33,12 +39,16 @@ def head(job: Job, plan: Plan, title: str = "") -> bool:
     return plan.finish is not None
 
 
-def _covered_too_early(live: Live) -> None:
+def _covered_too_early(live: Live, *, every: bool) -> None:
     """Say, on every page until it is resolved, what lies covered over a hold point that was not released."""
-    for found in live.covered:
-        st.error(
-            f"**Covered before its release.** {escape(found.text)} {escape(found.remedy)}", icon=":material/front_hand:"
-        )
+    if not live.covered:
+        return
+    told = [f"{escape(f.text)} {escape(f.remedy)}" for f in live.covered]
+    more = len(told) - MOST_COVERED
+    if more > 0 and not every:
+        told[MOST_COVERED:] = [f"And {count(more, 'more place')}: see the page Visits and holds."]
+    words = f" {told[0]}" if len(told) == 1 else f"\n\n{listed(told)}"
+    st.error(f"**Covered before its release.**{words}", icon=":material/front_hand:")
 
 
 def _accepted(live: Live, plan: Plan) -> None:
