@@ -89,6 +89,8 @@ def type_in(dashboard: Dashboard, scope: Any, field: Field, value: object) -> No
             dashboard.page.get_by_role("option").first.wait_for()
             keyboard.press("Enter")
             settled(dashboard)
+        if field.kind is Kind.LIST:
+            keyboard.press("Escape")  # the list stays open for the next choice, over the rest of the page
     elif field.kind is Kind.DAY:
         control = scope.get_by_test_id("stDateInput").filter(has_text=field.title)
         control.get_by_role("spinbutton").first.click()
