@@ -78,7 +78,9 @@ def _numbers(alternative: Alternative) -> str:
     late = sum(c.in_notice for c in alternative.calls)
     rows = {
         "Finish": f"{moment(alternative.finish)}, {_shift(alternative.later_by_minutes)}",
-        "Moves": f"{count(len(alternative.moves), 'piece')} of work, {outside} by others",
+        "Moves": f"{count(len(alternative.moves), 'piece')} of work, {outside} by others"
+        if alternative.moves
+        else "nothing",
         "Calls": count(len(alternative.calls), "call") + (f", {late} inside the notice asked for" if late else ""),
         "Open trench": f"{amount(alternative.trench_open_ft_nights)} ft nights from now on",
         "Cost": f"\\${alternative.cost:,.0f} for the whole job",
@@ -105,8 +107,11 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
         _accept(live, alternative)
     _calls(live, alternative)
     st.subheader("Before and now", anchor=False)
-    _picture(job, alternative)
-    _moves(live, alternative)
+    if alternative.moves:
+        _picture(job, alternative)
+        _moves(live, alternative)
+    else:
+        st.write("Nothing moves: what is left stays where it was.")
 
 
 def _calls(live: Live, alternative: Alternative) -> None:
@@ -123,9 +128,6 @@ def _call(live: Live, call: Call) -> str:
 
 
 def _picture(job: Replan, alternative: Alternative) -> None:
-    if not alternative.moves:
-        st.write("Nothing moves.")
-        return
     before = job.before
     assert before is not None
     assert job.result is not None

@@ -12,7 +12,7 @@ import pytest
 import scenarios
 from app.words import day, moment
 from scheduler.ledger.attachments import media_of
-from scheduler.ledger.events import Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
+from scheduler.ledger.events import Delayed, Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
 from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
 from scheduler.plan import plan_read
@@ -327,6 +327,10 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
 @pytest.mark.parametrize("width", [1440, 390])
 def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, scheme):
     worked_until(journal, best_plan(), 8, 10)
+    late = Delayed(
+        who="Electrician", not_before=best_plan().data_date.replace(day=11, hour=7), why="Another job runs on."
+    )
+    Journal.open(journal).append(late, at=best_plan().data_date.replace(day=8, hour=10), by="Ruth Amsel")
     board = visit(width=width, scheme=scheme)
     board.open("Record").planned()
     be(board, "Ruth Amsel")
@@ -345,4 +349,5 @@ def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, schem
     board.reads("Shown below")
     board.shown()
     clean(board)
+    assert "Electrician cannot come before Thu 11 Mar 07:00 for anything of theirs." in board.text()
     board.photograph(f"delays-{width}-{scheme}")
