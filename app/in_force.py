@@ -70,6 +70,9 @@ def _answer(where: str, path: str, digest: str, _live: Live, _plan: Plan) -> Ans
     if found is None:
         return None
     network, schedule = found
+    left = {o.id: o for o in network.openings}
+    # What is covered by now is no longer planned, but pages look back at it.
+    network = replace(network, openings=tuple(left.get(o.id, o) for o in case.network.openings))
     answer = Answer(Planned(replace(case, network=network), _plan, schedule, tuple(audit(network, schedule))))
     _ = answer.chains
     return answer

@@ -12,7 +12,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 import scenarios
-from scheduler.assembly import curve_points, explained_conflicts, plan_of, schedule_of
+from scheduler.assembly import curve_points, explained_conflicts, plan_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
@@ -124,15 +124,6 @@ def add_curve(planned: Planned, options: Options | None = None, *, stop: threadi
         known = Known(planned.schedule, stage.value, stage.bound)
     points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options, stop, known))
     return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
-
-
-def reopen(case: Case, plan: Plan) -> Planned:
-    """Join a plan read from a file to its case.
-
-    Raises BadInput when the plan was made from another content of the site file.
-    """
-    schedule = schedule_of(plan, case.network) if plan.activities else None
-    return Planned(case, plan, schedule, tuple(audit(case.network, schedule)) if schedule else ())
 
 
 def replan(

@@ -18,7 +18,9 @@ def show_new(at: Desk) -> None:
     """Offer to begin a new site, or to go on with another draft of this session."""
     others = {key: draft.name for key, draft in drafts().items() if key != at.key}
     if others:
-        other = st.selectbox("Drafts of this page", list(others), key="other-draft", format_func=lambda k: others.get(k, k))
+        other = st.selectbox(
+            "Drafts of this page", list(others), key="other-draft", format_func=lambda k: others.get(k, k)
+        )
         st.button("Go on with it", key="resume", on_click=_resume, args=(other,))
     st.header("Begin a new site", anchor=False)
     with st.form("new-site", enter_to_submit=False):

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduler.audit import audit
+from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
@@ -139,13 +140,27 @@ class Chooser:
         return Choice(aim, network, outcome, found.schedule, tuple(firm))
 
     def _soonest(self, network: Network, firm: list[Appointment]) -> Outcome:
-        """Return the earliest finish of a network, with no schedule where the audit finds fault with it."""
+        """Return the earliest finish of a network: of a plan at hand where none can be earlier, else searched for."""
         key = tuple(sorted(a.id for a in firm))
         if key not in self._finished:
-            outcome = solve(network, replace(self.options, only_finish=True), self.progress, self.stop)
-            if outcome.schedule is not None and audit(network, outcome.schedule):
-                outcome = replace(outcome, schedule=None, status=Status.UNKNOWN)
-            self._finished[key] = outcome
+            at_hand = min(self._serving(network, network.horizon, ()), key=lambda p: p.finish, default=None)
+            least = 0 if at_hand is None else _least_finish(network)
+            if at_hand is None or at_hand.finish > least:
+                outcome = solve(network, replace(self.options, only_finish=True), self.progress, self.stop)
+                found = outcome.schedule
+                if (
+                    found is not None
+                    and (at_hand is None or found.finish <= at_hand.finish)
+                    and not audit(network, found)
+                ):
+                    self._finished[key] = outcome
+                    return outcome
+                least = max(least, outcome.finish_bound or 0)
+                if at_hand is None:
+                    status = outcome.status if found is None else Status.UNKNOWN
+                    self._finished[key] = replace(outcome, schedule=None, status=status)
+                    return self._finished[key]
+            self._finished[key] = _finished(network, at_hand, min(least, at_hand.finish))
         return self._finished[key]
 
     def _warm(self, aim: Aim, network: Network, best: Schedule) -> Schedule:
@@ -199,3 +214,18 @@ class Chooser:
 
     def _engine(self) -> Engine:
         return Engine(self.options, self.progress, self.stop)
+
+
+def _least_finish(network: Network) -> int:
+    """Return a tick before which links, hours, dates and firm appointments let nothing be finished."""
+    dates = Reckoning(replace(network, target=None)).forward()
+    return 0 if dates is None else max((f for _, f in dates[0].values()), default=0)
+
+
+def _finished(network: Network, plan: Schedule, least: int) -> Outcome:
+    """Return the outcome that a plan at hand and a bound on its finish [ticks] amount to."""
+    days = network.clock.tick_minutes / 1440
+    value, bound = (round((t - network.data_date) * days, 4) for t in (plan.finish, least))
+    proved = plan.finish <= least
+    stage = Stage("finish", value, bound, "links and hours", "days", proved, 0.0)
+    return Outcome(Status.OPTIMAL if proved else Status.FEASIBLE, plan, (stage,), finish_bound=least)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -326,6 +327,9 @@ def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(plac
         assert not at.exception, screen
         assert f"The plan accepted as of {moment(now)}. It is the least change." in texts(at), screen
         assert f"{chosen.finish:%H:%M}" in texts(at), screen
+        if screen == "trench":  # what was covered before the plan was made is still part of the trench
+            feet = [int(n) for n in re.findall(r"(?:Not dug|Open|Lines laid|Inspected|Covered), (\d+) ft", texts(at))]
+            assert sum(feet) == sum(o.length_ft for o in case().network.openings)
     written(place, read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed."}), at=now)
     assert fold(place.open().entries()).plan is None
     assert "The plan accepted as of" not in texts(page("today"))
