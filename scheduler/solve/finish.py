@@ -15,6 +15,10 @@ from scheduler.solve.serial import generate
 NAME = "finish"
 SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
+LONG = 330
+"""Activities from which on the effort for the first plan grows with the job: it is then all there is for the finish."""
+GROWTH = 0.75
+"""Power by which it grows; below 1 since each activity also takes longer to place (measured)."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,8 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
 
 def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int] | None, int]:
     """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
-    plan = generate(frame.network, budget_seconds=engine.options.start_effort, enough=frame.axis.end_clock(bound))
+    effort = engine.options.start_effort * max(1.0, len(frame.network.activities) / LONG) ** GROWTH
+    plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound))
     if plan is None or not _keeps_target(frame, plan.finish):
         return None, len(frame.axis)
     value = frame.axis.last_end(plan.finish)

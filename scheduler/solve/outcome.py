@@ -35,7 +35,7 @@ class Options:
     """Days by which the finish may pass its best, for the sake of the later stages."""
     reproducible: bool = True
     start_effort: float = 1.0
-    """For the first plan, made without the solver."""
+    """For the first plan, made without the solver; a long job gets more by its length."""
     finish_effort: float = 5.0
     exposure_effort: float = 4.0
     money_effort: float = 2.0
