@@ -49,11 +49,6 @@ def format_feet(feet: float) -> str:
     return f"{feet:.1f}".removesuffix(".0") + " ft"
 
 
-def feet_to_inches(feet: float) -> float:
-    """Convert feet to inches."""
-    return feet * INCHES_PER_FOOT
-
-
 def inches_to_feet(inches: float) -> float:
     """Convert inches to feet."""
     return inches / INCHES_PER_FOOT

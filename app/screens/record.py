@@ -23,7 +23,7 @@ from scheduler.plan import PlanActivity
 
 MOST_LATE = 12
 """Late work shown at once; the rest is counted."""
-PAPER_KINDS = ("mobilise", "milestone")
+PAPER_KINDS = ("milestone",)
 """Kinds of activity that are no work on site."""
 
 

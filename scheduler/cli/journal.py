@@ -338,7 +338,7 @@ def site_moment(case: Case, text: str | None) -> datetime:
     try:
         moment = _MOMENT.validate_python(text)
     except ValidationError as error:
-        raise BadInput([_fault(f"'{text}'", error.errors()[0]["msg"])]) from None
+        raise BadInput([_fault(f"'{text}'", error.errors()[0]["msg"].removeprefix("Value error, ") + ".")]) from None
     return moment if moment.tzinfo else moment.replace(tzinfo=ZoneInfo(case.site.site.time_zone))
 
 

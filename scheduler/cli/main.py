@@ -16,6 +16,20 @@ from scheduler.cli import commands, export, journal, replan
 from scheduler.errors import BadInput
 
 
+def _days(text: str) -> float:
+    """Read a number of days from 0 to a year."""
+    if not 0.0 <= (days := float(text)) <= 366.0:
+        raise argparse.ArgumentTypeError("expected days from 0 to 366")
+    return days
+
+
+def _seconds(text: str) -> float:
+    """Read a time limit."""
+    if not 0.0 < (seconds := float(text)) <= 86400.0:
+        raise argparse.ArgumentTypeError("expected seconds, more than 0 and at most a day")
+    return seconds
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     top = argparse.ArgumentParser(prog="jointtrench", description="Plan the work in a shared utility trench.")
@@ -24,7 +38,7 @@ def parser() -> argparse.ArgumentParser:
 
     app = sub.add_parser("app", help="open the dashboard on this machine")
     app.add_argument("site", nargs="?", type=Path, help="site file; a bundled site when left out")
-    app.add_argument("--port", type=int, default=8501)
+    app.add_argument("--port", type=int, default=8501, choices=range(1, 65536), metavar="PORT")
     app.add_argument("--no-browser", action="store_true", help="do not open a browser window")
     app.set_defaults(run=commands.app)
 
@@ -32,7 +46,7 @@ def parser() -> argparse.ArgumentParser:
     plan.add_argument("site", type=Path)
     plan.add_argument("--out", type=Path, default=Path("out"), help="folder for the files (default: out)")
     plan.add_argument(
-        "--slack", type=float, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
+        "--slack", type=_days, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
     )
     plan.add_argument("--objective", choices=("staged", "cost"), default="staged")
     plan.add_argument("--curve", action="store_true", help="also show what a later finish would buy")
@@ -67,7 +81,7 @@ def parser() -> argparse.ArgumentParser:
     bench.add_argument(
         "path", help="a .sm, .rcp or job-shop .json file, or a folder; FILE:NAME,NAME picks from a collection"
     )
-    bench.add_argument("--seconds", type=float, default=60.0, help="limit for each instance")
+    bench.add_argument("--seconds", type=_seconds, default=60.0, help="limit for each instance")
     bench.set_defaults(run=commands.bench)
     return top
 

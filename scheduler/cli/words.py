@@ -171,7 +171,7 @@ def find_activity(plan: Plan, wanted: str) -> PlanActivity:
     if len(named) == 1:
         return named[0]
     near = [f"{a.id} ({a.name})" for a in named[:8]] or get_close_matches(wanted, by_id, n=5, cutoff=0.3)
-    text = "fits several activities" if named else "is no activity of this plan"
+    text = "fits several activities." if named else "is no activity of this plan."
     required = "one of: " + "; ".join(near) if near else "an activity id or part of a name"
     raise BadInput([Finding("plan/activity", Severity.STOP, f"'{wanted}'", text, wanted, required)])
 

@@ -33,7 +33,6 @@ AS_OF = "as of/"
 class Kind(StrEnum):
     """What an activity does, in the trade's words."""
 
-    MOBILISE = "mobilise"
     POTHOLE = "pothole"
     SURFACE_CUT = "surface cut"
     DIG = "dig"

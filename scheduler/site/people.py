@@ -17,7 +17,6 @@ from scheduler.site.fields import (
     Positive,
     Record,
     Share,
-    Station,
     Text,
     Weekly,
 )
@@ -207,7 +206,6 @@ class LocateTicket(Record):
     renewal_cost: Money = 0.0
     alignments: list[Id] = []
     """Empty: all."""
-    station: Station | None = None
 
 
 class Limits(Record):

@@ -66,9 +66,6 @@ def _spots(site: Site) -> Iterator[tuple[Path, str, float]]:
             yield ("lines", i, "bends", k, "station"), bend.alignment, bend.station
     for i, structure in enumerate(site.structures):
         yield ("structures", i, "station"), structure.alignment, structure.station
-    for i, ticket in enumerate(site.locate_tickets):
-        if ticket.station is not None and len(ticket.alignments) == 1:
-            yield ("locate_tickets", i, "station"), ticket.alignments[0], ticket.station
 
 
 def station_faults(site: Site) -> Iterator[Fault]:

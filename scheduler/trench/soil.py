@@ -14,8 +14,6 @@ ENGINEER_BEYOND_FT = 20.0
 LADDER_FROM_FT = 4.0
 LADDER_TRAVEL_FT = 25.0
 """29 CFR 1926.651(c)(2): from 4 ft, with at most 25 ft to travel either way."""
-SPOIL_SETBACK_FT = 2.0
-"""29 CFR 1926.651(j)(2)."""
 
 SLOPES: dict[Soil, float] = {"stable_rock": 0.0, "A": 0.75, "B": 1.0, "C": 1.5, "unknown": 1.5}
 """Run per unit of rise, to 20 ft: Appendix B Table B-1; 1.5 without a class by 1926.652(b)(1)."""

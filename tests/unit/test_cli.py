@@ -125,6 +125,24 @@ def test_a_plan_says_what_the_journal_tells_of_cover_before_release(
     assert all(f.severity == "stop" and f.text in out for f in found)
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["plan", "x.yaml", "--slack", "nan"],
+        ["plan", "x.yaml", "--slack", "-1"],
+        ["plan", "x.yaml", "--slack", "1e9"],
+        ["plan", "x.yaml", "--slack", "much"],
+        ["bench", "x.sm", "--seconds", "0"],
+        ["app", "--port", "99999"],
+    ],
+)
+def test_numbers_that_mean_nothing_are_refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert f"argument {words[-2]}: " in capsys.readouterr().err
+
+
 def test_a_plan_of_another_job_is_bad_input(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(capsys, "plan", site, "--out", tmp_path)
     code, _, err = run(capsys, "audit", bundled_sites()["orchard-lane"], tmp_path / "plan.json")
