@@ -177,7 +177,7 @@ def find_activity(plan: Plan, wanted: str) -> PlanActivity:
 
 
 def story(plan: Plan, wanted: str) -> str:
-    """What drives an activity, back to the start, a paragraph a step."""
+    """What drives an activity, back to the start, a paragraph a step; a plan tells the reason to follow first."""
     by_id = {a.id: a for a in plan.activities}
     current: PlanActivity | None = find_activity(plan, wanted)
     lines: list[str] = []
@@ -190,6 +190,5 @@ def story(plan: Plan, wanted: str) -> str:
             textwrap.fill(reason.because, WIDTH, initial_indent="    - ", subsequent_indent="      ")
             for reason in current.driven_by
         )
-        waited_for = [by_id[r.activity] for r in current.driven_by if r.activity in by_id]
-        current = max(waited_for, key=lambda a: (a.critical, a.finish, a.id), default=None)
+        current = next((by_id[r.activity] for r in current.driven_by if r.activity in by_id), None)
     return "\n".join(lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scheduler.explain.driving import Driver, Situation, driver_by, drivers_in, led_to_from_dates
+from scheduler.explain.driving import Driver, Situation, beginnings, driver_by, drivers_in, led_to_from_dates
 from scheduler.explain.floats import Float, floats_in
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -74,7 +74,7 @@ class _Tracer:
         self._drivers = drivers_in(self._situation)
         self.floats: dict[str, Float] = floats_in(self._situation, self._drivers)
         self._grounded = led_to_from_dates(self._drivers)
-        self._begins = self._beginnings()
+        self._begins = beginnings(self._drivers, schedule)
         self.seen: set[str] = set()
         self.seen_ties: set[tuple[str, str]] = set()
 
@@ -124,15 +124,6 @@ class _Tracer:
         other = driver.other or ""
         seen = (other, activity) in self.seen_ties
         return other not in self._grounded, self._begins[other], self.floats[other].total, seen
-
-    def _beginnings(self) -> dict[str, int]:
-        """Return how early a chain to each activity may begin [clock tick]; of its own if it waits for nothing."""
-        begins: dict[str, int] = {}
-        dates = self._schedule.dates
-        for activity in sorted(self._drivers, key=lambda a: (dates[a], a)):
-            before = (begins.get(d.other, dates[activity][0]) for d in self._drivers[activity] if d.other)
-            begins[activity] = min(before, default=dates[activity][0])
-        return begins
 
     def _onward(self, activity: str) -> list[Step]:
         """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""

@@ -78,7 +78,7 @@ def drivers(network: Network, schedule: Schedule) -> dict[str, tuple[Driver, ...
     """Return, for every activity, the reasons why it does not start earlier; never none.
 
     A reason counts when without the others it would still hold the start where it is. The first
-    leads back to a date, where any does; the others follow, the latest to give way first.
+    leads back to a date, where any does, and through the longest chain; closed hours are told last.
     """
     return drivers_in(Situation.of(network, schedule))
 
@@ -86,14 +86,26 @@ def drivers(network: Network, schedule: Schedule) -> dict[str, tuple[Driver, ...
 def drivers_in(situation: Situation) -> dict[str, tuple[Driver, ...]]:
     """Return the reasons of every start in a situation; see `drivers`."""
     found = {a.id: drivers_of(situation, a.id) for a in situation.network.activities}
-    grounded = led_to_from_dates(found)
+    grounded, begins = led_to_from_dates(found), beginnings(found, situation.schedule)
 
-    def place(driver: Driver) -> int:
+    def place(driver: Driver) -> tuple[int, int]:
         if driver.kind in ("closed", "window"):
-            return 2
-        return int(driver.other is not None and driver.other not in grounded)
+            return 2, 0
+        if driver.other is None:
+            return 0, 0
+        return int(driver.other not in grounded), begins[driver.other]
 
     return {a: tuple(sorted(reasons, key=place)) for a, reasons in found.items()}
+
+
+def beginnings(found: Mapping[str, Iterable[Driver]], schedule: Schedule) -> dict[str, int]:
+    """Return how early a chain to each activity may begin [clock tick]; its own start if it waits for nothing."""
+    begins: dict[str, int] = {}
+    dates = schedule.dates
+    for activity in sorted(found, key=lambda a: (dates[a], a)):
+        before = (begins.get(d.other, dates[activity][0]) for d in found[activity] if d.other)
+        begins[activity] = min(before, default=dates[activity][0])
+    return begins
 
 
 def led_to_from_dates(found: Mapping[str, Iterable[Driver]]) -> set[str]:

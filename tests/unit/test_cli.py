@@ -11,6 +11,7 @@ import pytest
 from scheduler.assembly import schedule_of
 from scheduler.audit import audit
 from scheduler.cli import main
+from scheduler.explain.chain import chain_to
 from scheduler.plan import read_plan
 from scheduler.planning import bundled_sites, open_case
 from tests.small_site import SMALL_SITE, damaged
@@ -119,8 +120,15 @@ def test_why_tells_a_story_without_ids(site: Path, tmp_path: Path, capsys: pytes
     plan = read_plan(tmp_path / "plan.json")
     code, out, _ = run(capsys, "why", tmp_path / "plan.json")
     assert code == 0
-    assert max(plan.activities, key=lambda a: a.finish).name.split(",")[0] in out
+    last = max(plan.activities, key=lambda a: a.finish)
+    assert out.startswith(last.name.split(",")[0])
     assert not [a.id for a in plan.activities if a.id in out]
+    network = open_case(site).network
+    steps = chain_to(network, schedule_of(plan, network), last.id)
+    assert len(steps) > 3
+    told = " ".join(out.split())
+    at = [told.index(f"{network.by_id[s.activity].name}: ") for s in reversed(steps)]
+    assert at == sorted(at)
 
 
 def test_why_names_the_nearest_when_it_knows_no_such_activity(

@@ -72,6 +72,13 @@ def test_one_crew_keeps_its_order_and_the_second_waits_for_the_first() -> None:
     assert "activity 0" in reason.because
 
 
+def test_the_first_reason_leads_through_the_longest_chain_though_none_begins_at_a_date() -> None:
+    network = plain_network([4, 4, 4, 1], [(1, 3), (0, 2), (2, 3)])
+    schedule = held(network, a0=1, a1=5, a2=5, a3=9)
+    assert [d.other for d in drivers(network, schedule)["3"]] == ["2", "1"]
+    assert [s.activity for s in chain_to(network, schedule, "3")] == ["0", "2", "3"]
+
+
 def test_of_two_crews_only_the_one_taken_over_is_waited_for() -> None:
     network = with_needs(plain_network([2, 5, 2, 2], [], resources=(Resource("r", "crews", capacity=2),)), (("r", 1),))
     schedule = held(network, a0=0, a1=0, a2=2, a3=4)
