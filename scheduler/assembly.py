@@ -205,7 +205,7 @@ def explained_conflicts(network: Network) -> list[Conflict]:
         Conflict(
             id=f"conflict-{number}",
             members=[ConflictMember(ref=r.ref, because=r.because) for r in conflict.rules],
-            repairs=[Repair(text="; ".join(r.changes), cost=r.cost, finish=when(r.schedule.finish)) for r in ways_out],
+            repairs=[Repair(text=" ".join(r.changes), cost=r.cost, finish=when(r.schedule.finish)) for r in ways_out],
             minimal=conflict.minimal,
         )
         for number, (conflict, ways_out) in enumerate(zip(found, repairs(network, found), strict=True), 1)

@@ -5,11 +5,10 @@ Readers ignore keys they do not know. Times are ISO 8601 with offset.
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 
 class Part(BaseModel):
@@ -63,8 +62,8 @@ class PlanActivity(Part):
     lines: list[str] = []
     layer: int | None = None
     trade: str = ""
-    start: datetime
-    finish: datetime
+    start: AwareDatetime
+    finish: AwareDatetime
     work_minutes: int
     total_float_minutes: int | None = None
     free_float_minutes: int | None = None
@@ -81,8 +80,8 @@ class PlanVisit(Part):
     inspection: str
     name: str = ""
     authority: str = ""
-    start: datetime
-    finish: datetime
+    start: AwareDatetime
+    finish: AwareDatetime
     covers: list[str] = []
 
 
@@ -95,7 +94,7 @@ class PlanHold(Part):
     scope: str = ""
     reaches: list[str] = []
     released_by: str = ""
-    planned_release: datetime | None = None
+    planned_release: AwareDatetime | None = None
     gates: list[str] = []
 
 
@@ -104,7 +103,7 @@ class PlanCall(Part):
 
     id: str
     text: str
-    by: datetime
+    by: AwareDatetime
     to: str = ""
     about: str = ""
 
@@ -121,7 +120,7 @@ class Repair(Part):
 
     text: str
     cost: float | None = None
-    finish: datetime | None = None
+    finish: AwareDatetime | None = None
 
 
 class Conflict(Part):
@@ -150,7 +149,7 @@ class CurvePoint(Part):
     """One point of the finish/exposure trade: what extra finish time buys."""
 
     slack_days: float
-    finish: datetime
+    finish: AwareDatetime
     exposure_ft_nights: float
     bound: float | None = None
     proved: bool = False
@@ -162,10 +161,10 @@ class Plan(Part):
     format: Literal["jointtrench-plan"] = "jointtrench-plan"
     version: Literal[1] = 1
     site: SiteRef
-    data_date: datetime
+    data_date: AwareDatetime
     status: Literal["optimal", "feasible", "infeasible", "unknown", "stopped"]
-    finish: datetime | None = None
-    finish_bound: datetime | None = None
+    finish: AwareDatetime | None = None
+    finish_bound: AwareDatetime | None = None
     stages: list[Stage] = []
     curve: list[CurvePoint] = []
     activities: list[PlanActivity] = []

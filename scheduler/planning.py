@@ -12,11 +12,12 @@ from pathlib import Path
 from pydantic import ValidationError
 
 import scenarios
-from scheduler.assembly import curve_points, explained_conflicts, plan_of
+from scheduler.assembly import curve_points, explained_conflicts, plan_finding, plan_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
 from scheduler.findings import Finding
+from scheduler.ledger.cover import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry, Journal
@@ -124,6 +125,14 @@ def add_curve(planned: Planned, options: Options | None = None, *, stop: threadi
         known = Known(planned.schedule, stage.value, stage.bound)
     points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options, stop, known))
     return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
+
+
+def with_covered(planned: Planned, entries: Iterable[Entry], moment: datetime) -> tuple[Planned, list[Finding]]:
+    """Return a plan whose findings say what lies covered before its release at an aware moment, and those findings."""
+    case = planned.case
+    covered = covered_unreleased(case.site, case.network, fold(entries), moment)
+    findings = [*(plan_finding(f) for f in covered), *planned.plan.findings]
+    return replace(planned, plan=planned.plan.model_copy(update={"findings": findings})), covered
 
 
 def replan(

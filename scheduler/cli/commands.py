@@ -6,6 +6,8 @@ import argparse
 import os
 import subprocess
 import sys
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -19,25 +21,58 @@ from scheduler.explain.date_findings import mends
 from scheduler.explain.quality import assess as assess_plan
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.attachments import MAX_BYTES
+from scheduler.ledger.place import place_of
+from scheduler.network.model import Network
 from scheduler.plan import Plan, read_plan, write_plan
-from scheduler.planning import Planned, bundled_sites, make_plan, open_case
+from scheduler.planning import Planned, bundled_sites, make_plan, open_case, with_covered
 from scheduler.solve.bench import run_bench
 from scheduler.solve.outcome import Options, Progress
 from scheduler.trench.cautions import CAUTIONS
+
+FAULTS_AT_MOST = 20
+"""After so many faults a plan.json is not what was meant."""
 
 
 def plan(arguments: argparse.Namespace) -> int:
     """Solve a site; write plan.json and activities.csv; print a summary."""
     case = open_case(arguments.site)
+    out = folder_for(arguments.out)
     options = Options(slack_days=arguments.slack, objective=arguments.objective)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
     planned = make_plan(case, options, progress=show, with_curve=arguments.curve)
-    arguments.out.mkdir(parents=True, exist_ok=True)
-    write_files(planned, arguments.out)
-    print(words.summary(planned, arguments.out))
+    planned, covered = _with_record(planned)
+    write_files(planned, out)
+    print(words.summary(planned, out, covered))
     if planned.plan.status == "infeasible":
         return 3
-    return 1 if planned.broken else 0
+    return 1 if planned.broken or covered else 0
+
+
+def _with_record(planned: Planned) -> tuple[Planned, list[Finding]]:
+    """Return a plan with what its site's journal says lies covered too early, and that; nothing without a journal."""
+    place = place_of(planned.case.path)
+    if not place.made:
+        return planned, []
+    with closing(place.open()) as journal:
+        entries = journal.entries()
+    if not entries:
+        return planned, []
+    print("A journal is kept for this site; `jointtrench replan` plans from what it says happened.", file=sys.stderr)
+    moment = max(datetime.now(UTC), entries[-1].at)
+    return with_covered(planned, entries, moment)
+
+
+def folder_for(path: Path) -> Path:
+    """Return a folder to write in, made when there is none; raises BadInput before any work is lost on it."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        writable = os.access(path, os.W_OK)
+    except OSError:
+        writable = False
+    if not writable:
+        text = "is no folder that can be written in"
+        raise BadInput([Finding("out/folder", Severity.STOP, "--out", text + ".", str(path), "a folder of your own")])
+    return path
 
 
 def write_files(planned: Planned, folder: Path) -> None:
@@ -60,7 +95,7 @@ def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
     case = open_case(arguments.site)
     if arguments.schedule.suffix == ".json":
-        schedule = schedule_of(opened_plan(arguments.schedule), case.network)
+        schedule = schedule_of(_of_this_site(arguments.schedule, case.network), case.network)
     else:
         schedule = read_dates(arguments.schedule, case.network)
     found = audit_dates(case.network, schedule)
@@ -119,14 +154,31 @@ def app(arguments: argparse.Namespace) -> int:
 
 
 def opened_plan(path: Path) -> Plan:
-    """Return the plan in a file; raises BadInput when it is none."""
+    """Return the plan in a file; raises BadInput with every fault when it is none."""
     try:
         return read_plan(path)
-    except (ValidationError, UnicodeDecodeError) as error:
-        text = "is not a plan.json this program can read"
-        found = str(error).splitlines()[0]
-        finding = Finding("plan/format", Severity.STOP, str(path), text, found, "a jointtrench-plan of version 1")
-        raise BadInput([finding]) from None
+    except ValidationError as error:
+        faults = [(".".join(map(str, e["loc"])) or "the file", e["msg"] + ".") for e in error.errors()]
+    except UnicodeDecodeError:
+        faults = [("the file", "The file is not plain text in UTF-8.")]
+    more = len(faults) - FAULTS_AT_MOST
+    if more > 0:
+        faults = [*faults[:FAULTS_AT_MOST], ("the file", f"{more} more faults of a file that is no plan.")]
+    raise BadInput([Finding("plan/format", Severity.STOP, at, text, file=str(path)) for at, text in faults])
+
+
+def _of_this_site(path: Path, network: Network) -> Plan:
+    """Return the plan in a file; raises BadInput for what it names that this job has not."""
+    plan = opened_plan(path)
+    holds, renewals = {h.id for h in network.holds}, {r.id for t in network.tickets for r in t.renewals}
+    unknown = [("activities", a.id) for a in plan.activities if a.id not in network.by_id]
+    unknown += [("visits", h) for v in plan.visits for h in v.covers if h not in holds]
+    unknown += [("renewals", r) for r in plan.renewals if r not in renewals]
+    if unknown:
+        text, required = "This job knows no such thing.", "what the site file describes now"
+        few = unknown[:FAULTS_AT_MOST]
+        raise BadInput([Finding("plan/site", Severity.STOP, at, text, i, required, file=str(path)) for at, i in few])
+    return plan
 
 
 def _print_progress(at: Progress) -> None:

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from scheduler.cli.commands import opened_plan
+from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.errors import BadInput
 from scheduler.export.bundle import Order, bundle, usual_paper
 from scheduler.export.calendars import unreadable
@@ -61,7 +61,7 @@ def export_files(arguments: argparse.Namespace) -> int:
         chosen = [find_party(chosen, arguments.trade)]
     first = arguments.first or facts.local(plan.data_date).date()
     order = Order(Stretch(first, arguments.weeks), arguments.paper or usual_paper(facts), datetime.now(UTC), base)
-    folder: Path = arguments.out
+    folder = folder_for(arguments.out)
     files = bundle(
         facts,
         chosen,
@@ -69,7 +69,6 @@ def export_files(arguments: argparse.Namespace) -> int:
         earlier=earlier,
         before=lambda name: _published(folder / name),
     )
-    folder.mkdir(parents=True, exist_ok=True)
     for name, content in files.items():
         (folder / name).write_bytes(content)
     print(f"{plan.site.name}, {order.stretch.words}. Written to {folder}:")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import textwrap
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from difflib import get_close_matches
@@ -225,7 +226,7 @@ def ask_holds(arguments: argparse.Namespace) -> int:
         print(_answer(answer))
     else:
         answer = None
-        print(words.table([_HEAD, *(_row(p) for p in hold_points(case.site, case.network, state, moment))]))
+        print("\n".join(_told(p) for p in hold_points(case.site, case.network, state, moment)))
     if broken:
         print(words.findings(broken, good=""))
     print(words.cautions(CAUTIONS))
@@ -254,13 +255,14 @@ def read_journal(arguments: argparse.Namespace) -> int:
     return 0
 
 
-_HEAD = ("hold point", "kind", "state", "who may release it", "trench open since", "evidence")
-
-
-def _row(point: HoldPoint) -> tuple[str, ...]:
+def _told(point: HoldPoint) -> str:
+    """Tell a hold point in two or three lines: what it is, then how it stands and whose it is."""
     hold, given = point.hold, point.release
-    since = words.moment(point.open_since) if point.open_since else "-"
-    return hold.name, hold.kind, point.status.value, names(point.releasers), since, given.evidence if given else "-"
+    facts = [f"{hold.kind} point, {point.status.value}", f"{names(point.releasers)} may release it"]
+    facts += [f"trench open since {words.moment(point.open_since)}"] if point.open_since else []
+    facts += [f"evidence: {given.evidence}"] if given else []
+    lines = ((hold.name, "  "), ("; ".join(facts), "      "))
+    return "\n".join(textwrap.fill(t, words.WIDTH, initial_indent=i, subsequent_indent="      ") for t, i in lines)
 
 
 def _answer(answer: Answer) -> str:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from scheduler.cli import words
-from scheduler.cli.commands import opened_plan
+from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.journal import site_moment
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
@@ -51,14 +51,15 @@ def replan_site(arguments: argparse.Namespace) -> int:
     as_of = site_moment(case, arguments.as_of)
     place = place_of(case.path, arguments.journal or "")
     entries, before = _known(place)
+    out = folder_for(arguments.out) if arguments.out is not None else None
     if arguments.plan is not None:
         before = opened_plan(arguments.plan)
     elif before is None:
         print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
         before = make_plan(case).plan
     found = replan(case, entries, as_of, before=before)
-    if arguments.out is not None:
-        _write(found, arguments.out)
+    if out is not None:
+        _write(found, out)
     print(told(found))
     if arguments.accept and found.alternatives:
         print(_accepted(arguments, case, place, found, as_of))
@@ -77,7 +78,6 @@ def _known(place: Place) -> tuple[tuple[Entry, ...], Plan | None]:
 
 
 def _write(found: Replanning, folder: Path) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
     for alternative in found.alternatives:
         write_plan(alternative.plan, folder / f"plan-{alternative.aims[0].name.lower()}.json")
 

@@ -15,6 +15,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
 from scheduler.planning import Planned
 from scheduler.solve.outcome import Progress
+from scheduler.spoken import proof
 
 WIDTH = 96
 
@@ -78,10 +79,12 @@ def cautions(texts: Iterable[str]) -> str:
     return "\n".join(["", "Cautions", *wrapped])
 
 
-def summary(planned: Planned, folder: Path) -> str:
-    """Everything `plan` has to say on one screen."""
+def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> str:
+    """Everything `plan` has to say on one screen; `covered` lies covered before its release, by the journal."""
     plan = planned.plan
     blocks = [plan.site.name, headline(plan)]
+    if covered:
+        blocks.append("The journal: " + findings(covered, good=""))
     if plan.conflicts:
         blocks.append(conflicts(plan.conflicts))
     if plan.stages:
@@ -105,11 +108,7 @@ def headline(plan: Plan) -> str:
         return "No plan exists: the rules below cannot all be kept."
     if plan.finish is None:
         return "No plan was found in the time given; none was proved impossible either."
-    text = f"Everything is finished by {moment(plan.finish)}."
-    if plan.status == "optimal":
-        return text + " Proved: no plan that keeps these rules finishes earlier."
-    bound = f" No plan can finish before {moment(plan.finish_bound)}." if plan.finish_bound else ""
-    return text + bound + " Not proved best."
+    return f"Everything is finished by {moment(plan.finish)}. {proof(plan)}"
 
 
 def conflicts(found: Sequence[Conflict]) -> str:
@@ -123,7 +122,8 @@ def conflicts(found: Sequence[Conflict]) -> str:
         for repair in conflict.repairs:
             cost = f", costs {repair.cost:,.0f}" if repair.cost is not None else ""
             finish = f", finished {moment(repair.finish)}" if repair.finish else ""
-            lines.append(f"  Way out: {repair.text.rstrip('.')}{cost}{finish}")
+            text = f"Way out: {repair.text.rstrip('.')}{cost}{finish}."
+            lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
     return "\n".join(lines)
 
 

@@ -30,7 +30,7 @@ class Mend:
     """Findings that one change mends, the change told in words.
 
     `moves` hold the activity at fault first, then what must give way to it; they are empty where
-    no later date helps, and `text` is then what the audit advises.
+    no later date helps, and `text` is then what the audit says and advises.
     """
 
     text: str
@@ -140,8 +140,8 @@ def _told(network: Network, moves: Sequence[Move]) -> str:
 
 
 def _by_rule(left: Sequence[Finding]) -> list[Mend]:
-    """Return what no move mends, one group a rule."""
+    """Return what no move mends, one group a rule, told by its first finding with what the audit advises."""
     groups: dict[str, list[Finding]] = {}
     for finding in left:
         groups.setdefault(finding.rule, []).append(finding)
-    return [Mend(group[0].remedy or group[0].text, tuple(group)) for group in groups.values()]
+    return [Mend(f"{group[0].text} {group[0].remedy}".strip(), tuple(group)) for group in groups.values()]

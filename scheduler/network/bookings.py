@@ -39,7 +39,7 @@ def _book(
     activities: list[str],
     when: Window,
 ) -> None:
-    date = f"{setting.clock.when(when[0]):%a %d %b %H:%M}"
+    date = setting.clock.spoken(when[0])
     inside = when[0] < setting.hours.after_notice(of.calendar, setting.data_date, of.notice_days)
     given = f"{of.name} is booked for {date}"
     if inside and not spec.firm:

@@ -62,11 +62,11 @@ def _network(setting: Setting, draft: Draft) -> Network:
     job = setting.site.site
     used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
     target = None
-    if job.target_finish:
+    if (last := job.target_finish) is not None:
         target = Target(
             "target",
-            setting.hours.end_of_day(job.target_finish),
-            because=f"The job is to be finished by the end of {job.target_finish:%a %d %b %Y}.",
+            setting.hours.end_of_day(last),
+            because=f"The job is to be finished by the end of {last:%a} {last.day} {last:%b %Y}.",
             source=f"{SITE_FILE}: site, target_finish",
         )
     return Network(

@@ -103,7 +103,7 @@ def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
         calendars.append(setting.trades[work.trade].calendar)
         needs = list(crew.needs)
     if work.offered:
-        starts = ", ".join(f"{s:%a %d %b %H:%M}" for s in sorted(work.offered))
+        starts = ", ".join(f"{s:%a} {s.day} {s:%b %H:%M}" for s in sorted(work.offered))
         calendar = setting.hours.offered(f"offered to {work.id}", f"{work.by}, offered {starts}", work.offered, ticks)
     else:
         calendar = setting.hours.shared(calendars)

@@ -107,6 +107,68 @@ def test_bad_input_lists_every_fault_and_nothing_else(
     assert not (tmp_path / "out").exists()
 
 
+def test_a_plan_says_what_the_journal_tells_of_cover_before_release(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    network = open_case(site).network
+    gate = network.by_id[network.holds[0].gates[0]]
+    stretch = (gate.alignment, str(gate.from_ft), str(gate.to_ft))
+    at = (network.clock.when(0) + timedelta(days=5)).replace(hour=12)
+    when = f"{at:%Y-%m-%d %H:%M}"
+    assert run(capsys, "report", site, "covered", "--now", when, *stretch)[0] == 1
+    code, out, err = run(capsys, "plan", site, "--out", tmp_path)
+    assert code == 1
+    assert "was covered" in out
+    assert "replan" in err
+    found = [f for f in read_plan(tmp_path / "plan.json").findings if f.rule == "hold/covered"]
+    assert found
+    assert all(f.severity == "stop" and f.text in out for f in found)
+
+
+def test_a_plan_of_another_job_is_bad_input(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(capsys, "plan", site, "--out", tmp_path)
+    code, _, err = run(capsys, "audit", bundled_sites()["orchard-lane"], tmp_path / "plan.json")
+    assert code == 2
+    known = {a.id for a in open_case(bundled_sites()["orchard-lane"]).network.activities}
+    unknown = [a.id for a in read_plan(tmp_path / "plan.json").activities if a.id not in known]
+    assert len(unknown) > 5
+    assert all(f"Found {id_};" in err for id_ in unknown[:20])
+
+
+def test_every_fault_of_a_file_that_is_no_plan_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "plan.json"
+    for content, faults in {
+        b'{"format": "jointtrench-plan", "site": {}}': ["site.name: Field", "data_date: Field", "status: Field"],
+        b'{"site": {"name": "A"}, "data_date": "2027-03-01T07:00", "status": "optimal"}': ["data_date: Input should"],
+        b"\xff\xfe\x00": ["not plain text in UTF-8"],
+        b"": ["the file: Invalid JSON"],
+    }.items():
+        file.write_bytes(content)
+        code, out, err = run(capsys, "why", file)
+        assert (code, out) == (2, "")
+        assert all(f"{file}: " in err and fault in err for fault in faults)
+
+
+def test_a_place_that_cannot_hold_the_files_is_told_before_the_work(
+    site: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("scheduler.cli.commands.make_plan", lambda *_, **__: pytest.fail("solved in vain"))
+    code, _, err = run(capsys, "plan", site, "--out", site)
+    assert code == 2
+    assert f"Found {site}" in err
+
+
+def test_finish_given_up_is_not_told_as_the_earliest(
+    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, out, _ = run(capsys, "plan", site, "--out", tmp_path, "--slack", "3")
+    plan = read_plan(tmp_path / "plan.json")
+    assert plan.finish is not None
+    assert plan.finish_bound is not None
+    assert plan.finish > plan.finish_bound
+    assert "this plan gives some of that up" in out
+
+
 @pytest.mark.parametrize("command", ["plan", "check", "audit"])
 def test_a_missing_file_is_bad_input(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     extra = [tmp_path / "dates.csv"] if command == "audit" else []

@@ -72,7 +72,7 @@ def test_what_no_later_date_mends_keeps_the_advice_of_the_audit() -> None:
     (mend,) = mends(network, dated(network, a0=0, a1=4))
     assert not mend.moves
     assert mend.findings[0].rule == "target"
-    assert mend.text == mend.findings[0].remedy
+    assert mend.text == f"{mend.findings[0].text} {mend.findings[0].remedy}"
     missing = mends(network, Schedule({"0": (0, 4)}))
     assert [f.rule for m in missing for f in m.findings] == ["missing/1"]
 

@@ -76,6 +76,20 @@ def test_the_wrong_person_is_refused_and_that_is_kept(site: Path, capsys: pytest
     assert "Refused (hold released: Water line under pressure" in capsys.readouterr().out
 
 
+def test_the_list_of_hold_points_fits_a_terminal(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run("report", site, "started", *NOW, "orchard-row/dig")
+    run("report", site, "released", *NOW, HOLD, "--person", "c-dunn", "--evidence", "No drop in 15 minutes. " * 9)
+    capsys.readouterr()
+    assert run("holds", site, "--now", "2027-03-10 12:00") == 0
+    shown = capsys.readouterr().out
+    assert max(len(line) for line in shown.splitlines()) <= 100
+    told = " ".join(shown.split())
+    assert "Water line under pressure: Water line, Main drive trench 0+84 to 1+60 hold point, released; " in told
+    assert "evidence: No drop in 15 minutes." in told
+    assert "not looked at yet; Carol Dunn (Sorrel County Trades Inspection), or Ben Ito may release it" in told
+    assert "trench open since Wed 10 Mar 2027 12:00" in told
+
+
 def test_cover_before_release_is_flagged_at_once_and_again(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("report", site, "covered", *NOW, "main", "0+84", "1+60") == 1
     assert "was covered Wed 10 Mar 12:00 before this was released" in capsys.readouterr().out
