@@ -153,19 +153,32 @@ def _answer(job: Replan, alternative: Alternative) -> Answer:
 
 def _moves(live: Live, alternative: Alternative) -> None:
     st.subheader(f"What moves ({len(alternative.moves)})", anchor=False)
-    lines = [_move(live, m) for m in alternative.moves]
+    by_reason: dict[str, list[Move]] = {}
+    for move in alternative.moves:
+        by_reason.setdefault(move.buys, []).append(move)
+    alone = [_move(live, m, m.buys) for m in alternative.moves if len(by_reason[m.buys]) == 1]
+    if alone:
+        _some(alone)
+    for why, together in by_reason.items():
+        if len(together) > 1:
+            st.markdown(f"**{count(len(together), 'piece')} of work, for the same reason.** {escape(why)}")
+            _some([_move(live, m) for m in together])
+
+
+def _some(lines: list[str]) -> None:
+    """List the first of some lines, and fold the rest away."""
     st.markdown(listed(lines[:MOST_MOVES]))
     if len(lines) > MOST_MOVES:
         with st.expander(f"And {len(lines) - MOST_MOVES} more"):
             st.markdown(listed(lines[MOST_MOVES:]))
 
 
-def _move(live: Live, move: Move) -> str:
+def _move(live: Live, move: Move, why: str = "") -> str:
     was = f"from {moment(live.local(move.was))} " if move.was else "new, "
     later = f" ({_shift(move.later_minutes)})" if move.later_minutes else ""
     to = f"to {moment(live.local(move.now))}" if move.was else moment(live.local(move.now))
-    why = f" {escape(move.buys)}" if move.buys else ""
-    return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{why}"
+    because = f" {escape(why)}" if why else ""
+    return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{because}"
 
 
 def _accept(live: Live, alternative: Alternative) -> None:

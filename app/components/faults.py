@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import streamlit as st
 
 from app.words import count, escape, listed
@@ -14,6 +16,8 @@ def show_faults(name: str, bad: BadInput) -> None:
     st.title("This site file cannot be used yet")
     st.write(f"{count(len(bad.findings), 'thing')} to mend in {escape(name)}. Nothing was planned.")
     list_faults(bad)
+    if pages := st.session_state.get("pages"):
+        st.page_link(pages["site-editor"], label="Mend it in the site editor", icon=":material/edit:")
 
 
 def list_faults(bad: BadInput) -> None:
@@ -33,7 +37,9 @@ def _reason(fault: Finding) -> str:
 
 def _line(fault: Finding) -> str:
     place = f"line {fault.line}" if fault.line is not None else "whole file"
-    parts = [f"- **{escape(fault.file)}, {place}**" if fault.file else f"- **{place}**", f"({escape(fault.where)})"]
+    # The name will do: an upload lies in a folder that is no concern of the person who sent it.
+    file = f"{escape(Path(fault.file).name)}, " if fault.file else ""
+    parts = [f"- **{file}{place}**", f"({escape(fault.where)})"]
     parts.append(escape(fault.text))
     if fault.required:
         parts.append(f"Found {escape(fault.found)}; expected {escape(fault.required)}.")

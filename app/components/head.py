@@ -8,7 +8,10 @@ from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
 from app.words import AIMS, count, day, escape, is_best, listed, moment, proof
+from scheduler.ledger.wording import Wording
+from scheduler.network.parties import parties_of
 from scheduler.plan import Plan
+from scheduler.replan.events import last_words
 
 MOST_COVERED = 3
 """Told one by one at the head of a page; the rest are counted."""
@@ -32,6 +35,7 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
     live = live_of(job.case)
     _covered_too_early(live, every=every_cover)
     _accepted(live, plan)
+    _overtaken(live, plan)
     if job.stopped:
         _stopped(job)
     elif not job.settled:
@@ -63,6 +67,23 @@ def _accepted(live: Live, plan: Plan) -> None:
         st.warning(
             f"A plan was accepted as of {since}, but the site file has changed since. This is a new plan, "
             "which nobody has accepted. See what can be done on the page Delays."
+        )
+
+
+def _overtaken(live: Live, plan: Plan) -> None:
+    """Say that somebody gave word of coming later than the plan shown has them, until a plan that knows it stands."""
+    site, network = live.case.site, live.case.network
+    if not live.known.delays:
+        return
+    last = last_words(site, network, parties_of(site, network), live.known.delays)
+    starts = {a.id: a.start for a in plan.activities if live.known.actual(a.id).start is None}
+    late = {w: None for a, w in last.items() if a in starts and starts[a] < w.not_before and w.not_before > live.moment}
+    if late:
+        wording = Wording(site, network)
+        told = " ".join(escape(wording.sentence(w)) for w in late)
+        st.warning(
+            f"**This plan is overtaken.** {told} See what can be done on the page Delays.",
+            icon=":material/phone_missed:",
         )
 
 

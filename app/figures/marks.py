@@ -37,14 +37,14 @@ EARTH = {
     Kind.RESTORE: Look("Restore surface", "#8b8378", "+", "#ffffff", "TOP"),
 }
 OTHER = {
-    Kind.INSPECT: Look("Inspector's look", "#23262b", "", "#ffffff", "LOOK"),
+    Kind.INSPECT: Look("Inspector's look", "#7f858e", "", "#000000", "LOOK"),
     Kind.TEST: Look("Test", "#9db4bd", "x", "#000000", "TEST"),
     Kind.COMPACTION_TEST: Look("Compaction test", "#9db4bd", "+", "#000000", "COMP"),
     Kind.OUTSIDE: Look("Others' work", "#5f6f86", "\\", "#ffffff", "OTHERS"),
     Kind.CUTOVER: Look("Cutover", "#5f6f86", "x", "#ffffff", "CUT-OVER"),
     Kind.REMOVE: Look("Removal", "#5f6f86", "-", "#ffffff", "REMOVE"),
 }
-PLAIN = Look("Other work", "#7d828a", "", "#ffffff", "")
+PLAIN = Look("Other work", "#7d828a", ".", "#ffffff", "")
 
 
 def look_of(kind: str, lines: list[str], kind_of_line: Mapping[str, LineKind]) -> Look:

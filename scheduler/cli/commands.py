@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import subprocess
 import sys
 from contextlib import closing
@@ -150,7 +151,19 @@ def app(arguments: argparse.Namespace) -> int:
         "theme.base": script.with_name("theme.toml"),
     }
     print(f"The dashboard opens at {page} (Ctrl-C ends it).", flush=True)
-    return subprocess.call(command + [f"--{key}={value}" for key, value in settings.items()], env=environment)
+    return run_on(command + [f"--{key}={value}" for key, value in settings.items()], environment)
+
+
+def run_on(command: list[str], environment: dict[str, str]) -> int:
+    """Run a program until it ends and return its exit code; it ends with this one, also when this one is terminated."""
+    with subprocess.Popen(command, env=environment) as running:
+        before = signal.signal(signal.SIGTERM, lambda *_: running.terminate())
+        try:
+            return running.wait()
+        except KeyboardInterrupt:  # Ctrl-C reached it too; it ends in its own time
+            return running.wait()
+        finally:
+            signal.signal(signal.SIGTERM, before)
 
 
 def opened_plan(path: Path) -> Plan:

@@ -54,12 +54,17 @@ class Chooser:
     progress: Callable[[Progress], None] | None = None
     stop: threading.Event | None = None
     pushed: Schedule | None = None
-    """The plan before with everything that must move put later, every appointment still possible kept."""
+    """The plan before with everything that must move put later, with as many appointments kept as that allows."""
     _known: dict[tuple[str, tuple[str, ...]], Choice] = field(default_factory=dict)
     _finished: dict[tuple[str, ...], Outcome] = field(default_factory=dict)
+    _by_calls: list[Schedule] = field(default_factory=list)
+    """Plans met while looking for the fewest appointments to move."""
 
     def __post_init__(self) -> None:
-        self.pushed = pushed(self.job.with_firm(self.job.standing), self.job.starts_before())
+        bound = {a.id for a in self.job.bound}
+        known = [a for a in self.job.standing if a.called or a.id in bound]
+        for firm in (self.job.standing, known, self.job.bound):
+            self.pushed = self.pushed or pushed(self.job.with_firm(firm), self.job.starts_before())
 
     def choices(self) -> list[Choice]:
         """Return what each aim comes to, in the order of the aims."""
@@ -91,9 +96,10 @@ class Chooser:
             return choice
         weights = self._weights(aim, firm)
         effort = 2 * self.options.finish_effort
-        least = fewest_moved(self._engine(), self.job.with_firm(()), firm, weights, effort=effort)
+        least = fewest_moved(self._engine(), self.job.with_firm(()), firm, weights, effort=effort, hint=self.pushed)
         if least is None or not least.moved:
             return choice
+        self._by_calls.append(least.schedule)
         again = self._solved(aim, list(least.kept))
         return replace(again, released=least.moved, released_proved=least.proved)
 
@@ -183,7 +189,7 @@ class Chooser:
         """Return the plans already at hand that keep the rules of a network and some limits."""
         return [
             p
-            for p in (self.pushed, *(c.schedule for c in self._known.values()))
+            for p in (self.pushed, *self._by_calls, *(c.schedule for c in self._known.values()))
             if p is not None
             and p.finish <= finish
             and all(g.amount(network, p) <= limit for g, limit in limits)

@@ -184,14 +184,12 @@ def _entered_since(facts: Facts, reach: str, moment: datetime) -> bool:
 
 def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
     """Return the network with the last word of everybody who is late, for each activity of theirs."""
-    last: dict[str, Delayed] = {}
     for word in facts.state.delays:
-        meant = [a for a in word.about if a in network.by_id] if word.about else _of(facts, network, parties, word.who)
-        if not meant:
+        if not _meant(facts.site, network, parties, word):
             facts.notes.append(
                 f"{_name(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
             )
-        last.update(dict.fromkeys(meant, word))
+    last = last_words(facts.site, network, parties, facts.state.delays)
     told: dict[str, str] = {}
     for activity, word in last.items():
         at = network.clock.tick(word.not_before, up=True)
@@ -203,6 +201,21 @@ def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tupl
     return network, told
 
 
+def last_words(
+    site: Site, network: Network, parties: tuple[Party, ...], delays: Iterable[Delayed]
+) -> dict[str, Delayed]:
+    """Return, for each activity that somebody gave word of being late for, their last word on it."""
+    last: dict[str, Delayed] = {}
+    for word in delays:
+        last.update(dict.fromkeys(_meant(site, network, parties, word), word))
+    return last
+
+
+def _meant(site: Site, network: Network, parties: tuple[Party, ...], word: Delayed) -> list[str]:
+    """Return the activities that a notice of delay is about."""
+    return [a for a in word.about if a in network.by_id] if word.about else _of(site, network, parties, word.who)
+
+
 def _name(site: Site, who: str) -> str:
     """Return a person's name and firm, a trade's name, or the words used."""
     person = next((p for p in site.people if p.id == who), None)
@@ -211,9 +224,8 @@ def _name(site: Site, who: str) -> str:
     return next((t.name for t in site.trades if t.id == who), who)
 
 
-def _of(facts: Facts, network: Network, parties: Iterable[Party], who: str) -> list[str]:
+def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> list[str]:
     """Return the activities of a person, firm or trade."""
-    site = facts.site
     wanted = {who.casefold()}
     for person in site.people:
         if wanted & {person.id.casefold(), person.name.casefold()} and person.of:

@@ -12,7 +12,7 @@ from scheduler.replan.appointments import Appointment
 from scheduler.schedule import Schedule
 from scheduler.solve.engine import Engine
 from scheduler.solve.frame import Frame
-from scheduler.solve.model import add_finish, build, starts_of
+from scheduler.solve.model import add_finish, build, schedule_of, starts_of
 from scheduler.solve.order import Order
 
 
@@ -24,6 +24,8 @@ class Fewest:
     moved: tuple[Appointment, ...]
     weight: int
     bound: int
+    schedule: Schedule
+    """A plan that moves these only."""
 
     @property
     def proved(self) -> bool:
@@ -66,7 +68,8 @@ def fewest_moved(
     starts = sooner.starts or found.starts
     clock = {a: int(frame.edge_clock(a, "start")[starts[a]]) for p in appointments for a in p.activities}
     kept = tuple(p for p in appointments if all(p.at <= clock[a] < p.until for a in p.activities))
-    return Fewest(kept, tuple(p for p in appointments if p not in kept), weight, bound)
+    moved = tuple(p for p in appointments if p not in kept)
+    return Fewest(kept, moved, weight, bound, schedule_of(frame, starts))
 
 
 def _weight(

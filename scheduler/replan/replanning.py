@@ -187,12 +187,8 @@ def _proof(job: Job, choice: Choice) -> tuple[str, bool]:
             given = f"{_count(fell, 'appointment')} fell away by the delay itself" if fell else "None fell away"
             if not released:
                 return f"Every other appointment is kept. {given}.", True
-            names = "; ".join(a.name for a in choice.released)
-            sure = "proved" if choice.released_proved else "not proved"
-            return (
-                f"All but {released} are kept ({names}); fewer cannot move ({sure}). {given}.",
-                choice.released_proved,
-            )
+            sure = "Proved: fewer cannot move." if choice.released_proved else "Whether fewer could move is not proved."
+            return f"Not all can be kept; {_gave_way(choice)} had to give. {sure} {given}.", choice.released_proved
         case Aim.CALLS:
             moved = len(tell.moved_appointments(job, schedule))
             sure = "Proved: no plan moves less" if choice.released_proved else "Not proved least"
@@ -202,6 +198,13 @@ def _proof(job: Job, choice: Choice) -> tuple[str, bool]:
             return _staged(stages["finish"], "no plan finishes sooner")
         case Aim.COST:
             return _staged(stages["cost"], "no plan costs less")
+
+
+def _gave_way(choice: Choice) -> str:
+    """Name the appointments that had to give way, and count those that nobody was called for yet."""
+    called = [a.name for a in choice.released if a.called]
+    rest = len(choice.released) - len(called)
+    return " and ".join([*called, *([f"{_count(rest, 'planned visit')} not yet called for"] if rest else [])])
 
 
 def _count(n: int, what: str) -> str:

@@ -299,6 +299,21 @@ def test_every_kind_of_work_and_line_has_letters_of_its_own():
         assert (look.colour, look.letters) == (mark.colour, mark.label)
 
 
+def luminance(colour: str) -> float:
+    """The relative luminance of WCAG 2.1."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("ground", ["#fbf9f4", "#1b1e22"])
+def test_every_look_stands_out_from_the_page_in_light_and_dark(ground):
+    """Its frame helps, so that less than the 3 to 1 of WCAG 2.1, 1.4.11 will do for the fill alone."""
+    for look in [*EARTH.values(), *OTHER.values()]:
+        low, high = sorted([luminance(look.colour), luminance(ground)])
+        assert (high + 0.05) / (low + 0.05) > 1.7, look.name
+
+
 def test_the_key_names_every_look_and_sign():
     pic = picture("orchard-lane")
     said = [a.text for a in key_figure(pic).layout.annotations]

@@ -182,6 +182,16 @@ def test_a_journal_that_cannot_be_read_is_said_so_on_every_live_page(place):
     assert not page("today").exception
 
 
+@pytest.mark.parametrize("screen", ["today", "schedule", "delay"])
+def test_a_plan_that_somebody_cannot_keep_is_called_overtaken_until_they_can(place, screen):
+    tie_in = next(a for a in planned().plan.activities if a.id == "outside/tie-in")
+    later = Delayed(who="Sorrel Valley Power", about=(tie_in.id,), not_before=tie_in.start + timedelta(days=6))
+    written(place, later.model_copy(update={"not_before": tie_in.start}))
+    assert "This plan is overtaken." not in texts(page(screen)), "they come when the plan has them"
+    written(place, later)
+    assert "This plan is overtaken. Sorrel Valley Power cannot come before" in texts(page(screen)).replace("**", "")
+
+
 @pytest.mark.parametrize("screen", ["today", "record", "schedule", "critical", "inspections", "trench", "delay"])
 def test_cover_before_release_stands_at_the_head_of_every_page(place, screen):
     written(place, CoverReported(alignment="pole-branch", from_ft=0, to_ft=28, when=tuesday(9)))

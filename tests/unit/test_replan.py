@@ -178,3 +178,20 @@ def test_the_same_question_has_the_same_answer_and_later_entries_do_not_change_i
     assert [plan_json(a.plan) for a in again.alternatives] == [plan_json(a.plan) for a in slip.found.alternatives]
     assert [a.moves for a in again.alternatives] == [a.moves for a in slip.found.alternatives]
     assert again.notes == slip.found.notes
+
+
+def test_where_not_all_appointments_can_stay_every_aim_has_a_plan_that_says_what_gave(slip: Slip) -> None:
+    monday = slip.before.data_date.replace(day=8, hour=7)
+    noon = slip.before.data_date.replace(day=2, hour=12)
+    late = Delayed(who="plumber", not_before=monday, why="their pipe is late")
+    said = [*happened_as_planned(slip.case, slip.before, noon), (noon, late)]
+    found = replan(slip.case, entries(said), noon, before=slip.before, options=QUICK)
+    assert not found.impossible
+    for alternative in found.alternatives:
+        assert audit(alternative.network, alternative.schedule) == []
+        plumber = [a for a in alternative.plan.activities if a.trade == "plumber" and a.start >= noon]
+        assert min(a.start for a in plumber) >= monday
+    keep = found.serving(Aim.KEEP)
+    assert keep is not None
+    assert "Not all can be kept; " in keep.proofs[Aim.KEEP]
+    assert "planned visit" in keep.proofs[Aim.KEEP], "the look at water that has no plumber yet"
