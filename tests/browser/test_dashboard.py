@@ -21,10 +21,10 @@ from tests.browser.dashboard import PATHS
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
-"""Twice what is aimed at, so that a machine that also does other things passes."""
 KEY_WORDS = {
     "Today": ("The next two weeks", "What is proved", "What a later finish buys", "Trenches kill"),
     "Record": ("I am", "What is written down"),
+    "Delays": ("Who is late", "What can be done"),
     "Schedule": ("By trade", "Stations and dates", "moves the finish if it slips", "What the marks mean"),
     "Critical path": ("Every step here waits", "Step by step"),
     "Visits and holds": ("May I cover here?", "Hold points", "Trenches kill"),

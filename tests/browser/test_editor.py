@@ -80,7 +80,7 @@ def type_in(dashboard: Dashboard, scope: Any, field: Field, value: object) -> No
     if field.kind is Kind.YES_NO and field.default is not None:
         control = scope.get_by_role("checkbox", name=field.label, exact=True)
         if control.is_checked() != (value == "true"):
-            scope.get_by_text(field.label, exact=True).click()
+            scope.get_by_test_id("stCheckbox").get_by_text(field.label, exact=True).click()
     elif field.kind in (Kind.CHOICE, Kind.NAME, Kind.LIST, Kind.YES_NO) or field.place == "site.time_zone":
         for item in value if isinstance(value, list) else [value]:
             control = scope.get_by_role("combobox", name=re.compile(rf"^(Selected .*)?{re.escape(label)}"))

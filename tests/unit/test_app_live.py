@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.figures.before_after import before_after_figure
 from app.words import moment
 from scheduler.audit import audit
 from scheduler.errors import BadInput
@@ -34,7 +33,6 @@ from scheduler.plan import plan_json, plan_read
 from scheduler.planning import accept, as_planned, bundled_sites, make_plan, open_case, replan
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
-from tests.pictures import pictured
 
 SMALL = bundled_sites()["orchard-lane"]
 HOLD = "hold/conduit-look/pole-hedge/L0"
@@ -385,26 +383,6 @@ def test_an_uploaded_site_keeps_its_journal_beside_the_upload(place, tmp_path, m
     next(b for b in at.button if b.label == "Started").click().run()
     assert journal_path(upload).exists()
     assert not place.made
-
-
-def test_before_and_now_draws_what_moved_hollow_then_filled():
-    before = planned()
-    moved = [a for a in before.plan.activities if a.kind == "lay"][:3]
-    later = {a.id: (a.start + timedelta(days=7), a.finish + timedelta(days=7)) for a in moved}
-    rows = [
-        a.model_copy(update={"start": later[a.id][0], "finish": later[a.id][1]}) if a.id in later else a
-        for a in before.plan.activities
-    ]
-    was = pictured(case().site, case().network, before.schedule)
-    now = type(was)(was.plan.model_copy(update={"activities": rows}), case().network, case().site)
-    figure = before_after_figure(was, now, later, since=before.plan.data_date)
-    filled = [t for t in figure.data if t.type == "bar" and t.customdata is not None]
-    drawn = {i for t in filled for i in t.customdata}
-    assert drawn == set(later)
-    names = {a.text for a in figure.layout.annotations}
-    assert names == {f"<b>{was.trade_name(a)}</b>" for a in moved}
-    ticks = figure.layout.yaxis.ticktext
-    assert list(ticks) == ["before", "now"] * len(names)
 
 
 def test_hold_release_at_a_database_of_many_sites_is_kept_apart(tmp_path, monkeypatch):
