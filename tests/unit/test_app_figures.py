@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 
 import plotly.graph_objects as go
@@ -124,7 +124,7 @@ def test_the_first_of_each_week_is_labelled_when_days_are_many():
 
 
 def stretch(index, start, minutes):
-    begin = at(1, 0) + timedelta(minutes=start)
+    begin = at(1, 0).replace(tzinfo=UTC) + timedelta(minutes=start)
     finish = begin + timedelta(minutes=minutes)
     return PlanActivity(id=str(index), name="w", kind="dig", start=begin, finish=finish, work_minutes=minutes)
 
