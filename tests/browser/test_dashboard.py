@@ -24,7 +24,7 @@ STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
 KEY_WORDS = {
     "Today": ("The next two weeks", "What is proved", "What a later finish buys", "Trenches kill"),
     "Record": ("I am", "What is written down"),
-    "Delays": ("Who is late", "What can be done"),
+    "Delays": ("No delay is on record", "What can be done"),
     "Schedule": ("By trade", "Stations and dates", "moves the finish if it slips", "What the marks mean"),
     "Critical path": ("Every step here waits", "Step by step"),
     "Visits and holds": ("May I cover here?", "Hold points", "Trenches kill"),
