@@ -48,7 +48,7 @@ def chain_to(network: Network, schedule: Schedule, activity_id: str) -> list[Ste
 
 
 def chains(network: Network, schedule: Schedule, limit: int = 12) -> list[Chain]:
-    """Return the chains of the plan, the tightest first, at most `limit`.
+    """Return the chains of the plan, the one to the finish first, then the tightest, at most `limit`.
 
     Every tie between two critical activities is on one of the critical chains, and every other
     activity on one of the near-critical ones, as far as the limit allows.
@@ -62,7 +62,7 @@ def chains(network: Network, schedule: Schedule, limit: int = 12) -> list[Chain]
     for _, activity in loose:
         if len(found) < limit and activity not in tracer.seen:
             found.append(tracer.chain_through(activity))
-    return sorted(found, key=lambda c: c.slack)
+    return found[:1] + sorted(found[1:], key=lambda c: c.slack)
 
 
 class _Tracer:
@@ -120,10 +120,10 @@ class _Tracer:
         own = [replace(d, other=None) for d in sorted(self._drivers[activity], key=lambda d: d.other is not None)]
         return own[0]
 
-    def _preference(self, activity: str, driver: Driver) -> tuple[bool, int, int, bool]:
+    def _preference(self, activity: str, driver: Driver) -> tuple[bool, bool, int, int]:
         other = driver.other or ""
         seen = (other, activity) in self.seen_ties
-        return other not in self._grounded, self._begins[other], self.floats[other].total, seen
+        return other not in self._grounded, seen, self._begins[other], self.floats[other].total
 
     def _onward(self, activity: str) -> list[Step]:
         """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""
