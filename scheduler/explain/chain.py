@@ -129,7 +129,7 @@ class _Tracer:
         """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""
         steps: list[Step] = []
         passed = {activity}
-        while (following := self._next(activity, passed)) is not None:
+        while self._schedule.dates[activity][1] < self._schedule.finish and (following := self._next(activity, passed)):
             activity, tie = following
             passed.add(activity)
             steps.append(self._step(activity, tie))
