@@ -126,6 +126,18 @@ def test_stations_view_draws_one_alignment(dashboard):
     assert dashboard.page.get_by_role("combobox", name="Alignment").input_value() == "Pole branch"
 
 
+def test_the_trench_slides_through_the_job(dashboard):
+    dashboard.open("Trench").planned()
+    feet = sum(o.length_ft for o in case(SMALL).network.openings)
+    day = dashboard.page.get_by_test_id("stMain").get_by_role("slider")
+    for key, words in (("Home", "Not dug"), ("End", f"Covered, {feet:.0f} ft")):
+        day.focus()
+        day.press(key)
+        dashboard.reads(words)
+    assert "Not dug," not in dashboard.text()
+    assert dashboard.exceptions() == 0
+
+
 def test_every_visit_and_hold_is_listed(dashboard):
     dashboard.open("Visits and holds").planned()
     dashboard.page.get_by_role("radio", name="Hold points").click()
