@@ -37,13 +37,13 @@ def show(job: Job, answer: Answer) -> None:
     if not dated:
         st.info("There is no plan to change yet.")
         return
-    _standing(live)
+    _standing(live, able=able)
     if able:
         _report(live)
     _replan(answer, live, able=able)
 
 
-def _standing(live: Live) -> None:
+def _standing(live: Live, *, able: bool) -> None:
     """List every delay on record that still lies ahead."""
     wording = Wording(live.case.site, live.case.network)
     ahead = [d for d in live.known.delays if d.not_before > live.moment]
@@ -51,7 +51,8 @@ def _standing(live: Live) -> None:
         st.header("Who is late", anchor=False)
         st.markdown(listed(escape(wording.sentence(d)) for d in ahead))
     else:
-        st.info("No delay is on record. Report one below, or see what can be done after what happened so far.")
+        report = "Report one below" if able else "Choose who you are to report one"
+        st.info(f"No delay is on record. {report}, or see what can be done after what happened so far.")
 
 
 def _report(live: Live) -> None:
