@@ -249,15 +249,19 @@ def test_a_table_is_typed_in_by_keys_and_keeps_its_place(dashboard):
     table = dashboard.page.get_by_test_id("stDataFrame")
     corner = table.bounding_box()
     dashboard.page.mouse.click(corner["x"] + 180, corner["y"] + 52)
-    for name in ("First crew", "Second crew"):
-        dashboard.page.wait_for_timeout(300)
-        dashboard.page.keyboard.press("Enter")
-        dashboard.page.wait_for_timeout(300)  # the cell opens for typing
-        dashboard.page.keyboard.press("Control+a")
-        dashboard.page.keyboard.type(name)
-        dashboard.page.keyboard.press("Enter")
+    cell = dashboard.page.locator("#portal textarea")
+    for done, name in (("1 edit", "First crew"), ("2 edits", "Second crew")):
+        # The grid takes keys a person can press: it loses an Enter that comes before it has drawn the last letter.
+        while not cell.is_visible():
+            dashboard.page.keyboard.press("Enter")
+            dashboard.page.wait_for_timeout(300)
+        cell.press("Control+a")
+        cell.press_sequentially(name, delay=40)
+        expect(cell).to_have_value(name)
+        dashboard.page.wait_for_timeout(200)
+        cell.press("Enter")
+        dashboard.reads(done)
         settled(dashboard)
-    dashboard.reads("2 edits")
     view(dashboard, "Save and plan")
     said = dashboard.text()
     assert "name: Site crew → First crew" in said
