@@ -1,10 +1,11 @@
-"""The real dashboard in the system's Chromium: one server a session, a fresh browser context a test."""
+"""The real dashboard in the system's Chromium: one server a session, a page of its own a test."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -60,21 +61,27 @@ def browser(chromium: str) -> Iterator[object]:
         running.close()
 
 
+@pytest.fixture(scope="session")
+def pages(browser: object) -> object:
+    """Return the pages in which one test after another opens the dashboard."""
+    from tests.browser.pages import Pages
+
+    return Pages(browser)
+
+
 @pytest.fixture
-def visit(browser: object, address: str) -> Iterator[Callable[..., Dashboard]]:
+def visit(pages: Any, address: str) -> Iterator[Callable[..., Dashboard]]:
     """Return a way to open the dashboard as somebody new, at a width and in light or dark."""
-    contexts = []
+    visits = []
 
     def opened(*, width: int = 1440, scheme: str = "light") -> Dashboard:
-        context = browser.new_context(  # type: ignore[attr-defined]
-            viewport={"width": width, "height": 900}, color_scheme=scheme, has_touch=width < 500
-        )
-        contexts.append(context)
-        return Dashboard(context.new_page(), address, SCREENSHOTS)
+        visits.append(Dashboard(pages.lend(width=width, scheme=scheme), address, SCREENSHOTS))
+        return visits[-1]
 
     yield opened
-    for context in contexts:
-        context.close()
+    for dashboard in visits:
+        dashboard.leave()
+        pages.take_back(dashboard.page)
 
 
 @pytest.fixture

@@ -35,8 +35,19 @@ class Dashboard:
         self.faults: list[str] = []
         self.asked: list[str] = []
         page.set_default_timeout(PATIENCE_MS)
-        page.on("pageerror", lambda error: self.faults.append(str(error)))
-        page.on("request", lambda request: self.asked.append(request.url))
+        page.on("pageerror", self._failed)
+        page.on("request", self._requested)
+
+    def leave(self) -> None:
+        """Listen to the page no more."""
+        self.page.remove_listener("pageerror", self._failed)
+        self.page.remove_listener("request", self._requested)
+
+    def _failed(self, error: object) -> None:
+        self.faults.append(str(error))
+
+    def _requested(self, request: Any) -> None:
+        self.asked.append(request.url)
 
     def open(self, name: str = "Today", **query: str) -> Dashboard:
         """Open a page by its address and wait until it shows."""
