@@ -77,12 +77,9 @@ def test_moved_dates_are_caught_with_their_smallest_mending(
 def test_a_target_too_early_ends_with_a_conflict(
     site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    run(capsys, "plan", site, "--out", tmp_path)
-    best = read_plan(tmp_path / "plan.json").finish
-    assert best is not None
     early = damaged(
-        ("target_finish: 2026-07-10", f"target_finish: {best.date() - timedelta(days=1)}"),
-        ("start: 2026-06-30 09:00", "start: 2026-06-18 09:00"),  # a booking after the target would be refused
+        ("target_finish: 2026-07-10", "target_finish: 2026-06-12"),  # a day after digging may begin
+        ("bookings:\n  - {id: BK1, of: U1, start: 2026-06-30 09:00}\n", ""),  # after the target it would be refused
     )
     site.write_text(early, encoding="utf-8")
     code, out, _ = run(capsys, "plan", site, "--out", tmp_path)
