@@ -26,6 +26,15 @@ def site(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder of a planned small site, to be read only."""
+    folder = tmp_path_factory.mktemp("planned")
+    (folder / "small.yaml").write_text(SMALL_SITE, encoding="utf-8")
+    assert main(["plan", str(folder / "small.yaml"), "--out", str(folder)]) == 0
+    return folder
+
+
 def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
     code = main([str(w) for w in words])
     captured = capsys.readouterr()
@@ -60,16 +69,15 @@ def test_two_runs_write_the_same_activities_and_visits(
 
 
 def test_moved_dates_are_caught_with_their_smallest_mending(
-    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    planned: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    run(capsys, "plan", site, "--out", tmp_path)
-    rows = (tmp_path / "activities.csv").read_text(encoding="utf-8").splitlines()
+    rows = (planned / "activities.csv").read_text(encoding="utf-8").splitlines()
     dig = next(i for i, row in enumerate(rows) if "/dig," in row)
     cells = rows[dig].split(",")
     last = rows[-1].split(",")
     rows[dig] = ",".join([*cells[:-2], *last[-2:]])
     (tmp_path / "moved.csv").write_text("\n".join(rows), encoding="utf-8")
-    code, out, _ = run(capsys, "audit", site, tmp_path / "moved.csv")
+    code, out, _ = run(capsys, "audit", planned / "small.yaml", tmp_path / "moved.csv")
     assert code == 1
     assert "The smallest changes that mend these:" in out
 
@@ -140,12 +148,11 @@ def test_numbers_that_mean_nothing_are_refused(words: list[str], capsys: pytest.
     assert f"argument {words[-2]}: " in capsys.readouterr().err
 
 
-def test_a_plan_of_another_job_is_bad_input(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run(capsys, "plan", site, "--out", tmp_path)
-    code, _, err = run(capsys, "audit", bundled_sites()["orchard-lane"], tmp_path / "plan.json")
+def test_a_plan_of_another_job_is_bad_input(planned: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = run(capsys, "audit", bundled_sites()["orchard-lane"], planned / "plan.json")
     assert code == 2
     known = {a.id for a in open_case(bundled_sites()["orchard-lane"]).network.activities}
-    unknown = [a.id for a in read_plan(tmp_path / "plan.json").activities if a.id not in known]
+    unknown = [a.id for a in read_plan(planned / "plan.json").activities if a.id not in known]
     assert len(unknown) > 5
     assert all(f"Found {id_};" in err for id_ in unknown[:20])
 
@@ -192,15 +199,14 @@ def test_a_missing_file_is_bad_input(command: str, tmp_path: Path, capsys: pytes
     assert "none.yaml" in err
 
 
-def test_why_tells_a_story_without_ids(site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run(capsys, "plan", site, "--out", tmp_path)
-    plan = read_plan(tmp_path / "plan.json")
-    code, out, _ = run(capsys, "why", tmp_path / "plan.json")
+def test_why_tells_a_story_without_ids(planned: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plan = read_plan(planned / "plan.json")
+    code, out, _ = run(capsys, "why", planned / "plan.json")
     assert code == 0
     last = max(plan.activities, key=lambda a: a.finish)
     assert out.startswith(last.name.split(",")[0])
     assert not [a.id for a in plan.activities if a.id in out]
-    network = open_case(site).network
+    network = open_case(planned / "small.yaml").network
     steps = chain_to(network, schedule_of(plan, network), last.id)
     assert len(steps) > 3
     told = " ".join(out.split())
@@ -209,10 +215,9 @@ def test_why_tells_a_story_without_ids(site: Path, tmp_path: Path, capsys: pytes
 
 
 def test_why_names_the_nearest_when_it_knows_no_such_activity(
-    site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    planned: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    run(capsys, "plan", site, "--out", tmp_path)
-    code, _, err = run(capsys, "why", tmp_path / "plan.json", "Dig")
+    code, _, err = run(capsys, "why", planned / "plan.json", "Dig")
     assert code == 2
     assert "fits several activities" in err
 
