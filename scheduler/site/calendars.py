@@ -11,7 +11,7 @@ import holidays
 from scheduler.site.fields import parse_hours, parse_weekly
 from scheduler.site.model import Job, Site
 from scheduler.site.people import CalendarSpec
-from scheduler.worktime.calendar import Calendar, Window
+from scheduler.worktime.calendar import Calendar, Window, merged
 from scheduler.worktime.clock import Clock
 
 Hours = tuple[time, time]
@@ -55,22 +55,35 @@ def build_calendars(site: Site, clock: Clock) -> dict[str, Calendar]:
     saving time is an hour shorter. Extra open hours count even on a closed day or holiday.
     """
     free = public_holidays(site.site) if any(c.holidays for c in site.calendars) else frozenset()
-    days = [site.site.first_day + timedelta(days=n) for n in range(site.site.horizon_days)]
-    return {spec.id: _laid_out(spec, days, free, clock) for spec in site.calendars}
+    return {spec.id: Calendar(spec.id, spec.name, _windows_of(spec, site.site, free, clock)) for spec in site.calendars}
 
 
-def _laid_out(spec: CalendarSpec, days: list[date], free: frozenset[date], clock: Clock) -> Calendar:
-    weekly = [parse_weekly(text) for text in spec.weekly]
-    by_weekday: dict[int, list[Hours]] = {d: [hours for on, hours in weekly if d in on] for d in range(7)}
-    extra: dict[date, list[Hours]] = {}
-    for opening in spec.open:
-        extra.setdefault(opening.date, []).append(parse_hours(opening.hours))
-    closed = set(spec.closed) | (free if spec.holidays else frozenset())
+def _windows_of(spec: CalendarSpec, job: Job, free: frozenset[date], clock: Clock) -> tuple[Window, ...]:
+    closed = frozenset(spec.closed) | (free if spec.holidays else frozenset())
+    extra = tuple((opening.date, opening.hours) for opening in spec.open)
+    return _laid_out(tuple(spec.weekly), extra, closed, job.first_day, job.horizon_days, clock)
+
+
+@lru_cache(maxsize=128)
+def _laid_out(
+    weekly: tuple[str, ...],
+    extra: tuple[tuple[date, str], ...],
+    closed: frozenset[date],
+    first: date,
+    length: int,
+    clock: Clock,
+) -> tuple[Window, ...]:
+    """Return the windows of so many days; kept, as every edit of a site asks for all its calendars more than once."""
+    usual = [parse_weekly(text) for text in weekly]
+    by_weekday: dict[int, list[Hours]] = {d: [hours for on, hours in usual if d in on] for d in range(7)}
+    opened: dict[date, list[Hours]] = {}
+    for day, text in extra:
+        opened.setdefault(day, []).append(parse_hours(text))
     windows: list[Window] = []
-    for day in days:
-        usual = [] if day in closed else by_weekday[day.weekday()]
-        windows.extend(_window(day, hours, clock) for hours in usual + extra.get(day, []))
-    return Calendar(spec.id, spec.name, tuple(windows))
+    for day in (first + timedelta(days=n) for n in range(length)):
+        hours = [] if day in closed else by_weekday[day.weekday()]
+        windows.extend(_window(day, h, clock) for h in hours + opened.get(day, []))
+    return merged(windows)
 
 
 def _window(day: date, hours: Hours, clock: Clock) -> Window:
