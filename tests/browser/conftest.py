@@ -13,6 +13,8 @@ from tests.browser.dashboard import Dashboard
 from tests.browser.serving import SWITCHES, find_chromium, serve
 
 SCREENSHOTS = Path(__file__).parent / "screenshots"
+SHORT_LIVES = "--js-flags=--no-opt"
+"""Pages here are left before optimised code pays for its compiling, which took up to half of their work (measured)."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -56,7 +58,7 @@ def browser(chromium: str) -> Iterator[object]:
     """Return one browser for all tests."""
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=chromium, args=list(SWITCHES))
+        running = playwright.chromium.launch(executable_path=chromium, args=[*SWITCHES, SHORT_LIVES])
         yield running
         running.close()
 
