@@ -96,12 +96,14 @@ def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:
     forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
     if forward is None or latest is None:
         return None
-    fits, orders = Fits(job), Orders(job, reckoning, forward[0], latest)
+    fits = Fits(job)
+    orders = Orders(job, reckoning, fits, forward[0], latest)
     keys = {a.id: float(before.get(a.id, forward[0][a.id][0])) for a in job.activities}
     floors = {a: min(before[a], orders.last[a]) for a in orders.last if a in before}
-    order = replace(orders.following(keys, whole=False), floors=floors)
+    order = replace(orders.following(keys), floors=floors)
     for _ in range(REPAIRS):
         made = Pass(job, Board(job, reckoning, fits), orders, order, orders.needed())
+        made.run()
         if made.complete:
             plan = dated(network, made.board.spans)
             return None if audit(network, plan) else plan

@@ -2,8 +2,9 @@
 
 Many passes are made, each with another order of taking things in hand and another count of
 reaches that may stand open at once; the best plan by finish, then by open trench, is bettered
-by moving everything as late, then as early, as it will go. The number of passes follows from
-`budget_seconds` and the size of the network alone, so the same network gives the same plan.
+by moving everything as late, then as early, as it will go, and by putting it anew piece by
+piece. The number of passes follows from `budget_seconds` and the size of the network alone, so
+the same network gives the same plan.
 
 Source: serial schedule generation and forward-backward improvement as in Kolisch and
 Hartmann, "Heuristic algorithms for the resource-constrained project scheduling problem" (1999).
@@ -23,6 +24,7 @@ from scheduler.solve.serial_better import finish_of, pack
 from scheduler.solve.serial_board import Board, Fits, plannable
 from scheduler.solve.serial_order import Order, Orders
 from scheduler.solve.serial_pass import Pass
+from scheduler.solve.serial_pieces import SIZES, Pieces
 from scheduler.solve.serial_turns import Style, Turns
 from scheduler.solve.visits import dated
 
@@ -42,8 +44,10 @@ BEGINNINGS = (
     (12, Style.ONE_BY_ONE),
 )
 """How many stretches may stand, and the style, of the turns tried first."""
-FOR_BEGINNING = 0.6
+FOR_BEGINNING = 0.35
 """Share of the moves spent at most on the turns to begin with."""
+FOR_PIECES = 0.8
+"""How often, after the beginning, the best plan is put anew piece by piece rather than changed by chance."""
 REPAIRS = 6
 """Passes over with one order, each having learnt from the last what must wait or hurry."""
 
@@ -79,7 +83,8 @@ def generate(
     forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
     if forward is None or latest is None:
         return None
-    search = _Search(job, reckoning, Orders(job, reckoning, forward[0], latest), Random(seed))
+    fits = Fits(job)
+    search = _Search(job, reckoning, fits, Orders(job, reckoning, fits, forward[0], latest), Random(seed))
     moves = max(
         int(budget_seconds * PUTS_PER_SECOND), min(LEAST_PASSES, int(25 * budget_seconds)) * len(job.activities)
     )
@@ -90,10 +95,12 @@ def generate(
 class _Search:
     """Passes over one network, and the best plan they have found."""
 
-    def __init__(self, job: Network, reckoning: Reckoning, orders: Orders, rng: Random) -> None:
-        self._job, self._reckoning, self._fits = job, reckoning, Fits(job)
+    def __init__(self, job: Network, reckoning: Reckoning, fits: Fits, orders: Orders, rng: Random) -> None:
+        self._job, self._reckoning, self._fits = job, reckoning, fits
         self._orders, self._needed = orders, orders.needed()
         self._rng = rng
+        busiest = orders.busiest()
+        self._pieces = Pieces(job, busiest, fits, rng) if busiest else None
         self._best: Found | None = None
         self._moves = 0
 
@@ -102,10 +109,13 @@ class _Search:
         self._attempt(self._orders.by_need())
         began = self._begin(moves, enough)
         while self._moves < moves and self._best is not None and not self._is_enough(enough):
-            if began is not None and self._rng.random() < 0.7:
+            if self._pieces is not None and self._rng.random() < FOR_PIECES:
+                self._by_pieces(self._pieces, self._best)
+            elif began is not None and self._rng.random() < 0.7:
                 began = self._turned(*began)
             else:
-                self._attempt(self._orders.following(self._shaken(self._best), whole=self._may_keep_whole()))
+                whole = self._fits.whole if self._rng.random() < 0.5 else ()
+                self._attempt(self._orders.following(self._shaken(self._best), whole=whole))
         return self._best
 
     def _is_enough(self, enough: int) -> bool:
@@ -124,7 +134,7 @@ class _Search:
     def _first_turns(self) -> Iterator[Turns]:
         if not self._orders.openers:
             return
-        sequences = self._orders.sequences(self._fits)
+        sequences = self._orders.sequences()
         for whole in (True, False) if self._fits.whole else (False,):
             for standing, style in BEGINNINGS:
                 for openers in sequences:
@@ -141,9 +151,6 @@ class _Search:
         after = self._attempt(self._orders.by_turns(other))
         return (turns, found) if after is None or after.finish > found.finish else (other, after)
 
-    def _may_keep_whole(self) -> bool:
-        return bool(self._fits.whole) and self._rng.random() < 0.5
-
     def _shaken(self, found: Found) -> dict[str, float]:
         """Return the starts of a plan with some of them moved about by chance."""
         length = found.finish - self._job.data_date
@@ -156,20 +163,37 @@ class _Search:
     def _attempt(self, order: Order) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for _ in range(REPAIRS):
-            board = Board(self._job, self._reckoning, self._fits, whole=order.whole)
+            board = Board(self._job, self._reckoning, self._fits, order.whole)
             made = Pass(self._job, board, self._orders, order, self._needed)
+            made.run()
             self._moves += len(made.board.spans)
             if made.complete:
-                found = self._keep(made.board)
-                for rounds, worth in PACKING:
-                    if self._best is not None and found.finish <= self._best.finish * worth:
-                        self._moves += pack(made.board, rounds)
-                        found = self._keep(made.board)
-                return found
+                return self._packed(made.board)
             if made.stuck:
                 return None
             order = made.learnt()
         return None
+
+    def _by_pieces(self, pieces: Pieces, found: Found) -> None:
+        """Put a plan anew, piece by piece, near the order it has."""
+        starts = {a: float(start) for a, (start, _) in found.spans.items()}
+        order = self._orders.following(starts)
+        board = Board(self._job, self._reckoning, self._fits)
+        made = Pass(self._job, board, self._orders, order, self._needed)
+        before = pieces.puts
+        pieces.complete(made, order, self._rng.choice(SIZES))
+        self._moves += pieces.puts - before
+        if made.complete:
+            self._packed(board)
+
+    def _packed(self, board: Board) -> Found:
+        """Better a whole plan that breaks no rule, where it is near the best, and keep it if it is better than that."""
+        found = self._keep(board)
+        for rounds, worth in PACKING:
+            if self._best is not None and found.finish <= self._best.finish * worth:
+                self._moves += pack(board, rounds)
+                found = self._keep(board)
+        return found
 
     def _keep(self, board: Board) -> Found:
         spans = dict(board.spans)

@@ -78,15 +78,13 @@ class Fits:
 class Board:
     """Dates so far, with everything they take up."""
 
-    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits, *, whole: bool = False) -> None:
-        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target.
-
-        With `whole`, work that could keep a party waiting over closed hours of its own is put
-        inside one window.
-        """
+    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits, whole: frozenset[str] = frozenset()) -> None:
+        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target."""
         self.network, self.reckoning, self._fits = network, reckoning, fits
-        self._records = {**network.by_id, **fits.whole} if whole else network.by_id
+        self.whole = whole
+        """Activities that are put inside one window, lest they keep a party waiting."""
         self.spans: dict[str, Span] = {}
+        self._log: list[tuple[str, int | None]] | None = None
         self._before, self._after = fits.neighbours(reckoning)
         pools = {r.id: Pool(r.capacity, fits.hours[r.id]) for r in network.resources}
         self._pools = {a.id: [(pools[r], n) for r, n in a.needs if n > 0] for a in network.activities if a.work > 0}
@@ -113,8 +111,24 @@ class Board:
             for activity, stretches in opened.items():
                 self._opens.setdefault(activity, []).append((standing, stretches))
 
+    def begin_log(self) -> None:
+        """Remember what is done from now on, and nothing from before."""
+        self._log = []
+
+    def undo_log(self) -> None:
+        """Take back all that is remembered."""
+        log, self._log = self._log or [], None
+        for activity, start in reversed(log):
+            if start is None:
+                self.lift(activity)
+            else:
+                self.put(activity, start)
+        self._log = []
+
     def put(self, activity: str, start: int) -> None:
         """Give an activity its dates."""
+        if self._log is not None:
+            self._log.append((activity, None))
         span = self._fits.at(self.network.by_id[activity], start)
         self._take(activity, span, 1)
         self._stand(activity, span, 1)
@@ -123,6 +137,8 @@ class Board:
     def lift(self, activity: str) -> Span:
         """Take an activity's dates away, and return them."""
         span = self.spans.pop(activity)
+        if self._log is not None:
+            self._log.append((activity, span[0]))
         self._take(activity, span, -1)
         self._stand(activity, span, -1)
         return span
@@ -161,7 +177,7 @@ class Board:
 
     def earliest(self, activity: str, floor: int) -> int | None:
         """Return the first start at or after `floor` with room for everything; None if there is none."""
-        record = self._records[activity]
+        record = self._record(activity)
         span = self._fits.first(record, floor)
         while span is not None and (clash := self._clash(record, span)) is not None:
             span = None if clash[1] >= FAR else self._fits.first(record, clash[1])
@@ -169,13 +185,16 @@ class Board:
 
     def latest(self, activity: str, ceiling: int) -> int | None:
         """Return the last start at or before `ceiling` with room for everything; None if there is none."""
-        record = self._records[activity]
+        record = self._record(activity)
         start = self._last(record, self.reckoning.allowed_to(activity, ceiling))
         while start is not None and (clash := self._clash(record, self._fits.at(record, start))) is not None:
             # Nothing earlier helps where what this activity opens stands in the way later on.
             sooner = self._last(record, self.reckoning.last_start_by(activity, clash[0]))
             start = sooner if sooner is not None and sooner < start else None
         return start
+
+    def _record(self, activity: str) -> Activity:
+        return self._fits.whole[activity] if activity in self.whole else self.network.by_id[activity]
 
     def _last(self, record: Activity, start: int | None) -> int | None:
         """Return the last start up to an allowed one that keeps an activity in one window, where it should be."""

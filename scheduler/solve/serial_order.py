@@ -20,8 +20,8 @@ class Order:
 
     keys: Mapping[str, Key]
     standing: int | None = None
-    whole: bool = False
-    """Whether work that could keep a party waiting over its own closed hours is put inside one window."""
+    whole: frozenset[str] = frozenset()
+    """Activities to be put inside one window, lest they keep a party waiting over their own closed hours."""
     floors: Mapping[str, int] = field(default_factory=dict)
     """Starts that earlier passes found to be too early for what follows."""
     urgent: frozenset[str] = frozenset()
@@ -37,9 +37,15 @@ class Orders:
     """The orders that suit one network."""
 
     def __init__(
-        self, network: Network, reckoning: Reckoning, earliest: Mapping[str, Span], latest: Mapping[str, Span]
+        self,
+        network: Network,
+        reckoning: Reckoning,
+        fits: Fits,
+        earliest: Mapping[str, Span],
+        latest: Mapping[str, Span],
     ) -> None:
         """`earliest` and `latest` are the dates that links and calendars leave."""
+        self._fits = fits
         self.openers = frozenset(o.opens for o in network.openings)
         self._network, self._earliest, self._latest = network, earliest, latest
         self._place = {a.id: i for i, a in enumerate(network.activities)}
@@ -55,9 +61,9 @@ class Orders:
         """Take first what must start first for the finish's sake."""
         return Order({a: (0, float(self._latest[a][0]), i) for a, i in self._place.items()}, standing)
 
-    def following(self, starts: Mapping[str, float], *, whole: bool) -> Order:
+    def following(self, starts: Mapping[str, float], *, whole: Iterable[str] = ()) -> Order:
         """Take things in hand in the order of given starts."""
-        return Order({a: (0, starts[a], i) for a, i in self._place.items()}, whole=whole)
+        return Order({a: (0, starts[a], i) for a, i in self._place.items()}, whole=frozenset(whole))
 
     def by_turns(self, turns: Turns) -> Order:
         """Return the order that follows from the turns of the openers."""
@@ -71,13 +77,13 @@ class Orders:
                 keys[a] = (1 if inside else 0, need, i)
             else:
                 keys[a] = (1 if inside and open_first else 0, lead[a] + turns.nudges.get(a, 0.0), i)
-        return Order(keys, turns.standing, turns.whole)
+        return Order(keys, turns.standing, frozenset(self._fits.whole if turns.whole else ()))
 
-    def sequences(self, fits: Fits) -> list[tuple[str, ...]]:
+    def sequences(self) -> list[tuple[str, ...]]:
         """Return the sequences of openers to begin with, the most useful first."""
         by_need = sorted(self.openers, key=lambda o: (self._latest[o][0], self._place[o]))
         along = sorted(self.openers, key=self._place.__getitem__)
-        found = [by_need, self._by_bottleneck(by_need, fits), along, along[::-1]]
+        found = [by_need, self._by_bottleneck(by_need), along, along[::-1]]
         return list(dict.fromkeys(tuple(s) for s in found))
 
     def before(self, activities: Iterable[str]) -> frozenset[str]:
@@ -116,14 +122,14 @@ class Orders:
                     lead[by] = min(lead.get(by, lead[a]), lead[a])
         return lead
 
-    def _by_bottleneck(self, by_need: list[str], fits: Fits) -> list[str]:
+    def _by_bottleneck(self, by_need: list[str]) -> list[str]:
         """Return the openers so that the busiest party is fed early and has little left to wait for at the end.
 
         Stretches that reach that party sooner than they leave it come first, the quickest to
         reach it foremost; then the others, the slowest to finish after it foremost.
         Source: the rule for two machines in S. M. Johnson (1954).
         """
-        busiest = self._busiest(fits)
+        busiest = self.busiest()
         lead = self._leads(by_need)
         heads: dict[int, int] = {}
         tails: dict[int, int] = {}
@@ -139,9 +145,9 @@ class Orders:
         turns = sorted(first, key=lambda i: (heads.get(i, 0), i)) + sorted(then, key=lambda i: (tails.get(i, last), i))
         return [by_need[i] for i in turns]
 
-    def _busiest(self, fits: Fits) -> str:
-        """Return the party with the most work for its hours."""
-        load = dict.fromkeys(fits.hours, 0)
+    def busiest(self) -> str:
+        """Return the party with the most work for its hours; none is the empty word."""
+        load = dict.fromkeys(self._fits.hours, 0)
         for a in self._network.activities:
             for resource, units in a.needs:
                 load[resource] += a.work * units
@@ -149,7 +155,7 @@ class Orders:
         capacity = {r.id: r.capacity for r in self._network.resources}
 
         def share(resource: str) -> float:
-            return load[resource] / max(capacity[resource] * fits.hours[resource].open_ticks(0, end), 1)
+            return load[resource] / max(capacity[resource] * self._fits.hours[resource].open_ticks(0, end), 1)
 
         return max(sorted(load), key=share, default="")
 

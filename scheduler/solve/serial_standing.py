@@ -29,8 +29,13 @@ class Standing:
         for i, limit in enumerate(network.open_limits):
             for id_, amount in limit.amounts:
                 self._amounts.setdefault(id_, []).append((i, amount))
+        self._amount = {
+            x: sum(n for o in opened for _, n in self._amounts.get(o.id, ())) for x, opened in self._openings.items()
+        }
+        """What each opener opens, under all limits together."""
         self._capacity = [limit.capacity for limit in network.open_limits]
-        self._open: dict[str, None] = {}
+        self.stretches: dict[str, None] = {}
+        """What stands, in the order in which it was opened."""
         self._simple = not network.open_limits or all(len(n) <= 1 for n in needed.values())
 
     def note(self, activity: str) -> bool:
@@ -38,43 +43,48 @@ class Standing:
         opened, covered = self._openings.get(activity, ()), self._covers.get(activity, ())
         for opening in opened:
             if opening.closes not in self._board.spans:
-                self._open[opening.id] = None
+                self.stretches[opening.id] = None
         for id_ in covered:
-            self._open.pop(id_, None)
+            self.stretches.pop(id_, None)
         return bool(covered)
 
     def full(self) -> bool:
         """Say whether as much stands open as this pass lets stand."""
-        return self.most is not None and len(self._open) >= self.most
+        return self.most is not None and len(self.stretches) >= self.most
 
     def safe(self, opener: str) -> bool:
         """Say whether all that then stands open could still be covered within the limits."""
         return not self._board.stands_too_long(opener) and (self._simple or self._all_can_close(opener))
 
     def _all_can_close(self, opener: str) -> bool:
+        """Cover what can be covered, then open what the cheapest cover still wants, until all is covered or stuck."""
         free = list(self._capacity)
         opened = {opener}
-        standing = [*self._open, *(o.id for o in self._openings[opener])]
-        for id_ in standing:
+        wanted: dict[str, set[str]] = {}
+        for id_ in (*self.stretches, *(o.id for o in self._openings[opener])):
             self._use(free, id_, 1)
-        while standing:
+            wanted[id_] = self._still_to_open(id_, opened)
+        while wanted:
             if min(free) < 0:
                 return False
-            wanted = {id_: self._still_to_open(id_, opened) for id_ in standing}
-            id_ = min(standing, key=lambda x: (sum(a for y in wanted[x] for _, a in self._amounts.get(y, ())), x))
-            for more in wanted[id_]:
-                self._use(free, more, 1)
-            if min(free) < 0:
-                return False
-            opened |= self._needed[id_]
-            standing = [x for x in standing if x != id_] + [x for x in wanted[id_] if x != id_]
-            self._use(free, id_, -1)
+            ready = [id_ for id_, openers in wanted.items() if not openers]
+            for id_ in ready:
+                del wanted[id_]
+                self._use(free, id_, -1)
+            if wanted and not ready:
+                cheapest = min(wanted, key=lambda x: (sum(map(self._amount.__getitem__, wanted[x])), x))
+                more = set(wanted[cheapest])
+                opened |= more
+                for openers in wanted.values():
+                    openers -= more
+                for opening in (o for x in sorted(more) for o in self._openings[x]):
+                    self._use(free, opening.id, 1)
+                    wanted[opening.id] = self._still_to_open(opening.id, opened)
         return True
 
-    def _still_to_open(self, opening: str, opened: set[str]) -> list[str]:
-        """Return the openings that must stand open before this one can be covered, and do not yet."""
-        wanted = [x for x in sorted(self._needed[opening]) if x not in opened and x not in self._board.spans]
-        return [o.id for x in wanted for o in self._openings[x]]
+    def _still_to_open(self, opening: str, opened: set[str]) -> set[str]:
+        """Return the openers that must have been at work before this one can be covered, and have not."""
+        return {x for x in self._needed[opening] if x not in opened and x not in self._board.spans}
 
     def _use(self, free: list[int], opening: str, sign: int) -> None:
         for i, amount in self._amounts.get(opening, ()):
