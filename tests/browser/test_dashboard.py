@@ -199,7 +199,7 @@ def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard):
 
 def test_a_solve_can_be_stopped_and_the_plan_is_called_stopped(dashboard, tmp_path):
     file = tmp_path / "many-reaches.yaml"
-    site = make_site(60, seed=1).model_dump(mode="json", by_alias=True, exclude_defaults=True, exclude_none=True)
+    site = make_site(30, seed=1).model_dump(mode="json", by_alias=True, exclude_defaults=True, exclude_none=True)
     YAML(typ="safe").dump(site, file)
     dashboard.open().planned()
     dashboard.upload(file)
