@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.ledger.state import fold, state_at
-from scheduler.plan import PlanActivity
+from scheduler.plan import Plan, PlanActivity
 from scheduler.planning import Case, make_plan, open_case, replan
 from scheduler.replan.model import Replanning
 from scheduler.replan.standing import BEGUN
@@ -29,10 +29,14 @@ def case(tmp_path_factory: pytest.TempPathFactory) -> Case:
     return open_case(path)
 
 
+@pytest.fixture(scope="module")
+def before(case: Case) -> Plan:
+    return make_plan(case, QUICK).plan
+
+
 @pytest.mark.parametrize("seed", range(10))
-def test_events_of_any_kind_give_audited_plans_or_a_named_conflict(case: Case, seed: int) -> None:
+def test_events_of_any_kind_give_audited_plans_or_a_named_conflict(case: Case, before: Plan, seed: int) -> None:
     """Odd seeds report a job that goes by its plan with the nonsense in between."""
-    before = make_plan(case, QUICK).plan
     first = before.activities[0].start
     said = Chance(case, seed, first, 20).draw(EVENTS)
     if seed % 2:
