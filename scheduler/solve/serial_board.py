@@ -176,12 +176,31 @@ class Board:
         return ceiling
 
     def earliest(self, activity: str, floor: int) -> int | None:
-        """Return the first start at or after `floor` with room for everything; None if there is none."""
+        """Return the first start at or after `floor` with room for everything; None if there is none.
+
+        A little later is better where that keeps parties waiting for less time than it costs.
+        """
         record = self._record(activity)
+        span = self._first(record, floor)
+        if span is None or record.one_window or activity not in self._fits.whole:
+            return None if span is None else span[0]
+        wasted = self._wasted(record, span)
+        if wasted > 0 and (whole := self._first(self._fits.whole[activity], span[0])) is not None:
+            later = self.network.calendars[record.calendar].open_ticks(span[1], whole[1])
+            if wasted - self._wasted(record, whole) > later:
+                return whole[0]
+        return span[0]
+
+    def _first(self, record: Activity, floor: int) -> Span | None:
         span = self._fits.first(record, floor)
         while span is not None and (clash := self._clash(record, span)) is not None:
             span = None if clash[1] >= FAR else self._fits.first(record, clash[1])
-        return None if span is None else span[0]
+        return span
+
+    def _wasted(self, record: Activity, span: Span) -> int:
+        """Return for how long an activity keeps one of its parties waiting over its own closed hours."""
+        pools = self._pools.get(record.id, ())
+        return max((pool.hours.open_ticks(*span) for pool, _ in pools), default=record.work) - record.work
 
     def latest(self, activity: str, ceiling: int) -> int | None:
         """Return the last start at or before `ceiling` with room for everything; None if there is none."""

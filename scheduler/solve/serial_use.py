@@ -27,7 +27,7 @@ class Pool:
 
     def __init__(self, capacity: int, hours: Calendar) -> None:
         self.capacity = capacity
-        self._hours = hours
+        self.hours = hours
         self._times = [-FAR, FAR]
         self._used = [0, 0]
 
@@ -78,7 +78,7 @@ class Pool:
     def _too_short(self, i: int, work: int) -> bool:
         """Say whether fewer than `work` ticks are open between two times of the list."""
         start, finish = self._times[i], self._times[i + 1]
-        return finish - start < work or (finish < FAR and self._hours.open_ticks(start, finish) < work)
+        return finish - start < work or (finish < FAR and self.hours.open_ticks(start, finish) < work)
 
     def _cut(self, tick: int) -> int:
         i = bisect_left(self._times, tick)
