@@ -20,7 +20,8 @@ from scheduler.solve.improve import Task, better
 from scheduler.solve.model import schedule_of, starts_of
 from scheduler.solve.nights import Nights
 from scheduler.solve.order import Order
-from scheduler.solve.serial_board import Board, Fits, plannable
+from scheduler.solve.serial_board import Board, plannable
+from scheduler.solve.serial_fits import Fits
 from scheduler.solve.serial_order import Orders
 from scheduler.solve.serial_pass import Pass
 from scheduler.solve.variables import Expr, Search, domain_of

@@ -15,7 +15,8 @@ from scheduler.measures import midnights, runs_on_site
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Mobilisation, Network
 from scheduler.schedule import Schedule, Span
-from scheduler.solve.serial_board import Board, Fits, plannable
+from scheduler.solve.serial_board import Board, plannable
+from scheduler.solve.serial_fits import Fits
 
 ROUNDS = 3
 

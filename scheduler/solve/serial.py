@@ -21,7 +21,8 @@ from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.serial_better import finish_of, pack
-from scheduler.solve.serial_board import Board, Fits, plannable
+from scheduler.solve.serial_board import Board, plannable
+from scheduler.solve.serial_fits import Fits
 from scheduler.solve.serial_order import Order, Orders
 from scheduler.solve.serial_pass import Pass
 from scheduler.solve.serial_pieces import SIZES, Pieces

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Span
-from scheduler.solve.serial_board import Fits
+from scheduler.solve.serial_fits import Fits
 from scheduler.solve.serial_turns import Style, Turns
 
 Key = tuple[int, float, int]

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from scheduler.network.model import Network
-from scheduler.solve.serial_board import Board, Fits
+from scheduler.solve.serial_board import Board
+from scheduler.solve.serial_fits import Fits
 from scheduler.solve.serial_order import Key, Order
 from scheduler.solve.serial_pass import Pass
 

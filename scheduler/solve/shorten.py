@@ -21,7 +21,8 @@ from scheduler.measures import midnights
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network, Opening
 from scheduler.schedule import Span
-from scheduler.solve.serial_board import Board, Fits, plannable
+from scheduler.solve.serial_board import Board, plannable
+from scheduler.solve.serial_fits import Fits
 
 MOST_LIFTED = 200
 """A move that takes more activities off the plan than this is given up."""
