@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from textwrap import dedent
 
 from scheduler.errors import BadInput
@@ -10,6 +11,8 @@ from scheduler.site.files import read_site
 
 FILE = "small.yaml"
 """The name under which tests read it."""
+SMALL_SITE_DATES = Path(__file__).with_name("small_site_dates.csv")
+"""One plan of it."""
 
 SMALL_SITE: str = dedent(
     """\

@@ -163,9 +163,10 @@ class _Search:
 
     def _attempt(self, order: Order) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
-        for _ in range(REPAIRS):
+        for repair in range(REPAIRS):
             board = Board(self._job, self._reckoning, self._fits, order.whole)
             made = Pass(self._job, board, self._orders, order, self._needed)
+            board.thrifty = repair < REPAIRS // 2  # what comes too late that way may not if taken as it comes
             made.run()
             self._moves += len(made.board.spans)
             if made.complete:
@@ -181,6 +182,7 @@ class _Search:
         order = self._orders.following(starts)
         board = Board(self._job, self._reckoning, self._fits)
         made = Pass(self._job, board, self._orders, order, self._needed)
+        board.thrifty = True
         before = pieces.puts
         pieces.complete(made, order, self._rng.choice(SIZES))
         self._moves += pieces.puts - before

@@ -28,6 +28,8 @@ class Board:
         self.network, self.reckoning, self._fits = network, reckoning, fits
         self.whole = whole
         """Activities that are put inside one window, lest they keep a party waiting."""
+        self.thrifty = False
+        """Whether nothing is begun shortly before closed hours of its own in which it would keep a party waiting."""
         self.spans: dict[str, Span] = {}
         self._log: list[tuple[str, int | None]] | None = None
         self._before, self._after = fits.neighbours(reckoning)
@@ -123,11 +125,11 @@ class Board:
     def earliest(self, activity: str, floor: int) -> int | None:
         """Return the first start at or after `floor` with room for everything; None if there is none.
 
-        A little later is better where that keeps parties waiting for less time than it costs.
+        A thrifty board takes a later one where that keeps a party from waiting for longer than it costs.
         """
         record = self._record(activity)
         span = self._first(record, floor)
-        if span is None or record.one_window or activity not in self._fits.whole:
+        if span is None or not self.thrifty or record.one_window or activity not in self._fits.whole:
             return None if span is None else span[0]
         wasted = self._wasted(record, span)
         if wasted > 0 and (whole := self._first(self._fits.whole[activity], span[0])) is not None:

@@ -93,4 +93,7 @@ def test_nobody_begins_a_short_bit_before_long_closed_hours(from_hour: float, st
         calendars={c.id: c for c in (CREW, LANE)},
         resources=(Resource("crew", "crew"),),
     )
-    assert Begun(network).board.earliest("in the lane", at(0, from_hour)) == start
+    board = Begun(network).board
+    assert board.earliest("in the lane", at(0, from_hour)) == at(0, from_hour)
+    board.thrifty = True
+    assert board.earliest("in the lane", at(0, from_hour)) == start
