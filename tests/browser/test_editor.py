@@ -25,25 +25,20 @@ EVIL = "<script>document.title='taken'</script><img src=x onerror=document.title
 TYPED = """
 site: {name: Typed by hand, time_zone: America/Denver, first_day: 2027-04-05, frost_depth_in: 20}
 alignments:
-  - {id: main, name: Main trench, length_ft: 90}
+  - {id: main, name: Main trench, length_ft: 60}
 reaches:
   - {id: R1, alignment: main, from: 0+00, to: 0+30, bottom_width_in: 40}
   - {id: R2, alignment: main, from: 0+30, to: 0+60, bottom_width_in: 40}
-  - {id: R3, alignment: main, from: 0+60, to: 0+90, bottom_width_in: 40}
 trades:
   - {id: crew, name: Site crew, own: true, calendar: site-hours, day_rate: 1400}
   - {id: electrician, name: Electrician, calendar: site-hours, notice_days: 2}
 lines:
   - {id: power, name: Power conduit, kind: power, trade: electrician, material: pvc40, size_in: 2,
-     route: [{alignment: main, from: 0+00, to: 0+90}], offset_in: -15, cover_in: 30, voltage_v: 240}
-  - {id: phone, name: Telephone conduit, kind: communications, trade: electrician, material: pvc40, size_in: 1,
-     route: [{alignment: main, from: 0+00, to: 0+90}], offset_in: -1, cover_in: 30}
+     route: [{alignment: main, from: 0+00, to: 0+60}], offset_in: -15, cover_in: 30, voltage_v: 240}
   - {id: water, name: Water pipe, kind: water, trade: crew, material: pe, size_in: 1,
      route: [{alignment: main, from: 0+00, to: 0+60}], offset_in: 14, cover_in: 30, tracer_wire_awg: 14}
-  - {id: lamps, name: Lamp conduit, kind: lighting, trade: electrician, material: pvc40, size_in: 1,
-     route: [{alignment: main, from: 0+30, to: 0+90}], offset_in: -9, cover_in: 30, voltage_v: 120}
 inspections:
-  - {id: look, name: Conduits before cover, authority: The county, stage: lines_laid, kinds: [power, lighting],
+  - {id: look, name: Conduits before cover, authority: The county, stage: lines_laid, kinds: [power, water],
      calendar: site-hours, fee: 80}
 """
 """What is typed, field by field, into an empty site with one calendar; invented."""
