@@ -15,9 +15,9 @@ from scheduler.solve.serial import generate
 NAME = "finish"
 SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
-LONG = 160
+LONG = 360
 """Activities from which on the effort for the first plan grows with the job: it is then all there is for the finish."""
-GROWTH = 0.7
+GROWTH = 0.83
 """Power by which it grows; below 1 since each activity also takes longer to place (measured)."""
 
 
