@@ -107,7 +107,7 @@ class _Search:
 
     def run(self, *, moves: int, enough: int) -> Found | None:
         """Make passes worth so many moves and return the best plan found."""
-        self._attempt(self._orders.by_need())
+        self._attempt(self._orders.by_need(), thrifty=False)
         began = self._begin(moves, enough)
         while self._moves < moves and self._best is not None and not self._is_enough(enough):
             if self._pieces is not None and self._rng.random() < FOR_PIECES:
@@ -161,12 +161,13 @@ class _Search:
             for a, (start, _) in found.spans.items()
         }
 
-    def _attempt(self, order: Order) -> Found | None:
+    def _attempt(self, order: Order, *, thrifty: bool = True) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for repair in range(REPAIRS):
             board = Board(self._job, self._reckoning, self._fits, order.whole)
             made = Pass(self._job, board, self._orders, order, self._needed)
-            board.thrifty = repair < REPAIRS // 2  # what comes too late that way may not if taken as it comes
+            # What comes too late for thrift may not when it is taken as it comes.
+            board.thrifty = thrifty and repair < REPAIRS // 2
             made.run()
             self._moves += len(made.board.spans)
             if made.complete:
