@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.explain.possible import Answer, Care, possible
 from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.model import Network
+from scheduler.schedule import Schedule
 
 SEARCHES = 6
 """Searches spent on questions that counting and quick plans leave open; more would take too long."""
+
+PLANS = 8
+"""Latest plans tried on each new question; each costs an audit, a tenth of a new plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +62,7 @@ class _Asker:
         self._network = network
         self._others = set(rules_of(network)).difference(given)
         self._answers: dict[frozenset[tuple[str, str]], tuple[Answer, Care]] = {}
+        self._plans: deque[Schedule] = deque(maxlen=PLANS)
         self._searches_left = SEARCHES
 
     def ask(self, rules: Iterable[Rule], care: Care) -> Answer:
@@ -70,8 +76,10 @@ class _Asker:
             return known
         if care is Care.SEARCH:
             self._searches_left -= 1
-        answer = possible(without(self._network, self._others - kept), care)
+        answer = possible(without(self._network, self._others - kept), care, self._plans)
         self._answers[key] = (answer, care)
+        if answer.schedule is not None and answer.schedule not in self._plans:
+            self._plans.appendleft(answer.schedule)
         return answer
 
     def impossible(self, rules: Iterable[Rule], care: Care = Care.QUICK) -> bool:

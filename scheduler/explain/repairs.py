@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -86,9 +87,13 @@ def _repaired(network: Network, rules: Sequence[Rule], care: Care) -> Repair | N
 
 
 def _asking(left_out: Sequence[Rule], care: Care) -> Ask:
-    """Return a way to ask whether a network has a plan without some of its rules."""
+    """Return a way to ask whether a network has a plan without some of its rules; it remembers the last plan."""
+    plans: deque[Schedule] = deque(maxlen=1)
 
     def ask(network: Network) -> Answer:
-        return possible(without(network, left_out), care)
+        answer = possible(without(network, left_out), care, plans)
+        if answer.schedule is not None:
+            plans.append(answer.schedule)
+        return answer
 
     return ask

@@ -13,7 +13,7 @@ import pytest
 import scenarios
 from scheduler.audit import audit
 from scheduler.explain.conflicts import Conflict, conflicts
-from scheduler.explain.possible import possible
+from scheduler.explain.possible import Care, possible
 from scheduler.explain.repairs import Repair, repairs
 from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
@@ -203,6 +203,21 @@ def test_conflicts_are_told_in_sentences_without_ids_the_easiest_to_move_first()
 
 def test_what_has_a_plan_has_no_conflict() -> None:
     assert conflicts(site(SMALL)) == []
+
+
+def test_a_plan_made_for_another_question_answers_only_where_it_keeps_every_rule() -> None:
+    network = site(SMALL)
+    plan = possible(network).schedule
+    assert plan is not None
+    later = replace(network, target=Target("target", plan.finish, "Done by then."))
+    assert possible(later, Care.QUICK, [plan]).schedule is plan
+    far_too_early = replace(network, target=Target("target", plan.finish // 4, "Done by then."))
+    assert possible(far_too_early, Care.QUICK, [plan]).impossible
+    waits = next(a.id for a in network.activities if a.kind == "dig")
+    held = DateRule("held", waits, plan.dates[waits][0] + 1, because="Not before.")
+    other = possible(replace(network, dates=(*network.dates, held)), Care.QUICK, [plan]).schedule
+    assert other is not None
+    assert other is not plan
 
 
 def test_a_circle_of_given_work_is_blamed_on_it_by_reach() -> None:
