@@ -14,8 +14,8 @@ from scheduler.schedule import Schedule
 SEARCHES = 6
 """Searches spent on questions that counting and quick plans leave open; more would take too long."""
 
-PLANS = 8
-"""Latest plans tried on each new question; each costs an audit, a tenth of a new plan."""
+PLANS = 5
+"""Latest plans tried on each new question; each costs an audit, about a tenth of a new plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +74,22 @@ class _Asker:
         known, taken = self._answers.get(key, (None, Care.QUICK))
         if known is not None and (known.known or taken >= care):
             return known
+        if (told := self._told_already(key)) is not None:
+            return told
         if care is Care.SEARCH:
             self._searches_left -= 1
-        answer = possible(without(self._network, self._others - kept), care, self._plans)
+        answer = possible(without(self._network, self._others - kept), care, self._plans, bettered=False)
         self._answers[key] = (answer, care)
         if answer.schedule is not None and answer.schedule not in self._plans:
             self._plans.appendleft(answer.schedule)
         return answer
+
+    def _told_already(self, key: frozenset[tuple[str, str]]) -> Answer | None:
+        """Return what an answer for more rules that hold, or for fewer that cannot, says about these."""
+        for asked, (answer, _) in self._answers.items():
+            if (answer.impossible and asked <= key) or (answer.schedule is not None and asked >= key):
+                return answer
+        return None
 
     def impossible(self, rules: Iterable[Rule], care: Care = Care.QUICK) -> bool:
         """Return whether it is proved that these rules cannot hold together."""

@@ -20,7 +20,7 @@ from scheduler.solve.outcome import Options
 from scheduler.solve.serial import generate
 
 QUICK_SECONDS = 0.05
-LONGER_SECONDS = 0.3
+LONGER_SECONDS = 0.15
 EFFORT = 0.2
 """Of one search, in solver units of about a second of one core."""
 
@@ -64,20 +64,23 @@ class Care(IntEnum):
     """Then a search within an effort."""
 
 
-def possible(network: Network, care: Care = Care.SEARCH, plans: Iterable[Schedule] = ()) -> Answer:
+def possible(
+    network: Network, care: Care = Care.SEARCH, plans: Iterable[Schedule] = (), *, bettered: bool = True
+) -> Answer:
     """Return whether a network has a plan, as far as that can be said with a given care.
 
-    `plans` were made for like questions: one that audits clean here too is the answer.
+    `plans` were made for like questions: one that audits clean here too is the answer. A plan
+    that only has to exist need not be `bettered`.
     """
     last = network.horizon if network.target is None else network.target.at
     if check_network(network) or _too_much(network) or finish_lower_bound(network, last + 1)[0] > last:
         return Answer(None, impossible=True)
     if (known := next((p for p in plans if not audit(network, p)), None)) is not None:
         return Answer(known, impossible=False)
-    for seconds in (QUICK_SECONDS,) if care is Care.QUICK else (QUICK_SECONDS, LONGER_SECONDS):
-        plan = generate(network, budget_seconds=seconds, enough=last)
-        if plan is not None and not audit(network, plan):
-            return Answer(plan, impossible=False)
+    seconds = QUICK_SECONDS if care is Care.QUICK else LONGER_SECONDS
+    plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered)
+    if plan is not None and not audit(network, plan):
+        return Answer(plan, impossible=False)
     frame = Frame(network)
     if not frame.narrow():
         return Answer(None, impossible=True)

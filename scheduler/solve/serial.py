@@ -70,12 +70,13 @@ class Found:
 
 
 def generate(
-    network: Network, *, budget_seconds: float = 1.0, seed: int = 0, enough: int | None = None
+    network: Network, *, budget_seconds: float = 1.0, seed: int = 0, enough: int | None = None, bettered: bool = True
 ) -> Schedule | None:
     """Return a schedule that keeps every rule of the network but its target, or None if none was found.
 
     `budget_seconds` is a guide for an ordinary machine, turned into a count of activities
-    put; no clock is read. The search for an earlier finish ends at `enough` [tick].
+    put; no clock is read. The search for an earlier finish ends at `enough` [tick]; a plan
+    that early is returned as it comes, with trench open for longer, unless it is to be `bettered`.
     """
     job = plannable(network)
     if not job.activities:
@@ -86,6 +87,7 @@ def generate(
         return None
     fits = Fits(job)
     search = _Search(job, reckoning, fits, Orders(job, reckoning, fits, forward[0], latest), Random(seed))
+    search.left_from = None if bettered else enough
     moves = max(
         int(budget_seconds * PUTS_PER_SECOND), min(LEAST_PASSES, int(25 * budget_seconds)) * len(job.activities)
     )
@@ -104,6 +106,8 @@ class _Search:
         self._pieces = Pieces(job, busiest, fits, rng) if busiest else None
         self._best: Found | None = None
         self._moves = 0
+        self.left_from: int | None = None
+        """Plans that finish by then are left as they come."""
 
     def run(self, *, moves: int, enough: int) -> Found | None:
         """Make passes worth so many moves and return the best plan found."""
@@ -193,6 +197,8 @@ class _Search:
     def _packed(self, board: Board) -> Found:
         """Better a whole plan that breaks no rule, where it is near the best, and keep it if it is better than that."""
         found = self._keep(board)
+        if self.left_from is not None and found.finish <= self.left_from:
+            return found
         for rounds, worth in PACKING:
             if self._best is not None and found.finish <= self._best.finish * worth:
                 self._moves += pack(board, rounds)
