@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scheduler.solve.bounds import finish_lower_bound
+from scheduler.solve.ending import better_end
 from scheduler.solve.engine import Engine, Found
 from scheduler.solve.frame import Frame
 from scheduler.solve.model import add_finish, build, starts_of
@@ -17,10 +18,12 @@ SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
 LONG = 360
 """Activities from which on the effort for the first plan grows with the job: it is then all there is for the finish."""
-GROWTH = 0.83
+GROWTH = 0.55
 """Power by which it grows; below 1 since each activity also takes longer to place (measured)."""
 MOST_TIMES = 11.0
 """By how much it grows at most: five hundred reaches are then planned within a minute (measured)."""
+END_EFFORT = 0.07
+"""Of one search of the end of a job of `LONG` activities; it grows as the job does."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,10 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
         if frame.axis.first_end(counted) > bound:
             bound, kind = min(frame.axis.first_end(counted), value), words
         engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+    if start is not None and value > bound and len(start) > SEARCHED:
+        effort = END_EFFORT * len(start) / LONG
+        start, value = better_end(engine, frame, order, start, value=value, least=bound, effort=effort)
+        engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
     starts, impossible = start, False
     if start is None or (value > bound and len(start) <= SEARCHED):
         found = _search(engine, frame, order, bound, start, value)
@@ -59,14 +66,18 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
 
 def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int] | None, int]:
     """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
-    times = min(MOST_TIMES, max(1.0, len(frame.network.activities) / LONG) ** GROWTH)
-    effort = engine.options.start_effort * times
+    effort = engine.options.start_effort * _times(frame)
     plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound))
     if plan is None or not _keeps_target(frame, plan.finish):
         return None, len(frame.axis)
     value = frame.axis.last_end(plan.finish)
     engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
     return starts_of(frame, plan), value
+
+
+def _times(frame: Frame) -> float:
+    """Return by how much more effort a job is worth than a short one."""
+    return float(min(MOST_TIMES, max(1.0, len(frame.network.activities) / LONG) ** GROWTH))
 
 
 def _search(

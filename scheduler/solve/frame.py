@@ -125,8 +125,15 @@ class Frame:
         earlier.spans = dict(self.spans)
         return earlier if earlier.narrow(last_end) else None
 
+    def part(self, spans: Mapping[str, Spans]) -> Frame:
+        """Return the frame with other spans, what is fixed in them taken from a plan that keeps every rule."""
+        part = copy.copy(self)
+        part.spans, part.is_part = dict(spans), True
+        return part
+
     def _spread(self, touching: Mapping[str, list[Link]]) -> bool:
-        waiting = dict.fromkeys(touching)
+        # What a plan that keeps every rule has fixed is at odds with nothing else that it has fixed.
+        waiting = {a: None for a in touching if not self.is_part or len(self.spans[a].starts) > 1}
         rounds = 0
         while waiting and rounds < 60 * len(touching):
             rounds += 1

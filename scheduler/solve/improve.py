@@ -7,7 +7,6 @@ worker, and the best is kept, so that the outcome does not depend on which ends 
 
 from __future__ import annotations
 
-import copy
 import threading
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -155,12 +154,12 @@ class _Parts:
         """Return the frame with all but `free` held where it is, or nearly, near the free part."""
         first = min(starts[a] for a in free)
         last = max(starts[a] + int(self._task.frame.spans[a].sizes[-1]) for a in free)
-        part = copy.copy(self._task.frame)
-        part.spans, part.is_part = dict(part.spans), True
+        held = dict(self._task.frame.spans)
         for activity, spans in self._task.frame.spans.items():
             if activity not in free:
                 move = loose if first - loose <= starts[activity] <= last + loose else 0
-                part.spans[activity] = _near(spans, starts[activity], move)
+                held[activity] = _near(spans, starts[activity], move)
+        part = self._task.frame.part(held)
         part.narrow()
         return part
 

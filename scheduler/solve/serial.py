@@ -33,7 +33,7 @@ PUTS_PER_SECOND = 20_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
 SHAKES = ((0.1, 0.1), (0.3, 0.05), (0.05, 0.3), (1.0, 0.02))
 """How a good plan is shaken for another: the share of activities moved, and how far, as a share of the job."""
-PACKING = ((1, 1.3), (3, 1.01))
+PACKING = ((1, 1.3), (3, 1.003))
 """Rounds of packing, and how far a plan's finish may be from the best for them to be worth while."""
 LEAST_PASSES = 25
 """However small the budget, long jobs get moves for about so many passes."""
@@ -115,7 +115,7 @@ class _Search:
         began = self._begin(moves, enough)
         while self._moves < moves and self._best is not None and not self._is_enough(enough):
             if self._pieces is not None and self._rng.random() < FOR_PIECES:
-                self._by_pieces(self._pieces, self._best)
+                self._by_pieces(self._pieces, self._best, moves - self._moves)
             elif began is not None and self._rng.random() < 0.7:
                 began = self._turned(*began)
             else:
@@ -181,16 +181,14 @@ class _Search:
             order = made.learnt()
         return None
 
-    def _by_pieces(self, pieces: Pieces, found: Found) -> None:
-        """Put a plan anew, piece by piece, near the order it has."""
-        starts = {a: float(start) for a, (start, _) in found.spans.items()}
+    def _by_pieces(self, pieces: Pieces, found: Found, moves: int) -> None:
+        """Put a plan anew, piece by piece, near the order it has, within about so many moves."""
+        starts = {a: start for a, (start, _) in found.spans.items()}
         order = self._orders.following(starts)
         board = Board(self._job, self._reckoning, self._fits)
         made = Pass(self._job, board, self._orders, order, self._needed)
         board.thrifty = True
-        before = pieces.puts
-        pieces.complete(made, order, self._rng.choice(SIZES))
-        self._moves += pieces.puts - before
+        self._moves += pieces.complete(made, order, self._rng.choice(SIZES), starts, moves)
         if made.complete:
             self._packed(board)
 

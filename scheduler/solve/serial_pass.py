@@ -36,6 +36,8 @@ class Pass:
         self, network: Network, board: Board, orders: Orders, order: Order, needed: Mapping[str, frozenset[str]]
     ) -> None:
         self.board = board
+        self.not_before: Mapping[str, int] = {}
+        """Starts before which activities are not put for now."""
         self.stuck = False
         """No way on was found: no room before the calendars end, or a limit on open trench."""
         self._network, self._orders, self._order = network, orders, order
@@ -156,7 +158,7 @@ class Pass:
     def _place(self, activity: str) -> bool:
         board = self.board
         floor = max(board.floor(activity), self._floors.get(activity, 0), self._orders.first[activity])
-        start = board.earliest(activity, floor)
+        start = board.earliest(activity, max(floor, self.not_before.get(activity, 0)))
         if start is None:
             return False
         if start > self._orders.last[activity]:

@@ -55,11 +55,20 @@ class Pool:
         """Take units over a span; negative units give them back."""
         if start >= finish or units == 0:
             return
-        i, j = self._cut(start), self._cut(finish)
+        times, used = self._times, self._used
+        i = bisect_left(times, start)
+        if times[i] != start:
+            times.insert(i, start)
+            used.insert(i, used[i - 1])
+        j = bisect_left(times, finish, i + 1)
+        if times[j] != finish:
+            times.insert(j, finish)
+            used.insert(j, used[j - 1])
         for k in range(i, j):
-            self._used[k] += units
-        self._join(j)
-        self._join(i)
+            used[k] += units
+        for k in (j, i):
+            if 0 < k < len(times) - 1 and used[k] == used[k - 1]:
+                del times[k], used[k]
 
     def _after_run(self, i: int, room: int, work: int) -> int:
         used = self._used
@@ -79,17 +88,6 @@ class Pool:
         """Say whether fewer than `work` ticks are open between two times of the list."""
         start, finish = self._times[i], self._times[i + 1]
         return finish - start < work or (finish < FAR and self.hours.open_ticks(start, finish) < work)
-
-    def _cut(self, tick: int) -> int:
-        i = bisect_left(self._times, tick)
-        if self._times[i] != tick:
-            self._times.insert(i, tick)
-            self._used.insert(i, self._used[i - 1])
-        return i
-
-    def _join(self, i: int) -> None:
-        if 0 < i < len(self._times) - 1 and self._used[i] == self._used[i - 1]:
-            del self._times[i], self._used[i]
 
 
 @dataclass

@@ -67,15 +67,46 @@ def test_only_what_is_named_is_taken_in_hand():
     assert begun.made.complete
 
 
+def whole_starts(network: Network) -> dict[str, int]:
+    """Return the starts at which one pass over a network puts everything."""
+    begun = Begun(network)
+    begun.made.run()
+    assert begun.made.complete
+    return {a: start for a, (start, _) in begun.board.spans.items()}
+
+
 @pytest.mark.parametrize("bottleneck", BOTTLENECKS)
 def test_a_plan_put_piece_by_piece_keeps_every_rule(bottleneck: str):
     network = trench_network(12, bottleneck=bottleneck)
+    starts = whole_starts(network)
     begun = Begun(network)
     pieces = Pieces(begun.job, begun.orders.busiest(), begun.fits, Random(0))
-    pieces.complete(begun.made, begun.order, 20)
+    puts = pieces.complete(begun.made, begun.orders.following(starts), 20, starts, 10_000)
     assert begun.made.complete
-    assert pieces.puts > len(network.activities), "some piece was tried in more orders than one"
+    assert puts > len(network.activities), "some piece was tried in more orders than one"
     assert [str(f) for f in audit(network, dated(network, begun.board.spans))] == []
+
+
+def test_when_enough_has_been_put_no_more_orders_are_tried():
+    network = trench_network(12, bottleneck=BOTTLENECKS[0])
+    starts = whole_starts(network)
+    begun = Begun(network)
+    pieces = Pieces(begun.job, begun.orders.busiest(), begun.fits, Random(0))
+    puts = pieces.complete(begun.made, begun.orders.following(starts), 20, starts, 0)
+    assert begun.made.complete
+    assert puts == len(network.activities)
+
+
+def test_what_is_not_to_come_sooner_stands_where_it_stood():
+    network = trench_network(6)
+    starts = whole_starts(network)
+    begun = Begun(network)
+    begun.made.go_on(begun.orders.following(starts))
+    later = {a: start + network.clock.ticks(days=7) for a, start in starts.items()}
+    begun.made.not_before = later
+    begun.made.run()
+    assert begun.made.complete
+    assert all(begun.board.spans[a][0] >= start for a, start in later.items())
 
 
 @pytest.mark.parametrize(
