@@ -17,6 +17,7 @@ from scheduler.solve.order import Order
 DAYS = (7.0, 12.0)
 """How far back from the finish is searched; few days are settled soon, more leave more room."""
 ROUNDS = 2
+"""Times that is done, each time from the best end so far."""
 
 
 def better_end(

@@ -16,13 +16,13 @@ from scheduler.solve.serial import generate
 NAME = "finish"
 SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
-LONG = 360
-"""Activities from which on the effort for the first plan grows with the job: it is then all there is for the finish."""
-GROWTH = 0.55
+LONG = 600
+"""Activities from which on the effort for the first plan grows with the job: only its end is searched then."""
+GROWTH = 0.97
 """Power by which it grows; below 1 since each activity also takes longer to place (measured)."""
-MOST_TIMES = 11.0
+MOST_TIMES = 8.5
 """By how much it grows at most: five hundred reaches are then planned within a minute (measured)."""
-END_EFFORT = 0.07
+END_EFFORT = 0.1
 """Of one search of the end of a job of `LONG` activities; it grows as the job does."""
 
 

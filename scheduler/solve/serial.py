@@ -45,7 +45,7 @@ BEGINNINGS = (
     (12, Style.ONE_BY_ONE),
 )
 """How many stretches may stand, and the style, of the turns tried first."""
-FOR_BEGINNING = 0.41
+FOR_BEGINNING = 0.6
 """Share of the moves spent at most on the turns to begin with."""
 FOR_PIECES = 0.8
 """How often, after the beginning, the best plan is put anew piece by piece rather than changed by chance."""
