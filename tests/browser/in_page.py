@@ -10,6 +10,11 @@ AT_REST = """() => {
     && [...document.querySelectorAll('[data-testid=stPlotlyChart]')].every(drawn);
 }"""
 
+AT_WORK = """() => document.querySelector('[data-testid=stApp]')?.dataset.testScriptState !== 'notRunning'
+  || Boolean(document.querySelector('[data-testid=stMain] [data-stale=true]'))"""
+
+NOTHING_STALE = "() => !document.querySelector('[data-testid=stMain] [data-stale=true]')"
+
 ON_PAGE = "path => location.pathname === path && !document.querySelector('[data-stale=true]')"
 
 OVERFLOW = """() => {
