@@ -15,8 +15,8 @@ from scheduler.export.facts import Facts
 from scheduler.network.derive import derive
 from scheduler.plan import SiteRef
 from scheduler.site.model import Site
+from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Outcome, Status
-from scheduler.solve.serial import generate
 from tests.pictures import bundled
 
 

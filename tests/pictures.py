@@ -14,8 +14,8 @@ from scheduler.plan import SiteRef
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
+from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Outcome, Stage, Status
-from scheduler.solve.serial import generate
 
 SITES = ("orchard-lane", "lantern-street")
 

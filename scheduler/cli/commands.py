@@ -26,7 +26,7 @@ from scheduler.ledger.place import place_of
 from scheduler.network.model import Network
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.planning import Planned, bundled_sites, make_plan, open_case, with_covered
-from scheduler.solve.bench import run_bench
+from scheduler.published.bench import run_bench
 from scheduler.solve.outcome import Options, Progress
 from scheduler.trench.cautions import CAUTIONS
 

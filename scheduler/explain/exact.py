@@ -11,7 +11,7 @@ from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import DateRule, Network, Target
 from scheduler.schedule import Schedule
-from scheduler.solve.visits import dated
+from scheduler.solve.formulation.dated import dated
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,13 @@ from scheduler.explain.rules import Rule
 from scheduler.network.check import check_network
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.solve.bounds import finish_lower_bound
-from scheduler.solve.engine import Engine
-from scheduler.solve.frame import Frame
-from scheduler.solve.model import build, schedule_of
-from scheduler.solve.order import Order
+from scheduler.solve.bounds.destructive import finish_lower_bound
+from scheduler.solve.first_plan.generate import generate
+from scheduler.solve.formulation.constraint_model import build, schedule_of
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.outcome import Options
-from scheduler.solve.serial import generate
 
 QUICK_SECONDS = 0.05
 LONGER_SECONDS = 0.15

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from scheduler.explain.critical_path_check import path_test
 from scheduler.explain.floats import Float, floats
-from scheduler.explain.path_test import path_test
 from scheduler.network.dates import hold_links
 from scheduler.network.model import Link, LinkType, Network
 from scheduler.schedule import Schedule, Span

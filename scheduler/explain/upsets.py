@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
-from scheduler.explain.path_test import lifted
+from scheduler.explain.critical_path_check import lifted
 from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network

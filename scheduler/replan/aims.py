@@ -15,11 +15,11 @@ from scheduler.replan.job import Job
 from scheduler.replan.model import Aim
 from scheduler.replan.near import Near, Nearest, nearest, pushed
 from scheduler.schedule import Schedule
-from scheduler.solve.engine import Engine
-from scheduler.solve.frame import Frame
-from scheduler.solve.goals import Cost, Exposure, Goal, Money
-from scheduler.solve.model import starts_of
-from scheduler.solve.order import Order
+from scheduler.solve.formulation.constraint_model import starts_of
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Plan, least_cost, less_money, less_open

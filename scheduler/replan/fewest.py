@@ -10,10 +10,10 @@ from ortools.sat.python import cp_model
 from scheduler.network.model import Network
 from scheduler.replan.appointments import Appointment
 from scheduler.schedule import Schedule
-from scheduler.solve.engine import Engine
-from scheduler.solve.frame import Frame
-from scheduler.solve.model import add_finish, build, schedule_of, starts_of
-from scheduler.solve.order import Order
+from scheduler.solve.formulation.constraint_model import add_finish, build, schedule_of, starts_of
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
 
 
 @dataclass(frozen=True, slots=True)

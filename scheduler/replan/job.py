@@ -18,8 +18,8 @@ from scheduler.replan.facts import Facts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.model import Site
-from scheduler.solve.serial_board import Board, plannable
-from scheduler.solve.serial_fits import Fits
+from scheduler.solve.first_plan.calendar_fit import Fits
+from scheduler.solve.first_plan.partial_schedule import Board, plannable
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,20 +12,20 @@ from scheduler.network.dates import Reckoning
 from scheduler.network.model import HAPPENED, DateRule, Network
 from scheduler.replan.facts import OF_OTHERS
 from scheduler.schedule import Schedule
-from scheduler.solve.early import move_early
-from scheduler.solve.engine import Engine
-from scheduler.solve.frame import Frame
-from scheduler.solve.goals import Goal
-from scheduler.solve.improve import Task, better
-from scheduler.solve.model import schedule_of, starts_of
-from scheduler.solve.nights import Nights
-from scheduler.solve.order import Order
-from scheduler.solve.serial_board import Board, plannable
-from scheduler.solve.serial_fits import Fits
-from scheduler.solve.serial_order import Orders
-from scheduler.solve.serial_pass import Pass
-from scheduler.solve.variables import Expr, Search, domain_of
-from scheduler.solve.visits import dated
+from scheduler.solve.first_plan.calendar_fit import Fits
+from scheduler.solve.first_plan.partial_schedule import Board, plannable
+from scheduler.solve.first_plan.priority import Orders
+from scheduler.solve.first_plan.serial_generation import Pass
+from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
+from scheduler.solve.formulation.dated import dated
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.goals import Goal
+from scheduler.solve.formulation.nights import Nights
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.variables import Expr, Search, domain_of
+from scheduler.solve.improvement.left_shift import move_early
+from scheduler.solve.improvement.neighbourhoods import Task, better
 from scheduler.worktime.axis import Ticks
 
 REPAIRS = 12

@@ -17,7 +17,7 @@ from scheduler.replan.facts import OF_OTHERS
 from scheduler.replan.job import Job
 from scheduler.replan.model import Call, Move
 from scheduler.schedule import Schedule
-from scheduler.solve.goals import Cost, Money
+from scheduler.solve.formulation.goals import Cost, Money
 
 
 @dataclass(frozen=True, slots=True)

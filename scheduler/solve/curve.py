@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.solve.early import move_early
-from scheduler.solve.engine import Engine
 from scheduler.solve.finish import best_finish
-from scheduler.solve.frame import Frame
-from scheduler.solve.goals import Exposure
-from scheduler.solve.model import schedule_of, starts_of
-from scheduler.solve.order import Order
+from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.goals import Exposure
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import CurvePoint, Options
 from scheduler.solve.run import allowing
 from scheduler.solve.stages import Plan, less_open

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scheduler.solve.bounds import finish_lower_bound
-from scheduler.solve.ending import better_end
-from scheduler.solve.engine import Engine, Found
-from scheduler.solve.frame import Frame
-from scheduler.solve.model import add_finish, build, starts_of
-from scheduler.solve.order import Order
+from scheduler.solve.bounds.destructive import finish_lower_bound
+from scheduler.solve.first_plan.generate import generate
+from scheduler.solve.formulation.constraint_model import add_finish, build, starts_of
+from scheduler.solve.formulation.engine import Engine, Found
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.improvement.last_days import better_end
 from scheduler.solve.outcome import Stage
-from scheduler.solve.serial import generate
 
 NAME = "finish"
 SEARCHED = 700

@@ -7,11 +7,11 @@ import threading
 from collections.abc import Callable
 
 from scheduler.network.model import Network
-from scheduler.solve.core import conflict_core
-from scheduler.solve.engine import Engine
 from scheduler.solve.finish import Finish, best_finish
-from scheduler.solve.frame import Frame
-from scheduler.solve.order import Order
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.infeasible_core import conflict_core
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
 from scheduler.solve.stages import Plan, as_early, as_it_is, least_cost, less_money, less_open
 

@@ -7,18 +7,18 @@ from dataclasses import dataclass, replace
 from scheduler.measures import money
 from scheduler.network.dates import earliest
 from scheduler.schedule import Schedule
-from scheduler.solve.early import mean_start_days, move_early
-from scheduler.solve.engine import Engine
-from scheduler.solve.frame import Frame
-from scheduler.solve.goals import Cost, Exposure, Goal, Money
-from scheduler.solve.improve import Task, better, is_small
-from scheduler.solve.least import least_exposure
-from scheduler.solve.model import schedule_of, starts_of
-from scheduler.solve.nights import same_nights
-from scheduler.solve.order import Order
+from scheduler.solve.bounds.least_exposure import least_exposure
+from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
+from scheduler.solve.formulation.dated import dated
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.formulation.nights import same_nights
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.improvement.left_shift import mean_start_days, move_early
+from scheduler.solve.improvement.neighbourhoods import Task, better, is_small
+from scheduler.solve.improvement.ruin_recreate import Shortener
 from scheduler.solve.outcome import Stage
-from scheduler.solve.shorten import Shortener
-from scheduler.solve.visits import dated
 
 PUTS_PER_EFFORT = 20_000
 """Activities put back per unit of effort when trench is closed sooner without a search tree."""

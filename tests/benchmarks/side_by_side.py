@@ -20,9 +20,9 @@ from pyjobshop import Model, SolveStatus
 from pyjobshop.ProblemData import Machine, Renewable, Task
 
 from scheduler.network.model import Network
+from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
-from scheduler.solve.serial import generate
 from tests.exact import exact
 from tests.networks import trench_network
 

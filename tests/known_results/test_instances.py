@@ -15,8 +15,8 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.cli import main
-from scheduler.solve.bench import run_bench
-from scheduler.solve.instances import job_shop, read_project
+from scheduler.published.bench import run_bench
+from scheduler.published.instances import job_shop, read_project
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
 

@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 
 import scenarios
-from scheduler.explain.path_test import path_test
+from scheduler.explain.critical_path_check import path_test
 from scheduler.explain.quality import PRACTICES, Check, Progress, assess
 from scheduler.network.dates import earliest
 from scheduler.network.derive import derive
 from scheduler.network.model import DateRule, Link, LinkType, Network, Target
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
-from scheduler.solve.serial import generate
+from scheduler.solve.first_plan.generate import generate
 from scheduler.worktime.calendar import Calendar
 from tests.networks import plain_network
 

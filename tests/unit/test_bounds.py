@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from scheduler.network.dates import earliest
 from scheduler.network.model import Activity, Kind, Link, Opening, OpenLimit, Resource, Space, Target, VisitRule
-from scheduler.solve.bounds import BY_DATES, NO_DATES, earliest_starts, finish_lower_bound
-from scheduler.solve.serial import generate
+from scheduler.solve.bounds.destructive import BY_DATES, NO_DATES, earliest_starts, finish_lower_bound
+from scheduler.solve.first_plan.generate import generate
 from tests.exact import best_finish
 from tests.jobs import at, hours, job, task
 from tests.networks import BOTTLENECKS, plain_network, tiny_network, trench_network

@@ -18,7 +18,7 @@ from scheduler.network.derive import derive
 from scheduler.network.model import Hold, Link, Network, Resource, ResourceKind, Space, Target
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
-from scheduler.solve.serial import generate
+from scheduler.solve.first_plan.generate import generate
 from tests.networks import plain_network, trench_network
 
 

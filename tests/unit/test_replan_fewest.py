@@ -12,7 +12,7 @@ from scheduler.network.model import Kind, Link, Network, Resource
 from scheduler.network.parties import Party
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
-from scheduler.solve.engine import Engine
+from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
 from tests.jobs import ALWAYS, at, job, task

@@ -29,9 +29,9 @@ from scheduler.network.model import (
     VisitRule,
 )
 from scheduler.schedule import Schedule
+from scheduler.solve.formulation.dated import dated
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
-from scheduler.solve.visits import dated
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 

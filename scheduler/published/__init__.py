@@ -1,0 +1,1 @@
+"""Published scheduling instances through the same solver."""

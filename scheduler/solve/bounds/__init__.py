@@ -1,0 +1,1 @@
+"""What no plan can beat, shown by counting."""

@@ -1,0 +1,181 @@
+"""How early a network can finish at best: bounds proved by counting, without any search.
+
+A finish is refuted when the dates that links and calendars leave for it ask more of a party,
+a room, an authority's visits or a limit on open trench than there is in some stretch of time.
+
+Source: interval load (energy) arguments as in Baptiste, Le Pape and Nuijten,
+"Constraint-Based Scheduling" (2001), ch. 3-4, counted here in each party's working hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.network.dates import Reckoning
+from scheduler.network.model import LinkType, Network
+from scheduler.schedule import Span
+from scheduler.solve.bounds.energy import Hours, Supply, supplies
+from scheduler.solve.first_plan.partial_schedule import plannable
+
+Units = NDArray[np.int64]
+
+BY_DATES = "links, dates and working hours alone"
+NO_DATES = "the links, dates and working hours leave no dates at all"
+MOST_TRIES = 20
+"""Finishes tried at most; a bound that is not raised to the last tick is still a bound."""
+ROUNDS = 3
+"""Times that earliest starts are raised by counting what must come before."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Refuted:
+    """Why a finish cannot be, and the first finish worth trying after it."""
+
+    words: str
+    next_try: int
+
+
+def finish_lower_bound(network: Network, known: int | None = None) -> tuple[int, str]:
+    """Return a tick before which no plan can finish (the target aside), and what proves it in plain words.
+
+    `known` is a finish that some plan reaches: the search for the bound ends there.
+    """
+    job = plannable(network)
+    reckoning = Reckoning(job)
+    first = reckoning.forward()
+    if first is None:
+        return job.horizon + 1, NO_DATES
+    if not job.activities:
+        return 0, BY_DATES
+    scarce = supplies(job, reckoning.rank)
+    earliest = _raised(reckoning, first[0], scarce)
+    if earliest is None:
+        return job.horizon + 1, NO_DATES
+    by_dates = max(f for _, f in first[0].values())
+    bound = max(f for _, f in earliest.values())
+    words = BY_DATES if bound == by_dates else "working hours, with parties and rooms that take one thing at a time"
+
+    loads = _Loads(reckoning, earliest, scarce)
+    return _climb(bound, words, loads.refute, job.horizon if known is None else known)
+
+
+def earliest_starts(network: Network) -> dict[str, int] | None:
+    """Return the earliest start of every activity, counting what must share parties and rooms before it.
+
+    None when no dates are possible. The target is left aside.
+    """
+    job = plannable(network)
+    reckoning = Reckoning(job)
+    first = reckoning.forward()
+    spans = None if first is None else _raised(reckoning, first[0], supplies(job, reckoning.rank))
+    return None if spans is None else {a: start for a, (start, _) in spans.items()}
+
+
+def _climb(bound: int, words: str, refuted: Callable[[int], _Refuted | None], ceiling: int) -> tuple[int, str]:
+    """Raise a bound until the finish at it is no longer refuted, or `ceiling` is reached."""
+    if ceiling > bound and (hit := refuted(ceiling - 1)) is not None:
+        return ceiling, hit.words
+    tries = 0
+    while bound < ceiling and tries < MOST_TRIES and (hit := refuted(bound)) is not None:
+        tries += 1
+        words, low, high = hit.words, bound, min(hit.next_try, ceiling)
+        if high - low > 1 and (hit := refuted(high - 1)) is None:
+            high -= 1
+            while high - low > 1 and tries < MOST_TRIES:
+                tries += 1
+                middle = (low + high) // 2
+                if (hit := refuted(middle)) is None:
+                    high = middle
+                else:
+                    low, words = middle, hit.words
+            return low + 1, words
+        bound, words = high, words if hit is None else hit.words
+    return bound, words
+
+
+class _Loads:
+    """The claims on each supply, from the earliest dates of a network."""
+
+    def __init__(self, reckoning: Reckoning, earliest: dict[str, Span], scarce: Sequence[Supply]) -> None:
+        self._reckoning, self._earliest, self._scarce = reckoning, earliest, scarce
+        self._from = [np.array([s.before_start(earliest[c.first][0]) for c in s.claims]) for s in scarce]
+        self._units = [np.array([c.units for c in s.claims]) for s in scarce]
+
+    def refute(self, finish: int) -> _Refuted | None:
+        """Return why not everything can finish by `finish`, or None when no count shows it."""
+        latest = self._reckoning.backward(finish)
+        if latest is None or any(self._earliest[a][0] > start for a, (start, _) in latest.items()):
+            return _Refuted(BY_DATES, finish + 1)
+        worst: _Refuted | None = None
+        for i, supply in enumerate(self._scarce):
+            to = np.array([supply.before_finish(latest[c.last][1]) for c in supply.claims])
+            over = _overload(self._from[i], to, self._units[i])
+            if over > 0:
+                later = supply.later(finish, over)
+                hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish + 1))
+                worst = hit if worst is None or hit.next_try > worst.next_try else worst
+        return worst
+
+
+def _overload(from_: Units, to: Units, units: Units) -> int:
+    """Return the most by which the claims that lie in some stretch exceed its supply (0: none do)."""
+    if units.sum() <= to.min() - from_.max():
+        return 0
+    order = np.argsort(to, kind="stable")
+    from_, to, units = from_[order], to[order], units[order]
+    most = 0
+    for start in np.unique(from_):
+        inside = from_ >= start
+        excess = np.cumsum(np.where(inside, units, 0))[inside] - (to[inside] - start)
+        most = max(most, int(excess.max()))
+    return most
+
+
+def _raised(reckoning: Reckoning, earliest: dict[str, Span], scarce: Sequence[Supply]) -> dict[str, Span] | None:
+    """Return earliest dates raised for activities whose predecessors cannot all be at work at once."""
+    claims_on: dict[str, list[tuple[int, int]]] = {}
+    for i, supply in enumerate(scarce):
+        if isinstance(supply, Hours):
+            for claim in supply.claims:
+                if claim.first == claim.last:
+                    claims_on.setdefault(claim.first, []).append((i, claim.units))
+    for _ in range(ROUNDS):
+        floors: dict[str, int] = {}
+        for activity, pulls in reckoning.into.items():
+            before = {p.by for p in pulls if p.link.type is LinkType.FS and not p.link.at_most and p.link.lag >= 0}
+            floor = _all_done(before, earliest, claims_on, scarce)
+            if floor > earliest[activity][0]:
+                floors[activity] = floor
+        if not floors:
+            break
+        raised = reckoning.forward({a: max(s, floors.get(a, 0)) for a, (s, _) in earliest.items()})
+        if raised is None:
+            return None
+        earliest = raised[0]
+    return earliest
+
+
+def _all_done(
+    activities: set[str],
+    earliest: Mapping[str, Span],
+    claims_on: Mapping[str, list[tuple[int, int]]],
+    scarce: Sequence[Supply],
+) -> int:
+    """Return a tick before which activities that share a party or a room cannot all be done."""
+    if len(activities) < 2:
+        return 0
+    shared: dict[int, list[tuple[int, int]]] = {}
+    for a in activities:
+        for i, units in claims_on.get(a, ()):
+            shared.setdefault(i, []).append((earliest[a][0], units))
+    done = 0
+    for i, claims in shared.items():
+        total = 0
+        for start, units in sorted(claims, reverse=True) if len(claims) > 1 else ():
+            total += units
+            done = max(done, scarce[i].later(start, total) or 0)
+    return done

@@ -1,0 +1,89 @@
+"""The least each stretch of trench can stand open, whatever else is done when.
+
+For each day on which a stretch may be dug, the earliest its cover can end is worked out along
+the links from the one to the other; the day with the fewest nights between gives the bound.
+"""
+
+from __future__ import annotations
+
+from graphlib import CycleError, TopologicalSorter
+
+import numpy as np
+
+from scheduler.network.dates import hold_links
+from scheduler.network.model import Link, Opening
+from scheduler.solve.formulation.nights import feet, night_ticks
+from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, Frame
+from scheduler.worktime.axis import Ticks
+
+
+def least_exposure(frame: Frame) -> int:
+    """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
+    links = [k for k in (*frame.network.links, *hold_links(frame.network)) if not k.at_most]
+    after: dict[str, list[Link]] = {}
+    before: dict[str, list[Link]] = {}
+    for link in links:
+        after.setdefault(link.before, []).append(link)
+        before.setdefault(link.after, []).append(link)
+    return sum(
+        feet(o) * _least_nights(frame, o, before, _reached(o.opens, after))
+        for o in frame.network.openings
+        if o.length_ft > 0
+    )
+
+
+def _reached(activity: str, after: dict[str, list[Link]]) -> set[str]:
+    found, waiting = {activity}, [activity]
+    while waiting:
+        for link in after.get(waiting.pop(), ()):
+            if link.after not in found:
+                found.add(link.after)
+                waiting.append(link.after)
+    return found
+
+
+def _least_nights(frame: Frame, opening: Opening, before: dict[str, list[Link]], later: set[str]) -> int:
+    """Return the fewest nights for which one opening stands open in any plan of the frame."""
+    ticks, counts = night_ticks(frame)
+    passed = np.concatenate(([0], np.cumsum(counts)))
+    starts = frame.edge_ticks(opening.opens, "start")
+    day = np.searchsorted(ticks, starts, side="right")
+    first = np.concatenate(([True], day[1:] != day[:-1]))
+    ends = _earliest_ends(frame, opening, before, later, np.flatnonzero(first))
+    nights = passed[np.searchsorted(ticks, ends)] - passed[day[first]]
+    return max(0, int(nights.min()))
+
+
+def _earliest_ends(
+    frame: Frame, opening: Opening, before: dict[str, list[Link]], later: set[str], chosen: Ticks
+) -> Ticks:
+    """Return the earliest end of what closes an opening, for each chosen span of what opens it."""
+    far = len(frame.axis) + 1
+    at: dict[str, Ticks] = {opening.opens: chosen}
+    ends = {a: np.append(frame.spans[a].ends, far) for a in later}
+    starts = {a: np.append(frame.spans[a].starts, far) for a in later}
+    try:
+        needs = {a: {k.before for k in before.get(a, ()) if k.before in later} for a in later}
+        sequence = list(TopologicalSorter(needs).static_order())
+    except CycleError:
+        sequence = [opening.opens]
+    for activity in sequence:
+        if activity == opening.opens:
+            continue
+        place = np.zeros(len(chosen), dtype=np.int64)
+        for link in before.get(activity, ()):
+            if link.before in at:
+                edge = starts if BEFORE_EDGE[link.type] == "start" else ends
+                source = edge[link.before][at[link.before]]
+                due = np.append(frame.lag_map(link), far)[np.minimum(source, far)]
+                target = starts if AFTER_EDGE[link.type] == "start" else ends
+                place = np.maximum(place, np.searchsorted(target[activity], due))
+        at[activity] = np.minimum(place, len(frame.spans[activity].starts))
+        if activity == opening.closes:
+            break
+    last = at.get(opening.closes, np.zeros(len(chosen), dtype=np.int64))
+    return (
+        ends[opening.closes][last]
+        if opening.closes in later
+        else np.full(len(chosen), frame.spans[opening.closes].ends[0])
+    )

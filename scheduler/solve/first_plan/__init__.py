@@ -1,0 +1,1 @@
+"""A first plan without any search tree: serial schedule generation."""

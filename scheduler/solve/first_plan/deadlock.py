@@ -1,0 +1,91 @@
+"""What stands open while a plan is built, and whether one more stretch may be opened.
+
+Opening more than can be covered again is a trap: no cover may fit any more, because each
+waits for a stretch that the limit forbids to open. So a stretch is opened only when an order
+is in sight in which everything then standing can be covered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scheduler.network.model import Network, Opening
+from scheduler.solve.first_plan.partial_schedule import Board
+
+
+class Standing:
+    """The stretches that stand open with no cover planned yet."""
+
+    def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]], most: int | None) -> None:
+        """`most` is how many stretches this pass lets stand, beside the limits of the network."""
+        self.most = most
+        self._board, self._needed = board, needed
+        self._openings: dict[str, list[Opening]] = {}
+        self._covers: dict[str, list[str]] = {}
+        for o in network.openings:
+            self._openings.setdefault(o.opens, []).append(o)
+            self._covers.setdefault(o.closes, []).append(o.id)
+        self._amounts: dict[str, list[tuple[int, int]]] = {}
+        for i, limit in enumerate(network.open_limits):
+            for id_, amount in limit.amounts:
+                self._amounts.setdefault(id_, []).append((i, amount))
+        self._amount = {
+            x: sum(n for o in opened for _, n in self._amounts.get(o.id, ())) for x, opened in self._openings.items()
+        }
+        """What each opener opens, under all limits together."""
+        self._capacity = [limit.capacity for limit in network.open_limits]
+        self.stretches: dict[str, None] = {}
+        """What stands, in the order in which it was opened."""
+        self._simple = not network.open_limits or all(len(n) <= 1 for n in needed.values())
+
+    def note(self, activity: str) -> bool:
+        """Take account of an activity just put; say whether something more may now be opened or not."""
+        opened, covered = self._openings.get(activity, ()), self._covers.get(activity, ())
+        for opening in opened:
+            if opening.closes not in self._board.spans:
+                self.stretches[opening.id] = None
+        for id_ in covered:
+            self.stretches.pop(id_, None)
+        return bool(covered)
+
+    def full(self) -> bool:
+        """Say whether as much stands open as this pass lets stand."""
+        return self.most is not None and len(self.stretches) >= self.most
+
+    def safe(self, opener: str) -> bool:
+        """Say whether all that then stands open could still be covered within the limits."""
+        return not self._board.stands_too_long(opener) and (self._simple or self._all_can_close(opener))
+
+    def _all_can_close(self, opener: str) -> bool:
+        """Cover what can be covered, then open what the cheapest cover still wants, until all is covered or stuck."""
+        free = list(self._capacity)
+        opened = {opener}
+        wanted: dict[str, set[str]] = {}
+        for id_ in (*self.stretches, *(o.id for o in self._openings[opener])):
+            self._use(free, id_, 1)
+            wanted[id_] = self._still_to_open(id_, opened)
+        while wanted:
+            if min(free) < 0:
+                return False
+            ready = [id_ for id_, openers in wanted.items() if not openers]
+            for id_ in ready:
+                del wanted[id_]
+                self._use(free, id_, -1)
+            if wanted and not ready:
+                cheapest = min(wanted, key=lambda x: (sum(map(self._amount.__getitem__, wanted[x])), x))
+                more = set(wanted[cheapest])
+                opened |= more
+                for openers in wanted.values():
+                    openers -= more
+                for opening in (o for x in sorted(more) for o in self._openings[x]):
+                    self._use(free, opening.id, 1)
+                    wanted[opening.id] = self._still_to_open(opening.id, opened)
+        return True
+
+    def _still_to_open(self, opening: str, opened: set[str]) -> set[str]:
+        """Return the openers that must have been at work before this one can be covered, and have not."""
+        return {x for x in self._needed[opening] if x not in opened and x not in self._board.spans}
+
+    def _use(self, free: list[int], opening: str, sign: int) -> None:
+        for i, amount in self._amounts.get(opening, ()):
+            free[i] -= sign * amount

@@ -1,0 +1,1 @@
+"""The network as variables, constraints and goals of the constraint solver."""

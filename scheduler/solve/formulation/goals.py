@@ -1,0 +1,128 @@
+"""What a stage makes small, as an expression in a search and as a number of a schedule, which agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from ortools.sat.python import cp_model
+
+from scheduler.measures import exposure, midnights, money
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+from scheduler.solve.formulation.constraint_model import add_finish
+from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
+from scheduler.solve.formulation.spending import CENTS, money_of
+from scheduler.solve.formulation.variables import Expr, Search
+
+
+class Goal(Protocol):
+    """Something to make small."""
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        ...
+
+    @property
+    def unit(self) -> str:
+        """What it is counted in."""
+        ...
+
+    @property
+    def per_unit(self) -> int:
+        """Whole numbers of the search in one unit."""
+        ...
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return what a schedule amounts to [units times `per_unit`]."""
+        ...
+
+    def express(self, search: Search, nights: Nights) -> Expr:
+        """Return the same amount as an expression, adding what it needs to the search."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """Feet of trench left open, summed over the nights."""
+
+    name: str = "exposure"
+    unit: str = "ft nights"
+    per_unit: int = PER_FOOT
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return the exposure of a schedule [tenths of ft nights]."""
+        return round(PER_FOOT * exposure(network, schedule.dates))
+
+    def express(self, search: Search, nights: Nights) -> Expr:
+        """Return the exposure as an expression."""
+        return exposure_of(search, nights)
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """What visits, mobilisations, moved bookings and ticket renewals cost."""
+
+    name: str = "money"
+    unit: str = "dollars"
+    per_unit: int = CENTS
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return the money a schedule takes [cents]."""
+        return round(CENTS * money(network, schedule))
+
+    def express(self, search: Search, nights: Nights) -> Expr:
+        """Return the money as an expression."""
+        return money_of(search, nights)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Everything in money: overhead for each day until the finish, open trench, and the rest."""
+
+    name: str = "cost"
+    unit: str = "dollars"
+    per_unit: int = CENTS
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return the whole cost of a schedule [cents]."""
+        days = 1 + sum(m < schedule.finish for m in midnights(network.clock, network.data_date, network.horizon))
+        overhead = round(CENTS * network.rates.overhead_per_day) * days
+        return (
+            overhead
+            + self._per_tenth(network) * Exposure().amount(network, schedule)
+            + Money().amount(network, schedule)
+        )
+
+    def express(self, search: Search, nights: Nights) -> Expr:
+        """Return the whole cost as an expression."""
+        network = search.frame.network
+        least = max(int(s.ends[0]) for s in search.frame.spans.values())
+        most = max(int(s.ends[-1]) for s in search.frame.spans.values())
+        finish = add_finish(search, least, most)
+        overhead = round(CENTS * network.rates.overhead_per_day)
+        terms: list[Expr] = [overhead]
+        for tick, count in zip(*(x.tolist() for x in night_ticks(search.frame)), strict=True):
+            if tick < least:
+                terms.append(overhead * count)
+            elif tick < most:
+                late = search.model.new_bool_var(f"finish after {tick}")
+                search.model.add(finish <= tick).only_enforce_if(late.negated())
+                terms.append(overhead * count * late)
+        exposed = self._per_tenth(network) * exposure_of(search, nights)
+        return cp_model.LinearExpr.sum([*terms, exposed, money_of(search, nights)])
+
+    @staticmethod
+    def _per_tenth(network: Network) -> int:
+        return round(CENTS * network.rates.exposure_per_ft_night / PER_FOOT)
+
+
+def express(search: Search, goal: Goal, kept: tuple[tuple[Goal, int], ...] = ()) -> Expr:
+    """Return a goal's expression in a search in which other goals keep to their limits."""
+    nights = Nights(search)
+    for other, limit in kept:
+        search.model.add(cp_model.LinearExpr.sum([other.express(search, nights)]) <= limit)
+    aim = goal.express(search, nights)
+    nights.chain()
+    return aim

@@ -1,0 +1,109 @@
+"""Nights of open trench in a search: which openings stand open over which nights.
+
+A night literal of an opening is true when its dig has started before that night and its
+fill ends after it. Their sum, weighted by feet and by the midnights that fall in one closed
+stretch of the axis (three over a weekend), is the exposure.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from scheduler.measures import midnights
+from scheduler.network.model import Opening
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.variables import Expr, Search
+from scheduler.worktime.axis import Ticks
+
+PER_FOOT = 10
+"""Exposure is counted in tenths of foot nights."""
+
+
+def night_ticks(frame: Frame) -> tuple[Ticks, Ticks]:
+    """Return the work ticks that begin after a night, and the midnights before each."""
+    network = frame.network
+    return frame.axis.nights(midnights(network.clock, network.data_date, network.horizon))
+
+
+def same_nights(frame: Frame, starts: Mapping[str, int]) -> Frame:
+    """Return a frame in which every stretch stands open over the same nights as in a plan."""
+    ticks, _ = night_ticks(frame)
+    bounds = np.concatenate(([-1], ticks, [len(frame.axis) + 1]))
+    held = copy.copy(frame)
+    held.spans = dict(frame.spans)
+    for opening in frame.network.openings:
+        if opening.length_ft > 0:
+            opened = starts[opening.opens]
+            day = int(np.searchsorted(bounds, opened, side="right"))
+            first, after = int(bounds[day - 1]), int(bounds[day])
+            held.spans[opening.opens] = held.spans[opening.opens].between(first, after - 1)
+            spans = frame.spans[opening.closes]
+            closed = spans.ends[np.searchsorted(spans.starts, starts[opening.closes])]
+            day = int(np.searchsorted(bounds, closed))
+            first, after = int(bounds[day - 1]), int(bounds[day])
+            held.spans[opening.closes] = held.spans[opening.closes].between(first + 1, after, "finish")
+    held.narrow()
+    return held
+
+
+@dataclass
+class Nights:
+    """Literals that order starts and ends against nights, made when asked for and shared."""
+
+    search: Search
+    _literals: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)
+
+    def at_or_after(self, activity: str, edge: str, tick: int) -> cp_model.IntVar:
+        """Return whether a start, or an end, is at or after a work tick."""
+        ticks = self.search.frame.edge_ticks(activity, edge)
+        if ticks[0] >= tick or ticks[-1] < tick:
+            return self.search.model.new_constant(int(ticks[0] >= tick))
+        key = (activity, edge, tick)
+        if key not in self._literals:
+            literal = self.search.model.new_bool_var(f"{activity} {edge} from {tick}")
+            at = self.search.placed[activity].edge(edge)
+            self.search.model.add(at >= tick).only_enforce_if(literal)
+            self.search.model.add(at < tick).only_enforce_if(literal.negated())
+            self._literals[key] = literal
+        return self._literals[key]
+
+    def chain(self) -> None:
+        """Say of each start and end that being at or after a tick implies the ticks before it."""
+        by_edge: dict[tuple[str, str], list[int]] = {}
+        for activity, edge, tick in sorted(self._literals):
+            by_edge.setdefault((activity, edge), []).append(tick)
+        for (activity, edge), ticks in by_edge.items():
+            for early, late in pairwise(ticks):
+                literals = self._literals[activity, edge, late], self._literals[activity, edge, early]
+                self.search.model.add_implication(*literals)
+
+
+def feet(opening: Opening) -> int:
+    """Return the length of an opening in the unit in which exposure is counted."""
+    return round(PER_FOOT * opening.length_ft)
+
+
+def exposure_of(search: Search, nights: Nights) -> Expr:
+    """Return the exposure as an expression, with the literals it needs [tenths of ft nights]."""
+    frame = search.frame
+    ticks, counts = night_ticks(frame)
+    terms: list[Expr] = []
+    for opening in frame.network.openings:
+        if opening.length_ft <= 0:
+            continue
+        amount = feet(opening)
+        first = frame.edge_ticks(opening.opens, "start")[0]
+        last = frame.edge_ticks(opening.closes, "finish")[-1]
+        inside = slice(np.searchsorted(ticks, first, side="right"), np.searchsorted(ticks, last))
+        for tick, count in zip(ticks[inside].tolist(), counts[inside].tolist(), strict=True):
+            unstarted = nights.at_or_after(opening.opens, "start", tick)
+            unfilled = nights.at_or_after(opening.closes, "finish", tick + 1)
+            search.model.add_implication(unstarted, unfilled)
+            terms += [amount * count * unfilled, -amount * count * unstarted]
+    return cp_model.LinearExpr.sum(terms)

@@ -1,0 +1,102 @@
+"""Money in a search: visits, mobilisations, moved bookings and ticket renewals."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from scheduler.measures import midnights
+from scheduler.network.model import Mobilisation, VisitRule
+from scheduler.solve.formulation.nights import Nights, night_ticks
+from scheduler.solve.formulation.rules.visits import windows_of
+from scheduler.solve.formulation.variables import Expr, Search
+
+CENTS = 100
+
+
+def money_of(search: Search, nights: Nights) -> Expr:
+    """Return the money as an expression [cents], with the literals it needs."""
+    network = search.frame.network
+    terms: list[Expr] = [0]
+    for rule in network.visit_rules:
+        if rule.fee > 0:
+            terms.append(round(CENTS * rule.fee) * _visits(search, nights, rule))
+    for party in network.mobilisations:
+        if party.cost > 0:
+            terms.append(round(CENTS * party.cost) * _runs(search, nights, party))
+    for booking in network.bookings:
+        if booking.id in search.moved and booking.move_cost > 0:
+            terms.append(round(CENTS * booking.move_cost) * search.moved[booking.id])
+    for ticket in network.tickets:
+        for renewal in ticket.renewals:
+            if renewal.id in search.renewals and ticket.renewal_cost > 0:
+                terms.append(round(CENTS * ticket.renewal_cost) * search.renewals[renewal.id])
+    return cp_model.LinearExpr.sum(terms)
+
+
+def _visits(search: Search, nights: Nights, rule: VisitRule) -> Expr:
+    """Return how many of the authority's windows have a look in them."""
+    firsts, _ = windows_of(search, rule)
+    looks_in: dict[int, list[list[Expr]]] = {}
+    for look in rule.looks:
+        starts = search.frame.edge_ticks(look, "start")
+        at = np.unique(np.searchsorted(firsts, starts, side="right") - 1)
+        for k in at.tolist():
+            since = nights.at_or_after(look, "start", int(firsts[k]))
+            after = nights.at_or_after(look, "start", int(firsts[k + 1])) if k + 1 < len(firsts) else False
+            looks_in.setdefault(k, []).append([1 * since, -1 * after])
+    used: list[Expr] = []
+    for k, looks in sorted(looks_in.items()):
+        visited = search.model.new_bool_var(f"{rule.id} visit {k}")
+        for inside in looks:
+            search.model.add(visited >= cp_model.LinearExpr.sum(inside))
+        used.append(visited)
+    fewest = 1 if rule.max_looks is None else -(-len(rule.looks) // rule.max_looks)
+    total = cp_model.LinearExpr.sum(used)
+    if used:
+        search.model.add(total >= fewest)
+    return total
+
+
+def _runs(search: Search, nights: Nights, party: Mobilisation) -> Expr:
+    """Return in how many runs of days a party is on site.
+
+    A day counts only when some work of the party touches it, so that no gap can be bridged
+    by pretending to be there.
+    """
+    frame, network, model = search.frame, search.frame.network, search.model
+    ticks, _ = night_ticks(frame)
+    bounds = [0, *ticks.tolist(), len(frame.axis)]
+    night = midnights(network.clock, network.data_date, network.horizon)
+    day_of = [bisect_right(night, frame.axis.start_clock(tick)) for tick in bounds[:-1]]
+    touches: dict[int, list[cp_model.IntVar]] = {}
+    for activity in party.activities:
+        first = int(frame.edge_ticks(activity, "start")[0])
+        last = max(int(frame.edge_ticks(activity, "finish")[-1]), first + 1)
+        for j in range(bisect_right(bounds, first) - 1, bisect_left(bounds, last)):
+            touches.setdefault(j, []).append(_touches(search, nights, activity, bounds[j], bounds[j + 1]))
+    on = {j: model.new_bool_var(f"{party.id} on day {j}") for j in sorted(touches)}
+    runs: list[Expr] = []
+    for j, here in on.items():
+        model.add_max_equality(here, touches[j])
+        before = [on[i] for i in on if i < j and day_of[j] - day_of[i] - 1 <= party.stay_days]
+        comes = model.new_bool_var(f"{party.id} comes on day {j}")
+        model.add_bool_or([comes, here.negated(), *before])
+        runs.append(comes)
+    total = cp_model.LinearExpr.sum(runs)
+    if runs:
+        model.add(total >= 1)
+    return total
+
+
+def _touches(search: Search, nights: Nights, activity: str, first: int, after: int) -> cp_model.IntVar:
+    """Return whether an activity works in [first, after)."""
+    begun = nights.at_or_after(activity, "start", after)
+    going = nights.at_or_after(activity, "finish", first + 1)
+    both = search.model.new_bool_var(f"{activity} in {first}")
+    search.model.add_implication(both, begun.negated())
+    search.model.add_implication(both, going)
+    search.model.add_bool_or([both, begun, going.negated()])
+    return both

@@ -1,0 +1,87 @@
+"""Everything as early as the decisions of a plan allow: the last stage.
+
+Activities are moved forward one by one where they fit. None moves so far that a stretch stands
+open over one more night, a look changes its visit, a party comes one more time, or a kept
+appointment is missed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from statistics import fmean
+
+from scheduler.measures import midnights, runs_on_site
+from scheduler.network.dates import Reckoning
+from scheduler.network.model import Mobilisation, Network
+from scheduler.schedule import Schedule, Span
+from scheduler.solve.first_plan.calendar_fit import Fits
+from scheduler.solve.first_plan.partial_schedule import Board, plannable
+
+ROUNDS = 3
+
+
+def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
+    """Return the dates of a plan with everything moved as early as its decisions allow."""
+    job = plannable(network)
+    board = Board(job, Reckoning(job), Fits(job))
+    for activity in sorted(schedule.dates, key=lambda a: (schedule.dates[a], a)):
+        board.put(activity, schedule.dates[activity][0])
+    floors = _floors(network, schedule)
+    parties: dict[str, list[Mobilisation]] = {}
+    for party in network.mobilisations:
+        for activity in party.activities:
+            parties.setdefault(activity, []).append(party)
+    for _ in range(ROUNDS):
+        moved = [_move(board, a, floors.get(a, 0), parties.get(a, [])) for a in _in_turn(board)]
+        if not any(moved):
+            break
+    return dict(board.spans)
+
+
+def mean_start_days(network: Network, dates: Mapping[str, Span]) -> float:
+    """Return the mean start of all activities, in days from the data date."""
+    if not dates:
+        return 0.0
+    ticks = fmean(start for start, _ in dates.values()) - network.data_date
+    return ticks * network.clock.tick_minutes / 1440
+
+
+def _in_turn(board: Board) -> list[str]:
+    return sorted(board.spans, key=lambda a: (board.spans[a], a))
+
+
+def _move(board: Board, activity: str, least: int, parties: list[Mobilisation]) -> bool:
+    runs = [runs_on_site(board.network, p, board.spans) for p in parties]
+    old, _ = board.lift(activity)
+    floor = board.reckoning.allowed_from(activity, max(least, board.floor(activity)))
+    start = old if floor is None else board.earliest(activity, floor)
+    board.put(activity, old if start is None else min(start, old))
+    if any(runs_on_site(board.network, p, board.spans) > n for p, n in zip(parties, runs, strict=True)):
+        board.lift(activity)
+        board.put(activity, old)
+    return board.spans[activity][0] < old
+
+
+def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
+    """Return the ticks before which activities must not move, by the decisions of a plan."""
+    floors: dict[str, int] = {}
+
+    def raise_to(activity: str, tick: int) -> None:
+        floors[activity] = max(floors.get(activity, 0), tick)
+
+    night = midnights(network.clock, network.data_date, network.horizon)
+    for opening in network.openings:
+        passed = bisect_right(night, schedule.dates[opening.opens][0])
+        if passed and opening.length_ft > 0:
+            raise_to(opening.opens, night[passed - 1])
+    for rule in network.visit_rules:
+        for look in rule.looks:
+            window = network.calendars[rule.calendar].window_at(schedule.dates[look][0])
+            if window is not None:
+                raise_to(look, window[0])
+    for booking in network.bookings:
+        if not booking.firm and all(booking.at <= schedule.dates[a][0] < booking.until for a in booking.activities):
+            for activity in booking.activities:
+                raise_to(activity, booking.at)
+    return floors

@@ -1,0 +1,192 @@
+"""Bettering a plan by search: the whole of a small job at once, a large one part by part.
+
+The whole search proves its answer when it ends. Parts leave the rest of the plan where it is,
+or nearly, so each is small; the parts of one round are searched side by side, each by one
+worker, and the best is kept, so that the outcome does not depend on which ends first.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from random import Random
+
+from scheduler.network.model import Network
+from scheduler.solve.formulation.constraint_model import build, schedule_of
+from scheduler.solve.formulation.engine import Engine, Found
+from scheduler.solve.formulation.goals import Goal, express
+from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.time_windows import Frame
+from scheduler.worktime.axis import Spans
+
+PART_EFFORT = 1.2
+BUILD_EFFORT = 2.5e-4
+"""Of making the model of a part, for each activity of the job."""
+WHOLE = 220
+"""Jobs of up to so many activities are searched whole."""
+LOOSENESS = (12, 24, 36)
+"""How far what is not freed may move, either way [work ticks]."""
+SMALLEST, LARGEST = 2, 8
+"""Reaches freed at once."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A plan to better: its goal, the earlier goals it must keep to, and the frame it lives in."""
+
+    frame: Frame
+    order: Order
+    goal: Goal
+    kept: tuple[tuple[Goal, int], ...] = ()
+    least: int = 0
+    """Nothing smaller than this is possible [units of the goal]."""
+
+    def amount(self, starts: Mapping[str, int]) -> int:
+        """Return what the goal amounts to in a plan."""
+        return self.goal.amount(self.frame.network, schedule_of(self.frame, starts))
+
+
+def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> tuple[dict[str, int], int]:
+    """Search a whole job for the best of its goal, from a plan on; return the plan and the proved least.
+
+    With two workers one closes in from below, core by core, and one from above. Only a proof
+    from below ends the other early, as its plan is taken then whatever the other has.
+    """
+    ways = (True, False) if engine.options.workers > 1 and engine.options.reproducible else (True,)
+    proved = threading.Event()
+
+    def search(by_core: bool) -> Found:
+        found = _search_one_way(engine, task, starts, effort, by_core=by_core, cancel=None if by_core else proved)
+        if by_core and found.proved:
+            proved.set()
+        return found
+
+    with ThreadPoolExecutor(len(ways)) as pool:
+        found = list(pool.map(search, ways))
+    plans = [(round(f.value), f.starts) for f in found if f.starts is not None]
+    value, plan = min([*plans[: 1 if found[0].proved else None], (task.amount(starts), starts)], key=lambda p: p[0])
+    bounds = [round(f.bound) for f in (found[:1] if found[0].proved else found) if f.sound]
+    return plan, min(value, max([task.least, *bounds]))
+
+
+def _search_one_way(
+    engine: Engine,
+    task: Task,
+    starts: dict[str, int],
+    effort: float,
+    *,
+    by_core: bool,
+    cancel: threading.Event | None,
+) -> Found:
+    search = build(task.frame, task.order)
+    aim = express(search, task.goal, task.kept)
+    search.model.add(aim >= task.least)
+    search.model.minimize(aim)
+    per_unit, name = task.goal.per_unit, task.goal.name
+
+    def listen(value: float, bound: float) -> None:
+        engine.tell(name, value / per_unit, max(bound, task.least) / per_unit)
+
+    return engine.run(search, effort=effort, hint=starts, by_core=by_core, listen=listen, cancel=cancel)
+
+
+def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> dict[str, int]:
+    """Better a plan part by part within an effort; return the plan reached."""
+    value, spent = task.amount(starts), 0.0
+    parts = _Parts(task, Random(engine.options.seed))
+    with ThreadPoolExecutor(max(1, engine.options.workers)) as pool:
+        while spent < effort and value > task.least and not engine.stopped:
+            frames = list(parts.draw(starts, max(1, engine.options.workers)))
+            if not frames:
+                break
+            found = list(pool.map(partial(_search_part, engine, task, starts, value), frames))
+            spent += max(f.effort for f in found) + BUILD_EFFORT * len(starts)
+            parts.learn(found)
+            better = [f for f in found if f.starts is not None and f.value < value]
+            if better:
+                best = min(better, key=lambda f: f.value)
+                assert best.starts is not None
+                starts, value = best.starts, int(best.value)
+                engine.tell(task.goal.name, value / task.goal.per_unit, task.least / task.goal.per_unit)
+    return starts
+
+
+def _search_part(engine: Engine, task: Task, hint: dict[str, int], value: int, frame: Frame) -> Found:
+    search = build(frame, task.order)
+    aim = express(search, task.goal, task.kept)
+    search.model.add(aim <= value)
+    search.model.minimize(aim)
+    return engine.run(search, effort=PART_EFFORT, hint=hint)
+
+
+class _Parts:
+    """Draws the parts of a plan to search next, larger after proofs and smaller after none."""
+
+    def __init__(self, task: Task, rng: Random) -> None:
+        self._task, self._rng = task, rng
+        self._count = 3.0
+        self._groups = groups_of(task.frame.network)
+
+    def learn(self, found: list[Found]) -> None:
+        """Change the size of parts by how the last ones ended."""
+        for f in found:
+            self._count = min(self._count * 1.15, LARGEST) if f.proved else max(self._count * 0.85, SMALLEST)
+
+    def draw(self, starts: Mapping[str, int], count: int) -> Iterator[Frame]:
+        """Yield so many frames in which a part of the plan is free."""
+        for _ in range(count if self._groups else 0):
+            yield self._loosened(starts, self._free(starts), self._rng.choice(LOOSENESS))
+
+    def _free(self, starts: Mapping[str, int]) -> set[str]:
+        by_time = sorted(self._groups, key=lambda group: min(starts[a] for a in group))
+        size = min(round(self._count), len(by_time))
+        if self._rng.random() < 0.75:
+            first = self._rng.randrange(len(by_time) - size + 1)
+            chosen = by_time[first : first + size]
+        else:
+            chosen = self._rng.sample(by_time, size)
+        return {a for group in chosen for a in group}
+
+    def _loosened(self, starts: Mapping[str, int], free: set[str], loose: int) -> Frame:
+        """Return the frame with all but `free` held where it is, or nearly, near the free part."""
+        first = min(starts[a] for a in free)
+        last = max(starts[a] + int(self._task.frame.spans[a].sizes[-1]) for a in free)
+        held = dict(self._task.frame.spans)
+        for activity, spans in self._task.frame.spans.items():
+            if activity not in free:
+                move = loose if first - loose <= starts[activity] <= last + loose else 0
+                held[activity] = _near(spans, starts[activity], move)
+        part = self._task.frame.part(held)
+        part.narrow()
+        return part
+
+
+def _near(spans: Spans, start: int, move: int) -> Spans:
+    return spans.between(start - move, start + move)
+
+
+def groups_of(network: Network) -> list[list[str]]:
+    """Return activities in groups that make sense to move together: by reach where there are reaches."""
+    groups: dict[str, list[str]] = {}
+    for activity in network.activities:
+        groups.setdefault(activity.reach, []).append(activity.id)
+    loose = groups.pop("", [])
+    return [*groups.values(), *(loose[i : i + 12] for i in range(0, len(loose), 12))]
+
+
+def better(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> tuple[dict[str, int], int]:
+    """Better a plan within an effort; return it, and the proved least amount of its goal."""
+    value = task.amount(starts)
+    if value <= task.least or effort <= 0 or engine.stopped:
+        return starts, task.least
+    if not is_small(task.frame.network):
+        return search_parts(engine, task, starts, effort), task.least
+    return search_whole(engine, task, starts, effort)
+
+
+def is_small(network: Network) -> bool:
+    """Say whether a job is searched whole."""
+    return len(network.activities) <= WHOLE
