@@ -77,6 +77,20 @@ def choose(
     return chosen
 
 
+def choose_side_by_side(label: str, names: Mapping[str, str], *, key: str, usual: str) -> str:
+    """Offer a few choices side by side, `usual` unless `settle` or the user has set another; returns the one made."""
+    chosen = st.segmented_control(
+        label,
+        list(names),
+        default=None if key in st.session_state else usual,
+        required=True,
+        key=key,
+        format_func=names.__getitem__,
+        persist_state="session",
+    )
+    return chosen or usual
+
+
 def _shown(key: str) -> str:
     return f"{key} in the address"
 

@@ -72,7 +72,8 @@ class Live:
 
 def live_of(case: Case) -> Live:
     """Read the journal of a site as this session looks at it; a fault is kept in it, never raised."""
-    place, fault, entries = _place(case), None, ()
+    place, fault = _place(case), None
+    entries: tuple[Entry, ...] = ()
     try:
         if place.made:
             with closing(place.open()) as journal:

@@ -68,12 +68,16 @@ def _page(slug: str) -> None:
         watch(job)
 
 
+def _opener(slug: str) -> Callable[[], None]:
+    return lambda: _page(slug)
+
+
 def main() -> None:
     """Run the page the address asks for."""
     st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
     pages = [
-        st.Page(lambda slug=slug: _page(slug), title=title, url_path=slug, default=slug == "today")
+        st.Page(_opener(slug), title=title, url_path=slug, default=slug == "today")
         for slug, title in [*((slug, title) for slug, (title, _) in SCREENS.items()), (EDITOR, "Site editor")]
     ]
     st.session_state["pages"] = dict(zip([*SCREENS, EDITOR], pages, strict=True))

@@ -55,7 +55,7 @@ def _compare(result: Replanning) -> Alternative | None:
     """Show the alternatives side by side, and return the one to look at."""
     if not result.alternatives:
         return None
-    chosen = min(st.session_state.get(LOOKED_AT, 0), len(result.alternatives) - 1)
+    chosen: int = min(st.session_state.get(LOOKED_AT, 0), len(result.alternatives) - 1)
     columns = st.columns(len(result.alternatives))
     for index, (column, alternative) in enumerate(zip(columns, result.alternatives, strict=True)):
         with column, st.container(border=True, gap="small", key=f"alternative-{index}"):

@@ -71,7 +71,7 @@ def _keys(part: Part) -> list[str]:
 
 
 def _cell(field: Field, row: Any) -> Any:
-    value = row.get(field.key) if isinstance(row, dict) else None
+    value: Any = row.get(field.key) if isinstance(row, dict) else None
     if field.kind is Kind.YES_NO and field.default is not None:
         return (value or field.default) == "true"
     if field.kind in _NUMBERS and _is_number(value):

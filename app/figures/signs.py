@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import plotly.graph_objects as go
 
@@ -49,6 +49,6 @@ def picked_out(figure: go.Figure, patches: Iterable[Patch]) -> None:
     _points(figure, pointed, arrow)
 
 
-def _points(figure: go.Figure, points: list[tuple[float, float]], marker: dict[str, object]) -> None:
+def _points(figure: go.Figure, points: list[tuple[float, float]], marker: Mapping[str, object]) -> None:
     xs, ys = [x for x, _ in points], [y for _, y in points]
     figure.add_trace(go.Scatter(x=xs, y=ys, mode="markers", marker=marker, hoverinfo="skip", cliponaxis=False))

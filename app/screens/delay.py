@@ -99,8 +99,10 @@ def _replan(answer: Answer, live: Live, *, able: bool) -> None:
     if asked == NEXT:
         job: Replan | None = _ask(key, answer, live)
     else:
-        same = isinstance(asked, tuple) and asked[:3] == key[:3] and key[3] - asked[3] < RUN_ON
-        job = replans().asked(asked) if same else None
+        same: Key | None = None
+        if isinstance(asked, tuple) and asked[:3] == key[:3] and key[3] - asked[3] < RUN_ON:
+            same = asked
+        job = replans().asked(same) if same else None
         if isinstance(asked, tuple) and not same:
             st.info("The record or the clock has moved on since the alternatives were worked out.")
     if job is None or job.stopped or job.failure is not None:

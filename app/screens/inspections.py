@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from app.address import choose, notice_unknown, publish, settle
+from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.cautions import show_cautions
 from app.components.cover import ask_cover
@@ -53,15 +53,7 @@ def _part() -> str:
         state["part"] = "holds"
     else:
         settle("part", PARTS)
-    part: str = st.segmented_control(
-        "What do you want to know?",
-        list(PARTS),
-        default=None if "part" in state else "cover",
-        required=True,
-        key="part",
-        format_func=PARTS.__getitem__,
-        persist_state="session",
-    )
+    part = choose_side_by_side("What do you want to know?", PARTS, key="part", usual="cover")
     publish("part", part)
     notice_unknown("part", "part of this page")
     return part
@@ -117,10 +109,10 @@ def _visits(answer: Answer, live: Live) -> None:
         wording = {i.id: f"{i.name}, {i.authority}" for i in live.case.site.inspections}
         wording |= {w.id: f"{w.name}, {w.by}" for w in live.case.site.outside_work}
         rows = []
-        for visit in sorted(booked, key=lambda v: v.booked.start):
-            sure = "confirmed" if visit.confirmed else "not confirmed yet"
-            what = escape(wording.get(visit.booked.of, visit.booked.of))
-            rows.append(f"**{moment(live.local(visit.booked.start))}** · {what} ({sure})")
+        for known in sorted(booked, key=lambda v: v.booked.start):
+            sure = "confirmed" if known.confirmed else "not confirmed yet"
+            what = escape(wording.get(known.booked.of, known.booked.of))
+            rows.append(f"**{moment(live.local(known.booked.start))}** · {what} ({sure})")
         st.markdown(listed(rows))
     if not answer.plan.visits:
         st.info("No inspection visit is planned.")

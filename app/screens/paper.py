@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
-from app.address import choose, notice_unknown, publish, settle
+from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.cautions import show_cautions
 from app.components.faults import show_refusal
@@ -85,15 +85,7 @@ def _choices(facts: Facts) -> tuple[Party, Stretch, str]:
 def _one_of(label: str, names: dict[str, str], key: str, usual: str) -> str:
     """Offer a few choices side by side; the one made stands in the address."""
     settle(key, names)
-    chosen: str = st.segmented_control(
-        label,
-        list(names),
-        default=None if key in st.session_state else usual,
-        required=True,
-        key=key,
-        format_func=names.__getitem__,
-        persist_state="session",
-    )
+    chosen = choose_side_by_side(label, names, key=key, usual=usual)
     publish(key, None if chosen == usual else chosen)
     notice_unknown(key, label.lower())
     return chosen

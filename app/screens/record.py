@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Literal
 
 import streamlit as st
 
@@ -112,7 +113,7 @@ def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *,
         with st.container(horizontal=True):
             if not known.start and st.button("Started", key=f"started-{activity.id}", type="primary", width=150):
                 tell(live, "started", {"activity": activity.id, "when": when})
-            kind = "primary" if known.start else "secondary"
+            kind: Literal["primary", "secondary"] = "primary" if known.start else "secondary"
             if st.button("Finished", key=f"finished-{activity.id}", type=kind, width=150):
                 tell(live, "finished", {"activity": activity.id, "when": when})
 

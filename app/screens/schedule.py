@@ -6,7 +6,7 @@ from datetime import date
 
 import streamlit as st
 
-from app.address import choose, notice_unknown, publish, settle
+from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.chart import pick_activity, show_key, show_story, show_work
 from app.components.head import head
@@ -47,15 +47,7 @@ def show(job: Job, answer: Answer) -> None:
 
 def _view() -> str:
     settle("view", VIEWS)
-    view: str = st.segmented_control(
-        "View",
-        list(VIEWS),
-        default=None if "view" in st.session_state else "trade",
-        required=True,
-        key="view",
-        format_func=VIEWS.__getitem__,
-        persist_state="session",
-    )
+    view = choose_side_by_side("View", VIEWS, key="view", usual="trade")
     publish("view", view)
     notice_unknown("view", "view")
     return view
