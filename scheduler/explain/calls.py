@@ -52,10 +52,7 @@ def last_call(network: Network, hours: Calendar, desk: Calendar, start: int, day
 
 def desk_hours(site: Site, network: Network) -> Calendar:
     """Return the hours of the general trade, in which calls are made."""
-    trade = next((t for t in site.trades if t.id == site.site.general_trade), None)
-    calendars = build_calendars(site, network.clock)
-    always = Calendar("any", "any time", ((0, network.horizon),))
-    return calendars[trade.calendar] if trade else always
+    return build_calendars(site, network.clock)[site.general_trade.calendar]
 
 
 def _appointments(network: Network, schedule: Schedule, party: Party, desk: Calendar, now: int) -> Iterator[PlanCall]:

@@ -72,7 +72,7 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
         hours += _hours(here, piece, volume, lifts)
         doing = setting.with_machines(here.reach, "excavator", "compactor", crew=True, group=MACHINE)
     else:
-        doing = setting.crew(setting.general.id, here.reach)
+        doing = setting.crew(setting.site.general_trade.id, here.reach)
     return here.draft.add(
         f"{piece.id}/ribbon",
         f"{'Fill to ribbon depth and lay' if filling else 'Lay'} warning ribbon, {setting.where(piece)}",
@@ -116,7 +116,7 @@ def _compaction(here: Here, piece: Piece) -> str:
         f"Test compaction, {setting.where(piece)}",
         Kind.COMPACTION_TEST,
         setting.site.backfill.compaction_test_hours,
-        setting.crew(setting.general.id, here.reach),
+        setting.crew(setting.site.general_trade.id, here.reach),
         because="The fill is shown to be dense enough before anything stands on it.",
         source=f"{SITE_FILE}: backfill, compaction_test",
         place=piece.place,
@@ -131,7 +131,7 @@ def _restore(here: Here, piece: Piece, amounts: Quantities) -> str:
         f"Put back the {here.reach.surface}, {setting.where(piece)}",
         Kind.RESTORE,
         amounts.surface_sf / setting.site.backfill.restore_sf_per_hour,
-        setting.crew(setting.general.id, here.reach),
+        setting.crew(setting.site.general_trade.id, here.reach),
         because=f"{amounts.surface_sf:.0f} sq ft of {here.reach.surface} to put back.",
         source=f"{SITE_FILE}: backfill, restore_sf_per_hour",
         place=piece.place,

@@ -230,7 +230,7 @@ def _shade(here: Here, group: LayGroup, piece: Piece, lays: dict[str, str], test
         f"{'Haunch and shade' if pipes else 'Shade'} {setting.line_names(lines)}, {setting.where(piece)}",
         Kind.SHADE,
         amounts.shading_cy[k] / setting.site.backfill.hand_shade_cy_per_hour,
-        setting.crew(setting.general.id, here.reach),
+        setting.crew(setting.site.general_trade.id, here.reach),
         because=f"{amounts.shading_cy[k]:.1f} cu yd of select fill, worked in by hand under and over the lines.",
         source=f"{SITE_FILE}: backfill, hand_shade_cy_per_hour",
         place=piece.place,

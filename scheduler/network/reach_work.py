@@ -56,7 +56,7 @@ class Here:
     @property
     def people(self) -> str:
         """The general trade's people, as a group in the reach."""
-        return self.setting.general.id
+        return self.setting.site.general_trade.id
 
     def dig_rate(self) -> float:
         """Return bank cubic yards dug in an hour: by the excavator, or by hand without one."""
@@ -169,7 +169,7 @@ def _bed(here: Here) -> None:
         f"Bed {here.name}",
         Kind.BED,
         here.amounts.bedding_cy / rates.BED_CY_PER_HOUR,
-        here.setting.crew(here.setting.general.id, here.reach),
+        here.setting.crew(here.setting.site.general_trade.id, here.reach),
         because=f"{here.section.bedding_in:.0f} in of bedding carries the lowest lines along their whole length.",
         source=f"{SITE_FILE}: backfill, bedding_in; rate {COMMON}",
         place=here.place,

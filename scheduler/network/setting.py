@@ -40,13 +40,6 @@ class Setting:
         return {t.id: t for t in self.site.trades}
 
     @cached_property
-    def general(self) -> Trade:
-        """The trade that digs, beds, shades and restores."""
-        if self.site.site.general_trade:
-            return self.trades[self.site.site.general_trade]
-        return next((t for t in self.site.trades if t.own), self.site.trades[0])
-
-    @cached_property
     def alignment_names(self) -> Mapping[str, str]:
         """Names of alignments by id."""
         return {a.id: a.name for a in self.site.alignments}
@@ -89,11 +82,11 @@ class Setting:
         machines = [m for kind in kinds if (m := self.machine(kind))]
         crews = [m.trade for m in machines if m.trade]
         if crew or not machines:
-            crews.append(self.general.id)
+            crews.append(self.site.general_trade.id)
         crews = list(dict.fromkeys(crews))
         calendars = [*(self.trades[t].calendar for t in crews), *(m.calendar for m in machines)]
         needs = [*((crew_id(t), 1) for t in crews), *((machine_id(m.id), 1) for m in machines)]
-        trade = crews[0] if crews else self.general.id
+        trade = crews[0] if crews else self.site.general_trade.id
         return Doing(trade, tuple(needs), self.hours.shared(calendars, reach=reach, in_trench=True), group)
 
     def joined(self, doing: Doing, machine: Equipment, reach: Reach) -> Doing:

@@ -116,9 +116,8 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
     Done when it is reported, or when work in the reach was reported begun or finished after the rain.
     """
     wet = dict.fromkeys(o.reach for o in network.openings if _is_dug(facts, o))
-    general = next((t for t in facts.site.trades if t.id == facts.site.site.general_trade), None)
-    hours = build_calendars(facts.site, network.clock)
-    calendar = hours[general.calendar] if general else next(iter(network.calendars.values()))
+    general = facts.site.general_trade
+    calendar = build_calendars(facts.site, network.clock)[general.calendar]
     for reach in wet:
         inside = [a for a in network.activities if a.reach == reach and not a.calendar.startswith(HAPPENED) and a.work]
         if not inside or _entered_since(facts, reach, rain.until):
@@ -139,7 +138,7 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
             because=because,
             source=RAIN_RULE,
             one_window=True,
-            trade=general.id if general else "",
+            trade=general.id,
             reach=reach,
             alignment=first.alignment,
             from_ft=min(a.from_ft for a in inside),

@@ -78,6 +78,16 @@ class Site(Record):
     _folder: Path | None = PrivateAttr(default=None)
 
     @property
+    def general_trade(self) -> Trade:
+        """The trade that digs, beds, shades and restores, and in whose hours the site makes its calls.
+
+        The one that `site.general_trade` names, else the first own trade. A site with neither is refused by
+        `scheduler.site.rules`; until then its first trade stands in.
+        """
+        named = [t for t in self.trades if t.id == self.site.general_trade]
+        return [*named, *(t for t in self.trades if t.own), *self.trades][0]
+
+    @property
     def folder(self) -> Path | None:
         """Where the file it was read from lies; its own rule sheets are looked for there."""
         return self._folder
