@@ -123,7 +123,7 @@ def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
             PlanActivity(
                 id=a.id,
                 name=a.name,
-                kind=a.kind.value,
+                kind=a.kind,
                 reach=a.reach,
                 alignment=a.alignment,
                 from_ft=a.from_ft,

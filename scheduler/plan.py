@@ -10,6 +10,8 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from scheduler.network.kind import Kind
+
 
 class Part(BaseModel):
     """Base of every part of a plan: immutable, unknown keys ignored."""
@@ -54,7 +56,7 @@ class PlanActivity(Part):
 
     id: str
     name: str
-    kind: str
+    kind: Kind
     reach: str = ""
     alignment: str = ""
     from_ft: float = 0.0

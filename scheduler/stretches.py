@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from scheduler.network.model import Activity, Kind, Network, Opening
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, Network, Opening
 from scheduler.schedule import Span
 
 
@@ -46,7 +47,7 @@ def _stretch(network: Network, dates: Mapping[str, Span], opening: Opening, tick
     inside = [a for a in network.activities if a.reach == opening.reach and _meets(a, closes)]
     laying = [a.id for a in inside if a.kind is Kind.LAY]
     looks = {h.look for h in network.holds if opening.closes in h.gates} | {
-        a.id for a in inside if a.kind is Kind.INSPECT and dates[a.id][0] < dates[opening.closes][1]
+        a.id for a in inside if a.kind.is_look and dates[a.id][0] < dates[opening.closes][1]
     }
     if tick < dates[opening.opens][0]:
         state = State.NOT_DUG

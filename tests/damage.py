@@ -11,12 +11,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import timedelta
 
-from scheduler.network.model import Kind, LinkType, Network, Space
+from scheduler.network.kind import Kind
+from scheduler.network.model import LinkType, Network, Space
 from scheduler.schedule import Schedule, Span, Visit
 
 Damaged = tuple[Schedule, str]
-COVER = (Kind.SHADE, Kind.RIBBON, Kind.FILL, Kind.RESTORE)
-OTHERS = (Kind.OUTSIDE, Kind.CUTOVER)
 
 
 def moved(schedule: Schedule, spans: Mapping[str, Span]) -> Schedule:
@@ -50,7 +49,7 @@ def cover_before_release(network: Network, schedule: Schedule) -> Damaged | None
     """Cover a stretch as its look ends, one tick too soon."""
     for hold in network.holds:
         for gate in hold.gates:
-            if network.by_id[gate].kind in COVER and network.by_id[hold.look].kind is Kind.INSPECT:
+            if network.by_id[gate].kind.covers and network.by_id[hold.look].kind is Kind.INSPECT:
                 return start_at(network, schedule, {gate: schedule.dates[hold.look][1] - 1}), hold.id
     return None
 
@@ -58,7 +57,7 @@ def cover_before_release(network: Network, schedule: Schedule) -> Damaged | None
 def fill_kept_open_early(network: Network, schedule: Schedule) -> Damaged | None:
     """Fill a stretch that stays open for others before they have come."""
     for hold in network.holds:
-        if network.by_id[hold.look].kind in OTHERS and hold.gates:
+        if network.by_id[hold.look].kind.is_outside_work and hold.gates:
             return start_at(network, schedule, {hold.gates[0]: schedule.dates[hold.look][1] - 1}), hold.id
     return None
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from scheduler.audit import audit
-from scheduler.network.model import Activity, Kind, Network
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, Network
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock

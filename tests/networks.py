@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from random import Random
 
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Network,

@@ -50,7 +50,7 @@ def bands_figure(picture: Picture, rows: Sequence[Row], *, first: date, last: da
     thread(figure, [_under(p) for p in patches if p.activity.critical])
     starts = {p.activity.id: p for p in reversed(patches)}
     gates(figure, [_before(p) for a, p in starts.items() if a in picture.gated], along="x")
-    eyes(figure, [_over(p) for p in starts.values() if p.activity.kind == "inspect"])
+    eyes(figure, [_over(p) for p in starts.values() if p.activity.kind.is_look])
     picked_out(figure, [p for p in patches if p.activity.id == picked])
     shade_closed(figure, scale.closed(opened), along="x")
     _axes(figure, scale, rows)

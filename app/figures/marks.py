@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.figures.palette import MARKS
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.site.ground import LineKind
 
 
@@ -47,17 +47,16 @@ OTHER = {
 PLAIN = Look("Other work", "#7d828a", ".", "#ffffff", "")
 
 
-def look_of(kind: str, lines: list[str], kind_of_line: Mapping[str, LineKind]) -> Look:
+def look_of(kind: Kind, lines: list[str], kind_of_line: Mapping[str, LineKind]) -> Look:
     """Return how an activity of a kind on given lines is drawn."""
-    named = Kind(kind)
-    if named in EARTH:
-        return EARTH[named]
-    if named in OTHER:
-        return OTHER[named]
+    if kind in EARTH:
+        return EARTH[kind]
+    if kind in OTHER:
+        return OTHER[kind]
     kinds = {kind_of_line[line] for line in lines if line in kind_of_line}
     if len(kinds) == 1:
         mark = MARKS[kinds.pop()]
-        hatch = "" if named is Kind.LAY else "."
-        verb = "Lay" if named is Kind.LAY else "Fit and pull"
+        hatch = "" if kind is Kind.LAY else "."
+        verb = "Lay" if kind is Kind.LAY else "Fit and pull"
         return Look(f"{verb}: {mark.name.lower()}", mark.colour, hatch, mark.ink, mark.label)
     return PLAIN

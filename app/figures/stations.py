@@ -45,7 +45,7 @@ def stations_figure(picture: Picture, alignment: str, *, first: date, last: date
     gates(figure, tops, along="y")
     eyes(
         figure,
-        [(p.right - 2 * inset, (p.top + p.bottom) / 2) for p in starts.values() if p.activity.kind == "inspect"],
+        [(p.right - 2 * inset, (p.top + p.bottom) / 2) for p in starts.values() if p.activity.kind.is_look],
     )
     picked_out(figure, [p for p in patches if p.activity.id == picked])
     shade_closed(figure, scale.closed(opened), along="y")

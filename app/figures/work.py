@@ -64,7 +64,7 @@ class Picture:
         """Return who does an activity, as people say it."""
         if activity.trade:
             return self._trade_names.get(activity.trade, activity.trade)
-        return "Inspectors" if activity.kind == "inspect" else "Outside parties"
+        return "Inspectors" if activity.kind.is_look else "Outside parties"
 
     def place_name(self, activity: PlanActivity) -> str:
         """Return where an activity is, as people say it."""

@@ -24,8 +24,6 @@ from scheduler.plan import PlanActivity
 
 MOST_LATE = 12
 """Late work shown at once; the rest is counted."""
-PAPER_KINDS = ("milestone",)
-"""Kinds of activity that are no work on site."""
 
 
 def show(job: Job, answer: Answer) -> None:
@@ -48,7 +46,7 @@ def _today(answer: Answer, live: Live, *, able: bool) -> None:
     on = live.moment.date()
     st.header(f"On {day(on)}", anchor=False)
     when = _when(live) if able else live.moment
-    work = [a for a in answer.plan.activities if a.kind not in PAPER_KINDS]
+    work = [a for a in answer.plan.activities if a.kind.takes_time]
     running = [a for a in work if _actual(live, a).start and not _actual(live, a).finish]
     due = [a for a in work if a.start.date() == on and _waits(live, a)]
     late = [a for a in work if a.start.date() < on and _waits(live, a)]
@@ -107,7 +105,7 @@ def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *,
             st.markdown(f":material/front_hand: **Not released yet: do not begin.** {names}")
         if not able:
             return
-        if activity.kind == "inspect":
+        if activity.kind.is_look:
             _result(live, activity, when)
             return
         with st.container(horizontal=True):

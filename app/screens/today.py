@@ -52,7 +52,7 @@ def _one_day(answer: Answer, on: date) -> None:
     with st.container(horizontal=True, gap="medium"):
         st.metric("Open tonight", f"{picture.open_ft(on):.0f} ft", width="content")
         st.metric("Parties on site", len({picture.trade_name(a) for a in work}), width="content")
-        st.metric("Inspectors' looks", sum(a.kind == "inspect" for a in work), width="content")
+        st.metric("Inspectors' looks", sum(a.kind.is_look for a in work), width="content")
     if not work:
         later = [a.start.date() for a in picture.plan.activities if a.start.date() > on]
         st.info(f"Nothing is planned for this day. Next: {day(min(later))}." if later else "Nothing is left to do.")
@@ -135,7 +135,7 @@ def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
 
 
 def _later_day(picture: Picture, on: date, work: Sequence[PlanActivity]) -> None:
-    looks = sum(a.kind == "inspect" for a in work)
+    looks = sum(a.kind.is_look for a in work)
     parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work"]
     parts += [count(looks, "inspector's look")] if looks else []
     parts.append(f"{picture.open_ft(on):.0f} ft open at night")

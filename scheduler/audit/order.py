@@ -6,10 +6,7 @@ from collections.abc import Iterator
 
 from scheduler.audit.facts import SAID, Facts, broken
 from scheduler.findings import Finding, Severity
-from scheduler.network.model import Hold, Kind, Link, LinkType, Ticket
-
-COVER = frozenset({Kind.SHADE, Kind.RIBBON, Kind.FILL, Kind.RESTORE})
-"""Work that hides what has not been seen yet."""
+from scheduler.network.model import Hold, Link, LinkType, Ticket
 
 
 def links(facts: Facts) -> Iterator[Finding]:
@@ -70,7 +67,7 @@ def holds(facts: Facts) -> Iterator[Finding]:
 
 
 def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
-    covers = facts.network.by_id[gate].kind in COVER
+    covers = facts.network.by_id[gate].kind.covers
     by = "" if facts.name(hold.look) == f'"{hold.name}"' else f" by {facts.name(hold.look)}"
     return broken(
         hold.id,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from scheduler.measures import days_on_site, midnights
-from scheduler.network.model import HAPPENED, Kind, Network
+from scheduler.network.model import HAPPENED, Network
 from scheduler.network.parties import Party, contact, parties_of
 from scheduler.plan import PlanCall
 from scheduler.schedule import Schedule
@@ -81,9 +81,7 @@ def _trade(
     """Yield a call for each run of days that a trade comes for."""
     if not trade.notice_days:
         return
-    spans = sorted(
-        schedule.dates[a.id] for a in network.activities if a.trade == trade.id and a.kind is not Kind.MILESTONE
-    )
+    spans = sorted(schedule.dates[a.id] for a in network.activities if a.trade == trade.id and a.kind.takes_time)
     hours, left = build_calendars(site, network.clock)[trade.calendar], None
     nights = midnights(network.clock, network.data_date, network.horizon)
     for span in spans:

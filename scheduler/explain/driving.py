@@ -8,7 +8,7 @@ from functools import cached_property
 
 from scheduler.explain.sequence import Sequence, sequence_of
 from scheduler.network.dates import Pull, Reckoning, date_rules, first_start
-from scheduler.network.model import Activity, DateRule, Kind, Link, LinkType, Network
+from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
 from scheduler.schedule import Schedule
 
 RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
@@ -220,13 +220,12 @@ def _shut(situation: Situation, activity: Activity, since: int) -> Driver:
     network, start = situation.network, situation.schedule.dates[activity.id][0]
     calendar = network.calendars[activity.calendar]
     window = calendar.window_at(since)
-    by_others = activity.kind in (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
     if window is None:
         text = f"Its hours ({calendar.name}) next open {situation.when(start)}."
     else:
         text = f"It no longer fits into the hours that end {situation.when(window[1])}; the next are {calendar.name}, "
         text += f"{situation.when(start)}."
-    return Driver("window" if by_others else "closed", calendar.id, text, since=since)
+    return Driver("window" if activity.kind.by_others else "closed", calendar.id, text, since=since)
 
 
 def _chosen(situation: Situation, activity: Activity, since: int) -> Driver:

@@ -9,11 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from scheduler.network.model import AS_OF, HAPPENED, DateRule, Kind, Link, Network, VisitRule
+from scheduler.network.model import (
+    AS_OF,
+    HAPPENED,
+    DateRule,
+    Link,
+    Network,
+    VisitRule,
+)
 from scheduler.worktime.calendar import Calendar
-
-OTHERS = (Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
-COVERS = (Kind.SHADE, Kind.RIBBON, Kind.FILL, Kind.RESTORE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +135,7 @@ def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str],
         yield kind, because, reach, ("links", link.id), f"order/{reach}" if kind == "order" else link.id
     for hold in network.holds:
         rule = next((v for v in network.visit_rules if hold.look in v.looks), None)
-        opened = network.by_id[hold.look].kind in OTHERS
+        opened = network.by_id[hold.look].kind.is_outside_work
         because = f'Work waits until "{rule.name}" has passed.' if rule else hold.because or hold.name
         yield "keep open" if opened else "hold", because, "", ("holds", hold.id), rule.id if rule else hold.id
     yield from _times(network)
@@ -169,9 +173,9 @@ def _link(network: Network, link: Link) -> tuple[str, str, str]:
     if link.at_most:
         seen = next((f'"{v.name}": ' for v in network.visit_rules if link.before in v.looks), "")
         return "pass", seen + (link.because or f"{after.name} follows soon after {before.name}."), ""
-    if before.kind in OTHERS and after.kind in COVERS:
+    if before.kind.is_outside_work and after.kind.covers:
         return "keep open", link.because or f"{after.name} waits for {before.name}.", ""
-    if after.kind in OTHERS:
+    if after.kind.is_outside_work:
         return "outside order", f'What "{after.name}" waits for.', ""
     if link.lag > 0:
         return "wait", link.because or f"{after.name} waits after {before.name}.", ""

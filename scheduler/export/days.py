@@ -136,7 +136,7 @@ def _others_first(facts: Facts, activity: PlanActivity) -> list[str]:
     return [
         f"After {facts.who(b)}: {facts.what(b)}, {moment(facts.local(b.finish))}."
         for b in before
-        if b.kind != "inspect" and facts.who(b) != facts.who(activity)
+        if not b.kind.is_look and facts.who(b) != facts.who(activity)
     ]
 
 

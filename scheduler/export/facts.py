@@ -10,7 +10,8 @@ from functools import cached_property
 from scheduler.ledger.holds import names, releasers
 from scheduler.ledger.state import State
 from scheduler.measures import open_ft, worked
-from scheduler.network.model import Hold, Kind, Network
+from scheduler.network.kind import Kind
+from scheduler.network.model import Hold, Network
 from scheduler.network.outside import outside_id
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
@@ -161,7 +162,7 @@ class Facts:
 
     def opened(self, hold: PlanHold) -> datetime | None:
         """Return when the first dig in a hold point's reaches begins; None when nothing is dug there."""
-        digs = [a.start for a in self.plan.activities if a.kind == Kind.DIG and a.reach in hold.reaches]
+        digs = [a.start for a in self.plan.activities if a.kind is Kind.DIG and a.reach in hold.reaches]
         return min(digs, default=None)
 
     def booked(self, visit: PlanVisit) -> bool:

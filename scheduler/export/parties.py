@@ -57,7 +57,7 @@ def find_party(known: Iterable[Party], wanted: str) -> Party:
 
 def work_of(facts: Facts, party: Party) -> list[PlanActivity]:
     """Return the work a party does, without the inspectors' looks: those are made in visits."""
-    return [a for a in facts.plan.activities if a.kind != "inspect" and _does(facts, party, a)]
+    return [a for a in facts.plan.activities if not a.kind.is_look and _does(facts, party, a)]
 
 
 def visits_of(facts: Facts, party: Party) -> list[PlanVisit]:

@@ -20,7 +20,7 @@ from scheduler.export.facts import Facts, joined
 from scheduler.export.letters import marked, printable
 from scheduler.export.links import hold_link
 from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
 from scheduler.spoken import day, moment
 from scheduler.trench.cautions import CAUTIONS
@@ -33,12 +33,6 @@ LAY: Words = ("LAY", "NOTHING", "NO COLOCAR NADA")
 SURFACE: Words = ("NO SURFACE", "YET", "NO TERMINAR LA SUPERFICIE")
 ON: Words = ("GO NO", "FURTHER", "NO CONTINUAR")
 WITNESS: Words = ("WAIT FOR", "WITNESS", "ESPERE AL TESTIGO")
-WAITING: tuple[tuple[frozenset[str], Words], ...] = (
-    (frozenset((Kind.SHADE, Kind.RIBBON, Kind.FILL)), COVER),
-    (frozenset((Kind.BED, Kind.LAY, Kind.SET, Kind.PULL, Kind.JOIN)), LAY),
-    (frozenset((Kind.RESTORE,)), SURFACE),
-)
-"""What is shouted, by the kinds of work that wait; the first that fits."""
 BOXES = ("Released by (name)", "Signature", "Date", "Time")
 QR_SIDE = 1.75 * inch
 QR_LEVEL = "q"
@@ -51,8 +45,12 @@ def words_for(facts: Facts, hold: PlanHold) -> Words:
     """Return what a hold point's tag shouts."""
     if hold.kind == "witness":
         return WITNESS
-    kinds = {facts.work[g].kind for g in hold.gates if g in facts.work}
-    return next((words for kind, words in WAITING if kind & kinds), ON)
+    waiting = {facts.work[g].kind for g in hold.gates if g in facts.work}
+    if any(kind.buries for kind in waiting):
+        return COVER
+    if any(kind.places for kind in waiting):
+        return LAY
+    return SURFACE if Kind.RESTORE in waiting else ON
 
 
 def standing(facts: Facts, first: date, last: date) -> list[PlanHold]:

@@ -22,16 +22,10 @@ from scheduler.ledger.holds import (
 )
 from scheduler.ledger.state import State
 from scheduler.network.hours import after_notice
-from scheduler.network.model import Activity, Hold, Kind, LinkType, Network
+from scheduler.network.model import Activity, Hold, LinkType, Network
 from scheduler.schedule import Schedule
 from scheduler.site.model import Site
 from scheduler.units import format_station
-
-HIDING = (Kind.LAY, Kind.SET, Kind.SHADE, Kind.RIBBON, Kind.FILL)
-"""Kinds of work that hide what somebody must see first."""
-FILLING = (Kind.RIBBON, Kind.FILL)
-UNDER_COVER = (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST)
-"""Kinds of work that cannot be done, or seen, once the trench is filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +42,11 @@ class Ground:
 
     def hidden_by(self, activity: Activity) -> bool:
         """Tell whether covering this much does, or goes beyond, what an activity does here."""
-        if activity.kind not in HIDING or not overlaps(activity, self.alignment, self.from_ft, self.to_ft):
+        if not activity.kind.hides or not overlaps(activity, self.alignment, self.from_ft, self.to_ft):
             return False
         if self.layer is not None and (activity.layer is None or activity.layer > self.layer):
             return False
-        return not (self.only_shading and activity.kind in FILLING)
+        return not (self.only_shading and activity.kind.fills)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,13 +238,13 @@ def _notice_days(site: Site, network: Network, hold: Hold) -> int:
 def _unfinished(asking: _Asking, ground: Ground) -> list[Reason]:
     """Return work that comes before the cover and is neither reported as done nor seen by an inspector."""
     network, state, moment = asking.network, asking.state, asking.moment
-    covering = {a.id for a in network.activities if a.kind not in UNDER_COVER and ground.hidden_by(a)}
+    covering = {a.id for a in network.activities if not a.kind.needs_open_trench and ground.hidden_by(a)}
     before = {k.before for k in network.links if k.after in covering and not k.at_most}
     passed = {p.hold.look for p in asking.points if p.status in (Status.RELEASED, Status.PASSED)}
     seen = _all_before(network, passed)
     reasons = []
     for activity in network.activities:
-        if activity.id not in before - seen or activity.kind not in UNDER_COVER:
+        if activity.id not in before - seen or not activity.kind.needs_open_trench:
             continue
         done = state.actual(activity.id).finish
         if done is not None and done <= moment:
@@ -279,7 +273,7 @@ def _all_before(network: Network, activities: set[str]) -> set[str]:
 
 def _covered_at(state: State, gate: Activity, moment: datetime) -> datetime | None:
     """Return when a gate's place was covered, by its own dates or a report, unless dug open since."""
-    if gate.kind not in HIDING:
+    if not gate.kind.hides:
         return None
     actual = state.actual(gate.id)
     times = [t for t in (actual.start, actual.finish) if t is not None]
@@ -296,4 +290,4 @@ def _ground(reported: CoverReported) -> Ground:
 def _opens_all(dug: UncoverReported, gate: Activity) -> bool:
     """Tell whether a stretch dug open takes in all of a gate's place, down to it."""
     whole = dug.alignment == gate.alignment and dug.from_ft <= gate.from_ft and dug.to_ft >= gate.to_ft
-    return whole and (dug.depth == "shading" or gate.kind in FILLING)
+    return whole and (dug.depth == "shading" or gate.kind.fills)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 import networkx as nx
 
 from scheduler.findings import Finding, Severity
-from scheduler.network.model import Kind, Network
+from scheduler.network.model import Network
 from scheduler.network.order import order_of
 
 
@@ -93,7 +93,7 @@ def _calendars(network: Network) -> Iterator[Finding]:
     for activity in network.activities:
         hours = activity.work * network.clock.tick_minutes / 60
         name = network.calendars[activity.calendar].name
-        if activity.kind is not Kind.MILESTONE and total[activity.calendar] < activity.work:
+        if activity.kind.takes_time and total[activity.calendar] < activity.work:
             yield _fault(
                 "never-open",
                 activity.name,

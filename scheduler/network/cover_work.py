@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.network import rates
 from scheduler.network.draft import COMMON, SITE_FILE
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork

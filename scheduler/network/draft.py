@@ -9,12 +9,12 @@ from math import ceil
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     Booking,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Mobilisation,
@@ -111,8 +111,7 @@ class Draft:
         if id_ in self.overrides:
             hours, source = self.overrides[id_], f"{SITE_FILE}: durations"
         work = max(1, ceil(round(hours * 60.0 / self.tick_minutes, 6)))
-        bendable = kind not in (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
-        if one_window and bendable and work > self.longest_window(doing.calendar):
+        if one_window and not kind.by_others and work > self.longest_window(doing.calendar):
             one_window = False
         self.activities[id_] = Activity(
             id=id_,

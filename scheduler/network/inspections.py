@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scheduler.network.draft import SITE_FILE, Draft, Place
+from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import Looker, add_visits, looker_of
-from scheduler.network.model import Kind
 from scheduler.network.setting import LayGroup, Made, PieceWork, ReachWork, Setting
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scheduler.network import rates
 from scheduler.network.draft import COMMON, SITE_FILE, TRADE_ORDER
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork

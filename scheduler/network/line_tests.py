@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
-from scheduler.network.model import Kind
 from scheduler.network.setting import Made, Setting
 from scheduler.site.ground import Line
 

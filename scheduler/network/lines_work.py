@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from scheduler.network import rates
 from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
+from scheduler.network.kind import Kind
 from scheduler.network.line_tests import build_line_tests
-from scheduler.network.model import Kind
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
 from scheduler.site.ground import Alignment, Line, Structure

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
-from scheduler.network.model import DateRule, Hold, Kind, VisitRule
+from scheduler.network.kind import Kind
+from scheduler.network.model import DateRule, Hold, VisitRule
 from scheduler.network.setting import INSPECTOR, Made, Setting
 from scheduler.site.people import Inspection
 

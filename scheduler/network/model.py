@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 
+from scheduler.network.kind import Kind
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -28,33 +29,6 @@ HAPPENED = "as it happened/"
 """Begins the id of a calendar whose one window is the time at which something was really done."""
 AS_OF = "as of/"
 """Begins the id of a date rule that keeps what has not begun from starting in the past."""
-
-
-class Kind(StrEnum):
-    """What an activity does, in the trade's words."""
-
-    POTHOLE = "pothole"
-    SURFACE_CUT = "surface cut"
-    DIG = "dig"
-    PROTECT = "protect"
-    BED = "bed"
-    LAY = "lay"
-    SET = "set structure"
-    JOIN = "join"
-    PULL = "pull"
-    PROVE = "prove"
-    TEST = "test"
-    INSPECT = "inspect"
-    SHADE = "shade"
-    RIBBON = "ribbon"
-    FILL = "fill"
-    COMPACTION_TEST = "compaction test"
-    RESTORE = "restore surface"
-    OUTSIDE = "outside work"
-    CUTOVER = "cutover"
-    REMOVE = "remove"
-    MILESTONE = "milestone"
-    PLAIN = "activity"
 
 
 class LinkType(StrEnum):

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import networkx as nx
 
 from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, Draft, Place
+from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import add_visits, looker_of
-from scheduler.network.model import DateRule, Hold, Kind
+from scheduler.network.model import DateRule, Hold
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.site.ground import KeepOpen, Reach, Structure

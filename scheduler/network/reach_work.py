@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from scheduler.network import rates
 from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
 from scheduler.site.ground import ExistingLine, Reach

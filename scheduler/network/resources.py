@@ -8,7 +8,7 @@ import networkx as nx
 
 from scheduler.network.draft import SITE_FILE, Draft
 from scheduler.network.looker import inspector_id
-from scheduler.network.model import DateRule, Kind, Mobilisation, Resource, ResourceKind, Space
+from scheduler.network.model import DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
@@ -102,7 +102,7 @@ def build_mobilisations(setting: Setting, draft: Draft) -> None:
     """Make what it costs to bring each trade and outside party, and the notice trades need."""
     by_trade: dict[str, list[str]] = defaultdict(list)
     for activity in draft.activities.values():
-        if activity.trade and activity.kind is not Kind.MILESTONE:
+        if activity.trade and activity.kind.takes_time:
             by_trade[activity.trade].append(activity.id)
     for trade in setting.site.trades:
         if trade.mobilisation_cost > 0 and by_trade[trade.id]:

@@ -15,7 +15,8 @@ import psplib
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.network.model import Activity, Kind, Link, Network, Resource
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, Link, Network, Resource
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 

@@ -8,7 +8,15 @@ from datetime import datetime
 
 from scheduler.ledger.events import Delayed, Rained
 from scheduler.ledger.holds import names, said
-from scheduler.network.model import HAPPENED, Activity, DateRule, Kind, Link, Network, Opening
+from scheduler.network.kind import Kind
+from scheduler.network.model import (
+    HAPPENED,
+    Activity,
+    DateRule,
+    Link,
+    Network,
+    Opening,
+)
 from scheduler.network.parties import Party
 from scheduler.replan.facts import Facts, Failed
 from scheduler.replan.standing import BEGUN

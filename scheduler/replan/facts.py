@@ -9,15 +9,9 @@ from datetime import datetime, timedelta
 from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.holds import HoldPoint, Status, hold_points, said, visits_for
 from scheduler.ledger.state import State
-from scheduler.network.model import Activity, Kind, LinkType, Network
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, LinkType, Network
 from scheduler.site.model import Site
-
-OF_OTHERS = (Kind.INSPECT, Kind.OUTSIDE, Kind.CUTOVER, Kind.REMOVE)
-"""What somebody from outside comes for."""
-NEVER_ASSUMED = (*OF_OTHERS, Kind.TEST, Kind.PROVE, Kind.COMPACTION_TEST)
-"""Work that counts as done only when somebody says so."""
-COVERING = (Kind.SHADE, Kind.RIBBON, Kind.FILL)
-"""Work that a report of cover, or of digging open again, speaks of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +123,7 @@ def _work(facts: Facts, activity: Activity) -> None:
     """Settle one piece of work by what was reported of it and of the cover over it."""
     known, clock = facts.state.actual(activity.id), facts.network.clock
     start, finish = _past(facts, known.start), _past(facts, known.finish)
-    if activity.kind in COVERING:
+    if activity.kind.buries:
         finish = _covered(facts, activity, finish)
     if finish is not None:
         if start is not None and start > finish:
@@ -203,7 +197,7 @@ def _assume(facts: Facts) -> None:
             before.setdefault(link.after, []).append(link.before)
     since: dict[str, datetime] = {a: d.start for a, d in facts.done.items()}
     since |= {a: b.start for a, b in facts.begun.items()} | {a: f.last.when for a, f in facts.failed.items()}
-    looked = {a for a in facts.done if facts.network.by_id[a].kind is Kind.INSPECT} | set(facts.failed)
+    looked = {a for a in facts.done if facts.network.by_id[a].kind.is_look} | set(facts.failed)
     waiting = sorted(since, key=lambda a: (since[a], a))
     shown = {a: a in looked for a in since}
     seen: dict[str, bool] = {}
@@ -227,8 +221,7 @@ def _assume(facts: Facts) -> None:
 
 
 def _assume_one(facts: Facts, activity: Activity, when: datetime, *, tested: bool) -> None:
-    never = OF_OTHERS if tested else NEVER_ASSUMED
-    if activity.kind in never or activity.work == 0:
+    if activity.work == 0 or (activity.kind.by_others if tested else activity.kind.only_if_reported):
         return
     begin = _begin(facts, activity, when)
     facts.done[activity.id] = Done(begin, when, "It is taken as done, because what follows has begun.", assumed=True)

@@ -10,7 +10,6 @@ from ortools.sat.python import cp_model
 from scheduler.audit import audit
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import HAPPENED, DateRule, Network
-from scheduler.replan.facts import OF_OTHERS
 from scheduler.schedule import Schedule
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.partial_schedule import Board, plannable
@@ -84,7 +83,7 @@ class Near:
 
 
 def _weight(network: Network, activity: str) -> int:
-    return OUTSIDE_WEIGHT if network.by_id[activity].kind in OF_OTHERS else 1
+    return OUTSIDE_WEIGHT if network.by_id[activity].kind.by_others else 1
 
 
 def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:

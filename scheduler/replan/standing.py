@@ -11,13 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     AS_OF,
     HAPPENED,
     Activity,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Mobilisation,

@@ -13,7 +13,6 @@ from scheduler.network.model import HAPPENED, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.appointments import Appointment
-from scheduler.replan.facts import OF_OTHERS
 from scheduler.replan.job import Job
 from scheduler.replan.model import Call, Move
 from scheduler.schedule import Schedule
@@ -85,7 +84,7 @@ def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move,
                 now=row.start,
                 finish_was=old.finish if old else None,
                 finish_now=row.finish,
-                outside=activity.kind in OF_OTHERS,
+                outside=activity.kind.by_others,
                 buys=_why(job, row, schedule, gain),
             )
         )

@@ -9,7 +9,8 @@ import pytest
 from scheduler.explain.chain import chains, critical_chain
 from scheduler.explain.floats import Float, floats
 from scheduler.network.dates import earliest, latest
-from scheduler.network.model import Activity, Kind, Link, LinkType, Network
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.schedule import Schedule
 from tests.networks import plain_network
 

@@ -18,10 +18,10 @@ from scheduler.explain.chain import chains
 from scheduler.explain.driving import drivers
 from scheduler.explain.floats import floats
 from scheduler.explain.sequence import Sequence, sequence_of
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     DateRule,
-    Kind,
     Link,
     LinkType,
     Network,

@@ -21,7 +21,7 @@ from app.figures.thread import thread_figure
 from app.figures.work import lanes
 from scheduler.explain.chain import chains
 from scheduler.measures import exposure, midnights
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.plan import PlanActivity
 from tests.pictures import SITES, bundled, picture
 
@@ -126,7 +126,7 @@ def test_the_first_of_each_week_is_labelled_when_days_are_many():
 def stretch(index, start, minutes):
     begin = at(1, 0).replace(tzinfo=UTC) + timedelta(minutes=start)
     finish = begin + timedelta(minutes=minutes)
-    return PlanActivity(id=str(index), name="w", kind="dig", start=begin, finish=finish, work_minutes=minutes)
+    return PlanActivity(id=str(index), name="w", kind=Kind.DIG, start=begin, finish=finish, work_minutes=minutes)
 
 
 @given(st.lists(st.tuples(st.integers(0, 300), st.integers(1, 90)), max_size=30))
@@ -295,7 +295,7 @@ def test_every_kind_of_work_and_line_has_letters_of_its_own():
     everything = [*EARTH.values(), *OTHER.values()]
     assert len({k.letters for k in everything}) == len(everything)
     for kind, mark in MARKS.items():
-        look = look_of("lay", ["l"], {"l": kind})
+        look = look_of(Kind.LAY, ["l"], {"l": kind})
         assert (look.colour, look.letters) == (mark.colour, mark.label)
 
 

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 
 from scheduler.audit import audit
 from scheduler.findings import Severity
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Network,

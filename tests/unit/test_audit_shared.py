@@ -8,8 +8,8 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.findings import Severity
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
-    Kind,
     Network,
     Opening,
     OpenLimit,

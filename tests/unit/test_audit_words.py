@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from scheduler.audit import audit
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
     DateRule,
-    Kind,
     Link,
     LinkType,
     Network,

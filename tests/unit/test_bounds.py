@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.network.dates import earliest
-from scheduler.network.model import Activity, Kind, Link, Opening, OpenLimit, Resource, Space, Target, VisitRule
+from scheduler.network.kind import Kind
+from scheduler.network.model import Activity, Link, Opening, OpenLimit, Resource, Space, Target, VisitRule
 from scheduler.solve.bounds.destructive import BY_DATES, NO_DATES, earliest_starts, finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
 from tests.exact import best_finish

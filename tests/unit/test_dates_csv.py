@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from scheduler.audit import audit
 from scheduler.dates_csv import FAULTS_AT_MOST, GUESSES_AT_MOST, LARGEST_FILE_MB, read_dates, write_dates
 from scheduler.errors import BadInput
-from scheduler.network.model import Kind, Renewal, Ticket, VisitRule
+from scheduler.network.kind import Kind
+from scheduler.network.model import Renewal, Ticket, VisitRule
 from scheduler.schedule import Schedule, Visit
 from tests.jobs import at, job, task
 

@@ -13,12 +13,12 @@ from scheduler.explain.sequence import sequence_of
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.measures import visits_of
 from scheduler.network.dates import earliest
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     Booking,
     DateRule,
     Hold,
-    Kind,
     Link,
     Network,
     Opening,

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.audit import audit
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
     DateRule,
-    Kind,
     Link,
     LinkType,
     Network,

@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.explain.calls import plan_calls
 from scheduler.network.derive import derive
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.schedule import Schedule
 from scheduler.site.files import read_site
 from scheduler.site.model import Site

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler.errors import BadInput
-from scheduler.ledger.cover import UNDER_COVER, Answer, Ground, covered_unreleased, may_cover
+from scheduler.ledger.cover import Answer, Ground, covered_unreleased, may_cover
 from scheduler.ledger.events import (
     Corrected,
     CoverReported,
@@ -60,7 +60,7 @@ def case() -> Case:
 def known(*happened: Event, laid: bool = True) -> State:
     """Return the state after events; `laid`: all trench work before cover was reported on Monday the 8th."""
     before = [Started(activity=a.id, when=at(5, 8)) for a in case().network.activities if a.id == "orchard-row/dig"]
-    work = [a.id for a in case().network.activities if laid and a.kind in UNDER_COVER]
+    work = [a.id for a in case().network.activities if laid and a.kind.needs_open_trench]
     events: list[Event] = [*before, *(Finished(activity=i, when=at(8, 12)) for i in work), *happened]
     return fold(Entry(n, at(8, 12), "test", e, "", "") for n, e in enumerate(events, 1))
 
@@ -318,7 +318,7 @@ class TestCoveredTooEarly:
         ids=["released all the same", "dug open", "reported in error"],
     )
     def test_it_goes_when_it_is_put_right(self, put_right: Callable[[int], list[Event]]) -> None:
-        number = 2 + sum(a.kind in UNDER_COVER for a in case().network.activities)
+        number = 2 + sum(a.kind.needs_open_trench for a in case().network.activities)
         assert self.found(COVERED, *put_right(number)) == []
 
     def test_half_dug_open_is_not_put_right(self) -> None:

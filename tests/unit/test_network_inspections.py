@@ -6,7 +6,8 @@ from datetime import datetime
 
 import pytest
 
-from scheduler.network.model import Kind, LinkType
+from scheduler.network.kind import Kind
+from scheduler.network.model import LinkType
 from tests.derived import Records, date_rules, hold, link, network, record, waits
 
 LAYERS = {"R1/L0", "R1/L1", "R1:1:later/L1", "R2/L0", "R2/L1", "R3/L0", "R3/L1"}

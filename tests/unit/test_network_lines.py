@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from scheduler.network.kind import Kind
 from scheduler.network.lines_work import runs_of
-from scheduler.network.model import Kind
 from scheduler.site.ground import Line, Structure
 from tests.derived import Records, link, network, record, waits
 

@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 
 from scheduler.network.check import check_network
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from tests.derived import Records, date_rules, hold, network, record, waits
 
 

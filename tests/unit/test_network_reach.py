@@ -9,7 +9,7 @@ from datetime import datetime
 import pytest
 
 from scheduler.errors import BadInput
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.network.rates import LAY_FEET_PER_HOUR
 from scheduler.trench.earth import excavator_bcy_per_hour
 from scheduler.trench.quantities import quantities

@@ -8,7 +8,8 @@ from random import Random
 
 import pytest
 
-from scheduler.network.model import Kind, Link, Network, Resource
+from scheduler.network.kind import Kind
+from scheduler.network.model import Link, Network, Resource
 from scheduler.network.parties import Party
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved

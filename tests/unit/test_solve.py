@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from scheduler.audit import audit
 from scheduler.measures import exposure, money
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Mobilisation,

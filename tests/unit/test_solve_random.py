@@ -8,12 +8,12 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.measures import exposure, midnights, money
+from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     Booking,
     DateRule,
     Hold,
-    Kind,
     Link,
     LinkType,
     Mobilisation,

@@ -10,7 +10,7 @@ import scenarios
 from scheduler.audit import audit
 from scheduler.measures import open_ft
 from scheduler.network.derive import derive
-from scheduler.network.model import Kind
+from scheduler.network.kind import Kind
 from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
