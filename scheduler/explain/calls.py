@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from scheduler.measures import days_on_site, midnights
-from scheduler.network.model import HAPPENED, Network
+from scheduler.network.model import Network
 from scheduler.network.parties import Party, contact, parties_of
 from scheduler.plan import PlanCall
 from scheduler.schedule import Schedule
@@ -59,7 +59,7 @@ def _appointments(network: Network, schedule: Schedule, party: Party, desk: Cale
     visits: dict[date, int] = {}
     for activity in party.activities:
         start = schedule.dates[activity][0]
-        if start >= now and not network.by_id[activity].calendar.startswith(HAPPENED):
+        if start >= now and not network.by_id[activity].happened:
             day = network.clock.when(start).date()
             visits[day] = min(start, visits.get(day, start))
     for day, start in visits.items():

@@ -161,7 +161,7 @@ def _own_bounds(situation: Situation, activity: Activity) -> Iterator[Driver]:
         else:
             edge = "start" if rule.edge == "start" else "finish"
             text = f"It may not {edge} before {when(rule.at)}{_reason(rule.because)}"
-            kind = "notice" if rule.id.startswith("notice/") else "date"
+            kind = "notice" if rule.role.is_notice else "date"
             yield Driver(kind, rule.id, text, since=since, rule=rule.because)
 
 

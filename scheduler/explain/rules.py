@@ -10,8 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.network.model import (
-    AS_OF,
-    HAPPENED,
+    DateRole,
     DateRule,
     Link,
     Network,
@@ -160,10 +159,10 @@ def _records(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str],
 
 def _times(network: Network) -> Iterator[tuple[str, str, str, tuple[str, str], str]]:
     for date in network.dates:
-        if not date.id.startswith(AS_OF):
+        if date.role is not DateRole.AS_OF:
             yield (*_date(network, date), ("dates", date.id), date.id)
     for c in network.calendars.values():
-        if not c.id.startswith(HAPPENED) and any(a.calendar == c.id and a.work > 0 for a in network.activities):
+        if any(a.calendar == c.id and a.work > 0 and not a.happened for a in network.activities):
             yield "hours", f"Working hours: {c.name}.", "", ("calendars", c.id), c.id
 
 
@@ -183,7 +182,7 @@ def _link(network: Network, link: Link) -> tuple[str, str, str]:
 
 
 def _date(network: Network, date: DateRule) -> tuple[str, str, str]:
-    if date.sense == "min" and date.id.startswith("notice/"):
+    if date.sense == "min" and date.role.is_notice:
         return "notice", date.because, ""
     sense = {"min": "not before", "max": "not after", "fixed": "exactly"}[date.sense]
     words = f"{network.by_id[date.activity].name} {date.edge}s {sense} {network.clock.spoken(date.at)}."

@@ -23,6 +23,7 @@ from scheduler.ledger.holds import (
 from scheduler.ledger.state import State
 from scheduler.network.hours import after_notice
 from scheduler.network.model import Activity, Hold, LinkType, Network
+from scheduler.network.outside import outside_id
 from scheduler.schedule import Schedule
 from scheduler.site.model import Site
 from scheduler.units import format_station
@@ -231,7 +232,7 @@ class _Asking:
 def _notice_days(site: Site, network: Network, hold: Hold) -> int:
     rule = next((r.id for r in network.visit_rules if hold.look in r.looks), "")
     days = [i.notice_days for i in site.inspections if i.id == rule]
-    days += [w.notice_days for w in site.outside_work if f"outside/{w.id}" == hold.look]
+    days += [w.notice_days for w in site.outside_work if outside_id(w.id) == hold.look]
     return max(days, default=0)
 
 

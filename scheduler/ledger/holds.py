@@ -13,6 +13,7 @@ from scheduler.ledger.events import HoldReleased, Inspected, InspectionFailed, R
 from scheduler.ledger.state import State, VisitState
 from scheduler.ledger.store import Entry, Journal
 from scheduler.network.model import Activity, Hold, Network
+from scheduler.network.outside import outside_id
 from scheduler.site.model import Site
 from scheduler.site.people import Person
 from scheduler.worktime.clock import Clock
@@ -145,7 +146,7 @@ def hold_point(site: Site, network: Network, state: State, hold: Hold, moment: d
     looks = [e for e in state.looks.get(hold.look, ()) if e.when <= moment]
     last = max(looks, key=lambda e: e.when, default=None) if looks else None
     given = _release(state, hold, allowed, looks, moment)
-    passed_at = _passed_at(state, hold, looks, moment)
+    passed_at = _passed_at(network, state, hold, looks, moment)
     since = given.when if given else passed_at if not allowed else None
     until = _good_until(network, state, hold, passed_at or since, moment)
     if since is not None:
@@ -163,11 +164,15 @@ def hold_point(site: Site, network: Network, state: State, hold: Hold, moment: d
 
 def visits_for(network: Network, state: State, hold: Hold) -> list[VisitState]:
     """Return the appointments that still stand for what releases a hold, earliest first."""
-    subjects = {r.id for r in network.visit_rules if hold.look in r.looks} | {hold.look.removeprefix("outside/")}
+    subjects = {r.id for r in network.visit_rules if hold.look in r.looks}
     found = [
         v
         for v in state.visits.values()
-        if not v.cancelled and (hold.look in v.booked.looks or (not v.booked.looks and v.booked.of in subjects))
+        if not v.cancelled
+        and (
+            hold.look in v.booked.looks
+            or (not v.booked.looks and (v.booked.of in subjects or outside_id(v.booked.of) == hold.look))
+        )
     ]
     return sorted(found, key=lambda v: v.booked.start)
 
@@ -193,13 +198,17 @@ def _release(
     return last
 
 
-def _passed_at(state: State, hold: Hold, looks: Sequence[Inspected], moment: datetime) -> datetime | None:
+def _passed_at(
+    network: Network, state: State, hold: Hold, looks: Sequence[Inspected], moment: datetime
+) -> datetime | None:
     """Return when the look passed with no failure since, or when the outside event was done."""
     if looks:
         last = max(enumerate(looks), key=lambda pair: (pair[1].when, pair[0]))[1]
         return None if isinstance(last, InspectionFailed) else last.when
     done = state.actual(hold.look).finish
-    return done if done is not None and done <= moment and not hold.look.startswith("look/") else None
+    if done is None or done > moment or network.by_id[hold.look].kind.is_look:
+        return None
+    return done
 
 
 def _good_until(

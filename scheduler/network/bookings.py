@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scheduler.network.draft import SITE_FILE, Draft
-from scheduler.network.model import Booking
+from scheduler.network.model import Booking, DateRole
 from scheduler.network.outside import outside_id
 from scheduler.network.setting import Made, Setting
 from scheduler.site.people import BookingSpec, Inspection, OutsideWork
@@ -58,5 +58,4 @@ def _book(
         )
     )
     if inside:
-        given_for = {f"notice/{id_}" for id_ in activities}
-        draft.dates[:] = [d for d in draft.dates if d.id not in given_for]
+        draft.dates[:] = [d for d in draft.dates if d.role is not DateRole.NOTICE or d.activity not in activities]

@@ -98,7 +98,7 @@ def _whole_line_tests(looker: Looker) -> None:
         if line.id not in looker.lines or test is None or line.test is None:
             continue
         look = looker.look(f"line/{line.id}", f"{line.name}, whole length", Place(), lines=[line.id])
-        made.line_looks.setdefault(line.id, []).append(look)
+        made.line_looks.setdefault(line.id, []).append((None, look))
         looker.draft.link(
             test.id,
             look,
@@ -123,13 +123,11 @@ def _layer_look(looker: Looker, work: ReachWork, group: LayGroup, reach: str, co
     names = looker.setting.line_names(covered)
     pieces = _pieces(work, group)
     where = looker.setting.where(looker.setting.ground.reaches[reach] if group.id == reach else group.pieces[0])
-    for line in covered:
-        looker.made.line_looks.setdefault(line, [])
     look = looker.look(
         f"{group.id}/L{group.layer}", f"{names}, {where}", _span(pieces), lines=covered, layer=group.layer
     )
     for line in covered:
-        looker.made.line_looks[line].append(look)
+        looker.made.line_looks.setdefault(line, []).append((group, look))
     return look
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
 from scheduler.network.kind import Kind
-from scheduler.network.model import DateRule, Hold, VisitRule
+from scheduler.network.model import DateRole, DateRule, Hold, VisitRule
 from scheduler.network.setting import INSPECTOR, Made, Setting
 from scheduler.site.people import Inspection
 
@@ -29,6 +29,8 @@ class Looker:
     lines: frozenset[str]
     calendar: str
     not_before: int
+    scopes: dict[str, str] = field(default_factory=dict)
+    """What each look made so far looks at: the tail of its id."""
 
     def look(self, scope: str, where: str, place: Place, *, lines: Iterable[str] = (), layer: int | None = None) -> str:
         """Make one look at `scope` (the tail of its id), which people call `where`."""
@@ -53,11 +55,13 @@ class Looker:
                     f"notice/{id_}",
                     id_,
                     self.not_before,
+                    role=DateRole.NOTICE,
                     because=f"{inspection.authority} asks for {inspection.notice_days} working "
                     f"day{'s' if inspection.notice_days > 1 else ''} of notice.",
                     source=f"{SITE_FILE}: inspections, notice_days",
                 )
             )
+        self.scopes[id_] = scope
         self.made.looks.setdefault(inspection.id, []).append(id_)
         if place.reach:
             self.made.looks_at.setdefault((inspection.id, place.reach), []).append(id_)
@@ -68,7 +72,7 @@ class Looker:
         inspection, activity = self.inspection, self.draft.activities[look]
         self.draft.holds.append(
             Hold(
-                id=f"hold/{look.removeprefix('look/')}",
+                id=f"hold/{inspection.id}/{self.scopes[look]}",
                 kind=inspection.hold,
                 name=activity.name,
                 look=look,

@@ -25,11 +25,6 @@ from scheduler.network.kind import Kind
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
-HAPPENED = "as it happened/"
-"""Begins the id of a calendar whose one window is the time at which something was really done."""
-AS_OF = "as of/"
-"""Begins the id of a date rule that keeps what has not begun from starting in the past."""
-
 
 class LinkType(StrEnum):
     """Which ends a link joins: finish to start, start to start, and so on."""
@@ -38,6 +33,26 @@ class LinkType(StrEnum):
     SS = "SS"
     FF = "FF"
     SF = "SF"
+
+
+class DateRole(StrEnum):
+    """What a date rule stands for."""
+
+    DATE = "date"
+    """A date that somebody set."""
+    NOTICE = "notice"
+    """The notice that whoever comes to an appointment asks for."""
+    TRADE_NOTICE = "trade notice"
+    """The notice that a trade needs before it first comes."""
+    DELAY = "delay"
+    """Somebody gave word that they cannot come before then."""
+    AS_OF = "as of"
+    """What has not begun by the moment of planning starts no earlier than that moment."""
+
+    @property
+    def is_notice(self) -> bool:
+        """Somebody must be called beforehand."""
+        return self in (DateRole.NOTICE, DateRole.TRADE_NOTICE)
 
 
 class ResourceKind(StrEnum):
@@ -71,6 +86,10 @@ class Activity:
     to_ft: float = 0.0
     lines: tuple[str, ...] = ()
     layer: int | None = None
+    happened: bool = False
+    """It is over. Its calendar is one window: the time in which it was really done."""
+    begun_part_of: str = ""
+    """The activity whose begun part this is, which happened; the rest keeps that id. '' when it is whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +125,7 @@ class DateRule:
     """'min' not before, 'max' not after, 'fixed' exactly then."""
     because: str = ""
     source: str = ""
+    role: DateRole = DateRole.DATE
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, Draft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import add_visits, looker_of
-from scheduler.network.model import DateRule, Hold
+from scheduler.network.model import DateRole, DateRule, Hold
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.site.ground import KeepOpen, Reach, Structure
@@ -130,6 +130,7 @@ def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
                 f"notice/{id_}",
                 id_,
                 not_before,
+                role=DateRole.NOTICE,
                 because=f"{work.by} asks for {work.notice_days} working day{'s' if work.notice_days > 1 else ''} "
                 "of notice.",
                 source=f"{SITE_FILE}: outside_work, notice_days",
@@ -239,9 +240,8 @@ def _before_cover(step: Step, line: str, group: LayGroup) -> list[tuple[str, int
     test = step.setting.ground.lines[line].test
     if line in group.tests and test and test.kind in BEFORE_COVER:
         out.append((group.tests[line], step.setting.clock.ticks(hours=test.hold_hours), "tested"))
-    scopes = (f"/{group.id}/L{group.layer}", f"/line/{line}")
-    looks = step.made.possible(step.made.line_looks.get(line, ()), step.later)
-    return out + [(k, 0, "passed") for k in looks if k.endswith(scopes)]
+    seen = [k for at, k in step.made.line_looks.get(line, ()) if at is None or at is group]
+    return out + [(k, 0, "passed") for k in step.made.possible(seen, step.later)]
 
 
 def _passed(step: Step) -> None:

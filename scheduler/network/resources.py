@@ -8,7 +8,7 @@ import networkx as nx
 
 from scheduler.network.draft import SITE_FILE, Draft
 from scheduler.network.looker import inspector_id
-from scheduler.network.model import DateRule, Mobilisation, Resource, ResourceKind, Space
+from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
@@ -143,6 +143,7 @@ def _trade_notice(setting: Setting, draft: Draft, by_trade: dict[str, list[str]]
                         f"notice/{trade.id}/{id_}",
                         id_,
                         not_before,
+                        role=DateRole.TRADE_NOTICE,
                         because=f"{trade.name} needs {trade.notice_days} working day"
                         f"{'s' if trade.notice_days > 1 else ''} of notice before coming.",
                         source=f"{SITE_FILE}: trades, notice_days",

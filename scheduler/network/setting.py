@@ -222,8 +222,8 @@ class Made:
     """Looks by inspection."""
     looks_at: dict[tuple[str, str], list[str]] = field(default_factory=dict)
     """Looks by (inspection, reach), lowest layer first."""
-    line_looks: dict[str, list[str]] = field(default_factory=dict)
-    """Looks before cover, by line."""
+    line_looks: dict[str, list[tuple[LayGroup | None, str]]] = field(default_factory=dict)
+    """Looks before cover by line, each with the group it looks at; None: the line over its whole length."""
     waits: dict[str, frozenset[str]] = field(default_factory=dict)
     """Outside work that must be done first, of looks and tests that need a kept-open piece covered."""
 

@@ -10,7 +10,7 @@ from scheduler.ledger.holds import said
 from scheduler.ledger.state import superseded
 from scheduler.ledger.store import Entry
 from scheduler.network.hours import after_notice
-from scheduler.network.model import HAPPENED, Booking, DateRule, Network
+from scheduler.network.model import Booking, DateRole, DateRule, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan
 from scheduler.replan.facts import Facts
@@ -89,11 +89,7 @@ class Asked:
         """Return those activities of the job that have not begun."""
         by_id = self.network.by_id
         return tuple(
-            dict.fromkeys(
-                a
-                for a in activities
-                if a in by_id and not by_id[a].calendar.startswith(HAPPENED) and a not in self.facts.begun
-            )
+            dict.fromkeys(a for a in activities if a in by_id and not by_id[a].happened and a not in self.facts.begun)
         )
 
     def floor(self, party: Party) -> int:
@@ -145,11 +141,7 @@ def _meant(asked: Asked, of: str, looks: tuple[str, ...], at: int) -> tuple[str,
         planned = [a for a in party.activities if a in dates and window[0] <= dates[a] < window[1]]
         if there := asked.open(planned):
             return there
-    waiting = {
-        k.after
-        for k in asked.network.links
-        if not k.at_most and not asked.network.by_id[k.before].calendar.startswith(HAPPENED)
-    }
+    waiting = {k.after for k in asked.network.links if not k.at_most and not asked.network.by_id[k.before].happened}
     return asked.open(a for a in party.activities if a not in waiting)
 
 
@@ -232,7 +224,10 @@ def with_notice(asked: Asked, network: Network, standing: Iterable[Appointment])
             if appointment is None or appointment.at >= floor:
                 since = said(network.clock, asked.facts.as_of)
                 because = f"{party.who} asks for {party.notice_said()}, counted from {since}."
-                dates.append(DateRule(f"notice/{id_}", id_, floor, because=because, source="site file: notice_days"))
+                source = "site file: notice_days"
+                dates.append(
+                    DateRule(f"notice/{id_}", id_, floor, role=DateRole.NOTICE, because=because, source=source)
+                )
                 continue
             hours = network.calendars[activity.calendar]
             name = f"{hours.name}, as appointed or with {party.notice_said()}"

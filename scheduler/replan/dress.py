@@ -11,7 +11,6 @@ from scheduler.ledger.cover import covered_unreleased
 from scheduler.network.model import Hold, Network
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
 from scheduler.replan.facts import Facts
-from scheduler.replan.standing import BEGUN
 from scheduler.solve.outcome import Outcome
 from scheduler.trench.cautions import CAUTIONS
 
@@ -21,7 +20,7 @@ def plan_as_of(facts: Facts, network: Network, outcome: Outcome, *, site: SiteRe
     covered = covered_unreleased(facts.site, facts.network, facts.state, facts.as_of)
     plan = plan_of(network, outcome, site=site, findings=[*covered, *layout], cautions=CAUTIONS)
     assert outcome.schedule is not None
-    rows = [_row(facts, a) for a in plan.activities if not a.id.endswith(BEGUN)]
+    rows = [_row(facts, a) for a in plan.activities if not network.by_id[a.id].begun_part_of]
     return plan.model_copy(
         update={
             "data_date": facts.as_of.astimezone(network.clock.when(0).tzinfo),

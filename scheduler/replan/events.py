@@ -10,22 +10,19 @@ from scheduler.ledger.events import Delayed, Rained
 from scheduler.ledger.holds import names, said
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
-    HAPPENED,
     Activity,
+    DateRole,
     DateRule,
     Link,
     Network,
-    Opening,
 )
 from scheduler.network.parties import Party
-from scheduler.replan.facts import Facts, Failed
-from scheduler.replan.standing import BEGUN
+from scheduler.replan.facts import JOURNAL, Facts, Failed, rain_look_id, repair_id
+from scheduler.replan.standing import as_it_happened, not_before_now
 from scheduler.site.calendars import build_calendars
 from scheduler.site.model import Site
 from scheduler.units import format_station
-from scheduler.worktime.calendar import Calendar
 
-JOURNAL = "journal"
 RAIN_RULE = "29 CFR 1926.651(k)(1)"
 """Inspections of excavations by a competent person, after every rainstorm too, before anyone enters."""
 
@@ -57,9 +54,8 @@ def _happened(network: Network, activity: Activity, start: datetime, finish: dat
     clock = network.clock
     last = max(1, clock.tick(finish, up=True))
     span = (max(0, min(clock.tick(start), last - 1)), last)
-    id_ = HAPPENED + activity.id
-    done = replace(activity, calendar=id_, work=span[1] - span[0], one_window=True, needs=(), source=JOURNAL)
-    calendars = {**network.calendars, id_: Calendar(id_, "as it happened", (span,))}
+    done, calendar = as_it_happened(activity, span, activity.because)
+    calendars = {**network.calendars, calendar.id: calendar}
     return replace(network, calendars=calendars, data_date=min(network.data_date, span[0])), done
 
 
@@ -74,7 +70,7 @@ def _repaired(facts: Facts, network: Network, failed: Failed, new: dict[str, str
     because = f"{look.name} failed {said(clock, failed.last.when)}: {failed.last.faults}"
     repair = replace(
         look,
-        id=f"repair/{failed.look.removeprefix('look/')}/{failed.times}",
+        id=repair_id(failed.look, failed.times),
         name=f"Mend what failed: {look.name}",
         kind=Kind.PLAIN,
         work=max(1, clock.ticks(hours=hours)),
@@ -92,7 +88,7 @@ def _repaired(facts: Facts, network: Network, failed: Failed, new: dict[str, str
         network, repair = _happened(network, repair, failed.last.when, known)
     else:
         new[repair.id] = because
-        network = _no_sooner(network, repair.id, facts.now, f"as of/{repair.id}", because)
+        network = _bound(network, not_before_now(repair.id, facts.now, because))
     link = Link(f"{repair.id} > {look.id}", repair.id, look.id, because="It is mended before it is looked at again.")
     spaces = tuple(
         replace(s, occupants=(*s.occupants, (repair.id, group)))
@@ -109,8 +105,8 @@ def _mender(network: Network, look: str) -> Activity | None:
     return next((a for a in seen if a.needs and a.trade), None)
 
 
-def _no_sooner(network: Network, activity: str, at: int, id_: str, because: str) -> Network:
-    return replace(network, dates=(*network.dates, DateRule(id_, activity, at, because=because, source=JOURNAL)))
+def _bound(network: Network, rule: DateRule) -> Network:
+    return replace(network, dates=(*network.dates, rule))
 
 
 def _last_rain(facts: Facts) -> Rained | None:
@@ -123,15 +119,15 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
 
     Done when it is reported, or when work in the reach was reported begun or finished after the rain.
     """
-    wet = dict.fromkeys(o.reach for o in network.openings if _is_dug(facts, o))
+    wet = dict.fromkeys(o.reach for o in network.openings if _is_dug(facts, network.by_id[o.opens]))
     general = facts.site.general_trade
     calendar = build_calendars(facts.site, network.clock)[general.calendar]
     for reach in wet:
-        inside = [a for a in network.activities if a.reach == reach and not a.calendar.startswith(HAPPENED) and a.work]
+        inside = [a for a in network.activities if a.reach == reach and not a.happened and a.work]
         if not inside or _entered_since(facts, reach, rain.until):
             continue
         name = f"Look at the open trench after rain, {_place(facts.site, inside)}"
-        id_ = f"rain/{reach}"
+        id_ = rain_look_id(reach)
         because = (
             f"It rained until {said(network.clock, rain.until)}: the competent person looks at the open trench "
             "before anyone goes in."
@@ -153,7 +149,7 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
             to_ft=max(a.to_ft for a in inside),
         )
         at = max(facts.now, network.clock.tick(rain.until, up=True))
-        network = _no_sooner(network, id_, at, f"as of/{id_}", because)
+        network = _bound(network, not_before_now(id_, at, because))
         links = tuple(Link(f"{id_} > {a.id}", id_, a.id, because=because, source=RAIN_RULE) for a in inside)
         network = replace(
             network,
@@ -165,9 +161,9 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
     return network
 
 
-def _is_dug(facts: Facts, opening: Opening) -> bool:
-    """Tell whether the digging of a stretch has begun."""
-    dig = opening.opens.removesuffix(BEGUN)
+def _is_dug(facts: Facts, opens: Activity) -> bool:
+    """Tell whether the digging that opens a stretch has begun."""
+    dig = opens.begun_part_of or opens.id
     return dig in facts.done or dig in facts.begun
 
 
@@ -180,7 +176,7 @@ def _place(site: Site, activities: list[Activity]) -> str:
 
 
 def _entered_since(facts: Facts, reach: str, moment: datetime) -> bool:
-    looked = facts.state.actual(f"rain/{reach}").finish
+    looked = facts.state.actual(rain_look_id(reach)).finish
     times = [looked] if looked else []
     for activity in facts.network.activities:
         if activity.reach == reach:
@@ -200,11 +196,14 @@ def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tupl
     told: dict[str, str] = {}
     for activity, word in last.items():
         at = network.clock.tick(word.not_before, up=True)
-        if at <= facts.now or network.by_id[activity].calendar.startswith(HAPPENED):
+        if at <= facts.now or network.by_id[activity].happened:
             continue
         why = f" ({word.why.strip().rstrip('.')})" if word.why.strip() else ""
         told[activity] = f"{_name(facts.site, word.who)} said they cannot come before {network.clock.spoken(at)}{why}."
-        network = _no_sooner(network, activity, at, f"delayed/{activity}", told[activity])
+        rule = DateRule(
+            f"delayed/{activity}", activity, at, role=DateRole.DELAY, because=told[activity], source=JOURNAL
+        )
+        network = _bound(network, rule)
     return network, told
 
 
@@ -240,9 +239,7 @@ def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> lis
     trades = {t.id for t in site.trades if wanted & {t.id.casefold(), t.name.casefold()}}
     theirs = {a for p in parties if wanted & {p.who.casefold(), p.of.casefold()} for a in p.activities}
     return [
-        a.id
-        for a in network.activities
-        if (a.id in theirs or a.trade in trades) and a.work and not a.id.endswith(BEGUN)
+        a.id for a in network.activities if (a.id in theirs or a.trade in trades) and a.work and not a.begun_part_of
     ]
 
 
@@ -260,5 +257,6 @@ def _tickets(facts: Facts, network: Network) -> Network:
                     f"{_name(facts.site, open_[-1].who)} has not finished marking for {ticket.name}: "
                     "nobody digs until that is answered; the next working day at the earliest."
                 )
-                network = _no_sooner(network, dig, after[0], f"{ticket.id}/answer/{dig}", because)
+                rule = DateRule(f"{ticket.id}/answer/{dig}", dig, after[0], because=because, source=JOURNAL)
+                network = _bound(network, rule)
     return network

@@ -13,6 +13,9 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, LinkType, Network
 from scheduler.site.model import Site
 
+JOURNAL = "journal"
+"""The source of what the journal says."""
+
 
 @dataclass(frozen=True, slots=True)
 class Done:
@@ -66,6 +69,16 @@ class Facts:
     def now(self) -> int:
         """The first tick at which anything new can start."""
         return self.network.clock.tick(self.as_of, up=True)
+
+
+def repair_id(look: str, times: int) -> str:
+    """Return the id of the repair after a look has failed for the n-th time; only re-plans have it."""
+    return f"repair/{look.removeprefix('look/')}/{times}"
+
+
+def rain_look_id(reach: str) -> str:
+    """Return the id of the look at the open trench of a reach after rain; only re-plans have it."""
+    return f"rain/{reach}"
 
 
 def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Facts:
@@ -175,10 +188,12 @@ def _begin(facts: Facts, activity: Activity, finish: datetime) -> datetime:
 def _unknown(facts: Facts, looks: Iterable[str]) -> None:
     """Say what cannot be used: unknown ids, times still to come, and looks with no result."""
     seen = set(looks)
+    passing = {repair_id(look, n) for look, tries in facts.state.looks.items() for n in range(1, len(tries) + 1)}
+    passing |= {rain_look_id(r.id) for r in facts.site.reaches}
     for id_, known in facts.state.actuals.items():
         activity = facts.network.by_id.get(id_)
         if activity is None:
-            if not id_.startswith(("repair/", "rain/")):
+            if id_ not in passing:
                 facts.notes.append(f"'{id_}' is reported on, but is no activity of this job; it is left aside.")
         elif id_ in seen and id_ not in facts.done:
             facts.notes.append(f"{activity.name}: no result is reported, so it still stands open.")

@@ -9,7 +9,7 @@ from datetime import datetime
 from scheduler.ledger.state import state_at
 from scheduler.ledger.store import Entry
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import HAPPENED, DateRule, Network
+from scheduler.network.model import DateRole, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
 from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
@@ -100,7 +100,7 @@ def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple
     eventful = with_events(facts, standing(facts, tuple(before.renewals)), parties)
     asked = Asked(facts, eventful.network, parties, before, entries)
     left = appointments(asked)
-    rules = {d.activity: d for d in eventful.network.dates if d.id.startswith("delayed/")}
+    rules = {d.activity: d for d in eventful.network.dates if d.role is DateRole.DELAY}
     off = {a: r.because for a, r in rules.items()}
     kept, fallen = _parted(left, lambda a, x: x in off and rules[x].at >= a.until, lambda x: off[x])
     while True:
@@ -165,7 +165,7 @@ def _lapsing(network: Network, facts: Facts) -> list[str]:
         return []
     found: dict[str, None] = {}
     for link in network.links:
-        if link.at_most and link.before in facts.done and not network.by_id[link.after].calendar.startswith(HAPPENED):
+        if link.at_most and link.before in facts.done and not network.by_id[link.after].happened:
             calendar = network.calendars[link.lag_calendar] if link.lag_calendar else None
             since = dates[link.before][1]
             limit = since + link.lag if calendar is None else calendar.advance(since, link.lag)

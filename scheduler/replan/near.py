@@ -9,7 +9,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.audit import audit
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import HAPPENED, DateRule, Network
+from scheduler.network.model import DateRule, Network
 from scheduler.schedule import Schedule
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.partial_schedule import Board, plannable
@@ -46,13 +46,7 @@ class Near:
     @classmethod
     def of(cls, network: Network, before: Mapping[str, int]) -> Near:
         """Return the goal for what is open in a network."""
-        return cls(
-            {
-                a.id: before[a.id]
-                for a in network.activities
-                if a.id in before and a.work > 0 and not a.calendar.startswith(HAPPENED)
-            }
-        )
+        return cls({a.id: before[a.id] for a in network.activities if a.id in before and a.work > 0 and not a.happened})
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the weight of what moves."""

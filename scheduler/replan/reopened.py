@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.store import Entry
-from scheduler.network.model import HAPPENED, Activity, Network
+from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.job import job_of
-from scheduler.replan.standing import BEGUN
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.site.model import Site
 
@@ -28,7 +27,7 @@ def reopened(
     dates: dict[str, Span] = {}
     for activity in stood.activities:
         row = rows.get(activity.id)
-        if activity.calendar.startswith(HAPPENED):
+        if activity.happened:
             dates[activity.id] = stood.calendars[activity.calendar].windows[0]
         elif row is not None:
             dates[activity.id] = _span(stood, activity, row)
@@ -38,7 +37,7 @@ def reopened(
     visits = []
     for v in plan.visits:
         looks = {look_of[h] for h in v.covers if h in look_of}
-        ahead = tuple(sorted(k for k in looks if k in dates and not stood.by_id[k].calendar.startswith(HAPPENED)))
+        ahead = tuple(sorted(k for k in looks if k in dates and not stood.by_id[k].happened))
         if ahead:
             visits.append(Visit(v.id, v.inspection, stood.clock.tick(v.start), stood.clock.tick(v.finish), ahead))
     return stood, Schedule(dates, tuple(visits), tuple(plan.renewals))
@@ -47,7 +46,7 @@ def reopened(
 def _span(network: Network, activity: Activity, row: PlanActivity) -> Span:
     """Return when an activity is worked on; of work in progress, the rest of it."""
     start, finish = network.clock.tick(row.start), network.clock.tick(row.finish)
-    if f"{activity.id}{BEGUN}" not in network.by_id:
+    if all(a.begun_part_of != activity.id for a in network.activities):
         return start, finish
     rest = network.calendar_of(activity.id).retreat(finish, activity.work)
     return start if rest is None else rest, finish

@@ -13,9 +13,8 @@ from datetime import datetime
 
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
-    AS_OF,
-    HAPPENED,
     Activity,
+    DateRole,
     DateRule,
     Hold,
     Link,
@@ -26,12 +25,35 @@ from scheduler.network.model import (
     OpenLimit,
     Ticket,
 )
-from scheduler.replan.facts import Facts
+from scheduler.replan.facts import JOURNAL, Facts
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 
-BEGUN = "/begun"
-"""Ends the id of the part of an activity that has happened while the rest has not."""
+
+def begun_id(activity: str) -> str:
+    """Return the id of the part of an activity that has happened while the rest has not."""
+    return f"{activity}/begun"
+
+
+def as_it_happened(activity: Activity, span: Span, because: str) -> tuple[Activity, Calendar]:
+    """Return an activity at the time [ticks] it was really done, and its calendar; it needs nobody any more."""
+    calendar = Calendar(f"as it happened/{activity.id}", "as it happened", (span,))
+    done = replace(
+        activity,
+        work=span[1] - span[0],
+        calendar=calendar.id,
+        one_window=True,
+        needs=(),
+        because=because,
+        source=JOURNAL,
+        happened=True,
+    )
+    return done, calendar
+
+
+def not_before_now(activity: str, now: int, because: str) -> DateRule:
+    """Return the rule that keeps what has not begun from starting before the moment of planning [tick]."""
+    return DateRule(f"as of/{activity}", activity, now, role=DateRole.AS_OF, because=because, source=JOURNAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +71,7 @@ def past_of(facts: Facts) -> Past:
     """Return the past in whole ticks: starts rounded down, finishes up, so that what follows is never early."""
     spans = {a: _span(facts, d.start, d.finish) for a, d in facts.done.items()}
     for a, begun in facts.begun.items():
-        spans[a + BEGUN] = _span(facts, begun.start, begun.start)
+        spans[begun_id(a)] = _span(facts, begun.start, begun.start)
     return Past(spans)
 
 
@@ -99,26 +121,16 @@ def _activities(facts: Facts, past: Past) -> tuple[tuple[Activity, ...], dict[st
     activities: list[Activity] = []
 
     def happened(activity: Activity, because: str) -> None:
-        span = past.spans[activity.id]
-        id_ = HAPPENED + activity.id
-        calendars[id_] = Calendar(id_, "as it happened", (span,))
-        activities.append(
-            replace(
-                activity,
-                work=span[1] - span[0],
-                calendar=id_,
-                one_window=True,
-                needs=(),
-                because=because,
-                source="journal",
-            )
-        )
+        done, calendar = as_it_happened(activity, past.spans[activity.id], because)
+        calendars[calendar.id] = calendar
+        activities.append(done)
 
     for activity in facts.network.activities:
         if past.has(activity.id):
             happened(activity, facts.done[activity.id].because)
         elif (begun := facts.begun.get(activity.id)) is not None:
-            first = replace(activity, id=activity.id + BEGUN, name=f"{activity.name} (begun)", kind=Kind.PLAIN)
+            name = f"{activity.name} (begun)"
+            first = replace(activity, id=begun_id(activity.id), name=name, kind=Kind.PLAIN, begun_part_of=activity.id)
             happened(first, "It was reported started.")
             activities.append(_rest(facts, activity, begun.remaining))
         elif activity.id in facts.left and activity.work:
@@ -143,20 +155,20 @@ def _link(link: Link, facts: Facts, past: Past) -> Link | None:
         if link.at_most or link.before in facts.begun or (past.has(link.before) and not of_finish):
             return None
     if link.before in facts.begun and link.type in (LinkType.SS, LinkType.SF):
-        return replace(link, before=link.before + BEGUN)
+        return replace(link, before=begun_id(link.before))
     return link
 
 
 def _dates(facts: Facts, past: Past) -> list[DateRule]:
     """Return the dates that still bind; the notice of those who come is worked out anew from now."""
     called_anew = {look for r in facts.network.visit_rules for look in r.looks}
-    called_anew |= {a.id for a in facts.network.activities if a.id.startswith("outside/")}
+    called_anew |= {a.id for a in facts.network.activities if a.kind.is_outside_work}
     return [
         d
         for d in facts.network.dates
         if not past.has(d.activity)
         and not (d.activity in facts.begun and d.edge == "start")
-        and not (d.id == f"notice/{d.activity}" and d.activity in called_anew)
+        and not (d.role is DateRole.NOTICE and d.activity in called_anew)
     ]
 
 
@@ -165,20 +177,17 @@ def _not_before_now(facts: Facts, past: Past) -> list[DateRule]:
     if facts.now <= network.data_date and not past.spans:
         return []
     because = f"It had not begun by {network.clock.spoken(facts.now)}, from when this is planned."
-    return [
-        DateRule(AS_OF + a.id, a.id, facts.now, because=because, source="journal")
-        for a in network.activities
-        if a.work > 0 and not past.has(a.id)
-    ]
+    return [not_before_now(a.id, facts.now, because) for a in network.activities if a.work > 0 and not past.has(a.id)]
 
 
 def _opened(opening: Opening, facts: Facts) -> Opening:
-    return replace(opening, opens=opening.opens + BEGUN) if opening.opens in facts.begun else opening
+    return replace(opening, opens=begun_id(opening.opens)) if opening.opens in facts.begun else opening
 
 
 def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: Facts) -> OpenLimit:
     """Return a limit on what is still open; where more stands open already, that much must be allowed."""
-    opens = {o.id: o.opens.removesuffix(BEGUN) for o in openings}
+    left = {o.id for o in openings}
+    opens = {o.id: o.opens for o in facts.network.openings if o.id in left}
     amounts = tuple((o, n) for o, n in limit.amounts if o in opens)
     standing_now = sum(n for o, n in amounts if opens[o] in facts.begun or opens[o] in facts.done)
     if standing_now > limit.capacity:
@@ -203,5 +212,5 @@ def _hold(hold: Hold, past: Past) -> Hold:
 
 
 def _party(party: Mobilisation, facts: Facts) -> Mobilisation:
-    begun = tuple(a + BEGUN for a in party.activities if a in facts.begun)
+    begun = tuple(begun_id(a) for a in party.activities if a in facts.begun)
     return replace(party, activities=(*party.activities, *begun))

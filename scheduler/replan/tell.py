@@ -9,7 +9,7 @@ from datetime import datetime
 from scheduler.explain.calls import desk_hours, last_call
 from scheduler.ledger.holds import names
 from scheduler.measures import exposure, midnights
-from scheduler.network.model import HAPPENED, Network
+from scheduler.network.model import Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.appointments import Appointment
@@ -71,7 +71,7 @@ def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move,
     for row in plan.activities:
         activity = job.network.by_id[row.id]
         old = before.get(row.id)
-        if activity.calendar.startswith(HAPPENED) or activity.work == 0:
+        if activity.happened or activity.work == 0:
             continue
         if old is not None and (old.start, old.finish) == (row.start, row.finish):
             continue
@@ -151,7 +151,7 @@ def _new(job: Job, schedule: Schedule) -> Iterator[Call]:
         visits: dict[object, list[str]] = {}
         for x in party.activities:
             activity = job.network.by_id[x]
-            if x not in known and not activity.calendar.startswith(HAPPENED) and x not in job.facts.begun:
+            if x not in known and not activity.happened and x not in job.facts.begun:
                 visits.setdefault(clock.when(schedule.dates[x][0]).date(), []).append(x)
         for activities in visits.values():
             start = min(schedule.dates[x][0] for x in activities)

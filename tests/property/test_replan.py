@@ -11,7 +11,6 @@ from scheduler.ledger.state import fold, state_at
 from scheduler.plan import Plan, PlanActivity
 from scheduler.planning import Case, make_plan, open_case, replan
 from scheduler.replan.model import Replanning
-from scheduler.replan.standing import BEGUN
 from scheduler.solve.outcome import Options
 from tests.happenings import Chance, as_planned, entries
 from tests.small_site import SMALL_SITE
@@ -61,7 +60,7 @@ def _past_is_kept(case: Case, found: Replanning, rows: list[PlanActivity]) -> No
     """What is open starts from now on, what is done ended by now, and nothing is planned twice."""
     ids = [r.id for r in rows]
     assert len(ids) == len(set(ids))
-    assert not any(i.endswith(BEGUN) for i in ids)
+    assert not any(i.endswith("/begun") for i in ids)
     assert {a.id for a in case.network.activities} <= set(ids)
     for row in rows:
         if row.id in found.frozen:

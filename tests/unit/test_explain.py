@@ -17,6 +17,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     Booking,
+    DateRole,
     DateRule,
     Hold,
     Link,
@@ -113,7 +114,7 @@ def test_each_date_of_its_own_is_named() -> None:
         network,
         tickets=(Ticket("t", "ticket", 8, 90, ("0",)),),
         bookings=(Booking("b", "crane", ("1",), 5, 6, firm=True), Booking("c", "meter", ("2",), 7, 9, firm=False)),
-        dates=(DateRule("notice/x", "3", 4, because="the crew wants notice"),),
+        dates=(DateRule("notice/x", "3", 4, role=DateRole.NOTICE, because="the crew wants notice"),),
     )
     found = drivers(network, held(network, a0=8, a1=5, a2=7, a3=4))
     assert [kinds(found[str(i)]) for i in range(4)] == [["ticket"], ["booking"], ["booking"], ["notice"]]
