@@ -51,6 +51,31 @@ def test_ladder_stands_three_feet_above_the_edge():
     assert ladder_length_ft(depth_ft=8) == 11  # 1926.1053(b)(1), verified
 
 
+@pytest.mark.parametrize("surface", ["bare", "turf", "gravel", "asphalt", "concrete"])
+@pytest.mark.parametrize(
+    ("soil", "depth_in", "system"),
+    [
+        ("B", 59.9, "none"),  # 1926.652(a)(1)(ii), verified: less than 5 ft, and no sign of a cave-in
+        ("A", 60.0, "held"),  # 1926.652(a)(1), verified: each employee is protected from 5 ft on
+        ("B", 60.0, "held"),
+        ("C", 60.0, "held"),
+        ("unknown", 60.0, "held"),
+        ("B", 71.9, "held"),
+        ("B", 240.0, "held"),  # Appendix B, verified: to 20 ft
+        ("B", 240.1, "engineer"),
+        ("stable_rock", 60.0, "rock"),  # 1926.652(a)(1)(i), verified: made entirely in stable rock
+        ("stable_rock", 240.0, "rock"),
+    ],
+)
+def test_the_section_of_a_trench_is_held_from_five_feet_unless_in_stable_rock(soil, depth_in, system, surface):
+    reach = {"soil": soil, "depth_in": depth_in, "bottom_width_in": 36, "surface": surface}
+    section = sections(trench(reach=reach))["r"]
+    if system == "held":
+        system = "shield" if surface in ("asphalt", "concrete") else "sloped"
+    assert section.protection == system
+    assert (section.slope > 0) == (system in ("sloped", "engineer"))
+
+
 @pytest.mark.parametrize(
     ("soil", "depth_ft", "signs", "needed"),
     [

@@ -7,13 +7,14 @@ from dataclasses import replace
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import scenarios
 from scheduler.audit import audit
 from scheduler.explain.conflicts import Conflict, conflicts
-from scheduler.explain.possible import Care, possible
+from scheduler.explain.possible import Answer, Care, possible
 from scheduler.explain.repairs import Repair, repairs
 from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
@@ -172,6 +173,21 @@ def test_every_member_is_needed(name: str) -> None:
             plan = possible(freed).schedule
             assert plan is not None
             assert not audit(freed, plan)
+
+
+def test_a_conflict_is_called_minimal_only_where_a_plan_without_each_rule_was_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    network, (proved, *_) = case("tie-in booked before the pole")
+
+    def without_plans(*asked: Any, **how: Any) -> Answer:
+        return replace(possible(*asked, **how), schedule=None)
+
+    monkeypatch.setattr("scheduler.explain.conflicts.possible", without_plans)
+    (found,) = conflicts(network, limit=1)
+    assert proved.minimal
+    assert not found.minimal
+    assert set(proved.rules) <= set(found.rules)
 
 
 @pytest.mark.parametrize("name", VARIANTS)

@@ -326,6 +326,15 @@ class TestCoveredTooEarly:
         again = COVERED.model_copy(update={"when": at(10, 15)})
         assert len(self.found(COVERED, DUG_OPEN, again)) == 3
 
+    def test_cover_after_a_release_has_lapsed_is_flagged(self) -> None:
+        """The pass of Wed 10 Mar 10:00 is good for fourteen days of 24 hours: to Wed 24 Mar 11:00."""
+        pass_and_release = (passed(CONDUIT, when=at(10, 10)), *ALL_RELEASED)
+        in_time, late = (COVERED.model_copy(update={"when": at(24, h)}) for h in (11, 12))
+        assert self.found(*pass_and_release, in_time, moment=at(31, 10)) == []
+        assert self.found(*pass_and_release, late, moment=at(31, 10)) == ["conduit-look"]
+        again = released(CONDUIT, "c-dunn", at(26, 9, 30))
+        assert self.found(*pass_and_release, late, again, moment=at(31, 10)) == []
+
     def test_a_forged_release_puts_nothing_right(self) -> None:
         forged = released(CONDUIT, "r-amsel", at(10, 12), role="general_contractor")
         assert len(self.found(COVERED, forged)) == 3
