@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
 
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.driving import drivers
@@ -26,7 +28,7 @@ from scheduler.plan import (
 )
 from scheduler.schedule import Schedule, Visit
 from scheduler.solve.outcome import CurvePoint as SolvedPoint
-from scheduler.solve.outcome import Outcome, Status
+from scheduler.solve.outcome import Outcome, Progress, Status
 
 
 def plan_of(
@@ -197,16 +199,32 @@ def _conflicts(outcome: Outcome) -> list[Conflict]:
     return [Conflict(id="conflict-1", members=members)]
 
 
-def explained_conflicts(network: Network) -> list[Conflict]:
-    """Return the smallest sets of rules that cannot all hold, each with its cheapest proved ways out."""
-    found = conflicts(network)
+def explained_conflicts(
+    network: Network,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> list[Conflict]:
+    """Return the smallest sets of rules that cannot all hold, each with its cheapest proved ways out.
+
+    `progress` hears how far it is, under the names "conflicts" and "ways out". Setting `stop` ends
+    it soon with what is found by then: a set that could still be made smaller is not `minimal`.
+    """
+    began = time.monotonic()
+
+    def teller(stage: str) -> Callable[[str], None] | None:
+        if progress is None:
+            return None
+        return lambda note: progress(Progress(time.monotonic() - began, stage, None, None, note))
+
+    found = conflicts(network, tell=teller("conflicts"), stop=stop)
+    ways_out = repairs(network, found, tell=teller("ways out"), stop=stop)
     when = network.clock.when
     return [
         Conflict(
             id=f"conflict-{number}",
             members=[ConflictMember(ref=r.ref, because=r.because) for r in conflict.rules],
-            repairs=[Repair(text=" ".join(r.changes), cost=r.cost, finish=when(r.schedule.finish)) for r in ways_out],
+            repairs=[Repair(text=r.text, cost=r.cost, finish=when(r.schedule.finish)) for r in ways],
             minimal=conflict.minimal,
         )
-        for number, (conflict, ways_out) in enumerate(zip(found, repairs(network, found), strict=True), 1)
+        for number, (conflict, ways) in enumerate(zip(found, ways_out, strict=True), 1)
     ]

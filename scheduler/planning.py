@@ -31,7 +31,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
 from scheduler.solve.curve import Known, curve
-from scheduler.solve.outcome import Options, Progress, Status
+from scheduler.solve.outcome import Options, Progress, Status, stopped
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.check import check_layout
@@ -106,8 +106,9 @@ def make_plan(
         findings=[*broken, *case.layout],
         cautions=CAUTIONS,
     )
-    if outcome.status is Status.INFEASIBLE and not (stop and stop.is_set()):
-        plan = plan.model_copy(update={"conflicts": explained_conflicts(case.network) or plan.conflicts})
+    if outcome.status is Status.INFEASIBLE:
+        found = explained_conflicts(case.network, progress, stop)
+        plan = plan.model_copy(update={"conflicts": found or plan.conflicts})
     if schedule is not None:
         plan = plan.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
     planned = Planned(case, plan, schedule, broken)
@@ -116,7 +117,7 @@ def make_plan(
 
 def add_curve(planned: Planned, options: Options | None = None, *, stop: threading.Event | None = None) -> Planned:
     """Return a plan with what a later finish would buy in open trench; as it was when it has no dates or is stopped."""
-    if planned.schedule is None or (stop and stop.is_set()):
+    if planned.schedule is None or stopped(stop):
         return planned
     options, network = options or Options(), planned.case.network
     stage = next((s for s in planned.plan.stages if s.name == "exposure"), None)

@@ -35,7 +35,10 @@ def _progress(seconds: float, latest: dict[str, Progress]) -> None:
     st.markdown(f"Working for **{seconds:.0f} s**.")
     lines = [] if latest else ["Reading the work and its rules, and making a first plan."]
     for stage, at in latest.items():
-        name, unit = AIMS.get(stage, (stage, ""))
+        name, unit = AIMS.get(stage, (stage.capitalize(), ""))
+        if at.value is None and at.bound is None:
+            lines.append(f"- **{escape(name)}**: {escape(at.note)}.")
+            continue
         best = "no plan yet" if at.value is None else f"best so far {amount(at.value)} {unit}"
         bound = "" if at.bound is None else f", no plan can do better than {amount(at.bound)}"
         lines.append(f"- **{escape(name)}**: {best}{bound}. {escape(at.note)}")

@@ -32,9 +32,10 @@ def amount(value: float | None) -> str:
 
 def progress(at: Progress) -> str:
     """One line on how far the solver is."""
-    return (
-        f"{at.seconds:5.1f} s  {at.stage}: best {amount(at.value)}, proved no better than {amount(at.bound)}  {at.note}"
-    )
+    so_far = f"{at.seconds:5.1f} s  {at.stage}: "
+    if at.value is None and at.bound is None:
+        return so_far + at.note
+    return f"{so_far}best {amount(at.value)}, proved no better than {amount(at.bound)}  {at.note}"
 
 
 def findings(found: Sequence[Finding], *, good: str) -> str:

@@ -7,6 +7,7 @@ people and machines, test times, and when a ticket is clear.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -23,17 +24,23 @@ LONGEST_PASS_DAYS = 90
 FINISH_EFFORT = 2.0
 
 
-def change(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    """Return the least change to one rule that makes a plan possible; None when none is known to."""
+def change(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None = None) -> Change | None:
+    """Return the least change to one rule that makes a plan possible; None when none is known to.
+
+    Setting `stop` ends it soon, with the least change found by then.
+    """
+    if rule.kind == "target":
+        return _later_target(network, rule, ask, stop)
     maker = _MAKERS.get(rule.kind)
     return maker(network, rule, ask) if maker else None
 
 
-def _later_target(network: Network, rule: Rule, ask: Ask) -> Change | None:
+def _later_target(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None) -> Change | None:
     target = network.target
     if target is None or ask(replace(network, target=None)).schedule is None:
         return None
-    schedule = solve(replace(network, target=None), Options(only_finish=True, finish_effort=FINISH_EFFORT)).schedule
+    options = Options(only_finish=True, finish_effort=FINISH_EFFORT)
+    schedule = solve(replace(network, target=None), options, stop=stop).schedule
     if schedule is None:
         return None
     finish = schedule.finish
@@ -201,7 +208,6 @@ def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 
 _MAKERS: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
-    "target": _later_target,
     "hours": more_days,
     "resource": _one_more,
     "booking": _moved_booking,

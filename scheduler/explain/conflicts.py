@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import threading
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from scheduler.explain.possible import Answer, Care, possible
+from scheduler.explain.possible import OPEN, Answer, Care, possible
 from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
+from scheduler.solve.outcome import stopped
 
 SEARCHES = 6
 """Searches spent on questions that counting and quick plans leave open; more would take too long."""
@@ -30,19 +32,27 @@ class Conflict:
     minimal: bool
 
 
-def conflicts(network: Network, *, limit: int = 3) -> list[Conflict]:
+def conflicts(
+    network: Network,
+    *,
+    limit: int = 3,
+    tell: Callable[[str], None] | None = None,
+    stop: threading.Event | None = None,
+) -> list[Conflict]:
     """Return up to `limit` different sets of rules that cannot hold together; none when a plan exists.
 
     The order of the work itself, hold points and room in the trench are taken as given, unless
     they alone leave no plan. An empty list is also returned when nothing could be proved.
+    `tell` hears, in words, how far it is. Setting `stop` ends it soon: what is found by then is
+    returned, and a set that was still being made smaller is not `minimal`.
     """
     rules = rules_of(network)
-    asker = _Asker(network, given=[r for r in rules if r.kind in GIVEN])
+    asker = _Asker(network, [r for r in rules if r.kind in GIVEN], tell, stop)
     spoken_of = [r for r in rules if r.kind not in GIVEN]
     if not asker.impossible(spoken_of, Care.SEARCH):
         return []
     if asker.impossible(()):
-        asker = _Asker(network, given=[])
+        asker = _Asker(network, [], tell, stop)
     else:
         rules = spoken_of
     found = [asker.shrunk(rules)]
@@ -58,12 +68,19 @@ def conflicts(network: Network, *, limit: int = 3) -> list[Conflict]:
 class _Asker:
     """Asks whether some of a network's rules can hold together with given ones, the others left out."""
 
-    def __init__(self, network: Network, given: Sequence[Rule]) -> None:
-        self._network = network
+    def __init__(
+        self,
+        network: Network,
+        given: Sequence[Rule],
+        tell: Callable[[str], None] | None,
+        stop: threading.Event | None,
+    ) -> None:
+        self._network, self._tell, self._stop = network, tell, stop
         self._others = set(rules_of(network)).difference(given)
         self._answers: dict[frozenset[tuple[str, str]], tuple[Answer, Care]] = {}
         self._plans: deque[Schedule] = deque(maxlen=PLANS)
         self._searches_left = SEARCHES
+        self._said = 0
 
     def ask(self, rules: Iterable[Rule], care: Care) -> Answer:
         """Return whether these rules can hold together with those that are given."""
@@ -76,9 +93,12 @@ class _Asker:
             return known
         if (told := self._told_already(key)) is not None:
             return told
+        if stopped(self._stop):
+            return OPEN
         if care is Care.SEARCH:
             self._searches_left -= 1
-        answer = possible(without(self._network, self._others - kept), care, self._plans, bettered=False)
+        network = without(self._network, self._others - kept)
+        answer = possible(network, care, self._plans, bettered=False, stop=self._stop)
         self._answers[key] = (answer, care)
         if answer.schedule is not None and answer.schedule not in self._plans:
             self._plans.appendleft(answer.schedule)
@@ -99,9 +119,10 @@ class _Asker:
         """Return a smallest part of rules that cannot hold together, giving up the first of them first."""
         left = list(rules)
         size = max(1, len(left) // 2)
-        while size:
+        while size and not stopped(self._stop):
             at = 0
             while at < len(left):
+                self._say(len(left))
                 fewer = left[:at] + left[at + size :]
                 if self.impossible(fewer):
                     left = fewer
@@ -110,9 +131,15 @@ class _Asker:
             size //= 2
         for care in (Care.LONGER, Care.SEARCH):
             for rule in tuple(left):
+                self._say(len(left))
                 if self.impossible((r for r in left if r != rule), care):
                     left.remove(rule)
         return Conflict(told_together(left), all(self._needed(rule, left) for rule in left))
+
+    def _say(self, left: int) -> None:
+        if self._tell is not None and left != self._said:
+            self._said = left
+            self._tell(f"{left} rules left that cannot all hold")
 
     def _needed(self, rule: Rule, rules: Iterable[Rule]) -> bool:
         """Return whether a plan shows that a set of rules can hold together without one of them."""

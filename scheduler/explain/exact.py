@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, replace
 
 from scheduler.audit import audit
@@ -12,6 +13,7 @@ from scheduler.network.dates import Reckoning
 from scheduler.network.model import DateRule, Network, Target
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
+from scheduler.solve.outcome import stopped
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,22 +33,29 @@ class Latest:
         return self.finish >= self.bound
 
 
-def latest_finish(network: Network, schedule: Schedule, activity_id: str, care: Care = Care.SEARCH) -> Latest:
+def latest_finish(
+    network: Network,
+    schedule: Schedule,
+    activity_id: str,
+    care: Care = Care.SEARCH,
+    stop: threading.Event | None = None,
+) -> Latest:
     """Return how late an activity may finish with the finish of the plan kept and all else free to move.
 
     Never less than the float that keeps the sequence (see `floats`) allows: the search starts
-    there, and halves what lies between it and the latest date that links and hours allow.
+    there, and halves what lies between it and the latest date that links and hours allow. Setting
+    `stop` ends it soon, with the latest found by then.
     """
     kept = replace(network, target=Target("finish of the plan", schedule.finish))
     best = _pushed(network, schedule, activity_id)
     free = Reckoning(kept)
     latest = free.backward(schedule.finish)
     bound = try_to = best.dates[activity_id][0] if latest is None else latest[activity_id][0]
-    while (low := best.dates[activity_id][0]) < try_to:
+    while (low := best.dates[activity_id][0]) < try_to and not stopped(stop):
         start = free.allowed_from(activity_id, (low + try_to + 1) // 2)
         if start is None or start > try_to:
             start = try_to
-        answer = possible(_no_sooner(kept, activity_id, start), care)
+        answer = possible(_no_sooner(kept, activity_id, start), care, stop=stop)
         if answer.schedule is not None:
             best = answer.schedule
             continue

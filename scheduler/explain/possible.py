@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import IntEnum
@@ -17,7 +18,7 @@ from scheduler.solve.formulation.constraint_model import build, schedule_of
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
-from scheduler.solve.outcome import Options
+from scheduler.solve.outcome import Options, stopped
 
 QUICK_SECONDS = 0.05
 LONGER_SECONDS = 0.15
@@ -37,6 +38,9 @@ class Answer:
         """Whether the question is decided."""
         return self.impossible or self.schedule is not None
 
+
+OPEN = Answer(None, impossible=False)
+"""The answer to a question that is not decided."""
 
 Ask = Callable[[Network], Answer]
 """Whoever answers whether a network has a plan."""
@@ -65,26 +69,35 @@ class Care(IntEnum):
 
 
 def possible(
-    network: Network, care: Care = Care.SEARCH, plans: Iterable[Schedule] = (), *, bettered: bool = True
+    network: Network,
+    care: Care = Care.SEARCH,
+    plans: Iterable[Schedule] = (),
+    *,
+    bettered: bool = True,
+    stop: threading.Event | None = None,
 ) -> Answer:
     """Return whether a network has a plan, as far as that can be said with a given care.
 
     `plans` were made for like questions: one that audits clean here too is the answer. A plan
-    that only has to exist need not be `bettered`.
+    that only has to exist need not be `bettered`. Setting `stop` leaves the question open.
     """
+    if stopped(stop):
+        return OPEN
     last = network.horizon if network.target is None else network.target.at
     if check_network(network) or _too_much(network) or finish_lower_bound(network, last + 1)[0] > last:
         return Answer(None, impossible=True)
     if (known := next((p for p in plans if not audit(network, p)), None)) is not None:
         return Answer(known, impossible=False)
     seconds = QUICK_SECONDS if care is Care.QUICK else LONGER_SECONDS
-    plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered)
+    plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered, stop=stop)
     if plan is not None and not audit(network, plan):
         return Answer(plan, impossible=False)
+    if stopped(stop):
+        return OPEN
     frame = Frame(network)
     if not frame.narrow():
         return Answer(None, impossible=True)
-    return _searched(network, frame) if care is Care.SEARCH else Answer(None, impossible=False)
+    return _searched(network, frame, stop) if care is Care.SEARCH else OPEN
 
 
 def _too_much(network: Network) -> bool:
@@ -95,8 +108,8 @@ def _too_much(network: Network) -> bool:
     )
 
 
-def _searched(network: Network, frame: Frame) -> Answer:
-    found = Engine(Options()).run(build(frame, Order(network)), effort=EFFORT)
+def _searched(network: Network, frame: Frame, stop: threading.Event | None) -> Answer:
+    found = Engine(Options(), None, stop).run(build(frame, Order(network)), effort=EFFORT)
     if found.starts is None:
         return Answer(None, impossible=found.impossible)
     schedule = schedule_of(frame, found.starts)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from scheduler.audit import audit
@@ -37,42 +38,58 @@ class Repair:
         return " ".join(self.changes)
 
 
-def repairs(network: Network, conflicts: Sequence[Conflict], *, limit: int = 6) -> list[list[Repair]]:
+def repairs(
+    network: Network,
+    conflicts: Sequence[Conflict],
+    *,
+    limit: int = 6,
+    tell: Callable[[str], None] | None = None,
+    stop: threading.Event | None = None,
+) -> list[list[Repair]]:
     """Return, for each conflict, its cheapest repairs, at most `limit`; those of unknown cost come last.
 
     A repair may have to change a rule of every conflict. Where no single change is enough,
-    pairs of changes in two conflicts are tried.
+    pairs of changes in two conflicts are tried. `tell` hears, in words, how far it is. Setting
+    `stop` ends it soon, with the repairs found by then.
     """
+    rules = list(dict.fromkeys(r for c in conflicts for r in c.rules))
     found: list[list[Repair]] = [[] for _ in conflicts]
     for care in (Care.LONGER, Care.SEARCH):
-        single = {r: _repaired(network, (r,), care) for r in dict.fromkeys(r for c in conflicts for r in c.rules)}
+        single: dict[Rule, Repair | None] = {}
+        for rule in rules:
+            if tell is not None:
+                tell(f"{len(single)} of {len(rules)} rules tried")
+            single[rule] = _repaired(network, (rule,), care, stop)
         found = [[made for r in c.rules if (made := single[r])] for c in conflicts]
         if len(conflicts) > 1 and all(made.rules[0].kind == "target" for options in found for made in options):
-            both = _pairs(network, conflicts[0], conflicts[1], care)
+            both = _pairs(network, conflicts[0], conflicts[1], care, stop)
             found = [options + both for options in found]
         if any(found):
             break
     return [sorted(options, key=_dearness)[:limit] for options in found]
 
 
-def _pairs(network: Network, first: Conflict, second: Conflict, care: Care) -> list[Repair]:
+def _pairs(
+    network: Network, first: Conflict, second: Conflict, care: Care, stop: threading.Event | None
+) -> list[Repair]:
     """Return repairs that change one rule of each of two conflicts, the target of neither."""
     pairs = [(a, b) for a in first.rules for b in second.rules if a != b and "target" not in (a.kind, b.kind)]
     tried = sorted({frozenset(pair) for pair in pairs}, key=lambda pair: min(r.ref for r in pair))[:PAIRS_AT_MOST]
-    return [made for pair in tried if (made := _repaired(network, sorted(pair, key=lambda r: r.ref), care))]
+    found = (_repaired(network, sorted(pair, key=lambda r: r.ref), care, stop) for pair in tried)
+    return [made for made in found if made is not None]
 
 
 def _dearness(repair: Repair) -> tuple[bool, float, int]:
     return repair.cost is None, repair.cost or 0.0, repair.schedule.finish
 
 
-def _repaired(network: Network, rules: Sequence[Rule], care: Care) -> Repair | None:
+def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threading.Event | None) -> Repair | None:
     """Change some rules in turn; the last change must give a plan, those before it need only allow one."""
     made: list[Change] = []
     current = network
     for i, rule in enumerate(rules):
         others = rules[i + 1 :]
-        step = change(current, rule, _asking(others, care))
+        step = change(current, rule, _asking(others, care, stop), stop)
         if step is None:
             return None
         made.append(step)
@@ -86,12 +103,12 @@ def _repaired(network: Network, rules: Sequence[Rule], care: Care) -> Repair | N
     )
 
 
-def _asking(left_out: Sequence[Rule], care: Care) -> Ask:
+def _asking(left_out: Sequence[Rule], care: Care, stop: threading.Event | None) -> Ask:
     """Return a way to ask whether a network has a plan without some of its rules; it remembers the last plan."""
     plans: deque[Schedule] = deque(maxlen=1)
 
     def ask(network: Network) -> Answer:
-        answer = possible(without(network, left_out), care, plans)
+        answer = possible(without(network, left_out), care, plans, stop=stop)
         if answer.schedule is not None:
             plans.append(answer.schedule)
         return answer

@@ -20,7 +20,7 @@ from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
-from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
+from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Plan, least_cost, less_money, less_open
 
@@ -92,7 +92,7 @@ class Chooser:
         """Return the best for an aim with appointments kept; where all cannot be, the least weight of them moves."""
         firm = list({a.id: a for a in [*self.job.bound, *wanted]}.values())
         choice = self._solved(aim, firm)
-        if choice.schedule is not None or not firm or (self.stop and self.stop.is_set()):
+        if choice.schedule is not None or not firm or stopped(self.stop):
             return choice
         weights = self._weights(aim, firm)
         effort = 2 * self.options.finish_effort

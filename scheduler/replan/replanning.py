@@ -19,7 +19,7 @@ from scheduler.replan.dress import plan_as_of
 from scheduler.replan.job import Job, job_of
 from scheduler.replan.model import Aim, Alternative, Replanning
 from scheduler.site.model import Site
-from scheduler.solve.outcome import Options, Progress, Stage, Status
+from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
 
 
 def plan_again(
@@ -50,10 +50,10 @@ def plan_again(
         if any(c.schedule is not None for c in choices):
             job, extra = tried, note
             break
-        if _stopped(stop):
+        if stopped(stop):
             break
     if all(c.schedule is None for c in choices):
-        return _answer(job, choices, () if _stopped(stop) else _conflicts(choices), extra)
+        return _answer(job, choices, () if stopped(stop) else _conflicts(choices, progress, stop), extra)
     return _answer(job, choices, (), extra, reference, layout)
 
 
@@ -70,10 +70,6 @@ def _ways(job: Job) -> Iterator[tuple[Job, list[str]]]:
         )
 
 
-def _stopped(stop: threading.Event | None) -> bool:
-    return stop is not None and stop.is_set()
-
-
 def _past_the_end(job: Job) -> Conflict | None:
     """Return why nothing can be planned after the last day that calendars know."""
     if job.facts.now < job.network.horizon:
@@ -83,13 +79,15 @@ def _past_the_end(job: Job) -> Conflict | None:
     return Conflict(id="conflict-1", members=[ConflictMember(ref="horizon", because=text)], minimal=True)
 
 
-def _conflicts(choices: Sequence[Choice]) -> tuple[Conflict, ...]:
+def _conflicts(
+    choices: Sequence[Choice], progress: Callable[[Progress], None] | None, stop: threading.Event | None
+) -> tuple[Conflict, ...]:
     """Return why no aim has a plan, as small as can be shown, never nothing."""
     network = choices[1].network
     if faults := check_network(network):
         members = [ConflictMember(ref=f.rule, because=f"{f.where}: {f.text}") for f in faults]
         return (Conflict(id="conflict-1", members=members),)
-    if found := explained_conflicts(network):
+    if found := explained_conflicts(network, progress, stop):
         return tuple(found)
     outcome = choices[1].outcome
     if outcome.conflict:

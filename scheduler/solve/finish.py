@@ -42,7 +42,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
     began = engine.seconds
     bound, kind = max(int(s.ends[0]) for s in frame.spans.values()), "links and hours"
     start, value = _first_plan(engine, frame, bound)
-    if start is not None and value > bound:
+    if start is not None and value > bound and not engine.stopped:
         counted, words = finish_lower_bound(frame.network, frame.axis.end_clock(value))
         if frame.axis.first_end(counted) > bound:
             bound, kind = min(frame.axis.first_end(counted), value), words
@@ -52,7 +52,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
         start, value = better_end(engine, frame, order, start, value=value, least=bound, effort=effort)
         engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
     starts, impossible = start, False
-    if start is None or (value > bound and len(start) <= SEARCHED):
+    if start is None or (value > bound and len(start) <= SEARCHED and not engine.stopped):
         found = _search(engine, frame, order, bound, start, value)
         impossible = found is None or found.impossible
         if found is not None and found.starts is not None:
@@ -67,7 +67,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
 def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int] | None, int]:
     """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
     effort = engine.options.start_effort * _times(frame)
-    plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound))
+    plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound), stop=engine.stop)
     if plan is None or not _keeps_target(frame, plan.finish):
         return None, len(frame.axis)
     value = frame.axis.last_end(plan.finish)

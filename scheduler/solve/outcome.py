@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
@@ -93,3 +94,8 @@ class Outcome:
     seconds: float = 0.0
     finish_bound: int | None = None
     conflict: tuple[tuple[str, str], ...] = ()
+
+
+def stopped(stop: threading.Event | None) -> bool:
+    """Return whether somebody who may stop the work has done so."""
+    return stop is not None and stop.is_set()

@@ -79,5 +79,5 @@ def allowing(frame: Frame, finish: int, days: float) -> Frame:
 
 
 def _impossible(engine: Engine, frame: Frame) -> Outcome:
-    conflict = conflict_core(frame.network, engine.options.conflict_effort) or ()
+    conflict = conflict_core(frame.network, engine.options.conflict_effort, engine.stop) or ()
     return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds, conflict=tuple(conflict))

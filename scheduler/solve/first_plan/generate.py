@@ -12,6 +12,7 @@ Hartmann, "Heuristic algorithms for the resource-constrained project scheduling 
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
@@ -28,6 +29,7 @@ from scheduler.solve.first_plan.rolling_horizon import SIZES, Pieces
 from scheduler.solve.first_plan.serial_generation import Pass
 from scheduler.solve.first_plan.turns import Style, Turns
 from scheduler.solve.formulation.dated import dated
+from scheduler.solve.outcome import stopped
 
 PUTS_PER_SECOND = 20_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
@@ -70,13 +72,20 @@ class Found:
 
 
 def generate(
-    network: Network, *, budget_seconds: float = 1.0, seed: int = 0, enough: int | None = None, bettered: bool = True
+    network: Network,
+    *,
+    budget_seconds: float = 1.0,
+    seed: int = 0,
+    enough: int | None = None,
+    bettered: bool = True,
+    stop: threading.Event | None = None,
 ) -> Schedule | None:
     """Return a schedule that keeps every rule of the network but its target, or None if none was found.
 
     `budget_seconds` is a guide for an ordinary machine, turned into a count of activities
     put; no clock is read. The search for an earlier finish ends at `enough` [tick]; a plan
     that early is returned as it comes, with trench open for longer, unless it is to be `bettered`.
+    Setting `stop` ends the search after the pass in hand, with the best plan so far.
     """
     job = plannable(network)
     if not job.activities:
@@ -87,7 +96,7 @@ def generate(
         return None
     fits = Fits(job)
     search = _Search(job, reckoning, fits, Orders(job, reckoning, fits, forward[0], latest), Random(seed))
-    search.left_from = None if bettered else enough
+    search.left_from, search.stop = None if bettered else enough, stop
     moves = max(
         int(budget_seconds * PUTS_PER_SECOND), min(LEAST_PASSES, int(25 * budget_seconds)) * len(job.activities)
     )
@@ -108,12 +117,13 @@ class _Search:
         self._moves = 0
         self.left_from: int | None = None
         """Plans that finish by then are left as they come."""
+        self.stop: threading.Event | None = None
 
     def run(self, *, moves: int, enough: int) -> Found | None:
         """Make passes worth so many moves and return the best plan found."""
         self._attempt(self._orders.by_need(), thrifty=False)
         began = self._begin(moves, enough)
-        while self._moves < moves and self._best is not None and not self._is_enough(enough):
+        while self._moves < moves and self._best is not None and not self._is_over(enough):
             if self._pieces is not None and self._rng.random() < FOR_PIECES:
                 self._by_pieces(self._pieces, self._best, moves - self._moves)
             elif began is not None and self._rng.random() < 0.7:
@@ -123,8 +133,9 @@ class _Search:
                 self._attempt(self._orders.following(self._shaken(self._best), whole=whole))
         return self._best
 
-    def _is_enough(self, enough: int) -> bool:
-        return self._best is not None and self._best.finish <= enough
+    def _is_over(self, enough: int) -> bool:
+        """Return whether nothing earlier is wanted, or somebody asked to stop."""
+        return stopped(self.stop) or (self._best is not None and self._best.finish <= enough)
 
     def _begin(self, moves: int, enough: int) -> tuple[Turns, Found] | None:
         """Try the turns to begin with while their share of the moves lasts; return the best of them."""
@@ -132,7 +143,7 @@ class _Search:
         for turns in self._first_turns():
             if (found := self._attempt(self._orders.by_turns(turns))) is not None:
                 best = (turns, found) if best is None or found.rank < best[1].rank else best
-            if self._moves > moves * FOR_BEGINNING or self._is_enough(enough):
+            if self._moves > moves * FOR_BEGINNING or self._is_over(enough):
                 break
         return best
 

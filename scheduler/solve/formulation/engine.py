@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 
 from scheduler.solve.formulation.variables import Search
-from scheduler.solve.outcome import Options, Progress
+from scheduler.solve.outcome import Options, Progress, stopped
 
 DETERMINISTIC_PER_EFFORT = 0.2
 """The solver's own units of work in a second of one core on these models (measured, very roughly)."""
@@ -64,7 +64,7 @@ class Engine:
     @property
     def stopped(self) -> bool:
         """Whether somebody asked to stop, or the safety net on wall time has been reached."""
-        return (self.stop is not None and self.stop.is_set()) or self.seconds > self.options.wall_seconds
+        return stopped(self.stop) or self.seconds > self.options.wall_seconds
 
     def tell(self, stage: str, value: float | None, bound: float | None, note: str = "") -> None:
         """Report the best value and bound of a stage so far to whoever listens."""

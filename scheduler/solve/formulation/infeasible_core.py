@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import threading
+
 from scheduler.network.model import Network
 from scheduler.solve.formulation.constraint_model import build
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.formulation.variables import Search
-from scheduler.solve.outcome import Options
+from scheduler.solve.outcome import Options, stopped
 
 
-def conflict_core(network: Network, limit: float) -> list[tuple[str, str]] | None:
+def conflict_core(network: Network, limit: float, stop: threading.Event | None = None) -> list[tuple[str, str]] | None:
     """Return rules, as (ref, because), that cannot all hold; None if that isn't shown within an effort.
 
     The set is enough to rule out any plan; taking one out may still leave enough.
     """
-    engine = Engine(Options())
+    if stopped(stop):
+        return None
+    engine = Engine(Options(), None, stop)
     search = build(Frame(network, apply_rules=False), Order(network), guarded=True)
     core = _core(engine, search, list(search.guards), limit)
     if core is None:
