@@ -10,7 +10,6 @@ import pytest
 
 from scheduler.ledger.events import Event, Finished, Started
 from scheduler.ledger.state import fold
-from scheduler.network.model import HAPPENED
 from scheduler.replan.facts import Facts, facts_at
 from scheduler.replan.standing import past_of, standing
 from scheduler.site.model import Site
@@ -45,7 +44,8 @@ def test_work_that_follows_never_starts_before_what_it_follows_was_reported_fini
     span = clock.tick(june(11, 7)), clock.tick(follows)
     assert past_of(known).spans["R1/dig"] == span
     stands = standing(known, ())
-    assert stands.calendars[HAPPENED + "R1/dig"].windows == (span,)
+    assert stands.by_id["R1/dig"].happened
+    assert stands.calendar_of("R1/dig").windows == (span,)
     assert stands.by_id["R1/dig"].work == span[1] - span[0]
 
 
