@@ -11,8 +11,6 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.in_force import in_force
-from app.live import Live
 from app.words import moment
 from scheduler.audit import audit
 from scheduler.errors import BadInput
@@ -357,19 +355,6 @@ def test_a_plan_accepted_for_another_content_of_the_site_file_is_not_shown_as_th
     at = page("today")
     assert not at.exception
     assert "but the site file has changed since. This is a new plan, which nobody has accepted." in texts(at)
-
-
-def test_only_a_plan_made_for_this_content_of_the_site_file_is_put_in_force(place):
-    plan = planned().plan
-    for name, sha256 in (("this", case().sha256), ("another", "0" * 64)):
-        journal = place.open()
-        of = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": sha256})})
-        accepted = PlanAccepted(plan=journal.keep_plan(plan_json(of)), data_date=plan.data_date)
-        journal.append(accepted, at=tuesday(), by="Ruth Amsel")
-        live = Live(case(), place, journal.entries(), tuesday(), None)
-        journal.close()
-        assert live.known.plan == accepted
-        assert (in_force(live) is not None) == (name == "this"), name
 
 
 def test_a_real_site_is_looked_at_now_and_written_down_as_of_now(place, monkeypatch):
