@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scheduler.explain.driving import Driver, Situation, beginnings, driver_by, drivers_in, led_to_from_dates
+from scheduler.explain.driving import Driver, SequencedPlan, beginnings, driver_by, drivers_in, led_to_from_dates
 from scheduler.explain.floats import Float, floats_in
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -70,9 +70,9 @@ class _Tracer:
 
     def __init__(self, network: Network, schedule: Schedule) -> None:
         self._network, self._schedule = network, schedule
-        self._situation = Situation.of(network, schedule)
-        self._drivers = drivers_in(self._situation)
-        self.floats: dict[str, Float] = floats_in(self._situation, self._drivers)
+        self._plan = SequencedPlan.of(network, schedule)
+        self._drivers = drivers_in(self._plan)
+        self.floats: dict[str, Float] = floats_in(self._plan, self._drivers)
         self._grounded = led_to_from_dates(self._drivers)
         self._begins = beginnings(self._drivers, schedule)
         self.seen: set[str] = set()
@@ -137,13 +137,13 @@ class _Tracer:
 
     def _next(self, activity: str, passed: set[str]) -> tuple[str, Driver] | None:
         """Return what follows closest: the activity whose late dates leave this one no later start."""
-        reckoning = self._situation.reckoning
+        reckoning = self._plan.reckoning
         room = self.floats[activity]
         options = []
         for pull in reckoning.out_of[activity]:
             of = self.floats[pull.of]
             ceiling = reckoning.ceiling(pull, (of.late_start, of.late_finish))
-            tie = driver_by(self._situation, pull)
+            tie = driver_by(self._plan, pull)
             if pull.link.at_most or pull.of in passed or ceiling is None or tie is None:
                 continue
             if reckoning.allowed_to(activity, ceiling) == room.late_start:

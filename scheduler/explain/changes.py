@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 
+from scheduler.explain.families import AGREED
 from scheduler.explain.more_days import more_days
 from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule, without
@@ -31,8 +32,13 @@ def change(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None 
     """
     if rule.kind == "target":
         return _later_target(network, rule, ask, stop)
-    maker = _MAKERS.get(rule.kind)
+    maker = _WAYS_OUT.get(rule.kind)
     return maker(network, rule, ask) if maker else None
+
+
+def has_way_out(kind: str) -> bool:
+    """Say whether people can agree on a change to a kind of rule."""
+    return kind == "target" or kind in _WAYS_OUT
 
 
 def _later_target(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None) -> Change | None:
@@ -60,7 +66,7 @@ def _end_said(network: Network, tick: int) -> str:
 
 
 def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    resource = network.resource_by_id[rule.record]
+    resource = network.resource_by_id[rule.record.id]
     more = replace(resource, capacity=resource.capacity + 1)
     changed = replace(network, resources=tuple(more if r.id == resource.id else r for r in network.resources))
     answer = ask(changed)
@@ -90,7 +96,7 @@ def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[
 
 
 def _moved_booking(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    booking = next(b for b in network.bookings if b.id == rule.record)
+    booking = next(b for b in network.bookings if b.id == rule.record.id)
     changed = replace(
         network, bookings=tuple(replace(b, firm=False) if b.id == booking.id else b for b in network.bookings)
     )
@@ -103,8 +109,8 @@ def _moved_booking(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 
 def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    field, id_ = min(rule.records)
-    if field != "ticket expiry":
+    id_ = rule.record.id
+    if rule.record.part != "expiry":
         return None
     ticket = next(t for t in network.tickets if t.id == id_)
     renewed = _with_renewals(network, ticket)
@@ -132,7 +138,7 @@ def _with_renewals(network: Network, ticket: Ticket) -> Ticket:
 
 
 def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    limit = next(o for o in network.open_limits if o.id == rule.record)
+    limit = next(o for o in network.open_limits if o.id == rule.record.id)
 
     def raised(capacity: int) -> Network:
         limits = tuple(replace(o, capacity=capacity) if o.id == limit.id else o for o in network.open_limits)
@@ -149,7 +155,7 @@ def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 
 def _longer_pass(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    ids = {id_ for _, id_ in rule.records}
+    ids = {record.id for record in rule.records}
     lag = max(k.lag for k in network.links if k.id in ids)
     day = network.clock.ticks(days=1)
 
@@ -164,7 +170,7 @@ def _longer_pass(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 
 def _bigger_visit(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    visit = next(v for v in network.visit_rules if v.id == rule.record)
+    visit = next(v for v in network.visit_rules if v.id == rule.record.id)
 
     def seeing(times: int) -> Network:
         looks = None if visit.max_looks is None else visit.max_looks * times
@@ -197,17 +203,16 @@ def _least(
 
 
 def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    """Leave out a notice, a date or a stretch kept open, as agreed with whoever asked for it."""
+    """Leave out a rule, such as a notice or a date, as agreed with whoever asked for it."""
     changed = without(network, [rule])
     answer = ask(changed)
     if answer.schedule is None:
         return None
-    verb = {"notice": "Ask to be served at shorter notice", "keep open": "Agree to cover sooner or to keep less open"}
-    text = f"{verb.get(rule.kind, 'Agree another date')}: {rule.because.rstrip('.')}."
+    text = f"{AGREED[rule.kind]}: {rule.because.rstrip('.')}."
     return Change(rule, changed, answer.schedule, text, None)
 
 
-_MAKERS: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
+_WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
     "hours": more_days,
     "resource": _one_more,
     "booking": _moved_booking,
@@ -215,7 +220,6 @@ _MAKERS: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
     "open limit": _more_open,
     "pass": _longer_pass,
     "visit": _bigger_visit,
-    "notice": _given_up,
-    "keep open": _given_up,
-    "date": _given_up,
+    **dict.fromkeys(AGREED, _given_up),
 }
+"""By kind of rule; what is not here is in `families.GIVEN` or `families.NEVER_SHORTER`, with the reason."""

@@ -7,8 +7,9 @@ from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from scheduler.explain.families import GIVEN
 from scheduler.explain.possible import OPEN, Answer, Care, possible
-from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
+from scheduler.explain.rules import Rule, rules_of, told_together, without
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import stopped

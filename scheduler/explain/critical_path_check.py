@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from scheduler.explain.chain import critical_chain
 from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Reckoning
-from scheduler.network.model import DateRule, Network
+from scheduler.network.lowering import lower
+from scheduler.network.model import Network
+from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule
 from scheduler.worktime.calendar import Calendar, Window
 
@@ -48,9 +50,9 @@ def path_test(network: Network, schedule: Schedule, activity_id: str | None = No
         activity_id = next((s.activity for s in chain if network.by_id[s.activity].work), chain[-1].activity)
     week = network.clock.ticks(days=7)
     added = ADDED_DAYS // WORKING_WEEK * week
-    lasting = lifted(_going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week))
+    lasting = _going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week)
     arcs = tuple(a.link for a in sequence_of(network, schedule).arcs)
-    reckoning = Reckoning(lasting, arcs)
+    reckoning = Reckoning(lasting, arcs, bounds=not_too_early(lasting))
     before = reckoning.forward()
     after = None if before is None else reckoning.forward({activity_id: before[0][activity_id][0] + added})
     moved = 0 if before is None or after is None else _finish(after[0]) - _finish(before[0])
@@ -84,13 +86,6 @@ def _repeated(calendar: Calendar, month: int, known_to: int, horizon: int) -> It
         shift += month
 
 
-def lifted(network: Network) -> Network:
-    """Return a network without the dates after which something may not happen; appointments still hold back."""
-    booked = [DateRule(b.id, a, b.at) for b in network.bookings if b.firm for a in b.activities]
-    return replace(
-        network,
-        target=None,
-        tickets=tuple(replace(t, expiry=network.horizon) for t in network.tickets),
-        bookings=tuple(replace(b, firm=False) for b in network.bookings),
-        dates=(*(d for d in network.dates if d.sense == "min"), *booked),
-    )
+def not_too_early(network: Network) -> tuple[DateBound, ...]:
+    """Return the bounds that hold back, without those after which something may not happen."""
+    return tuple(b for b in lower(network).firm if b.sense == "min")

@@ -12,7 +12,9 @@ from scheduler.explain.sequence import sequence_of
 from scheduler.findings import Finding
 from scheduler.measures import visits_of
 from scheduler.network.dates import Reckoning
+from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Network
+from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule, Span
 
 
@@ -58,7 +60,7 @@ def _first_move(
     """Return the first move in time that mends something and harms nothing, and how things then stand."""
     if any(a.id not in schedule.dates for a in network.activities):
         return None
-    reckoning = Reckoning(_open_ended(network), tuple(_order(network, schedule)))
+    reckoning = Reckoning(network, tuple(_order(network, schedule)), bounds=_open_ended(network))
     known = {a.id: schedule.dates[a.id] for a in network.activities}
     for cause in sorted(known, key=lambda a: (known[a], a)):
         moved = _moved(reckoning, known, cause)
@@ -73,20 +75,17 @@ def _first_move(
     return None
 
 
-def _open_ended(network: Network) -> Network:
-    """Return a network without the dates after which something may not happen: moving later mends none of them."""
-    return replace(
-        network,
-        target=None,
-        tickets=tuple(replace(t, expiry=network.horizon, renewals=()) for t in network.tickets),
-        dates=tuple(d for d in network.dates if d.sense != "max"),
-    )
+def _open_ended(network: Network) -> tuple[DateBound, ...]:
+    """Return the bounds without those after which something may not happen, appointments aside.
+
+    Moving later mends none of them.
+    """
+    return tuple(b for b in lower(network).firm if b.sense != "max" or b.family == "bookings")
 
 
 def _order(network: Network, schedule: Schedule) -> Iterator[Link]:
     """Yield who follows whom in the dates, save where the rules or those already yielded have it otherwise."""
-    graph = nx.DiGraph((k.before, k.after) for k in network.links if not k.at_most)
-    graph.add_edges_from((h.look, gate) for h in network.holds for gate in h.gates)
+    graph = nx.DiGraph((k.before, k.after) for k in lower(network).links if not k.at_most)
     arcs = sorted(sequence_of(network, schedule).arcs, key=lambda a: schedule.dates[a.link.after])
     for arc in arcs:
         before, after = arc.link.before, arc.link.after

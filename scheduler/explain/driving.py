@@ -6,9 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from scheduler.explain.families import not_before
 from scheduler.explain.sequence import Sequence, sequence_of
-from scheduler.network.dates import Pull, Reckoning, date_rules, first_start
-from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.network.dates import Pull, Reckoning, first_start
+from scheduler.network.lowering import lower
+from scheduler.network.model import Activity, Link, LinkType, Network
+from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule
 
 RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
@@ -38,8 +41,8 @@ class Driver:
 
 
 @dataclass(frozen=True)
-class Situation:
-    """A schedule with the decisions it keeps, reckoned once for all questions about it."""
+class SequencedPlan:
+    """A schedule with the decisions it took, worked out once for all questions about it."""
 
     network: Network
     schedule: Schedule
@@ -49,21 +52,25 @@ class Situation:
     """What sort of decision an arc is, by the id of its link."""
 
     @classmethod
-    def of(cls, network: Network, schedule: Schedule) -> Situation:
-        """Return the situation of a schedule."""
+    def of(cls, network: Network, schedule: Schedule) -> SequencedPlan:
+        """Return a schedule with the decisions it took."""
         sequence = sequence_of(network, schedule)
         kinds = {a.link.id: a.kind for a in sequence.arcs}
         return cls(network, schedule, sequence, sequence.reckoning(network), kinds)
 
     @cached_property
-    def not_before(self) -> dict[str, list[DateRule]]:
-        """The rules by which each activity may not start (or finish) before a fixed date."""
-        kept = [f.rule for f in self.sequence.fixed if f.kind == "booking"]
-        table: dict[str, list[DateRule]] = {}
-        for rule in (*date_rules(self.network, self.sequence.renewals), *kept):
-            if rule.sense != "max":
-                table.setdefault(rule.activity, []).append(rule)
+    def not_before(self) -> dict[str, list[DateBound]]:
+        """The bounds by which each activity may not start (or finish) before a fixed date."""
+        table: dict[str, list[DateBound]] = {}
+        for bound in (*lower(self.network).firm, *(b for b in self.sequence.kept if b.price is not None)):
+            if bound.sense != "max":
+                table.setdefault(bound.activity, []).append(bound)
         return table
+
+    @cached_property
+    def releases(self) -> frozenset[tuple[str, str]]:
+        """Pairs of activities of which the first releases a hold point that the second waits at."""
+        return frozenset((k.before, k.after) for k in lower(self.network).links if k.family == "holds")
 
     def name(self, activity_id: str) -> str:
         """Return an activity's name in quotes."""
@@ -80,13 +87,13 @@ def drivers(network: Network, schedule: Schedule) -> dict[str, tuple[Driver, ...
     A reason counts when without the others it would still hold the start where it is. The first
     leads back to a date, where any does, and through the longest chain; closed hours are told last.
     """
-    return drivers_in(Situation.of(network, schedule))
+    return drivers_in(SequencedPlan.of(network, schedule))
 
 
-def drivers_in(situation: Situation) -> dict[str, tuple[Driver, ...]]:
-    """Return the reasons of every start in a situation; see `drivers`."""
-    found = {a.id: drivers_of(situation, a.id) for a in situation.network.activities}
-    grounded, begins = led_to_from_dates(found), beginnings(found, situation.schedule)
+def drivers_in(plan: SequencedPlan) -> dict[str, tuple[Driver, ...]]:
+    """Return the reasons of every start in a plan; see `drivers`."""
+    found = {a.id: drivers_of(plan, a.id) for a in plan.network.activities}
+    grounded, begins = led_to_from_dates(found), beginnings(found, plan.schedule)
 
     def place(driver: Driver) -> tuple[int, int]:
         if driver.kind in ("closed", "window"):
@@ -126,68 +133,61 @@ def led_to_from_dates(found: Mapping[str, Iterable[Driver]]) -> set[str]:
     return grounded
 
 
-def drivers_of(situation: Situation, activity_id: str) -> list[Driver]:
+def drivers_of(plan: SequencedPlan, activity_id: str) -> list[Driver]:
     """Return the reasons why one activity does not start earlier, the latest to give way first."""
-    network = situation.network
+    network = plan.network
     activity = network.by_id[activity_id]
-    start, _ = situation.schedule.dates[activity_id]
-    by_others = (driver_by(situation, pull) for pull in situation.reckoning.into[activity_id])
-    bounds = [*_own_bounds(situation, activity), *(d for d in by_others if d is not None)]
+    start, _ = plan.schedule.dates[activity_id]
+    by_others = (driver_by(plan, pull) for pull in plan.reckoning.into[activity_id])
+    bounds = [*_own_bounds(plan, activity), *(d for d in by_others if d is not None)]
     binding = [b for b in bounds if first_start(network, activity, b.since) == start]
     if not binding:
         since = max(b.since for b in bounds)
-        return [_chosen(situation, activity, first_start(network, activity, since) or since)]
+        return [_chosen(plan, activity, first_start(network, activity, since) or since)]
     waited_for = [b for b in binding if b.kind != "data date"]
     binding = _one_each(waited_for or binding)
     latest = max(b.since for b in binding)
-    return [*binding, *([_shut(situation, activity, latest)] if latest < start else [])]
+    return [*binding, *([_shut(plan, activity, latest)] if latest < start else [])]
 
 
-def _own_bounds(situation: Situation, activity: Activity) -> Iterator[Driver]:
+def _own_bounds(plan: SequencedPlan, activity: Activity) -> Iterator[Driver]:
     """Yield the dates before which an activity may not start, whatever the others do."""
-    network, when = situation.network, situation.when
+    network, when = plan.network, plan.when
     data_date = network.data_date
     yield Driver("data date", "data date", f"The plan starts {when(data_date)}.", since=data_date)
-    tickets = {t.id for t in network.tickets}
-    bookings = {b.id: b.name for b in network.bookings}
-    for rule in situation.not_before.get(activity.id, ()):
-        since, _ = situation.reckoning.range_of(rule)
-        if rule.id in tickets:
-            text = f"Digging waits until the locate ticket is clear, {when(rule.at)}."
-            yield Driver("ticket", rule.id, text, since=since)
-        elif rule.id in bookings:
-            text = f'The appointment "{bookings[rule.id]}" is for {when(rule.at)}.'
-            yield Driver("booking", rule.id, text, since=since)
+    for bound in plan.not_before.get(activity.id, ()):
+        since, _ = plan.reckoning.range_of(bound)
+        if (told := not_before(network, bound)) is not None:
+            yield Driver(told[0], bound.record, told[1], since=since)
         else:
-            edge = "start" if rule.edge == "start" else "finish"
-            text = f"It may not {edge} before {when(rule.at)}{_reason(rule.because)}"
-            kind = "notice" if rule.role.is_notice else "date"
-            yield Driver(kind, rule.id, text, since=since, rule=rule.because)
+            text = f"It may not {bound.edge} before {when(bound.at)}{_reason(bound.because)}"
+            kind = "notice" if bound.role.is_notice else "date"
+            yield Driver(kind, bound.record, text, since=since, rule=bound.because)
 
 
-def driver_by(situation: Situation, pull: Pull) -> Driver | None:
+def driver_by(plan: SequencedPlan, pull: Pull) -> Driver | None:
     """Return what one activity does to hold back another; None when its own hours end first."""
-    since = situation.reckoning.floor(pull, situation.schedule.dates[pull.by])
+    since = plan.reckoning.floor(pull, plan.schedule.dates[pull.by])
     if since is None:
         return None
-    kind, because = _told(situation, pull)
+    kind, because = _told(plan, pull)
     return Driver(kind, pull.link.id, because, pull.by, since, pull.link.because)
 
 
-def _told(situation: Situation, pull: Pull) -> tuple[str, str]:
+def _told(plan: SequencedPlan, pull: Pull) -> tuple[str, str]:
     """Return what sort of reason a pull is, and its sentence."""
-    link, name = pull.link, situation.name(pull.by)
-    start, finish = situation.schedule.dates[pull.by]
-    if (kind := situation.kinds.get(link.id)) is not None:
-        return kind, f"{link.because.rstrip('.')} until {situation.when(finish)}."
+    link, name = pull.link, plan.name(pull.by)
+    start, finish = plan.schedule.dates[pull.by]
+    if (kind := plan.kinds.get(link.id)) is not None:
+        return kind, f"{link.because.rstrip('.')} until {plan.when(finish)}."
     if link.at_most:
-        return "expiry", f"{name} follows only {situation.when(start)}{_reason(link.because)}"
+        return "expiry", f"{name} follows only {plan.when(start)}{_reason(link.because)}"
     if link.type in (LinkType.FS, LinkType.FF):
-        event = f"{name} is done {situation.when(finish)}"
+        event = f"{name} is done {plan.when(finish)}"
     else:
-        event = f"{name} starts {situation.when(start)}"
-    kind = "hold" if any(h.look == pull.by and pull.of in h.gates for h in situation.network.holds) else "logic"
-    return kind, f"{event}{_lag(situation.network, link)}{_reason(link.because)}"
+        event = f"{name} starts {plan.when(start)}"
+    kind = "hold" if (pull.by, pull.of) in plan.releases else "logic"
+    return kind, f"{event}{_lag(plan.network, link)}{_reason(link.because)}"
 
 
 def _lag(network: Network, link: Link) -> str:
@@ -215,28 +215,28 @@ def _one_each(bound: list[Driver]) -> list[Driver]:
     return sorted(kept.values(), key=lambda d: (-d.since, order.get(d.kind, -1), d.ref))
 
 
-def _shut(situation: Situation, activity: Activity, since: int) -> Driver:
+def _shut(plan: SequencedPlan, activity: Activity, since: int) -> Driver:
     """Return the reason that the hours it goes by are closed from `since` to its start."""
-    network, start = situation.network, situation.schedule.dates[activity.id][0]
+    network, start = plan.network, plan.schedule.dates[activity.id][0]
     calendar = network.calendars[activity.calendar]
     window = calendar.window_at(since)
     if window is None:
-        text = f"Its hours ({calendar.name}) next open {situation.when(start)}."
+        text = f"Its hours ({calendar.name}) next open {plan.when(start)}."
     else:
-        text = f"It no longer fits into the hours that end {situation.when(window[1])}; the next are {calendar.name}, "
-        text += f"{situation.when(start)}."
+        text = f"It no longer fits into the hours that end {plan.when(window[1])}; the next are {calendar.name}, "
+        text += f"{plan.when(start)}."
     return Driver("window" if activity.kind.by_others else "closed", calendar.id, text, since=since)
 
 
-def _chosen(situation: Situation, activity: Activity, since: int) -> Driver:
-    start, _ = situation.schedule.dates[activity.id]
-    mates = [v for v in situation.schedule.visits if activity.id in v.looks and len(v.looks) > 1]
+def _chosen(plan: SequencedPlan, activity: Activity, since: int) -> Driver:
+    start, _ = plan.schedule.dates[activity.id]
+    mates = [v for v in plan.schedule.visits if activity.id in v.looks and len(v.looks) > 1]
     if mates:
-        others = [situation.name(look) for look in mates[0].looks if look != activity.id]
-        text = f"It shares a visit with {', '.join(others[:3])}, {situation.when(mates[0].start)}."
+        others = [plan.name(look) for look in mates[0].looks if look != activity.id]
+        text = f"It shares a visit with {', '.join(others[:3])}, {plan.when(mates[0].start)}."
         return Driver("visit", mates[0].id, text, since=since)
     text = (
-        f"Nothing holds it back after {situation.when(since)}; it is put at {situation.when(start)} "
+        f"Nothing holds it back after {plan.when(since)}; it is put at {plan.when(start)} "
         "for the plan's other aims: less open trench, fewer visits."
     )
     return Driver("choice", activity.id, text, since=since)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from scheduler.explain.driving import Driver, Situation, drivers_in
+from scheduler.explain.driving import Driver, SequencedPlan, drivers_in
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -43,13 +43,13 @@ def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
     Source: total and free float as in US Navy training manual NAVEDTRA 14045 (free float less
     the lag of the link).
     """
-    situation = Situation.of(network, schedule)
-    return floats_in(situation, drivers_in(situation))
+    plan = SequencedPlan.of(network, schedule)
+    return floats_in(plan, drivers_in(plan))
 
 
-def floats_in(situation: Situation, reasons: Mapping[str, Iterable[Driver]]) -> dict[str, Float]:
-    """Return the floats in a situation, given what holds each start where it is; see `floats`."""
-    network, schedule, reckoning = situation.network, situation.schedule, situation.reckoning
+def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> dict[str, Float]:
+    """Return the floats in a plan, given what holds each start where it is; see `floats`."""
+    network, schedule, reckoning = plan.network, plan.schedule, plan.reckoning
     longest = _on_longest_chains(schedule, reasons)
     early = reckoning.forward()
     late = reckoning.backward(schedule.finish)

@@ -21,7 +21,7 @@ DAYS_AHEAD = 90
 
 def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
     """Return the fewest further days of some hours, no Sundays, with which a plan exists; None if none do."""
-    calendar = network.calendars[rule.record]
+    calendar = network.calendars[rule.record.id]
     family = [c for c in network.calendars.values() if c is calendar or _is_part_of(network, c, calendar)]
     closed = list(_closed_days(network, calendar))
 

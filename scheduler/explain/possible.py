@@ -10,6 +10,7 @@ from enum import IntEnum
 from scheduler.audit import audit
 from scheduler.explain.rules import Rule
 from scheduler.network.check import check_network
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.destructive import finish_lower_bound
@@ -102,9 +103,9 @@ def possible(
 
 def _too_much(network: Network) -> bool:
     """Return whether one piece of work needs more at once than there is, or one look more than a visit sees."""
-    has = {r.id: r.capacity for r in network.resources}
-    return any(units > has[r] for a in network.activities for r, units in a.needs) or any(
-        rule.max_ft is not None and feet > rule.max_ft for rule in network.visit_rules for feet in rule.look_ft.values()
+    normal = lower(network)
+    return any(use.units > c.units for c in normal.capacities for use in c.uses) or any(
+        g.most_ft is not None and feet > g.most_ft for g in normal.look_groups for feet in g.ft.values()
     )
 
 

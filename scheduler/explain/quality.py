@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 from scheduler.explain.critical_path_check import path_test
 from scheduler.explain.floats import Float, floats
-from scheduler.network.dates import hold_links
-from scheduler.network.model import Link, LinkType, Network
+from scheduler.network.lowering import lower
+from scheduler.network.model import LinkType, Network
 from scheduler.schedule import Schedule, Span
 from scheduler.worktime.calendar import Calendar
 
@@ -112,12 +112,8 @@ def _share(
     return Check(number, name, practice, len(listed), of, limit, passed, listed[:5], "" if not listed else why)
 
 
-def _all_links(network: Network) -> list[Link]:
-    return [*network.links, *hold_links(network)]
-
-
 def _logic(network: Network, schedule: Schedule) -> Check:
-    at_least = [k for k in _all_links(network) if not k.at_most]
+    at_least = [k for k in lower(network).links if not k.at_most]
     followed, led_to = {k.before for k in at_least}, {k.after for k in at_least}
     dated = {d.activity for d in network.dates if d.sense != "max"} | {a for t in network.tickets for a in t.digs}
     last = {a for a, (_, f) in schedule.dates.items() if f == schedule.finish}
@@ -134,20 +130,20 @@ def _logic(network: Network, schedule: Schedule) -> Check:
 
 
 def _leads(network: Network) -> Check:
-    links = _all_links(network)
+    links = lower(network).links
     bad = [k.because or k.id for k in links if k.lag < 0]
     return _share(2, "Negative lags", 2, bad, len(links), percent=0, why="A start before another's finish hides work.")
 
 
 def _lags(network: Network) -> Check:
-    links = _all_links(network)
+    links = lower(network).links
     bad = [k.because or k.id for k in links if k.lag > 0 and not k.at_most]
     why = "Each is a wait that a rule asks for (a test held, a cure), with its reason and source; none stands for work."
     return _share(3, "Lags", 2, bad, len(links), percent=5, why=why)
 
 
 def _link_types(network: Network) -> Check:
-    links = _all_links(network)
+    links = lower(network).links
     bad = [k.because or k.id for k in links if k.type is not LinkType.FS]
     why = "Links of other types are each named with their reason."
     return _share(4, "Links other than finish to start", 2, bad, len(links), percent=10, why=why)

@@ -1,10 +1,10 @@
 """Dates that a network's links and calendars alone allow: the forward and the backward pass.
 
-Every rule looked at here is one of two sorts. A domain says which starts one activity may
-have. A link says that some edge of one activity stands no earlier than a rising function of
-an edge of another. Such rules have one earliest and one latest answer, found by raising (or
-lowering) starts until nothing moves. Who uses which crew, machine or room when is not
-decided here; an order already decided can be given as extra links.
+Two kinds of rule are looked at here. A date bound, with the calendar, says which starts one
+activity may have. A link says that an edge of one activity stands no earlier than a rising
+function of an edge of another. Such rules have one earliest and one latest answer, found by
+raising (or lowering) starts until nothing moves: constraint propagation. Who uses which crew,
+machine or room when is not decided here; an order already decided can be given as extra links.
 
 Source: forward and backward pass, e.g. US Navy training manual NAVEDTRA 14045; link types
 and lags as in precedence-diagram texts.
@@ -13,11 +13,13 @@ and lags as in precedence-diagram texts.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.network.normal import DateBound
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 
@@ -74,28 +76,31 @@ class _Line:
 
 @dataclass
 class Reckoning:
-    """A network's links and date rules, with any extra ones, ready for passes both ways."""
+    """A network's links and date bounds, with any extra ones, ready for passes both ways."""
 
     network: Network
     extra_links: tuple[Link, ...] = ()
-    extra_dates: tuple[DateRule, ...] = ()
+    extra_bounds: tuple[DateBound, ...] = ()
     renewals: frozenset[str] | None = None
-    """Ticket renewals in use; None: as many as can be called in time."""
+    """Later limits in use, by id; None: all that there are."""
+    bounds: tuple[DateBound, ...] | None = None
+    """The bounds to be kept in place of the network's firm ones."""
     _low: dict[str, int] = field(init=False, repr=False)
     _high: dict[str, int] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         self._low = {a.id: self.network.data_date for a in self.network.activities}
         self._high = {a.id: self.network.horizon for a in self.network.activities}
-        for rule in (*date_rules(self.network, self.renewals), *self.extra_dates):
-            floor, ceiling = self.range_of(rule)
-            self._low[rule.activity] = max(self._low[rule.activity], floor)
-            self._high[rule.activity] = min(self._high[rule.activity], ceiling)
+        bounds = lower(self.network).firm if self.bounds is None else self.bounds
+        for bound in (*bounds, *self.extra_bounds):
+            floor, ceiling = self.range_of(bound)
+            self._low[bound.activity] = max(self._low[bound.activity], floor)
+            self._high[bound.activity] = min(self._high[bound.activity], ceiling)
 
     @cached_property
     def pulls(self) -> tuple[Pull, ...]:
-        """Every link, extra link and hold, as a pull of one activity on another."""
-        links = (*self.network.links, *hold_links(self.network), *self.extra_links)
+        """Every link and extra link, as a pull of one activity on another."""
+        links = (*lower(self.network).links, *self.extra_links)
         return tuple(Pull(k, k.after, k.before) if k.at_most else Pull(k, k.before, k.after) for k in links)
 
     @cached_property
@@ -134,22 +139,23 @@ class Reckoning:
         finish = self.network.calendar_of(activity_id).advance(start, work)
         return None if finish is None else (start, finish)
 
-    def range_of(self, rule: DateRule) -> Span:
-        """Return the first and last start that a date rule alone leaves, whatever the calendar."""
+    def range_of(self, bound: DateBound) -> Span:
+        """Return the first and last start that a date bound alone leaves, whatever the calendar."""
         floor, ceiling = 0, self.network.horizon
-        if rule.sense in ("min", "fixed"):
-            floor = rule.at if rule.edge == "start" else self._start_reaching(rule.activity, rule.at)
-        if rule.sense in ("max", "fixed"):
-            ceiling = rule.at if rule.edge == "start" else self._start_leaving_by(rule.activity, rule.at)
+        at = bound.at_with(self.renewals) if bound.later else bound.at
+        if bound.sense in ("min", "fixed"):
+            floor = at if bound.edge == "start" else self._start_reaching(bound.activity, at)
+        if bound.sense in ("max", "fixed"):
+            ceiling = at if bound.edge == "start" else self._start_leaving_by(bound.activity, at)
         return floor, ceiling
 
     def allowed_from(self, activity_id: str, tick: int) -> int | None:
-        """Return the first start at or after `tick` that calendar and date rules allow."""
+        """Return the first start at or after `tick` that calendar and date bounds allow."""
         start = first_start(self.network, self.network.by_id[activity_id], max(tick, self._low[activity_id]))
         return start if start is not None and start <= self._high[activity_id] else None
 
     def allowed_to(self, activity_id: str, tick: int) -> int | None:
-        """Return the last start at or before `tick` that calendar and date rules allow."""
+        """Return the last start at or before `tick` that calendar and date bounds allow."""
         start = last_start(self.network, self.network.by_id[activity_id], min(tick, self._high[activity_id]))
         return start if start is not None and start >= self._low[activity_id] else None
 
@@ -251,19 +257,15 @@ class Reckoning:
         )
 
 
-def earliest(
-    network: Network, extra_links: Iterable[Link] = (), extra_dates: Iterable[DateRule] = ()
-) -> dict[str, Span] | None:
+def earliest(network: Network) -> dict[str, Span] | None:
     """Return the earliest start and finish of every activity; None if the rules leave none."""
-    result = Reckoning(network, tuple(extra_links), tuple(extra_dates)).forward()
+    result = Reckoning(network).forward()
     return None if result is None else result[0]
 
 
-def latest(
-    network: Network, finish: int, extra_links: Iterable[Link] = (), extra_dates: Iterable[DateRule] = ()
-) -> dict[str, Span] | None:
+def latest(network: Network, finish: int) -> dict[str, Span] | None:
     """Return the latest start and finish of every activity with all done by `finish`; None if impossible."""
-    return Reckoning(network, tuple(extra_links), tuple(extra_dates)).backward(finish)
+    return Reckoning(network).backward(finish)
 
 
 def first_start(network: Network, activity: Activity, tick: int) -> int | None:

@@ -110,6 +110,20 @@ class Link:
     at_most: bool = False
     because: str = ""
     source: str = ""
+    family: str = "links"
+    """The field of the network it comes from."""
+    record: str = ""
+    """Its record there; '' when it is one itself."""
+
+    @property
+    def keeps_apart(self) -> bool:
+        """Whether the second can only start when the first has finished."""
+        return self.type is LinkType.FS and self.lag >= 0 and not self.at_most
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether it says no more than that the second starts no sooner than the first finishes."""
+        return self.keeps_apart and self.lag == 0
 
 
 @dataclass(frozen=True, slots=True)

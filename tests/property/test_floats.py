@@ -164,7 +164,7 @@ class Oracle:
     def __init__(self, network: Network, sequence: Sequence, renewals: tuple[str, ...]) -> None:
         self.network = network
         self.links = (*network.links, *(a.link for a in sequence.arcs))
-        self.rules = (*network.dates, *(f.rule for f in sequence.fixed))
+        self.rules = (*network.dates, *sequence.kept)
         self.expiry = 100 if renewals else 60
         self.open = {
             c.id: [any(a <= t < b for a, b in c.windows) for t in range(HORIZON)] for c in network.calendars.values()

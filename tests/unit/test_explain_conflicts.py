@@ -14,9 +14,10 @@ import pytest
 import scenarios
 from scheduler.audit import audit
 from scheduler.explain.conflicts import Conflict, conflicts
+from scheduler.explain.families import GIVEN
 from scheduler.explain.possible import Answer, Care, possible
 from scheduler.explain.repairs import Repair, repairs
-from scheduler.explain.rules import GIVEN, Rule, rules_of, told_together, without
+from scheduler.explain.rules import Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
 from scheduler.network.model import Booking, DateRule, Link, Network, Target
 from scheduler.site.files import load_site

@@ -1,0 +1,317 @@
+"""How people name each family of a network's rules, what they may agree on, and the network without some of them.
+
+One entry a family in `FAMILIES`. What a rule says of dates is not decided here but in `network.lowering`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from scheduler.network.model import DateRole, DateRule, Link, Network, ResourceKind
+from scheduler.network.normal import Capacity, DateBound, Use
+from scheduler.worktime.calendar import Calendar
+
+GIVEN: Mapping[str, str] = {
+    "order": "The work can only be done in this order.",
+    "hold": "What must be seen before it is covered must be seen.",
+    "outside order": "Others can only come when what they need is there.",
+    "space": "Two trades in one trench, or people beside a machine at work, get hurt.",
+}
+"""Kinds of rules that say how the work must go, and why nobody can agree them away."""
+
+NEVER_SHORTER: Mapping[str, str] = {"wait": "A test is held, and what cures cures, for as long as it takes."}
+"""Kinds that may be part of a conflict and that nobody can agree away either."""
+
+AGREED: Mapping[str, str] = {
+    "notice": "Ask to be served at shorter notice",
+    "keep open": "Agree to cover sooner or to keep less open",
+    "date": "Agree another date",
+}
+"""Kinds that may simply be left out when whoever asked for them agrees, and how that is said."""
+
+KINDS = (
+    *GIVEN,
+    "wait",
+    "visit",
+    "open limit",
+    "resource",
+    "hours",
+    "notice",
+    "pass",
+    "keep open",
+    "ticket",
+    "date",
+    "booking",
+    "target",
+)
+"""All kinds of rules, those last that are the easiest to talk about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One record of a network that can be left out; `part` where it says two things, such as a ticket."""
+
+    family: str
+    id: str
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What people call one record: its kind (one of KINDS), its sentence, and the reach where it stands for one."""
+
+    kind: str
+    because: str
+    record: Record
+    ref: str
+    reach: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """One use of a capacity that waits for another to be over."""
+
+    network: Network
+    capacity: Capacity
+    before: Use
+    after: Use
+
+    @property
+    def since(self) -> str:
+        """The name of the activity that ends the use waited for, in quotes."""
+        return f'"{self.network.by_id[self.before.last].name}"'
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """How one family of rules is told, and what its field of the network is without some records."""
+
+    kinds: tuple[str, ...]
+    told: Callable[[Network], Iterator[Told]]
+    without: Callable[[Network, Collection[Record]], Any]
+    waits: Callable[[Waiting], tuple[str, str]] | None = None
+    """For a capacity: the kind of reason, and the sentence, for which one use waits for another."""
+    not_before: Callable[[Network, DateBound], tuple[str, str]] | None = None
+    """For a date bound: the kind of reason, and the sentence, for which an activity is no earlier."""
+
+
+def waits_for(waiting: Waiting) -> tuple[str, str]:
+    """Return why one use of a capacity waits for another: the kind of reason and its sentence."""
+    capacity = waiting.capacity
+    if (waits := FAMILIES[capacity.family].waits) is not None:
+        return waits(waiting)
+    because = capacity.because.rstrip(".") or f"There is no more of it: {capacity.words}"
+    return capacity.family, f"{because}; waits for {waiting.since}."
+
+
+def not_before(network: Network, bound: DateBound) -> tuple[str, str] | None:
+    """Return why an activity is no earlier than a bound, where its family has words of its own for that."""
+    words = FAMILIES[bound.family].not_before
+    return None if words is None else words(network, bound)
+
+
+def _dropped(field: str) -> Callable[[Network, Collection[Record]], Any]:
+    """Return how a family whose records stand alone loses some of them."""
+
+    def without(network: Network, gone: Collection[Record]) -> Any:
+        return tuple(r for r in getattr(network, field) if Record(field, r.id) not in gone)
+
+    return without
+
+
+def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Network, Collection[Record]], Any]:
+    """Return how a family whose records others name keeps them, freed of what they say."""
+
+    def without(network: Network, gone: Collection[Record]) -> Any:
+        return tuple(freed(network, r) if Record(field, r.id) in gone else r for r in getattr(network, field))
+
+    return without
+
+
+def _links(network: Network) -> Iterator[Told]:
+    for link in network.links:
+        kind, because, reach = _link(network, link)
+        yield Told(kind, because, Record("links", link.id), f"order/{reach}" if kind == "order" else link.id, reach)
+
+
+def _link(network: Network, link: Link) -> tuple[str, str, str]:
+    """Return the kind of rule a link is, its sentence, and the reach it belongs to."""
+    before, after = network.by_id[link.before], network.by_id[link.after]
+    if link.at_most:
+        seen = next((f'"{v.name}": ' for v in network.visit_rules if link.before in v.looks), "")
+        return "pass", seen + (link.because or f"{after.name} follows soon after {before.name}."), ""
+    if before.kind.is_outside_work and after.kind.covers:
+        return "keep open", link.because or f"{after.name} waits for {before.name}.", ""
+    if after.kind.is_outside_work:
+        return "outside order", f'What "{after.name}" waits for.', ""
+    if link.lag > 0:
+        return "wait", link.because or f"{after.name} waits after {before.name}.", ""
+    return "order", "The order of work in the trench.", after.reach or before.reach
+
+
+def _holds(network: Network) -> Iterator[Told]:
+    for hold in network.holds:
+        rule = next((v for v in network.visit_rules if hold.look in v.looks), None)
+        opened = network.by_id[hold.look].kind.is_outside_work
+        because = f'Work waits until "{rule.name}" has passed.' if rule else hold.because or hold.name
+        kind, ref = "keep open" if opened else "hold", rule.id if rule else hold.id
+        yield Told(kind, because, Record("holds", hold.id), ref)
+
+
+def _dates(network: Network) -> Iterator[Told]:
+    for date in network.dates:
+        if date.role is not DateRole.AS_OF:
+            yield Told(*_date(network, date), Record("dates", date.id), date.id)
+
+
+def _date(network: Network, date: DateRule) -> tuple[str, str]:
+    if date.sense == "min" and date.role.is_notice:
+        return "notice", date.because
+    sense = {"min": "not before", "max": "not after", "fixed": "exactly"}[date.sense]
+    words = f"{network.by_id[date.activity].name} {date.edge}s {sense} {network.clock.spoken(date.at)}."
+    return "date", date.because or words
+
+
+def _hours(network: Network) -> Iterator[Told]:
+    worked = {a.calendar for a in network.activities if a.work > 0 and not a.happened}
+    for c in network.calendars.values():
+        if c.id in worked:
+            yield Told("hours", f"Working hours: {c.name}.", Record("calendars", c.id), c.id)
+
+
+def _any_hours(network: Network, gone: Collection[Record]) -> dict[str, Calendar]:
+    always = ((0, network.horizon),)
+    return {
+        c.id: Calendar(c.id, f"{c.name} (any hour)", always) if Record("calendars", c.id) in gone else c
+        for c in network.calendars.values()
+    }
+
+
+def _resources(network: Network) -> Iterator[Told]:
+    for r in network.resources:
+        because = f"{r.name}: {r.because or f'{r.capacity} at once.'}"
+        yield Told("resource", because, Record("resources", r.id), r.id)
+
+
+def _all_at_once(network: Network, resource: str) -> int:
+    return max(1, sum(units for a in network.activities for r, units in a.needs if r == resource))
+
+
+def _resource_waits(waiting: Waiting) -> tuple[str, str]:
+    resource = waiting.network.resource_by_id[waiting.capacity.record]
+    does = "looking at" if resource.kind is ResourceKind.INSPECTOR else "busy with"
+    return resource.kind.value, f"Waits for {resource.name}, {does} {waiting.since}."
+
+
+def _spaces(network: Network) -> Iterator[Told]:
+    for s in network.spaces:
+        yield Told("space", s.because or "One trade at a time.", Record("spaces", s.id), s.id, s.reach)
+
+
+def _space_waits(waiting: Waiting) -> tuple[str, str]:
+    machine = "machine" in (waiting.before.shared, waiting.after.shared)
+    rule = "Nobody works within reach of the machine" if machine else "One trade at a time in the trench"
+    return "space", f"{rule}; waits for {waiting.since}."
+
+
+def _open_limits(network: Network) -> Iterator[Told]:
+    for o in network.open_limits:
+        because = o.because or f"At most {o.capacity} {o.unit} open."
+        yield Told("open limit", because, Record("open_limits", o.id), o.id)
+
+
+def _open_waits(waiting: Waiting) -> tuple[str, str]:
+    limit = next(o for o in waiting.network.open_limits if o.id == waiting.capacity.record)
+    size = f"{limit.capacity} ft of trench" if limit.unit == "ft" else f"{limit.capacity} stretches"
+    return "open limit", f"No more than {size} may stand open; waits for {waiting.since}."
+
+
+def _tickets(network: Network) -> Iterator[Told]:
+    spoken = network.clock.spoken
+    for t in network.tickets:
+        clear = f"{t.name} is clear for digging from {spoken(t.clear)}."
+        yield Told("ticket", clear, Record("tickets", t.id, "clear"), f"{t.id}/clear")
+        usable = [r for r in t.renewals if r.call_by >= network.data_date]
+        last = max([t.expiry, *(r.expiry for r in usable)])
+        expiry = f"{t.name} is good until {spoken(last)}{' with its renewals' if usable else ''}."
+        yield Told("ticket", expiry, Record("tickets", t.id, "expiry"), f"{t.id}/expiry")
+
+
+def _ticket_clear(network: Network, bound: DateBound) -> tuple[str, str]:
+    return "ticket", f"Digging waits until the locate ticket is clear, {network.clock.spoken(bound.at)}."
+
+
+def _without_tickets(network: Network, gone: Collection[Record]) -> Any:
+    return tuple(
+        replace(
+            t,
+            clear=0 if Record("tickets", t.id, "clear") in gone else t.clear,
+            expiry=network.horizon if Record("tickets", t.id, "expiry") in gone else t.expiry,
+        )
+        for t in network.tickets
+    )
+
+
+def _visits(network: Network) -> Iterator[Told]:
+    for v in network.visit_rules:
+        looks = f"{v.max_looks} looks" if v.max_looks is not None else ""
+        feet = f"{v.max_ft:g} ft" if v.max_ft is not None else ""
+        if caps := " and ".join(p for p in (looks, feet) if p):
+            because = f'{v.authority} sees at most {caps} in one visit "{v.name}".'
+            yield Told("visit", because, Record("visit_rules", v.id), v.id)
+
+
+def _without_visits(network: Network, gone: Collection[Record]) -> Any:
+    """An inspector without hours makes no visits that could be full."""
+    return tuple(
+        replace(v, max_looks=None, max_ft=None)
+        if Record("visit_rules", v.id) in gone or Record("calendars", v.calendar) in gone
+        else v
+        for v in network.visit_rules
+    )
+
+
+def _bookings(network: Network) -> Iterator[Told]:
+    for b in network.bookings:
+        if b.firm:
+            yield Told("booking", b.because or f"{b.name} is booked.", Record("bookings", b.id), b.id)
+
+
+def _booked_for(network: Network, bound: DateBound) -> tuple[str, str]:
+    name = next(b.name for b in network.bookings if b.id == bound.record)
+    return "booking", f'The appointment "{name}" is for {network.clock.spoken(bound.at)}.'
+
+
+def _target(network: Network) -> Iterator[Told]:
+    if (target := network.target) is not None:
+        because = target.because or f"Everything is to be finished by {network.clock.spoken(target.at)}."
+        yield Told("target", because, Record("target", target.id), target.id)
+
+
+def _without_target(network: Network, gone: Iterable[Record]) -> Any:
+    return None if any(r.family == "target" for r in gone) else network.target
+
+
+FAMILIES: Mapping[str, Family] = {
+    "links": Family(("order", "outside order", "wait", "pass", "keep open"), _links, _dropped("links")),
+    "holds": Family(("hold", "keep open"), _holds, _dropped("holds")),
+    "dates": Family(("notice", "date"), _dates, _dropped("dates")),
+    "calendars": Family(("hours",), _hours, _any_hours),
+    "resources": Family(
+        ("resource",),
+        _resources,
+        _changed("resources", lambda network, r: replace(r, capacity=_all_at_once(network, r.id))),
+        _resource_waits,
+    ),
+    "spaces": Family(("space",), _spaces, _dropped("spaces"), _space_waits),
+    "open_limits": Family(("open limit",), _open_limits, _dropped("open_limits"), _open_waits),
+    "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
+    "visit_rules": Family(("visit",), _visits, _without_visits),
+    "bookings": Family(
+        ("booking",), _bookings, _changed("bookings", lambda _, b: replace(b, firm=False)), not_before=_booked_for
+    ),
+    "target": Family(("target",), _target, _without_target),
+}
+"""By field of the network; the records of one are told before those of the next."""

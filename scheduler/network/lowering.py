@@ -1,0 +1,165 @@
+"""How each family of rules becomes rules of the four kinds: the one place where that is said.
+
+The meaning of a family stands in words in `model`; the audit reads those. Here the same is said
+in date bounds, links, uses of capacities and groups of looks (`normal`), for all who plan,
+bound or explain. A family that is missing here is no rule for them, so a test compares
+`LOWERED` and `NO_RULE` with the fields of `Network`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from itertools import takewhile
+
+from scheduler.network.model import Link, Network
+from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, NormalForm, Rule, Use
+
+_KEPT_AS = "_lowered"
+
+
+def lower(network: Network) -> NormalForm:
+    """Return a network's rules in their four kinds; worked out once for each network."""
+    known = vars(network).get(_KEPT_AS)
+    if not isinstance(known, NormalForm):
+        rules = [rule for lowered in LOWERED.values() for rule in lowered(network)]
+        known = NormalForm(
+            tuple(r for r in rules if isinstance(r, DateBound)),
+            tuple(r for r in rules if isinstance(r, Link)),
+            tuple(r for r in rules if isinstance(r, Capacity)),
+            tuple(r for r in rules if isinstance(r, LookGroup)),
+        )
+        vars(network)[_KEPT_AS] = known
+    return known
+
+
+def _links(network: Network) -> Iterator[Link]:
+    yield from network.links
+
+
+def _holds(network: Network) -> Iterator[Link]:
+    """What a hold point gates waits for the look that releases it."""
+    for hold in network.holds:
+        for gate in hold.gates:
+            yield Link(
+                f"{hold.id}/{gate}",
+                hold.look,
+                gate,
+                because=hold.because,
+                source=hold.source,
+                family="holds",
+                record=hold.id,
+            )
+
+
+def _dates(network: Network) -> Iterator[DateBound]:
+    for rule in network.dates:
+        said = "dates", rule.id, rule.because, rule.source
+        yield DateBound(rule.activity, rule.at, rule.edge, rule.sense, *said, role=rule.role)
+
+
+def _tickets(network: Network) -> Iterator[DateBound]:
+    """Digs start when the ticket is clear and finish by its expiry, put off by renewals that can be called in time."""
+    for ticket in network.tickets:
+        in_time = takewhile(lambda renewal: renewal.call_by >= network.data_date, ticket.renewals)
+        later = tuple(LaterLimit(r.id, r.expiry, ticket.renewal_cost) for r in in_time)
+        said = "tickets", ticket.id, ticket.because, ticket.source
+        for dig in ticket.digs:
+            yield DateBound(dig, ticket.clear, "start", "min", *said)
+            yield DateBound(dig, ticket.expiry, "finish", "max", *said, later)
+
+
+def _bookings(network: Network) -> Iterator[DateBound]:
+    """What is booked starts inside its appointment; out of a soft one it may be moved at its cost."""
+    for booking in network.bookings:
+        price = None if booking.firm else booking.move_cost
+        said = "bookings", booking.id, booking.because, booking.source
+        for activity in booking.activities:
+            yield DateBound(activity, booking.at, "start", "min", *said, price=price)
+            yield DateBound(activity, booking.until - 1, "start", "max", *said, price=price)
+
+
+def _target(network: Network) -> Iterator[DateBound]:
+    """Everything finishes by the target."""
+    if (target := network.target) is not None:
+        for a in network.activities:
+            yield DateBound(a.id, target.at, "finish", "max", "target", target.id, target.because, target.source)
+
+
+def _resources(network: Network) -> Iterator[Capacity]:
+    """Work holds what it needs from its start to its finish."""
+    held: dict[str, dict[str, int]] = {r.id: {} for r in network.resources}
+    for activity in network.activities:
+        for resource, units in activity.needs:
+            if units > 0 and activity.work > 0:
+                held[resource][activity.id] = held[resource].get(activity.id, 0) + units
+    for r in network.resources:
+        uses = tuple(Use(a, a, units) for a, units in held[r.id].items())
+        because = r.because or f"{r.name}: {r.capacity} at once"
+        yield Capacity("resources", r.id, r.capacity, uses, f"all the work of {r.name}", because, r.source)
+
+
+def _spaces(network: Network) -> Iterator[Capacity]:
+    """A space has one unit, which all work of one group shares."""
+    for s in network.spaces:
+        uses = tuple(Use(a, a, shared=group) for a, group in s.occupants if network.by_id[a].work > 0)
+        if uses:
+            words = f"one trade at a time in {f'reach {s.reach}' if s.reach else s.id}"
+            yield Capacity("spaces", s.id, 1, uses, words, s.because, s.source)
+
+
+def _open_limits(network: Network) -> Iterator[Capacity]:
+    """A stretch takes its feet (or counts as one) from the start of what opens it to the finish of what closes it."""
+    for limit in network.open_limits:
+        amounts = dict(limit.amounts)
+        uses = tuple(
+            Use(o.opens, o.closes, amounts[o.id], name=o.id) for o in network.openings if amounts.get(o.id, 0) > 0
+        )
+        if uses:
+            words = limit.because or f"no more than {limit.capacity} {limit.unit} open at once"
+            yield Capacity("open_limits", limit.id, limit.capacity, uses, words, limit.because, limit.source)
+
+
+def _visit_rules(network: Network) -> Iterator[LookGroup]:
+    for v in network.visit_rules:
+        yield LookGroup(
+            "visit_rules",
+            v.id,
+            v.name,
+            v.authority,
+            v.calendar,
+            v.looks,
+            v.look_ft,
+            v.max_looks,
+            v.max_ft,
+            v.fee,
+            v.because,
+            v.source,
+        )
+
+
+LOWERED: Mapping[str, Callable[[Network], Iterator[Rule]]] = {
+    "links": _links,
+    "holds": _holds,
+    "dates": _dates,
+    "tickets": _tickets,
+    "bookings": _bookings,
+    "target": _target,
+    "resources": _resources,
+    "spaces": _spaces,
+    "open_limits": _open_limits,
+    "visit_rules": _visit_rules,
+}
+"""By field of the network, what yields its rules."""
+
+NO_RULE: Mapping[str, str] = {
+    "name": "What people call the job.",
+    "clock": "What a tick is.",
+    "data_date": "Bounds every start: where the axis begins.",
+    "horizon": "Bounds every finish: where the axis ends.",
+    "calendars": "The hours in which each activity may stand, whatever the rules.",
+    "activities": "What the rules speak of. What work needs is a use of its resources.",
+    "openings": "What the exposure counts, and what limits on open trench limit.",
+    "mobilisations": "A price for the goals.",
+    "rates": "A price for the goals.",
+}
+"""The other fields of a network, and what they are."""
