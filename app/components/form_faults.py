@@ -121,4 +121,5 @@ def _concerned(desk: Desk, placed: PlacedFinding) -> Path:
             if isinstance(row, dict) and row.get("id") in ids:
                 known = {f.key for f in parts()[key].fields}
                 return (key, k, field_of(placed)) if field_of(placed) in known else (key, k)
-    return ("site", "frost_depth_in") if placed.finding.rule.startswith("frost") else (LOOSE,)
+    of_the_job = {f.key for f in parts()["site"].fields}
+    return ("site", field_of(placed)) if field_of(placed) in of_the_job else (LOOSE,)

@@ -25,34 +25,6 @@ from scheduler.trench.register import RULES
 
 DRAFTS, OPEN, LOOKED, FROM = "drafts", "draft", "draft looked at", "draft opened for"
 
-FIELDS_OF_RULES = (
-    ("cover-", "cover_in"),
-    ("apart-", "offset_in"),
-    ("cross-", "cover_in"),
-    ("line-order", "offset_in"),
-    ("water-", "cover_in"),
-    ("width-", "bottom_width_in"),
-    ("depth-", "depth_in"),
-    ("protect-", "soil"),
-    ("spoil-setback", "spoil_room_ft"),
-    ("spoil-haul", "spoil"),
-    ("ribbon", "warning_ribbon"),
-    ("tracer", "tracer_wire_awg"),
-    ("pull-string", "pull_string"),
-    ("pull-line", "pull_line_lb"),
-    ("conduit-material", "material"),
-    ("building-", "material"),
-    ("riser-material", "riser_material"),
-    ("riser-height", "riser_height_ft"),
-    ("riser-wrap", "wrap_mil"),
-    ("riser-movement", "slip_joint"),
-    ("thermal-movement", "slip_joint"),
-    ("box-gap", "conduit_gap_in"),
-    ("box-length", "size_in"),
-    ("hydrant-drain", "gravel_pocket"),
-)
-"""The field of a record beside which a finding of a layout rule stands, by how the rule's id begins."""
-
 
 @dataclass(frozen=True)
 class Desk:
@@ -120,7 +92,8 @@ OFFERED: dict[str, Callable[[], dict[str, str]]] = {
 
 def field_of(placed: PlacedFinding) -> str:
     """Return the field beside which a layout finding stands, or ''."""
-    return next((f for start, f in FIELDS_OF_RULES if placed.finding.rule.startswith(start)), "")
+    rule = RULES.get(placed.finding.rule)
+    return rule.field if rule else ""
 
 
 def drafts() -> dict[str, Draft]:

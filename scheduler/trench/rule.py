@@ -32,6 +32,8 @@ class Rule:
     remedy: str = ""
     local: bool = True
     """Whether a site or a sheet may give its own value; not for plain geometry, nor for what only people settle."""
+    field: str = ""
+    """The field of a site record by which a finding is mended, and beside which an editor shows it; '' for none."""
 
     @property
     def override(self) -> str:

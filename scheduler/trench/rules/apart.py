@@ -78,6 +78,7 @@ def _apart(first: LineKind, second: LineKind) -> Rule:
         unit="in",
         severity=Severity.STOP,
         remedy="Move one of them sideways or to another layer, or widen the trench.",
+        field="offset_in",
         **cited,
     )
 
@@ -91,6 +92,7 @@ def _cross(first: LineKind, second: LineKind) -> Rule:
         unit="in",
         severity=Severity.STOP,
         remedy="Lower the deeper one or raise the upper one at the crossing, or sleeve it there.",
+        field="cover_in",
         **cited,
     )
 
@@ -110,6 +112,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         severity=Severity.STOP,
         remedy="Cut the shelf higher, lower the sewer, or use sewer pipe approved inside a building.",
+        field="cover_in",
     ),
     Rule(
         "water-over-sewer",
@@ -122,6 +125,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.STOP,
         local=False,
         remedy="Pass it over, or sleeve the water line 5 ft each side.",
+        field="cover_in",
     ),
     Rule(
         "shared-box",

@@ -127,6 +127,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         remedy="Leave a pull line in it and write `pull_string: true`.",
+        field="pull_string",
     ),
     Rule(
         "pull-line-strength",
@@ -136,6 +137,7 @@ RULES: tuple[Rule, ...] = (
         "local",
         unit="lb",
         remedy="Leave a stronger pull line in it and write `pull_line_lb`.",
+        field="pull_line_lb",
     ),
     Rule(
         "box-length",
@@ -146,6 +148,7 @@ RULES: tuple[Rule, ...] = (
         default=8,
         unit="times",
         remedy="Use a longer box.",
+        field="size_in",
     ),
     Rule(
         "box-gap",
@@ -155,6 +158,7 @@ RULES: tuple[Rule, ...] = (
         "local",
         unit="in",
         remedy="Set the conduit ends farther apart, or use a longer box.",
+        field="conduit_gap_in",
     ),
     Rule(
         "box-gap-fits",
@@ -166,6 +170,7 @@ RULES: tuple[Rule, ...] = (
         sense="at most",
         local=False,
         remedy="Use a longer box, or let the conduits reach farther in.",
+        field="conduit_gap_in",
     ),
     Rule(
         "conduit-fill",
@@ -197,6 +202,7 @@ RULES: tuple[Rule, ...] = (
         sense="one of",
         form="materials",
         remedy="Change the material.",
+        field="material",
     ),
     Rule(
         "thermal-movement",
@@ -208,6 +214,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         sense="at most",
         remedy="Fit an expansion coupling and write `slip_joint: true`.",
+        field="slip_joint",
     ),
     Rule(
         "riser-movement",
@@ -218,6 +225,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         remedy="Fit a slip coupling and write `slip_joint: true`.",
+        field="slip_joint",
     ),
     Rule(
         "riser-material",
@@ -229,6 +237,7 @@ RULES: tuple[Rule, ...] = (
         form="materials",
         severity=Severity.STOP,
         remedy="Use Schedule 80 PVC or steel conduit above grade.",
+        field="riser_material",
     ),
     Rule(
         "riser-height",
@@ -239,6 +248,7 @@ RULES: tuple[Rule, ...] = (
         default=8,
         unit="ft",
         remedy="Carry the conduit higher.",
+        field="riser_height_ft",
     ),
     Rule(
         "riser-wrap",
@@ -249,5 +259,6 @@ RULES: tuple[Rule, ...] = (
         default=20,
         unit="mil",
         remedy="Wrap it and write `wrap_mil`.",
+        field="wrap_mil",
     ),
 )

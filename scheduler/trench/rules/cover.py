@@ -59,6 +59,7 @@ def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str,
         unit="in",
         severity=Severity.STOP,
         remedy="Lay it deeper, or change material or place so that the table asks for less.",
+        field="cover_in",
     )
 
 
@@ -137,6 +138,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         sense="at most",
         remedy="Lay it higher, or agree the greater depth with its owner in writing.",
+        field="cover_in",
     ),
     Rule(
         "frost-known",
@@ -149,6 +151,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.STOP,
         local=False,
         remedy="Ask the building department and write `frost_depth_in`; 0 is an answer, nothing is not.",
+        field="frost_depth_in",
     ),
     Rule(
         "frost-below",
@@ -160,6 +163,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         severity=Severity.STOP,
         remedy="Lay it deeper.",
+        field="frost_depth_in",
     ),
     Rule(
         "building-raceway",
@@ -172,6 +176,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.STOP,
         local=False,
         remedy="Put it in conduit, or route it round the building.",
+        field="material",
     ),
     Rule(
         "building-gas",
@@ -183,5 +188,6 @@ RULES: tuple[Rule, ...] = (
         form="yes",
         severity=Severity.STOP,
         remedy="Route it round the building.",
+        field="material",
     ),
 )

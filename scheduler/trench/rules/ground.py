@@ -17,6 +17,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         local=False,
         remedy="Widen the bottom, or let the tool place the lines.",
+        field="bottom_width_in",
     ),
     Rule(
         "room-small",
@@ -62,6 +63,7 @@ RULES: tuple[Rule, ...] = (
         "common practice",
         default=24,
         unit="in",
+        field="bottom_width_in",
     ),
     Rule(
         "width-least",
@@ -71,6 +73,7 @@ RULES: tuple[Rule, ...] = (
         "local",
         unit="in",
         remedy="Widen the bottom.",
+        field="bottom_width_in",
     ),
     Rule(
         "width-most",
@@ -81,6 +84,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         sense="at most",
         remedy="Narrow the bottom, or put lines in another layer.",
+        field="bottom_width_in",
     ),
     Rule(
         "depth-lines",
@@ -91,9 +95,17 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         local=False,
         remedy="Dig deeper, or lay the lowest line higher if its cover allows.",
+        field="depth_in",
     ),
     Rule(
-        "depth-least", "The trench is at least this deep.", "local sheet", "", "local", unit="in", remedy="Dig deeper."
+        "depth-least",
+        "The trench is at least this deep.",
+        "local sheet",
+        "",
+        "local",
+        unit="in",
+        remedy="Dig deeper.",
+        field="depth_in",
     ),
     Rule(
         "depth-most",
@@ -104,6 +116,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         sense="at most",
         remedy="Lay the lines higher, or agree the depth with whoever set the limit.",
+        field="depth_in",
     ),
     Rule(
         "bedding-least",
@@ -145,6 +158,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.STOP,
         local=False,
         remedy="Get an engineer's design before anybody digs.",
+        field="soil",
     ),
     Rule(
         "protect-unknown-soil",
@@ -158,6 +172,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.NOTE,
         local=False,
         remedy="Have the competent person classify the soil and write its type.",
+        field="soil",
     ),
     Rule(
         "spoil-setback",
@@ -169,6 +184,7 @@ RULES: tuple[Rule, ...] = (
         unit="ft",
         severity=Severity.STOP,
         remedy="Haul the spoil, put it on the other side, or keep it back with a barrier that holds it.",
+        field="spoil_room_ft",
     ),
     Rule(
         "spoil-haul",
@@ -179,6 +195,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         remedy="Write `spoil: haul` for the reach.",
+        field="spoil",
     ),
     Rule(
         "ribbon",
@@ -189,6 +206,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         remedy="Lay a warning ribbon, or let the rule decide by leaving `warning_ribbon` out.",
+        field="warning_ribbon",
     ),
     Rule(
         "ribbon-height",
@@ -199,6 +217,7 @@ RULES: tuple[Rule, ...] = (
         default=12,
         unit="in",
         remedy="Lay the ribbon higher: lower `ribbon_below_grade_in` under `backfill`, or lay the line deeper.",
+        field="warning_ribbon",
     ),
     Rule(
         "ribbon-count",
@@ -207,6 +226,7 @@ RULES: tuple[Rule, ...] = (
         "",
         "local",
         remedy="Lay the further ribbon.",
+        field="warning_ribbon",
     ),
     Rule(
         "ribbon-depths",
@@ -218,6 +238,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="depths",
         remedy="Lay the ribbons at the depths the sheet gives.",
+        field="warning_ribbon",
     ),
     Rule(
         "tracer",
@@ -229,6 +250,7 @@ RULES: tuple[Rule, ...] = (
         form="yes",
         severity=Severity.STOP,
         remedy="Lay a tracer wire with the pipe and write its size.",
+        field="tracer_wire_awg",
     ),
     Rule(
         "tracer-size",
@@ -240,6 +262,7 @@ RULES: tuple[Rule, ...] = (
         unit="AWG",
         sense="at most",
         remedy="Use a heavier wire (a smaller AWG number).",
+        field="tracer_wire_awg",
     ),
     Rule(
         "line-order",
@@ -250,6 +273,7 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="kinds",
         remedy="Change their offsets, or leave them out and let the tool place the lines.",
+        field="offset_in",
     ),
     Rule(
         "inspect-stages",
@@ -280,5 +304,6 @@ RULES: tuple[Rule, ...] = (
         sense="is",
         form="yes",
         remedy="Dig a gravel pocket at its foot and write `gravel_pocket: true`.",
+        field="gravel_pocket",
     ),
 )
