@@ -6,13 +6,18 @@ import html
 import re
 from collections.abc import Iterable
 
+from scheduler.proved import is_best as is_best
+from scheduler.proved import proof as proof
+from scheduler.spoken import amount as amount
 from scheduler.spoken import count as count
 from scheduler.spoken import day as day
+from scheduler.spoken import day_and_time as day_and_time
 from scheduler.spoken import from_to as from_to
-from scheduler.spoken import is_best as is_best
 from scheduler.spoken import moment as moment
-from scheduler.spoken import proof as proof
 from scheduler.spoken import short_day as short_day
+from scheduler.spoken import time_of_day as time_of_day
+from scheduler.spoken import times as times
+from scheduler.spoken import working_hours
 
 AIMS = {
     "finish": ("Finish", "days after the start"),
@@ -29,16 +34,11 @@ _JOINER = "\u2060"
 """Of no width; breaks what would be read as a sign."""
 
 
-def amount(value: float | None) -> str:
-    """Write a number without needless digits."""
-    return "-" if value is None else f"{value:,.1f}".removesuffix(".0")
-
-
 def hours(minutes: int | None) -> str:
     """Write working minutes as hours."""
     if minutes is None:
         return "an unknown time"
-    return f"{amount(minutes / 60)} working hour{'' if minutes == 60 else 's'}"
+    return working_hours(minutes / 60)
 
 
 def escape(text: str) -> str:

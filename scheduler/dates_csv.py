@@ -30,6 +30,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network, VisitRule
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.site.faults import nearest
+from scheduler.spoken import typed
 
 LARGEST_FILE_MB = 5
 FAULTS_AT_MOST = 200
@@ -194,7 +195,7 @@ class _Reading:
                 group = self.visit_of.get(look, "")
             elif look in rule_of:
                 window = self.network.calendars[rule_of[look].calendar].window_at(span[0])
-                group = f"{rule_of[look].id}@{self.network.clock.when(window[0] if window else span[0]):%Y-%m-%d %H:%M}"
+                group = f"{rule_of[look].id}@{typed(self.network.clock.when(window[0] if window else span[0]))}"
             else:
                 continue
             if group:

@@ -1,20 +1,27 @@
-"""Moments, spans, numbers and proof as people say them, on screens and on paper."""
+"""Moments, lengths of time and numbers as people say them, on screens, on paper and in every sentence.
+
+All moments and durations that a person reads are written here and nowhere else. Files for other
+programs (plan.json, CSV, iCalendar) have their own forms, as their formats ask.
+"""
 
 from __future__ import annotations
 
 from datetime import date, datetime
 
-from scheduler.plan import Plan
+
+def moment(when: datetime, *, year: bool = False) -> str:
+    """Write a moment: `Tue 9 Mar 10:30`, or `Tue 9 Mar 2027 10:30`."""
+    return f"{short_day(when, year=year)} {time_of_day(when)}"
 
 
-def moment(when: datetime) -> str:
-    """Write a moment: `Tue 9 Mar, 10:30`."""
-    return f"{short_day(when)}, {when:%H:%M}"
+def day_and_time(when: datetime) -> str:
+    """Write a moment where there is room: `Tuesday 9 March, 10:30`."""
+    return f"{day(when)}, {time_of_day(when)}"
 
 
-def short_day(when: date) -> str:
-    """Write a day in little room: `Tue 9 Mar`."""
-    return f"{when:%a} {when.day} {when:%b}"
+def short_day(when: date, *, year: bool = False) -> str:
+    """Write a day in little room: `Tue 9 Mar`, or `Tue 9 Mar 2027`."""
+    return f"{when:%a} {when.day} {when:%b}" + (f" {when.year}" if year else "")
 
 
 def day(when: date) -> str:
@@ -22,11 +29,47 @@ def day(when: date) -> str:
     return f"{when:%A} {when.day} {when:%B}"
 
 
-def from_to(start: datetime, finish: datetime) -> str:
+def time_of_day(when: datetime) -> str:
+    """Write a time of day: `10:30`."""
+    return f"{when:%H:%M}"
+
+
+def times(start: datetime, finish: datetime) -> str:
+    """Write from when to when on one day: `07:00-15:30`, one time when both are the same."""
+    return time_of_day(start) if start == finish else f"{time_of_day(start)}-{time_of_day(finish)}"
+
+
+def from_to(start: datetime, finish: datetime, *, year: bool = False) -> str:
     """Write a stretch of time, the day once when it ends on the day it begins."""
     if start.date() == finish.date():
-        return f"{short_day(start)}, {start:%H:%M}-{finish:%H:%M}"
-    return f"{moment(start)} to {moment(finish)}"
+        return f"{short_day(start, year=year)} {times(start, finish)}"
+    return f"{moment(start, year=year)} to {moment(finish, year=year)}"
+
+
+def typed(when: datetime) -> str:
+    """Write a moment as it is typed into a site file or a table of dates: `2027-03-09 10:30`."""
+    return f"{when:%Y-%m-%d %H:%M}"
+
+
+def length(minutes: int) -> str:
+    """Write a length of elapsed time: `6 days 2 h 15 min`; its size alone when it is negative."""
+    days, rest = divmod(abs(minutes), 1440)
+    return " ".join([count(days, "day")] * (days > 0) + _hours(rest)) or "no time"
+
+
+def working(minutes: int) -> str:
+    """Write an amount of working time, of which a day has no fixed share: `26 h 15 min`."""
+    return " ".join(_hours(abs(minutes))) or "no time"
+
+
+def working_hours(hours: float) -> str:
+    """Write an amount of work as people estimate it: `1 working hour`, `2.5 working hours`."""
+    return f"{amount(hours)} working hour{'' if hours == 1 else 's'}"
+
+
+def _hours(minutes: int) -> list[str]:
+    hours, rest = divmod(minutes, 60)
+    return [f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0)
 
 
 def count(number: int, one: str, many: str = "") -> str:
@@ -34,18 +77,6 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def is_best(plan: Plan) -> bool:
-    """Whether no plan can finish earlier, by proof."""
-    return plan.status == "optimal" and (plan.finish_bound is None or plan.finish == plan.finish_bound)
-
-
-def proof(plan: Plan) -> str:
-    """Say how sure the finish is."""
-    if is_best(plan):
-        return "Proved: no plan that keeps these rules finishes earlier."
-    if plan.status == "optimal" and plan.finish_bound:
-        return f"Proved: {moment(plan.finish_bound)} is the earliest finish; this plan gives some of that up."
-    if plan.status == "infeasible":
-        return "Proved: these rules cannot all be kept."
-    said = "Stopped before it was proved best." if plan.status == "stopped" else "Not proved best."
-    return f"{said} No plan can finish before {moment(plan.finish_bound)}." if plan.finish_bound else said
+def amount(value: float | None) -> str:
+    """Write a number without needless digits: `1,234.6`, `3`, and `-` for none."""
+    return "-" if value is None else f"{value:,.1f}".removesuffix(".0")

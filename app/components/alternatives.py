@@ -17,9 +17,9 @@ from scheduler.errors import BadInput
 from scheduler.plan import Conflict
 from scheduler.planning import as_planned
 from scheduler.replan.model import Alternative, Call, Move, Replanning
+from scheduler.spoken import length
 
 LOOKED_AT = "alternative"
-MINUTES_A_DAY = 1440
 MOST_MOVES = 8
 """Moves shown at once; the rest are folded away."""
 
@@ -88,17 +88,8 @@ def _numbers(alternative: Alternative) -> str:
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
 
 
-def _span(minutes: int) -> str:
-    """Say a length of time; hours are whole from a day on."""
-    minutes = abs(minutes) if abs(minutes) < MINUTES_A_DAY else 60 * round(abs(minutes) / 60)
-    days, rest = divmod(minutes, MINUTES_A_DAY)
-    parts = [count(days, "day")] if days else []
-    parts += [f"{amount(rest / 60)} h"] if rest else []
-    return " ".join(parts)
-
-
 def _shift(minutes: int) -> str:
-    return f"{_span(minutes)} {'later' if minutes > 0 else 'sooner'}" if minutes else "as before"
+    return f"{length(minutes)} {'later' if minutes > 0 else 'sooner'}" if minutes else "as before"
 
 
 def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> None:

@@ -7,7 +7,7 @@ import streamlit as st
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
-from app.words import AIMS, count, day, escape, is_best, listed, moment, proof
+from app.words import AIMS, count, day_and_time, escape, is_best, listed, moment, proof
 from scheduler.ledger.wording import Wording
 from scheduler.network.parties import parties_of
 from scheduler.plan import Plan
@@ -30,7 +30,7 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
         sure = "proved best" if is_best(plan) else "not proved best"
         st.markdown(f"{site}: finished by **{moment(plan.finish)}**, {sure}.")
     else:
-        st.subheader(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}", anchor=False)
+        st.subheader(f"Finished by {day_and_time(plan.finish)}", anchor=False)
         st.write(proof(plan))
     live = live_of(job.case)
     _covered_too_early(live, every=every_cover)

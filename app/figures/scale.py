@@ -12,6 +12,7 @@ from datetime import date, datetime, time, timedelta
 from itertools import groupby
 
 from app.figures.work import Block
+from scheduler.spoken import short_day
 
 IDLE_DAY = 0.28
 HOUR_BY_HOUR_DAYS = 2
@@ -97,7 +98,7 @@ class DayScale:
                 on = self._day(i)
                 first = hour == int(a) + 1
                 positions.append(self.at(datetime.combine(on, time(hour))))
-                labels.append((f"{on:%a} {on.day} {on:%b}<br>" if first else "") + f"{hour}:00")
+                labels.append((f"{short_day(on)}<br>" if first else "") + f"{hour}:00")
         return positions, labels
 
     def closed(self, opened: Sequence[Block]) -> list[tuple[float, float]]:

@@ -13,7 +13,7 @@ from app.jobs import Job
 from app.words import amount, count, escape, from_to, listed
 from scheduler.explain.chain import Chain
 from scheduler.explain.quality import POINTS
-from scheduler.explain.story import working
+from scheduler.spoken import working
 
 
 def show(job: Job, answer: Answer) -> None:
@@ -41,7 +41,7 @@ def show(job: Job, answer: Answer) -> None:
 def _label(answer: Answer, index: int, chain: Chain) -> str:
     network = answer.case.network
     last = network.by_id[chain.steps[-1].activity].name
-    room = "moves the finish" if chain.critical else f"{working(network, chain.slack)} of room"
+    room = "moves the finish" if chain.critical else f"{working(chain.slack * network.clock.tick_minutes)} of room"
     return f"{index + 1}. {room}: to {last}"
 
 

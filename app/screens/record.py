@@ -15,7 +15,7 @@ from app.components.told import may_take_back, show_told, tell
 from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
-from app.words import count, day, escape, from_to, listed, moment
+from app.words import count, day, escape, from_to, listed, moment, time_of_day
 from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.state import Actual, superseded
 from scheduler.ledger.store import Entry
@@ -65,7 +65,7 @@ def _today(answer: Answer, live: Live, *, able: bool) -> None:
         st.caption(f"And {count(len(late) - MOST_LATE, 'more piece')} of work that should have started by now.")
     if done:
         with st.expander(f"Done today ({len(done)})"):
-            st.markdown(listed(f"{live.local(_finish(live, a)):%H:%M} {escape(a.name)}" for a in done))
+            st.markdown(listed(f"{time_of_day(live.local(_finish(live, a)))} {escape(a.name)}" for a in done))
 
 
 def _when(live: Live) -> datetime:
@@ -165,7 +165,7 @@ def _written(answer: Answer, live: Live, *, able: bool) -> None:
 def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> str:
     said = escape(wording.sentence(entry.event))
     words = f"~~{said}~~ (taken back)" if taken_back else said
-    return f"**{entry.number}** · {live.local(entry.at):%H:%M}, {escape(entry.by)}: {words}"
+    return f"**{entry.number}** · {time_of_day(live.local(entry.at))}, {escape(entry.by)}: {words}"
 
 
 def _take_back(live: Live, wording: Wording, entries: Iterable[Entry]) -> None:

@@ -19,7 +19,7 @@ from app.figures.curve import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
-from app.words import AIMS, amount, count, day, escape, listed, moment
+from app.words import AIMS, amount, count, day, escape, listed, moment, times
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
 
 LOOK_AHEAD_DAYS = 14
@@ -131,7 +131,7 @@ def _work_on(picture: Picture, on: date) -> list[PlanActivity]:
 def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
     """Return from when to when an activity is worked on, on one day; empty if it is not."""
     blocks = [b for b in picture.worked(activity) if b[0].date() == on]
-    return f"{blocks[0][0]:%H:%M}-{blocks[-1][1]:%H:%M}" if blocks else ""
+    return times(blocks[0][0], blocks[-1][1]) if blocks else ""
 
 
 def _later_day(picture: Picture, on: date, work: Sequence[PlanActivity]) -> None:

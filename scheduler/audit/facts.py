@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
+from scheduler.spoken import length, working
 from scheduler.units import format_station
 
 NAMED_AT_MOST = 4
@@ -64,18 +65,11 @@ class Facts:
 
     def length(self, ticks: int) -> str:
         """Return a length of time in days, hours and minutes."""
-        minutes = abs(ticks) * self.network.clock.tick_minutes
-        days, minutes = divmod(minutes, 1440)
-        hours, minutes = divmod(minutes, 60)
-        parts = [f"{days} day{'s' * (days != 1)}"] if days else []
-        parts += [f"{hours} h"] if hours else []
-        parts += [f"{minutes} min"] if minutes else []
-        return " ".join(parts) or "no time"
+        return length(ticks * self.network.clock.tick_minutes)
 
     def hours(self, ticks: int) -> str:
         """Return an amount of work in hours and minutes."""
-        hours, minutes = divmod(abs(ticks) * self.network.clock.tick_minutes, 60)
-        return " ".join([f"{hours} h"] * (hours > 0) + [f"{minutes} min"] * (minutes > 0)) or "no time"
+        return working(ticks * self.network.clock.tick_minutes)
 
 
 def few(words: Sequence[str]) -> str:

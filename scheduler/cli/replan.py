@@ -22,6 +22,7 @@ from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, write_plan
 from scheduler.planning import Case, accept, accepted_plan, make_plan, open_case, replan
 from scheduler.replan.model import Aim, Alternative, Call, Move, Replanning
+from scheduler.spoken import length
 
 AIMS = {a.name.lower(): a for a in Aim}
 MOVES_AT_MOST = 40
@@ -130,12 +131,7 @@ def later(minutes: int) -> str:
     """Say how much later a plan finishes: `6 days 2 h`, `1 h sooner`, `no change`."""
     if not minutes:
         return "no change"
-    days, rest = divmod(abs(minutes), 1440)
-    hours, left = divmod(rest, 60)
-    parts = [f"{days} day{'' if days == 1 else 's'}"] if days else []
-    parts += [f"{hours} h"] if hours else []
-    parts += [f"{left} min"] if left and not days else []
-    return " ".join(parts) + (" sooner" if minutes < 0 else "")
+    return length(minutes) + (" sooner" if minutes < 0 else "")
 
 
 def _one(number: int, alternative: Alternative) -> list[str]:

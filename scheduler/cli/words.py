@@ -8,26 +8,23 @@ from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
 
+from scheduler import spoken
 from scheduler.errors import BadInput
 from scheduler.explain.date_findings import Mend
 from scheduler.explain.quality import Check
 from scheduler.findings import Finding, Severity
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
 from scheduler.planning import Planned
+from scheduler.proved import proof
 from scheduler.solve.outcome import Progress
-from scheduler.spoken import proof
+from scheduler.spoken import amount as amount
 
 WIDTH = 96
 
 
 def moment(when: datetime) -> str:
-    """Write a moment as people say it: `Tue 9 Mar 2027 10:30`."""
-    return f"{when:%a} {when.day} {when:%b %Y %H:%M}"
-
-
-def amount(value: float | None) -> str:
-    """Write a number without needless digits."""
-    return "-" if value is None else f"{value:,.1f}".removesuffix(".0")
+    """Write a moment as a terminal shows it, always with its year: `Tue 9 Mar 2027 10:30`."""
+    return spoken.moment(when, year=True)
 
 
 def progress(at: Progress) -> str:

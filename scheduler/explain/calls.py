@@ -13,6 +13,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.calendars import build_calendars
 from scheduler.site.model import Site
 from scheduler.site.people import Trade
+from scheduler.spoken import count
 from scheduler.worktime.calendar import Calendar
 
 
@@ -89,7 +90,7 @@ def _trade(
         if (left is None or first - left - 1 > trade.stay_days) and span[0] >= now and nights:
             by = last_call(network, hours, desk, span[0], trade.notice_days)
             to = contact(site, trade.name)
-            days = f"{trade.notice_days} working day{'' if trade.notice_days == 1 else 's'} of notice"
+            days = f"{count(trade.notice_days, 'working day')} of notice"
             yield PlanCall(
                 id=f"call/{trade.id}/{network.clock.when(span[0]).date().isoformat()}",
                 text=f"Call {to}: first work on site {network.clock.spoken(span[0])} ({days}).",

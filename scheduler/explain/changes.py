@@ -20,6 +20,7 @@ from scheduler.network.model import Network, Renewal, Resource, ResourceKind, Ti
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
+from scheduler.spoken import count, short_day
 
 LONGEST_PASS_DAYS = 90
 FINISH_EFFORT = 2.0
@@ -61,8 +62,7 @@ def _end_said(network: Network, tick: int) -> str:
     when = network.clock.when(tick)
     if when.hour or when.minute:
         return network.clock.spoken(tick)
-    day = when - timedelta(days=1)
-    return f"the end of {day:%a} {day.day} {day:%b}"
+    return f"the end of {short_day(when - timedelta(days=1))}"
 
 
 def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
@@ -74,7 +74,7 @@ def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
         return None
     days = _days_over(network, answer.schedule, resource)
     what = {ResourceKind.MACHINE: "machine", ResourceKind.INSPECTOR: "inspector"}.get(resource.kind, "crew")
-    text = f"Have one more {what} ({resource.name}) on {len(days)} day{'s' * (len(days) != 1)}."
+    text = f"Have one more {what} ({resource.name}) on {count(len(days), 'day')}."
     return Change(rule, changed, answer.schedule, text, resource.day_rate * len(days) or None)
 
 

@@ -13,6 +13,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule
+from scheduler.spoken import length, working
 
 RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
 """Of several reasons with one other activity, the first of these is told."""
@@ -194,10 +195,9 @@ def _lag(network: Network, link: Link) -> str:
     if link.lag <= 0:
         return ""
     minutes = link.lag * network.clock.tick_minutes
-    days, rest = divmod(minutes, 1440)
-    length = f"{days} day{'s' * (days != 1)}" if days and not rest else f"{minutes / 60:g} hours"
-    within = "" if link.lag_calendar is None else f" of {network.calendars[link.lag_calendar].name}"
-    return f", and {length}{within} must pass"
+    if link.lag_calendar is None:
+        return f", and {length(minutes)} must pass"
+    return f", and {working(minutes)} of {network.calendars[link.lag_calendar].name} must pass"
 
 
 def _reason(because: str) -> str:

@@ -12,6 +12,7 @@ from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
+from scheduler.spoken import count, short_day
 from scheduler.worktime.calendar import Calendar, Window
 
 SUNDAY = 6
@@ -41,8 +42,8 @@ def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
         answer = ask(opened(fewer))
         if answer.schedule is not None:
             days, schedule = fewer, answer.schedule
-    spoken = ", ".join(f"{d:%a} {d.day} {d:%b}" for d in days)
-    text = f"Have {calendar.name} on {len(days)} more day{'s' * (len(days) > 1)}: {spoken}."
+    spoken = ", ".join(short_day(d) for d in days)
+    text = f"Have {calendar.name} on {count(len(days), 'more day')}: {spoken}."
     return Change(rule, opened(days), schedule, text, _cost_of_days(network, schedule, family, days))
 
 

@@ -12,6 +12,7 @@ from scheduler.findings import Finding
 from scheduler.measures import visits_of
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
+from scheduler.spoken import working
 
 
 def story(network: Network, schedule: Schedule, activity_id: str) -> list[str]:
@@ -35,12 +36,7 @@ def _tie(step: Step) -> str:
 
 
 def _span(network: Network, step: Step) -> str:
-    clock = network.clock
-    if step.start == step.finish:
-        return clock.spoken(step.start)
-    same_day = clock.when(step.start).date() == clock.when(step.finish).date()
-    last = f"{clock.when(step.finish):%H:%M}" if same_day else clock.spoken(step.finish)
-    return f"{clock.spoken(step.start)} to {last}"
+    return network.clock.spoken_span(step.start, step.finish)
 
 
 def _room(network: Network, schedule: Schedule, activity_id: str) -> str:
@@ -50,14 +46,8 @@ def _room(network: Network, schedule: Schedule, activity_id: str) -> str:
         return f"{name} ends the job, {finish}. Here is why it is not sooner."
     if room.critical:
         return f"{name} has no room: if it slips, the finish ({finish}) or an inspector's visit slips with it."
-    length = working(network, room.total)
+    length = working(room.total * network.clock.tick_minutes)
     return f"{name} may slip {length} of its working time before the finish ({finish}) or a visit moves."
-
-
-def working(network: Network, ticks: int) -> str:
-    """Return an amount of working time in hours and minutes."""
-    hours, minutes = divmod(ticks * network.clock.tick_minutes, 60)
-    return " ".join([f"{hours} h"] * (hours > 0) + [f"{minutes} min"] * (minutes > 0)) or "no time"
 
 
 def why_not_earlier(network: Network, schedule: Schedule, activity_id: str, start: int) -> Finding | None:

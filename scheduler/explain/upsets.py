@@ -14,6 +14,7 @@ from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Reckoning
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Visit
+from scheduler.spoken import day
 from scheduler.worktime.calendar import Calendar, intersection, merged
 
 VISITS = 2
@@ -33,7 +34,7 @@ def next_upsets(network: Network, schedule: Schedule, on: date) -> Iterator[tupl
     wet = clock.when(max(min(starts), begin)).date()
     dawn = clock.midnight(wet)
     yield (
-        f"Rain all of {wet:%A} {wet.day} {wet:%B}",
+        f"Rain all of {day(wet)}",
         finish_without(network, schedule, dawn, dawn + clock.ticks(days=1)),
     )
     names = {rule.id: rule.name for rule in network.visit_rules}

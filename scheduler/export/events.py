@@ -18,7 +18,7 @@ from scheduler.export.facts import Facts, joined
 from scheduler.export.links import activity_link, hold_link
 from scheduler.export.parties import Party, visits_of, work_of
 from scheduler.plan import Plan, PlanActivity, PlanVisit
-from scheduler.spoken import moment
+from scheduler.spoken import moment, time_of_day, working_hours
 from scheduler.trench.cautions import CAUTIONS
 
 NAMES = UUID("5bd2ce6f-19b8-4d43-8a8f-4f2c0c9c5f0e")
@@ -87,14 +87,14 @@ def _why(facts: Facts, activity: PlanActivity) -> str:
     if activity.critical:
         lines.append("No slack: if this slips, the finish slips.")
     elif activity.total_float_minutes is not None:
-        lines.append(f"It may slip {activity.total_float_minutes / 60:g} working hours before the finish moves.")
+        lines.append(f"It may slip {working_hours(activity.total_float_minutes / 60)} before the finish moves.")
     lines += [] if facts.agreed(activity) else ["No appointment on record yet."]
     return _text(facts, lines)
 
 
 def _visit_event(facts: Facts, visit: PlanVisit, base: str) -> Event:
     looks = visit_looks(facts, visit)
-    lines = [visit.authority, *(f"{k.at:%H:%M} {k.what}, {k.place}" if k.place else k.what for k in looks)]
+    lines = [visit.authority, *(f"{time_of_day(k.at)} {k.what}, {k.place}" if k.place else k.what for k in looks)]
     lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
     lines += [] if facts.booked(visit) else ["No appointment on record yet."]
     anchor = min(visit.covers, default=visit.id)

@@ -15,7 +15,8 @@ from scheduler.export.facts import Facts
 from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
 from scheduler.export.parties import EVERYBODY, Party
-from scheduler.spoken import day, moment, proof, short_day
+from scheduler.proved import proof
+from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
 
 WEEKS = (1, 2, 3)
 COLUMNS = (0.9, 2.0, 4.0, 0.6)
@@ -71,7 +72,7 @@ def look_ahead(facts: Facts, party: Party, stretch: Stretch, paper: str = "lette
 def _head(facts: Facts, party: Party, stretch: Stretch) -> list[Flowable]:
     plan = facts.plan
     title = "Look-ahead" if party == EVERYBODY else f"Look-ahead: {marked(party.name)}"
-    finish = f"Plan finishes {day(plan.finish)}, {plan.finish:%H:%M}." if plan.finish else "No plan exists."
+    finish = f"Plan finishes {day_and_time(plan.finish)}." if plan.finish else "No plan exists."
     lines = [
         f"<b>{marked(plan.site.name)}</b>",
         f"<b>{stretch.words}</b>. Data date {moment(plan.data_date)}: what happened later is not in it.",
@@ -111,7 +112,7 @@ def _lines(row: Row, wide: float) -> list[list[Cell]]:
         what.append(Paragraph(f"<b>CALL:</b> {marked(row.what.removeprefix('Call '))}", style(9)))
     elif row.visit:
         what.append(Paragraph(f"<b>VISIT: {marked(row.what)}</b>. {marked(row.who)}", style(9, after=1)))
-        what += [Paragraph(f"{k.at:%H:%M} {marked(k.what)}, {marked(k.place)}", style(8.5)) for k in row.looks]
+        what += [Paragraph(f"{time_of_day(k.at)} {marked(k.what)}, {marked(k.place)}", style(8.5)) for k in row.looks]
     else:
         who = f"<b>{marked(row.who)}:</b> " if row.who else ""
         what.append(Paragraph(who + marked(row.what), style(9)))
@@ -127,8 +128,8 @@ def _lines(row: Row, wide: float) -> list[list[Cell]]:
 
 def _time(row: Row) -> str:
     if row.call:
-        return f"by {row.start:%H:%M}" if row.start.hour else "at once"
-    return f"{row.start:%H:%M}" if row.start == row.finish else f"{row.start:%H:%M}-{row.finish:%H:%M}"
+        return f"by {time_of_day(row.start)}" if row.start.hour else "at once"
+    return times(row.start, row.finish)
 
 
 def _stop(sentence: str) -> str:

@@ -22,7 +22,7 @@ from scheduler.export.links import hold_link
 from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
-from scheduler.spoken import day, moment
+from scheduler.spoken import day_and_time, moment
 from scheduler.trench.cautions import CAUTIONS
 
 Words = tuple[str, str, str]
@@ -195,7 +195,7 @@ def _planned(facts: Facts, hold: PlanHold) -> str:
     if hold.planned_release is None:
         return ""
     release = facts.local(hold.planned_release)
-    return f"{day(release)}, {release:%H:%M}, by the plan of {moment(facts.plan.data_date)}"
+    return f"{day_and_time(release)}, by the plan of {moment(facts.plan.data_date)}"
 
 
 def _within(canvas: Canvas, flow: Sequence[Flowable], left: float, top: float, wide: float, tall: float) -> float:

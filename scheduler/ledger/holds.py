@@ -16,6 +16,7 @@ from scheduler.network.model import Activity, Hold, Network
 from scheduler.network.outside import outside_id
 from scheduler.site.model import Site
 from scheduler.site.people import Person
+from scheduler.spoken import moment
 from scheduler.worktime.clock import Clock
 
 
@@ -66,8 +67,7 @@ class Verdict:
 
 def said(clock: Clock, when: datetime) -> str:
     """Return a moment as people on this site say it: `Tue 9 Mar 10:30`."""
-    local = when.astimezone(clock.when(0).tzinfo)
-    return f"{local:%a} {local.day} {local:%b %H:%M}"
+    return moment(when.astimezone(clock.when(0).tzinfo))
 
 
 def elapsed(since: datetime, length: timedelta) -> datetime:

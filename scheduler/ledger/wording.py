@@ -31,6 +31,7 @@ from scheduler.ledger.events import (
 from scheduler.ledger.holds import said
 from scheduler.network.model import Network
 from scheduler.site.model import Site
+from scheduler.spoken import working_hours
 from scheduler.units import format_inches, format_station
 
 ANSWERS = {"clear": "clear of their lines", "marked": "lines marked", "not_complete": "not complete yet"}
@@ -67,8 +68,7 @@ class Wording:
             case Finished():
                 return f"Finished {when(happened.when)}: {name(happened.activity)}."
             case RemainingReported():
-                left = f"{happened.hours:g} working hour{'' if happened.hours == 1 else 's'}"
-                return f"{left} left at {when(happened.when)}: {name(happened.activity)}."
+                return f"{working_hours(happened.hours)} left at {when(happened.when)}: {name(happened.activity)}."
             case Delayed():
                 about = f": {self._listed(happened.about)}" if happened.about else " for anything of theirs"
                 why = f" {happened.why}" if happened.why else ""
@@ -96,7 +96,7 @@ class Wording:
             case InspectionFailed():
                 verdict, words = "Failed", happened.faults
                 if happened.repair_hours:
-                    words += f" To mend: {happened.repair_hours:g} working hours."
+                    words += f" To mend: {working_hours(happened.repair_hours)}."
         seen = self._listed(happened.looks)
         tail = f" {words}" if words else ""
         return f"{verdict} {self._when(happened.when)}, {self.name(happened.inspector)}: {seen}.{tail}"

@@ -9,6 +9,7 @@ import networkx as nx
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network
 from scheduler.network.order import order_of
+from scheduler.spoken import working
 
 
 def check_network(network: Network) -> list[Finding]:
@@ -91,24 +92,25 @@ def _calendars(network: Network) -> Iterator[Finding]:
     longest = {k: max((b - a for a, b in c.windows), default=0) for k, c in network.calendars.items()}
     total = {k: c.open_ticks(network.data_date, network.horizon) for k, c in network.calendars.items()}
     for activity in network.activities:
-        hours = activity.work * network.clock.tick_minutes / 60
+        minutes = network.clock.tick_minutes
+        work = working(activity.work * minutes)
         name = network.calendars[activity.calendar].name
         if activity.kind.takes_time and total[activity.calendar] < activity.work:
             yield _fault(
                 "never-open",
                 activity.name,
-                f"It takes {hours:g} h, but {name} give fewer before the plan's last day.",
-                found=f"{total[activity.calendar] * network.clock.tick_minutes / 60:g} h",
-                required=f"{hours:g} h",
+                f"It takes {work}, but {name} give fewer before the plan's last day.",
+                found=working(total[activity.calendar] * minutes),
+                required=work,
                 remedy="Open more hours, or look further ahead.",
             )
         elif activity.one_window and longest[activity.calendar] < activity.work:
             yield _fault(
                 "window-too-short",
                 activity.name,
-                f"It takes {hours:g} h in one go, but no window of {name} is as long.",
-                found=f"{longest[activity.calendar] * network.clock.tick_minutes / 60:g} h",
-                required=f"{hours:g} h",
+                f"It takes {work} in one go, but no window of {name} is as long.",
+                found=working(longest[activity.calendar] * minutes),
+                required=work,
                 remedy="Give it a longer window, or let it be split.",
             )
 

@@ -19,6 +19,7 @@ from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import build_calendars, clock_of, data_date, horizon
 from scheduler.site.ground import ExistingLine
 from scheduler.site.model import Site
+from scheduler.spoken import short_day
 from scheduler.trench.section import sections
 
 
@@ -66,7 +67,7 @@ def _network(setting: Setting, draft: Draft) -> Network:
         target = Target(
             "target",
             setting.hours.end_of_day(last),
-            because=f"The job is to be finished by the end of {last:%a} {last.day} {last:%b %Y}.",
+            because=f"The job is to be finished by the end of {short_day(last, year=True)}.",
             source=f"{SITE_FILE}: site, target_finish",
         )
     return Network(

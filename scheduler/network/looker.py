@@ -10,6 +10,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import DateRole, DateRule, Hold, VisitRule
 from scheduler.network.setting import INSPECTOR, Made, Setting
 from scheduler.site.people import Inspection
+from scheduler.spoken import count
 
 
 def inspector_id(inspection: Inspection) -> str:
@@ -56,8 +57,8 @@ class Looker:
                     id_,
                     self.not_before,
                     role=DateRole.NOTICE,
-                    because=f"{inspection.authority} asks for {inspection.notice_days} working "
-                    f"day{'s' if inspection.notice_days > 1 else ''} of notice.",
+                    because=f"{inspection.authority} asks for "
+                    f"{count(inspection.notice_days, 'working day')} of notice.",
                     source=f"{SITE_FILE}: inspections, notice_days",
                 )
             )

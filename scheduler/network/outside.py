@@ -16,6 +16,7 @@ from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.site.ground import KeepOpen, Reach, Structure
 from scheduler.site.people import Inspection, OutsideWork
+from scheduler.spoken import count, moment
 
 KINDS: Mapping[str, Kind] = {"cutover": Kind.CUTOVER, "remove": Kind.REMOVE}
 IN_CONDUIT = ("pull_service", "tie_in", "terminate", "activate", "energise")
@@ -104,7 +105,7 @@ def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
         calendars.append(setting.trades[work.trade].calendar)
         needs = list(crew.needs)
     if work.offered:
-        starts = ", ".join(f"{s:%a} {s.day} {s:%b %H:%M}" for s in sorted(work.offered))
+        starts = ", ".join(moment(s) for s in sorted(work.offered))
         calendar = setting.hours.offered(f"offered to {work.id}", f"{work.by}, offered {starts}", work.offered, ticks)
     else:
         calendar = setting.hours.shared(calendars)
@@ -131,8 +132,7 @@ def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
                 id_,
                 not_before,
                 role=DateRole.NOTICE,
-                because=f"{work.by} asks for {work.notice_days} working day{'s' if work.notice_days > 1 else ''} "
-                "of notice.",
+                because=f"{work.by} asks for {count(work.notice_days, 'working day')} of notice.",
                 source=f"{SITE_FILE}: outside_work, notice_days",
             )
         )

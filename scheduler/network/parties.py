@@ -8,6 +8,7 @@ from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
 from scheduler.site.calendars import build_calendars
 from scheduler.site.model import Site
+from scheduler.spoken import count
 from scheduler.worktime.calendar import Calendar
 
 
@@ -31,7 +32,7 @@ class Party:
 
     def notice_said(self) -> str:
         """Say the notice in words: `3 working days of notice`."""
-        return f"{self.notice_days} working day{'' if self.notice_days == 1 else 's'} of notice"
+        return f"{count(self.notice_days, 'working day')} of notice"
 
 
 def parties_of(site: Site, network: Network) -> tuple[Party, ...]:

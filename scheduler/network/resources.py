@@ -13,6 +13,7 @@ from scheduler.network.nearby import Nearby
 from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
+from scheduler.spoken import count
 
 ONE_CHARGE = 3650
 """Days that make a charge fall once, however long the work takes."""
@@ -144,8 +145,8 @@ def _trade_notice(setting: Setting, draft: Draft, by_trade: dict[str, list[str]]
                         id_,
                         not_before,
                         role=DateRole.TRADE_NOTICE,
-                        because=f"{trade.name} needs {trade.notice_days} working day"
-                        f"{'s' if trade.notice_days > 1 else ''} of notice before coming.",
+                        because=f"{trade.name} needs {count(trade.notice_days, 'working day')} "
+                        "of notice before coming.",
                         source=f"{SITE_FILE}: trades, notice_days",
                     )
                 )

@@ -17,6 +17,7 @@ from scheduler.replan.job import Job
 from scheduler.replan.model import Call, Move
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.goals import Cost, Money
+from scheduler.spoken import length
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ def bought(network: Network, schedule: Schedule, pushed: Schedule | None) -> Bou
     gains = []
     ticks = pushed.finish - schedule.finish
     if ticks > 0:
-        gains.append(f"all is finished {_length(network, ticks)} sooner")
+        gains.append(f"all is finished {length(ticks * network.clock.tick_minutes)} sooner")
     nights = exposure(network, pushed.dates) - exposure(network, schedule.dates)
     if nights >= 1:
         gains.append(f"{nights:,.0f} ft nights less of open trench")
@@ -54,14 +55,6 @@ def _money(network: Network, schedule: Schedule) -> float:
 
 def _cost(network: Network, schedule: Schedule) -> float:
     return Cost().amount(network, schedule) / Cost().per_unit
-
-
-def _length(network: Network, ticks: int) -> str:
-    minutes = ticks * network.clock.tick_minutes
-    days, rest = divmod(minutes, 1440)
-    if days:
-        return f"{days} day{'' if days == 1 else 's'}" + (f" {rest // 60} h" if rest >= 60 else "")
-    return f"{minutes // 60} h" if minutes >= 60 else f"{minutes} min"
 
 
 def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move, ...]:

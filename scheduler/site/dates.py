@@ -15,10 +15,9 @@ from scheduler.site.faults import Fault, Path
 from scheduler.site.model import Job, Site
 from scheduler.site.people import OutsideWork
 from scheduler.site.references import unknown_name
+from scheduler.spoken import typed
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
-
-_SHOWN = "%a %Y-%m-%d %H:%M"
 
 
 @cache
@@ -57,7 +56,7 @@ class _Span:
     end_word: str
 
     def shown(self, tick: int) -> str:
-        return self.clock.when(tick).strftime(_SHOWN)
+        return self.clock.spoken(tick)
 
 
 def _span(site: Site) -> _Span:
@@ -101,8 +100,8 @@ def _ticket_faults(site: Site) -> Iterator[Fault]:
     for i, ticket in enumerate(site.locate_tickets):
         if ticket.clear is not None and clock.tick(ticket.clear) < clock.tick(ticket.called):
             text = "The ticket is clear before it was called in."
-            required = f"{ticket.called:%Y-%m-%d %H:%M} or later"
-            yield Fault("site.dates", ("locate_tickets", i, "clear"), text, f"{ticket.clear:%Y-%m-%d %H:%M}", required)
+            required = f"{typed(ticket.called)} or later"
+            yield Fault("site.dates", ("locate_tickets", i, "clear"), text, typed(ticket.clear), required)
 
 
 def _closed_faults(site: Site, span: _Span) -> Iterator[Fault]:
@@ -167,7 +166,7 @@ def _hours_needed(work: OutsideWork) -> float:
 def _start_faults(path: Path, start: datetime, name: str, hours: float, span: _Span) -> Iterator[Fault]:
     """Say what is wrong with a fixed start: out of the job, out of hours, or too late in them."""
     calendar = span.calendars.get(name)
-    tick, found = span.clock.tick(start), f"{start:%Y-%m-%d %H:%M}"
+    tick, found = span.clock.tick(start), typed(start)
     if tick < 0:
         required = f"{span.shown(0)} or later"
         yield Fault("site.dates", path, "This lies before the first day of the job.", found, required)

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from scheduler.spoken import from_to, moment
+
 TICK_MINUTES = 15
 
 
@@ -48,8 +50,14 @@ class Clock:
             day = self.when(tick)
         except (OverflowError, ValueError):
             return "a time no calendar knows"
-        year = "" if day.year == self.when(0).year else f" {day.year}"
-        return f"{day:%a} {day.day} {day:%b}{year} {day:%H:%M}"
+        return moment(day, year=day.year != self.when(0).year)
+
+    def spoken_span(self, start: int, finish: int) -> str:
+        """Return a stretch of ticks as people say it, `Tue 9 Mar 10:30-12:00`; one moment when it has no length."""
+        if start == finish:
+            return self.spoken(start)
+        first, last = self.when(start), self.when(finish)
+        return from_to(first, last, year=last.year != self.when(0).year)
 
     def midnight(self, day: date) -> int:
         """Return the tick of local midnight at the start of `day`."""

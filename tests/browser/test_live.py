@@ -298,7 +298,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
         clean(phone)
     phone.page.get_by_label("Why this one, for the record").fill("Cheapest that holds.")
     press(phone, "Work by this plan")
-    phone.reads("The plan accepted as of Tue 2 Mar, 12:00. Cheapest that holds.")
+    phone.reads("The plan accepted as of Tue 2 Mar 12:00. Cheapest that holds.")
     clean(phone)
     accepted = entries(journal)[-1]
     assert isinstance(accepted.event, PlanAccepted)

@@ -146,7 +146,7 @@ def test_looking_back_shows_what_was_known_then_and_takes_no_entries(place):
     at = page("record", person="r-amsel")
     at.session_state[f"moment of {SMALL}"] = tuesday(10).isoformat()
     at.run()
-    assert "You are looking at the job as it was known at Tue 2 Mar, 10:00." in texts(at)
+    assert "You are looking at the job as it was known at Tue 2 Mar 10:00." in texts(at)
     assert "Nothing is written down for this job yet." in texts(at)
     assert not [b for b in at.button if b.label == "Started"]
 

@@ -209,9 +209,9 @@ def test_a_story_leads_from_the_finish_to_the_data_date_without_ids() -> None:
     network, schedule = story_network()
     assert story(network, schedule, "2") == [
         "Pull the cable ends the job, Tue 4 Mar 02:15. Here is why it is not sooner.",
-        'Pull the cable, Tue 4 Mar 01:45 to 02:15. "Lay the conduit" is done Mon 3 Mar 01:45, and 1 day must pass.',
-        "Lay the conduit, Mon 3 Mar 00:45 to 01:45. Lines are laid on a finished bed.",
-        "Dig the north reach, Mon 3 Mar 00:00 to 00:45. The plan starts Mon 3 Mar 00:00.",
+        'Pull the cable, Tue 4 Mar 01:45-02:15. "Lay the conduit" is done Mon 3 Mar 01:45, and 1 day must pass.',
+        "Lay the conduit, Mon 3 Mar 00:45-01:45. Lines are laid on a finished bed.",
+        "Dig the north reach, Mon 3 Mar 00:00-00:45. The plan starts Mon 3 Mar 00:00.",
     ]
     assert [s.activity for s in chain_to(network, schedule, "1")] == ["0", "1"]
 

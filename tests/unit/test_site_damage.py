@@ -200,7 +200,7 @@ CASES: dict[str, tuple[list[tuple[str, str]], list[tuple[str, str, str]]]] = {
             (
                 "    calendar: city",
                 "inspections[1] 'I1' calendar",
-                "The hours of this inspection never open before the target. Found first open Tue 2026-07-14 08:00",
+                "The hours of this inspection never open before the target. Found first open Tue 14 Jul 08:00",
             )
         ],
     ),
@@ -217,7 +217,7 @@ CASES: dict[str, tuple[list[tuple[str, str]], list[tuple[str, str, str]]]] = {
             (
                 "id: BK1",
                 "bookings[1] 'BK1' start",
-                "3 hours within 'utility crew hours', next open Mon 2026-06-29 08:00.",
+                "3 hours within 'utility crew hours', next open Mon 29 Jun 08:00.",
             )
         ],
     ),
