@@ -205,7 +205,8 @@ def _line(sheet: Sheet, line: Line, placed: Placed, letters: str) -> None:
 
 def _described(line: Line, placed: Placed) -> str:
     many = f"{line.count} of " if line.count > 1 else ""
-    return f"{html_escape(line.name)}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover"
+    feeds = f", feeds {html_escape(line.feeds)}" if line.feeds else ""
+    return f"{html_escape(line.name)}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover{feeds}"
 
 
 def _levels(section: Section) -> list[float]:

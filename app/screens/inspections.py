@@ -120,15 +120,17 @@ def _visits(answer: Answer, live: Live) -> None:
     st.subheader("Planned visits", anchor=False)
     st.caption("Hold points seen in one of an authority's windows share a visit.")
     states = {p.hold.id: p for p in live.holds}
+    pass_chance = {i.id: i.pass_chance for i in live.case.site.inspections}
     for visit in answer.plan.visits:
-        _visit(visit, states)
+        _visit(visit, states, pass_chance.get(visit.inspection))
 
 
-def _visit(visit: PlanVisit, states: Mapping[str, HoldPoint]) -> None:
+def _visit(visit: PlanVisit, states: Mapping[str, HoldPoint], pass_chance: float | None) -> None:
     covered = [states[h] for h in visit.covers if h in states]
     released = sum(p.clear for p in covered)
     what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
     done = f", {released} released" if released else ""
     with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}"):
-        st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.")
+        first = "" if pass_chance is None else f" About {pass_chance:.0%} of these looks pass the first time."
+        st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.{first}")
         st.markdown(listed(f"{escape(p.hold.name)}: {p.status.value}" for p in covered))

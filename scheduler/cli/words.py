@@ -16,6 +16,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
 from scheduler.planning import Planned
 from scheduler.proved import proof
+from scheduler.site.model import Site
 from scheduler.solve.outcome import Progress
 from scheduler.spoken import amount as amount
 
@@ -90,7 +91,7 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
     if plan.curve:
         blocks.append(_curve(plan))
     if plan.visits:
-        blocks.append(_visits(plan))
+        blocks.append(_visits(plan, planned.case.site))
     if planned.broken:
         blocks.append("The audit found this plan broken: " + findings(planned.broken, good=""))
     if planned.case.layout:
@@ -142,9 +143,12 @@ def _curve(plan: Plan) -> str:
     return "What later finishing buys:\n" + table(rows)
 
 
-def _visits(plan: Plan) -> str:
-    rows = [("visit", "from", "to", "hold points")]
-    rows += [(v.name or v.inspection, moment(v.start), moment(v.finish), str(len(v.covers))) for v in plan.visits]
+def _visits(plan: Plan, site: Site) -> str:
+    chances = {i.id: f"{i.pass_chance:.0%}" for i in site.inspections}
+    rows = [("visit", "from", "to", "hold points", "pass the first time")]
+    for v in plan.visits:
+        chance = chances.get(v.inspection, "-")
+        rows.append((v.name or v.inspection, moment(v.start), moment(v.finish), str(len(v.covers)), chance))
     return "Inspection visits:\n" + table(rows)
 
 

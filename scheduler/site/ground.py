@@ -161,6 +161,7 @@ class Line(Record):
     bends: list[Bend] = []
     conductors: list[Conductors] = []
     feeds: str = ""
+    """What it serves at its far end, told beside its section."""
     stub: bool = False
     """Ends capped, taped and labelled for later."""
     pull_string: bool | None = None

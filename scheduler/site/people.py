@@ -125,6 +125,7 @@ class Inspection(Record):
     fee: Money = 0.0
     reinspection_fee: Money = 0.0
     pass_chance: Share = 0.9
+    """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
     """Elapsed days in which cover must follow; None: no expiry."""
     hold: Literal["hold", "witness"] = "hold"

@@ -223,6 +223,7 @@ def test_every_hold_is_listed_as_it_stands(name):
 def test_every_planned_visit_is_listed():
     at = page("inspections", "solved", query={"part": "visits"})
     assert len(at.expander) == len(solved().answer.plan.visits)
+    assert "About 90% of these looks pass the first time." in texts(at)
 
 
 def test_holds_of_one_reach():

@@ -51,6 +51,8 @@ def test_plan_writes_an_audited_plan(site: Path, tmp_path: Path, capsys: pytest.
     assert [p.slack_days for p in plan.curve] == [0.0, 0.5, 1.0, 2.0]
     assert "Proved: no plan that keeps these rules finishes earlier." in out
     assert "Trenches kill." in out
+    assert "pass the first time" in out
+    assert "90%" in out
     network = open_case(site).network
     assert audit(network, schedule_of(plan, network)) == []
     assert run(capsys, "audit", site, tmp_path / "out" / "activities.csv")[:2] == (0, "The dates keep every rule.\n")

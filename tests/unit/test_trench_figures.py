@@ -82,6 +82,13 @@ def test_every_line_is_named_by_letter_and_colour_and_twins_are_numbered():
     assert any("(red)" in row for row in section_key(site, section))
 
 
+def test_what_a_line_feeds_is_told_beside_it():
+    site = trench(line("p", "power", "pvc40", 2, feeds="Workshop <panel>"), line("w", "water", "pex", 1))
+    water, power = section_key(site, sections(site)["r"])[:2]
+    assert power.endswith("of cover, feeds Workshop &lt;panel&gt;")
+    assert water.endswith("of cover")
+
+
 def test_findings_stand_below_the_drawing():
     site = trench(line("p", "power", "pvc40", 2, cover_in=6))
     findings = check_layout(site)
