@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -11,6 +13,7 @@ from PIL import Image
 
 from scheduler.assembly import plan_of
 from scheduler.audit import audit
+from scheduler.cells import plain
 from scheduler.export.facts import Facts
 from scheduler.network.derive import derive
 from scheduler.plan import SiteRef
@@ -89,3 +92,9 @@ def photograph(content: bytes, page: int = 0, scale: float = 2.0) -> Image.Image
 def squeezed(text: str) -> str:
     """Return text without blanks and hyphens, for comparing what was broken into lines."""
     return "".join(text.split()).replace("-", "").replace("\u00ad", "").replace("\ufffe", "").replace("\x02", "")
+
+
+def read_table(text: str) -> list[dict[str, str]]:
+    """Return the rows of a table that the program wrote, by the names of their columns."""
+    head, *rows = csv.reader(io.StringIO(text, newline=""))
+    return [dict(zip(map(plain, head), map(plain, row), strict=True)) for row in rows]

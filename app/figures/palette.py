@@ -44,6 +44,3 @@ MARKS: Mapping[LineKind, Mark] = {
 }
 """Red power and lighting; orange communications; blue potable water; purple reclaimed and irrigation; green
 sewers and drains; yellow gas."""
-
-EXCAVATION = Mark("#ffffff", "white", "#000000", "dash", "", "DIG", "Proposed excavation")
-SURVEY = Mark("#e6559b", "pink", "#000000", "dot", "", "SV", "Temporary survey mark")

@@ -71,6 +71,7 @@ def _amounts(answer: Answer, section: Section) -> None:
         "shading": f"{amount(sum(found.shading_cy))} cu yd",
         "fill": f"{amount(found.fill_cy)} cu yd in {count(found.lifts, 'lift')}",
         "left over, loose": f"{amount(found.spoil_over_cy)} cu yd",
+        "to bring in, loose": f"{amount(found.import_cy)} cu yd",
         "warning ribbon": f"{amount(found.ribbon_ft)} ft",
         "ways out": count(found.ladders, "ladder"),
     }

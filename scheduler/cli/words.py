@@ -68,6 +68,9 @@ def assessment(checks: Sequence[Check]) -> str:
         lines.append(f"{check.number:3}. {check.name}: {verdict}; found {share}, limit {check.limit}.")
         if check.why and check.passed is not True:
             lines.append(textwrap.fill(check.why, WIDTH, initial_indent="     ", subsequent_indent="     "))
+        if check.examples and check.passed is False:
+            named = f"For example: {'; '.join(check.examples)}."
+            lines.append(textwrap.fill(named, WIDTH, initial_indent="     ", subsequent_indent="     "))
         lines.append(f"     Source: {check.source}")
     return "\n".join(lines)
 

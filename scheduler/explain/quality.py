@@ -52,6 +52,7 @@ class Check:
     limit: str
     passed: bool | None
     examples: tuple[str, ...] = ()
+    """The first few activities that fail it, by name."""
     why: str = ""
 
     @property

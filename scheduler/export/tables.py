@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from scheduler.cells import plain, safe
+from scheduler.cells import safe
 from scheduler.export.facts import Facts
 from scheduler.export.parties import EVERYBODY, Party, visits_of, work_of
 
@@ -83,12 +83,6 @@ def holds_csv(facts: Facts, party: Party = EVERYBODY) -> str:
             if party == EVERYBODY or h.id in mine or mine.intersection(h.gates)
         ),
     )
-
-
-def read_table(text: str) -> list[dict[str, str]]:
-    """Return the rows of a table written here, by the names of their columns."""
-    head, *rows = csv.reader(io.StringIO(text, newline=""))
-    return [dict(zip(map(plain, head), map(plain, row), strict=True)) for row in rows]
 
 
 def _written(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -18,7 +18,6 @@ from scheduler.ledger.events import (
     InspectionFailed,
     InspectionPassed,
     InspectionPassedWithConditions,
-    Measured,
     PlanAccepted,
     Rained,
     Refused,
@@ -71,7 +70,6 @@ class State:
     rain: tuple[Rained, ...] = ()
     covers: tuple[CoverReported, ...] = ()
     uncovers: tuple[UncoverReported, ...] = ()
-    measurements: tuple[Measured, ...] = ()
     plans: tuple[PlanAccepted, ...] = ()
     refusals: tuple[Refused, ...] = ()
     superseded: frozenset[int] = frozenset()
@@ -174,7 +172,6 @@ class _Building:
             rain=self._all(Rained),
             covers=self._all(CoverReported),
             uncovers=self._all(UncoverReported),
-            measurements=self._all(Measured),
             plans=self._all(PlanAccepted),
             refusals=self._all(Refused),
             superseded=gone,

@@ -32,7 +32,6 @@ class Move:
     was: datetime | None
     """Its start in the plan before; None when it is new."""
     now: datetime
-    finish_was: datetime | None
     finish_now: datetime
     outside: bool
     """Whether somebody outside must be told: an inspection or outside work."""

@@ -7,13 +7,7 @@ from collections.abc import Iterator
 from scheduler.site.dates import date_faults, place_faults
 from scheduler.site.faults import Fault, short
 from scheduler.site.model import Site
-from scheduler.site.references import name_faults
 from scheduler.site.stations import route_faults, station_faults, trench_faults
-
-
-def cross_faults(site: Site) -> list[Fault]:
-    """Return every fault between the records of a site, each by field path."""
-    return [*name_faults(site.model_dump(by_alias=True)), *record_faults(site)]
 
 
 def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:

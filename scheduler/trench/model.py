@@ -73,8 +73,6 @@ class Section:
     """Depths of warning ribbons below grade."""
     ladders: int
     spoil_base_ft: float
-    strip_ft: float
-    """Ground needed across: trench, setbacks and spoil."""
     width_governed_by: str
     depth_governed_by: str
     width_needed_in: float = 0.0
@@ -83,7 +81,6 @@ class Section:
     soil: str = "unknown"
     """The soil type worked by, after disturbance and groundwater."""
     shelves: tuple[Shelf, ...] = ()
-    spoil_height_ft: float = 0.0
     spoil_fits: bool = True
     suggested: tuple[str, ...] = ()
     """Lines whose place was suggested because the site gives none."""

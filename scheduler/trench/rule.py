@@ -1,4 +1,4 @@
-"""What a layout rule is: a sentence, a source, a value, and how a site overrides it."""
+"""What a layout rule is: a sentence, a source and a value."""
 
 from __future__ import annotations
 
@@ -34,17 +34,6 @@ class Rule:
     """Whether a site or a sheet may give its own value; not for plain geometry, nor for what only people settle."""
     field: str = ""
     """The field of a site record by which a finding is mended, and beside which an editor shows it; '' for none."""
-
-    @property
-    def override(self) -> str:
-        """How a site sets its own value."""
-        if not self.local:
-            return "not by a local value"
-        if self.form in ("number", "yes"):
-            return (
-                f"`rules: [{{rule: {self.id}, value: ..., source: ...}}]` in the site file, or an entry of a rule sheet"
-            )
-        return f"an entry `rule: {self.id}` of a rule sheet"
 
     @property
     def cited(self) -> str:

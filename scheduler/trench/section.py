@@ -13,7 +13,7 @@ from scheduler.trench.levels import Levels, Run, layers_of, levels_of
 from scheduler.trench.model import Placed, Section, Shelf
 from scheduler.trench.ribbon import ribbon_depths
 from scheduler.trench.soil import ladders_needed, working_soil
-from scheduler.trench.suggest import Suggestion, homes, place, stands_on_shelf
+from scheduler.trench.suggest import Suggestion, layouts, stands_on_shelf
 from scheduler.units import format_inches, inches_to_feet
 
 
@@ -25,14 +25,8 @@ def sections(site: Site) -> dict[str, Section]:
 def sections_by(site: Site, book: Book) -> dict[str, Section]:
     """Return the section of every reach under the rules of a book."""
     levels = {reach.id: levels_of(site, book, reach) for reach in site.reaches}
-    in_line = {
-        alignment.id: homes(book, [one for one in levels.values() if one.reach.alignment == alignment.id])
-        for alignment in site.alignments
-    }
-    return {
-        key: _section_of(site, book, one, place(book, one, homes=in_line.get(one.reach.alignment, {})))
-        for key, one in levels.items()
-    }
+    placed = layouts(book, levels)
+    return {key: _section_of(site, book, one, placed[key]) for key, one in levels.items()}
 
 
 def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> Section:
@@ -67,7 +61,6 @@ def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> S
         ribbons_in=ribbon_depths(site, book, reach, levels.runs),
         ladders=ladders_needed(depth_ft=inches_to_feet(levels.depth_in), length_ft=length),
         spoil_base_ft=0.0,
-        strip_ft=0.0,
         width_governed_by=because,
         depth_governed_by=levels.depth_governed_by,
         width_needed_in=layout.width_in,
@@ -127,11 +120,10 @@ def area_between_sf(section: Section, upper_in: float, lower_in: float) -> float
 
 
 def with_spoil(section: Section, reach: Reach, *, setback_ft: float) -> Section:
-    """Return the section with its spoil bank: base, height, the strip of ground, and whether it fits."""
-    clear = section.top_width_ft + 2.0 * setback_ft
+    """Return the section with the base of its spoil bank, and whether that fits beside it."""
     if reach.spoil == "haul":
-        return replace(section, strip_ft=clear)
+        return section
     loose = bank_to_loose(area_between_sf(section, 0.0, section.depth_in), reach.earth)
-    base, height = spoil_bank_ft(loose_cf_per_ft=loose, repose_deg=EARTH[reach.earth].repose_deg)
+    base = spoil_bank_ft(loose_cf_per_ft=loose, repose_deg=EARTH[reach.earth].repose_deg)
     fits = reach.spoil_room_ft is None or setback_ft + base <= reach.spoil_room_ft + 1e-9
-    return replace(section, spoil_base_ft=base, spoil_height_ft=height, strip_ft=clear + base, spoil_fits=fits)
+    return replace(section, spoil_base_ft=base, spoil_fits=fits)

@@ -21,16 +21,6 @@ SLOPES: dict[Soil, float] = {"stable_rock": 0.0, "A": 0.75, "B": 1.0, "C": 1.5, 
 _WEAKER: dict[Soil, Soil] = {"A": "B"}
 
 
-def classify_tsf(strength_tsf: float) -> Soil:
-    """Return the type of a cohesive, intact soil by unconfined compressive strength [tons/sq ft].
-
-    29 CFR 1926 Subpart P Appendix A (b). The competent person classifies; this is only the table.
-    """
-    if strength_tsf >= 1.5:
-        return "A"
-    return "B" if strength_tsf > 0.5 else "C"
-
-
 def working_soil(reach: Reach) -> Soil:
     """Return the type to work by: disturbed Type A counts as B, seeping ground as C (Appendix A)."""
     if reach.soil in ("stable_rock", "unknown"):
@@ -51,11 +41,6 @@ def slope_for(soil: Soil, *, depth_ft: float, open_hours: float | None = None) -
     if soil == "A" and open_hours is not None and open_hours <= 24.0 and depth_ft <= 12.0:
         return 0.5
     return SLOPES[soil]
-
-
-def needs_protection(soil: Soil, *, depth_ft: float, cave_in_signs: bool = False) -> bool:
-    """Tell whether a protective system is required (29 CFR 1926.652(a)(1))."""
-    return soil != "stable_rock" and (depth_ft >= PROTECT_FROM_FT or cave_in_signs)
 
 
 def protective_system(reach: Reach, *, depth_ft: float) -> tuple[str, float]:
@@ -83,8 +68,3 @@ def ladders_needed(*, depth_ft: float, length_ft: float) -> int:
     if depth_ft < LADDER_FROM_FT:
         return 0
     return max(1, math.ceil(length_ft / (2.0 * LADDER_TRAVEL_FT) - 1e-9))
-
-
-def ladder_length_ft(*, depth_ft: float) -> float:
-    """Return the least upright length of a ladder: 3 ft above the top (29 CFR 1926.1053(b)(1))."""
-    return depth_ft + 3.0

@@ -12,10 +12,9 @@ from typing import get_args
 from ortools.sat.python import cp_model
 
 from scheduler.site.ground import LineKind, Reach
-from scheduler.site.model import Site
 from scheduler.trench.apart import horizontal_gap_in, separation
 from scheduler.trench.book import Book
-from scheduler.trench.levels import Levels, Run, levels_of, room_in
+from scheduler.trench.levels import Levels, Run, room_in
 from scheduler.units import format_inches
 
 _UNIT = 100
@@ -160,32 +159,30 @@ class Suggestion:
     suggested: tuple[str, ...]
 
 
-def suggest_layout(site: Site, reach_id: str, *, keep_offsets: bool = True) -> Suggestion:
-    """Return the layout of least bottom width for a reach; its given offsets stay unless told otherwise.
+def layouts(book: Book, levels: Mapping[str, Levels]) -> dict[str, Suggestion]:
+    """Return the layout of least bottom width for every reach by id; lines stay where the site puts them.
 
-    Raises KeyError when the site has no such reach.
+    Others lie in line with the fullest reach of their alignment, where the width is the same.
     """
-    reach = next((r for r in site.reaches if r.id == reach_id), None)
-    if reach is None:
-        raise KeyError(reach_id)
-    book = Book(site)
-    along = [levels_of(site, book, r) for r in site.reaches if r.alignment == reach.alignment]
-    levels = next(one for one in along if one.reach.id == reach_id)
-    return place(book, levels, homes=homes(book, along, keep_offsets=keep_offsets), keep_offsets=keep_offsets)
+    along: dict[str, list[Levels]] = {}
+    for one in levels.values():
+        along.setdefault(one.reach.alignment, []).append(one)
+    in_line = {alignment: _homes(book, reaches) for alignment, reaches in along.items()}
+    return {key: _place(book, one, homes=in_line[one.reach.alignment]) for key, one in levels.items()}
 
 
-def homes(book: Book, along: Sequence[Levels], *, keep_offsets: bool = True) -> dict[str, float]:
+def _homes(book: Book, along: Sequence[Levels]) -> dict[str, float]:
     """Return where lines lie in the fullest reach of an alignment, for the others to stay in line with [in]."""
-    fullest = max(along, key=lambda levels: sum(r.line.offset_in is None for r in levels.runs), default=None)
-    if fullest is None or (all(r.line.offset_in is not None for r in fullest.runs) and keep_offsets):
+    fullest = max(along, key=lambda levels: sum(r.line.offset_in is None for r in levels.runs))
+    if all(r.line.offset_in is not None for r in fullest.runs):
         return {}
-    return place(book, fullest, homes={}, keep_offsets=keep_offsets).x_in
+    return _place(book, fullest, homes={}).x_in
 
 
-def place(book: Book, levels: Levels, *, homes: Mapping[str, float], keep_offsets: bool = True) -> Suggestion:
+def _place(book: Book, levels: Levels, *, homes: Mapping[str, float]) -> Suggestion:
     """Place the runs of a reach across it with the least width."""
     runs = sorted(levels.runs, key=lambda r: (_LEFT_TO_RIGHT.index(r.line.kind), r.line.id))
-    bodies = tuple(_body(book, levels, r, homes, keep_offsets=keep_offsets) for r in runs)
+    bodies = tuple(_body(book, levels, r, homes) for r in runs)
     gaps = _gaps(book, levels, runs)
     packing = pack(bodies, tuple(g for g, _ in gaps), levels.floor_in)
     if packing is None:
@@ -196,7 +193,7 @@ def place(book: Book, levels: Levels, *, homes: Mapping[str, float], keep_offset
         width_in=packing.width_in,
         governed_by=_governed_by(levels, runs, bodies, gaps, packing),
         proved=packing.proved,
-        suggested=tuple(r.line.id for r in levels.runs if r.line.offset_in is None or not keep_offsets),
+        suggested=tuple(r.line.id for r in levels.runs if r.line.offset_in is None),
     )
 
 
@@ -209,10 +206,10 @@ def _below_ledge(levels: Levels, shelved: Run, other: Run) -> bool:
     return not other.line.shelf and other.bottom_in > shelved.bottom_in + levels.bed_in
 
 
-def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float], *, keep_offsets: bool) -> Body:
+def _body(book: Book, levels: Levels, run: Run, homes: Mapping[str, float]) -> Body:
     outwards = levels.slope * max(0.0, levels.depth_in - run.bottom_in)
     room = room_in(book, run, levels.reach) + levels.room_beside_in
-    fixed = run.line.offset_in if keep_offsets else None
+    fixed = run.line.offset_in
     home = homes.get(run.line.id, 0.0)
     body = Body(width_in=run.width_in, beyond_in=outwards - room, fixed_x_in=fixed, home_x_in=home)
     if not run.line.shelf:

@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
-from scheduler.export.tables import read_table
-from tests.papers import read_pdf
+from tests.papers import read_pdf, read_table
 
 NAME = "Paper and calendars"
 

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import pytest
 
-from app.figures.palette import EXCAVATION, MARKS, SURVEY
+from app.figures.palette import MARKS
 from scheduler.trench.pipes import outside_diameter_in
 from scheduler.trench.rules.proof import make_up_gph
 from scheduler.trench.section import sections
-from scheduler.trench.suggest import suggest_layout
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known
@@ -189,10 +188,6 @@ def test_colours_of_the_marking_code(kind, colour):
     assert MARKS[kind].colour_name == colour
 
 
-def test_white_for_the_dig_and_pink_for_the_survey():
-    assert (EXCAVATION.colour_name, SURVEY.colour_name) == ("white", "pink")  # APWA, verified
-
-
 def test_kinds_that_share_a_colour_differ_in_dash_and_label():
     seen = {(m.colour, m.dash) for m in MARKS.values()}
     assert len(seen) == len(MARKS) == len({m.label for m in MARKS.values()})
@@ -200,7 +195,7 @@ def test_kinds_that_share_a_colour_differ_in_dash_and_label():
 
 def test_a_suggested_water_and_sewer_trench_is_legal():
     site = trench(water(shelf=True), sewer(), line("p", "power", "pvc40", 2))
-    assert suggest_layout(site, "r").proved
+    assert sections(site)["r"].suggested == ("w", "s", "p")
     assert not broken(site)
 
 

@@ -6,23 +6,20 @@ Status beside each value: 'verified' was seen on a page that quotes the rule, 'f
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from scheduler.site.ground import Reach
 from scheduler.trench.check import check_layout
-from scheduler.trench.earth import trench_area_sf, trench_top_ft
-from scheduler.trench.section import sections
+from scheduler.trench.quantities import quantities
+from scheduler.trench.section import area_between_sf, sections, width_at_in
 from scheduler.trench.soil import (
-    classify_tsf,
-    ladder_length_ft,
     ladders_needed,
-    needs_protection,
     protective_system,
     slope_for,
     working_soil,
 )
-from scheduler.units import cubic_yards
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known
@@ -45,10 +42,6 @@ def test_ladders_from_four_feet_within_25_feet_of_travel(depth_ft, length_ft, la
 def test_trap_a_ladder_every_25_feet_misreads_the_travel_limit():
     # 1926.651(c)(2), verified: the rule limits travel, so 100 ft takes two ladders, not four
     assert ladders_needed(depth_ft=6, length_ft=100) == 2
-
-
-def test_ladder_stands_three_feet_above_the_edge():
-    assert ladder_length_ft(depth_ft=8) == 11  # 1926.1053(b)(1), verified
 
 
 @pytest.mark.parametrize("surface", ["bare", "turf", "gravel", "asphalt", "concrete"])
@@ -74,19 +67,6 @@ def test_the_section_of_a_trench_is_held_from_five_feet_unless_in_stable_rock(so
         system = "shield" if surface in ("asphalt", "concrete") else "sloped"
     assert section.protection == system
     assert (section.slope > 0) == (system in ("sloped", "engineer"))
-
-
-@pytest.mark.parametrize(
-    ("soil", "depth_ft", "signs", "needed"),
-    [
-        ("B", 4.99, False, False),  # 1926.652(a)(1), verified
-        ("B", 5.0, False, True),
-        ("B", 4.0, True, True),
-        ("stable_rock", 12.0, False, False),
-    ],
-)
-def test_protective_system_from_five_feet_unless_stable_rock(soil, depth_ft, signs, needed):
-    assert needs_protection(soil, depth_ft=depth_ft, cave_in_signs=signs) is needed
 
 
 @pytest.mark.parametrize(
@@ -118,19 +98,6 @@ def test_slope_ratios_are_the_degrees_of_the_table(slope, degrees):
 
 
 @pytest.mark.parametrize(
-    ("strength_tsf", "soil"),
-    [(1.5, "A"), (1.49, "B"), (0.51, "B"), (0.5, "C")],  # Appendix A (b), verified
-)
-def test_soil_type_by_strength(strength_tsf, soil):
-    assert classify_tsf(strength_tsf) == soil
-
-
-def test_printed_kilopascals_are_the_printed_tons():
-    assert pytest.approx(1.504, abs=0.001) == 144 / 95.76  # Appendix A, arithmetic
-    assert classify_tsf(144 / 95.76) == "A"
-
-
-@pytest.mark.parametrize(
     ("given", "worked_by"),
     [
         ({"soil": "A", "previously_disturbed": True}, "B"),  # Appendix A (b), verified
@@ -159,10 +126,15 @@ def test_disturbed_or_wet_ground_counts_as_weaker(given, worked_by):
 )
 def test_sloped_trench_width_area_and_volume(bottom_ft, depth_ft, slope, top_ft, area_sf, cy_per_100_ft):
     # geometry with the slopes of Table B-1: W = b + 2zd, A = (b + zd)d, V per 100 ft = 100 A / 27
-    assert trench_top_ft(bottom_ft=bottom_ft, depth_ft=depth_ft, slope=slope) == pytest.approx(top_ft)
-    area = trench_area_sf(bottom_ft=bottom_ft, depth_ft=depth_ft, slope=slope)
-    assert area == pytest.approx(area_sf)
-    assert cubic_yards(cubic_feet=100 * area) == pytest.approx(cy_per_100_ft, abs=0.005)
+    soil = {0: "stable_rock", 0.75: "A", 1.0: "B", 1.5: "C"}.get(slope, "B")
+    site = trench(reach={"depth_in": 12 * depth_ft, "bottom_width_in": 12 * bottom_ft, "soil": soil})
+    section = sections(site)["r"]
+    if slope != 0.5:  # no site asks for the slope of 24 hours
+        assert (section.slope, section.top_width_ft) == (slope, pytest.approx(top_ft))
+    section = replace(section, slope=slope)
+    assert width_at_in(section, 0.0) / 12 == pytest.approx(top_ft)
+    assert area_between_sf(section, 0.0, section.depth_in) == pytest.approx(area_sf)
+    assert quantities(site, section, length_ft=100).bank_cy == pytest.approx(cy_per_100_ft, abs=0.005)
 
 
 def test_section_of_a_ten_foot_trench_in_type_b_soil():

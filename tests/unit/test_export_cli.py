@@ -11,13 +11,12 @@ import pytest
 from icalendar import Calendar
 
 from scheduler.cli import main
-from scheduler.export.tables import read_table
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.plan import Plan, read_plan
 from scheduler.planning import make_plan, open_case
 from scheduler.solve.outcome import Options
-from tests.papers import read_pdf
+from tests.papers import read_pdf, read_table
 from tests.small_site import SMALL_SITE
 
 AWAY = SMALL_SITE.replace("weekly: [mon-fri 07:00-15:30]", 'weekly: ["mon,thu,fri 07:00-15:30"]')

@@ -228,10 +228,9 @@ def test_the_bundled_sheets_are_marked_invented_and_used_cleanly():
         assert not check_layout(plain.model_copy(update={"rule_sheets": [f"{sheet}.yaml"]}))
 
 
-def test_every_rule_says_what_where_from_and_how_to_override():
+def test_every_rule_says_what_and_where_from():
     for rule in RULES.values():
         assert rule.sentence.endswith(".")
         assert rule.source
         assert rule.basis in ("verified", "from memory", "common practice", "local")
-        assert rule.override
         assert (rule.basis == "local") == (rule.source == "local sheet")

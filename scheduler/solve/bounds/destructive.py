@@ -63,18 +63,6 @@ def finish_lower_bound(network: Network, known: int | None = None) -> tuple[int,
     return _climb(bound, words, loads.refute, job.horizon if known is None else known)
 
 
-def earliest_starts(network: Network) -> dict[str, int] | None:
-    """Return the earliest start of every activity, counting what must share parties and rooms before it.
-
-    None when no dates are possible. The target is left aside.
-    """
-    job = plannable(network)
-    reckoning = Reckoning(job)
-    first = reckoning.forward()
-    spans = None if first is None else _raised(reckoning, first[0], supplies(job, reckoning.rank))
-    return None if spans is None else {a: start for a, (start, _) in spans.items()}
-
-
 def _climb(bound: int, words: str, refuted: Callable[[int], _Refuted | None], ceiling: int) -> tuple[int, str]:
     """Raise a bound until the finish at it is no longer refuted, or `ceiling` is reached."""
     if ceiling > bound and (hit := refuted(ceiling - 1)) is not None:
