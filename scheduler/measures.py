@@ -6,9 +6,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import lru_cache
-from itertools import takewhile
 
-from scheduler.network.model import Mobilisation, Network, VisitRule
+from scheduler.network.lowering import lower
+from scheduler.network.model import Mobilisation, Network
+from scheduler.network.normal import LookGroup
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.worktime.clock import Clock
 
@@ -61,34 +62,33 @@ def visits_of(network: Network, dates: Mapping[str, Span]) -> tuple[Visit, ...]:
     The id is the rule's and the day of the visit, such as `trench/2027-03-09`, with the hour
     too when the authority comes twice that day.
     """
-    return tuple(v for rule in network.visit_rules for v in _visits(network, rule, dates))
+    return tuple(v for group in lower(network).look_groups for v in _visits(network, group, dates))
 
 
-def _visits(network: Network, rule: VisitRule, dates: Mapping[str, Span]) -> list[Visit]:
-    calendar = network.calendars[rule.calendar]
+def _visits(network: Network, group: LookGroup, dates: Mapping[str, Span]) -> list[Visit]:
+    calendar = network.calendars[group.calendar]
     in_window: dict[Span, list[str]] = {}
-    for look in sorted(rule.looks, key=lambda look: (dates[look], look)):
+    for look in sorted(group.looks, key=lambda look: (dates[look], look)):
         in_window.setdefault(calendar.window_at(dates[look][0]) or dates[look], []).append(look)
     days = [network.clock.when(start).date() for start, _ in in_window]
     visits = []
     for (window, looks), day in zip(in_window.items(), days, strict=True):
         hour = "" if days.count(day) == 1 else f"{network.clock.when(window[0]):T%H:%M}"
         start, finish = min(dates[k][0] for k in looks), max(dates[k][1] for k in looks)
-        visits.append(Visit(f"{rule.id}/{day.isoformat()}{hour}", rule.id, start, finish, tuple(looks)))
+        visits.append(Visit(f"{group.record}/{day.isoformat()}{hour}", group.record, start, finish, tuple(looks)))
     return visits
 
 
 def renewals_of(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
     """Return the ticket renewals that dated digs need, as far as they can be called in time."""
     needed = []
-    for ticket in network.tickets:
-        last = max((dates[d][1] for d in ticket.digs), default=0)
-        expiry = ticket.expiry
-        for renewal in takewhile(lambda r: r.call_by >= network.data_date, ticket.renewals):
-            if last <= expiry:
+    for bounds in lower(network).renewable.values():
+        last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[0].at
+        for later in bounds[0].later:
+            if last <= limit:
                 break
-            needed.append(renewal.id)
-            expiry = renewal.expiry
+            needed.append(later.id)
+            limit = later.at
     return tuple(needed)
 
 
@@ -113,19 +113,21 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
 
 def bookings_moved(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
     """Return the soft bookings that a schedule does not keep."""
-    return tuple(
-        b.id for b in network.bookings if not b.firm and not all(b.at <= dates[a][0] < b.until for a in b.activities)
-    )
+    return lower(network).broken(dates)
 
 
 def money(network: Network, schedule: Schedule) -> float:
     """Return what visits, mobilisations, moved bookings and ticket renewals cost."""
-    fee = {rule.id: rule.fee for rule in network.visit_rules}
-    moved = set(bookings_moved(network, schedule.dates))
-    renewed = set(schedule.renewals)
+    normal = lower(network)
+    fee = {group.record: group.price for group in normal.look_groups}
     return (
         sum(fee[v.rule] for v in schedule.visits)
         + sum(m.cost * runs_on_site(network, m, schedule.dates) for m in network.mobilisations)
-        + sum(b.move_cost for b in network.bookings if b.id in moved)
-        + sum(t.renewal_cost for t in network.tickets for r in t.renewals if r.id in renewed)
+        + sum(normal.priced[record][0].price or 0.0 for record in normal.broken(schedule.dates))
+        + sum(
+            later.price
+            for bounds in normal.renewable.values()
+            for later in bounds[0].later
+            if later.id in schedule.renewals
+        )
     )

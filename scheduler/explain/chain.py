@@ -137,17 +137,18 @@ class _Tracer:
 
     def _next(self, activity: str, passed: set[str]) -> tuple[str, Driver] | None:
         """Return what follows closest: the activity whose late dates leave this one no later start."""
-        reckoning = self._plan.reckoning
+        propagation = self._plan.propagation
         room = self.floats[activity]
         options = []
-        for pull in reckoning.out_of[activity]:
-            of = self.floats[pull.of]
-            ceiling = reckoning.ceiling(pull, (of.late_start, of.late_finish))
-            tie = driver_by(self._plan, pull)
-            if pull.link.at_most or pull.of in passed or ceiling is None or tie is None:
+        for precedence in propagation.out_of[activity]:
+            after = precedence.successor
+            late = self.floats[after]
+            ceiling = propagation.ceiling(precedence, (late.late_start, late.late_finish))
+            tie = driver_by(self._plan, precedence)
+            if precedence.link.at_most or after in passed or ceiling is None or tie is None:
                 continue
-            if reckoning.allowed_to(activity, ceiling) == room.late_start:
-                options.append((of.total, (activity, pull.of) in self.seen_ties, pull.of, tie))
+            if propagation.allowed_to(activity, ceiling) == room.late_start:
+                options.append((late.total, (activity, after) in self.seen_ties, after, tie))
         if not options:
             return None
         _, _, following, tie = min(options, key=lambda o: o[:3])

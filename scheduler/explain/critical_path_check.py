@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from scheduler.explain.chain import critical_chain
 from scheduler.explain.sequence import sequence_of
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.normal import DateBound
@@ -52,10 +52,10 @@ def path_test(network: Network, schedule: Schedule, activity_id: str | None = No
     added = ADDED_DAYS // WORKING_WEEK * week
     lasting = _going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week)
     arcs = tuple(a.link for a in sequence_of(network, schedule).arcs)
-    reckoning = Reckoning(lasting, arcs, bounds=not_too_early(lasting))
-    before = reckoning.forward()
-    after = None if before is None else reckoning.forward({activity_id: before[0][activity_id][0] + added})
-    moved = 0 if before is None or after is None else _finish(after[0]) - _finish(before[0])
+    propagation = Propagation(lasting, arcs, bounds=not_too_early(lasting))
+    before = propagation.forward()
+    after = None if before is None else propagation.forward({activity_id: before[activity_id][0] + added})
+    moved = 0 if before is None or after is None else _finish(after) - _finish(before)
     return PathTest(network.by_id[activity_id].name, ADDED_DAYS, moved * WORKING_WEEK / week)
 
 

@@ -11,7 +11,7 @@ from scheduler.audit import audit
 from scheduler.explain.sequence import sequence_of
 from scheduler.findings import Finding
 from scheduler.measures import visits_of
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Network
 from scheduler.network.normal import DateBound
@@ -60,10 +60,10 @@ def _first_move(
     """Return the first move in time that mends something and harms nothing, and how things then stand."""
     if any(a.id not in schedule.dates for a in network.activities):
         return None
-    reckoning = Reckoning(network, tuple(_order(network, schedule)), bounds=_open_ended(network))
+    propagation = Propagation(network, tuple(_order(network, schedule)), bounds=_open_ended(network))
     known = {a.id: schedule.dates[a.id] for a in network.activities}
     for cause in sorted(known, key=lambda a: (known[a], a)):
-        moved = _moved(reckoning, known, cause)
+        moved = _moved(propagation, known, cause)
         if moved is None or moved == known:
             continue
         after = replace(schedule, dates={**schedule.dates, **moved}, visits=visits_of(network, moved))
@@ -95,31 +95,31 @@ def _order(network: Network, schedule: Schedule) -> Iterator[Link]:
         yield arc.link
 
 
-def _moved(reckoning: Reckoning, known: Mapping[str, Span], cause: str) -> dict[str, Span] | None:
+def _moved(propagation: Propagation, known: Mapping[str, Span], cause: str) -> dict[str, Span] | None:
     """Return the dates once one activity stands no sooner than it may, and others give way to that.
 
     None when it may stand where it is, or has nowhere to go. The cause comes first.
     """
-    floors = (reckoning.floor(pull, known[pull.by]) for pull in reckoning.into[cause])
-    start = reckoning.allowed_from(cause, max([known[cause][0], *(f for f in floors if f is not None)]))
-    span = None if start is None else reckoning.span(cause, start)
+    floors = (propagation.floor(precedence, known[precedence.predecessor]) for precedence in propagation.into[cause])
+    start = propagation.allowed_from(cause, max([known[cause][0], *(f for f in floors if f is not None)]))
+    span = None if start is None else propagation.span(cause, start)
     if span is None or span == known[cause]:
         return None
     moved = {cause: span}
     waiting = [cause]
     for by in waiting:
-        for pull in reckoning.out_of[by]:
-            floor = reckoning.floor(pull, moved[by])
-            was = reckoning.floor(pull, known[by])
-            now = moved.get(pull.of, known[pull.of])
-            if floor is None or floor <= now[0] or (was is not None and was > known[pull.of][0]):
+        for precedence in propagation.out_of[by]:
+            floor = propagation.floor(precedence, moved[by])
+            was = propagation.floor(precedence, known[by])
+            now = moved.get(precedence.successor, known[precedence.successor])
+            if floor is None or floor <= now[0] or (was is not None and was > known[precedence.successor][0]):
                 continue
-            start = reckoning.allowed_from(pull.of, floor)
-            span = None if start is None else reckoning.span(pull.of, start)
+            start = propagation.allowed_from(precedence.successor, floor)
+            span = None if start is None else propagation.span(precedence.successor, start)
             if span is None or len(waiting) > 4 * len(known):
                 return None
-            moved[pull.of] = span
-            waiting.append(pull.of)
+            moved[precedence.successor] = span
+            waiting.append(precedence.successor)
     return {**moved, **{a: s for a, s in known.items() if a not in moved}}
 
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from scheduler.explain.families import not_before
 from scheduler.explain.sequence import Sequence, sequence_of
-from scheduler.network.dates import Pull, Reckoning, first_start
+from scheduler.network.dates import Precedence, Propagation, first_start
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import DateBound
@@ -48,7 +48,7 @@ class SequencedPlan:
     network: Network
     schedule: Schedule
     sequence: Sequence
-    reckoning: Reckoning
+    propagation: Propagation
     kinds: dict[str, str]
     """What sort of decision an arc is, by the id of its link."""
 
@@ -57,7 +57,7 @@ class SequencedPlan:
         """Return a schedule with the decisions it took."""
         sequence = sequence_of(network, schedule)
         kinds = {a.link.id: a.kind for a in sequence.arcs}
-        return cls(network, schedule, sequence, sequence.reckoning(network), kinds)
+        return cls(network, schedule, sequence, sequence.propagation(network), kinds)
 
     @cached_property
     def not_before(self) -> dict[str, list[DateBound]]:
@@ -139,7 +139,7 @@ def drivers_of(plan: SequencedPlan, activity_id: str) -> list[Driver]:
     network = plan.network
     activity = network.by_id[activity_id]
     start, _ = plan.schedule.dates[activity_id]
-    by_others = (driver_by(plan, pull) for pull in plan.reckoning.into[activity_id])
+    by_others = (driver_by(plan, precedence) for precedence in plan.propagation.into[activity_id])
     bounds = [*_own_bounds(plan, activity), *(d for d in by_others if d is not None)]
     binding = [b for b in bounds if first_start(network, activity, b.since) == start]
     if not binding:
@@ -157,7 +157,7 @@ def _own_bounds(plan: SequencedPlan, activity: Activity) -> Iterator[Driver]:
     data_date = network.data_date
     yield Driver("data date", "data date", f"The plan starts {when(data_date)}.", since=data_date)
     for bound in plan.not_before.get(activity.id, ()):
-        since, _ = plan.reckoning.range_of(bound)
+        since, _ = plan.propagation.range_of(bound)
         if (told := not_before(network, bound)) is not None:
             yield Driver(told[0], bound.record, told[1], since=since)
         else:
@@ -166,19 +166,19 @@ def _own_bounds(plan: SequencedPlan, activity: Activity) -> Iterator[Driver]:
             yield Driver(kind, bound.record, text, since=since, rule=bound.because)
 
 
-def driver_by(plan: SequencedPlan, pull: Pull) -> Driver | None:
+def driver_by(plan: SequencedPlan, precedence: Precedence) -> Driver | None:
     """Return what one activity does to hold back another; None when its own hours end first."""
-    since = plan.reckoning.floor(pull, plan.schedule.dates[pull.by])
+    since = plan.propagation.floor(precedence, plan.schedule.dates[precedence.predecessor])
     if since is None:
         return None
-    kind, because = _told(plan, pull)
-    return Driver(kind, pull.link.id, because, pull.by, since, pull.link.because)
+    kind, because = _told(plan, precedence)
+    return Driver(kind, precedence.link.id, because, precedence.predecessor, since, precedence.link.because)
 
 
-def _told(plan: SequencedPlan, pull: Pull) -> tuple[str, str]:
-    """Return what sort of reason a pull is, and its sentence."""
-    link, name = pull.link, plan.name(pull.by)
-    start, finish = plan.schedule.dates[pull.by]
+def _told(plan: SequencedPlan, precedence: Precedence) -> tuple[str, str]:
+    """Return what sort of reason a predecessor is, and its sentence."""
+    link, name = precedence.link, plan.name(precedence.predecessor)
+    start, finish = plan.schedule.dates[precedence.predecessor]
     if (kind := plan.kinds.get(link.id)) is not None:
         return kind, f"{link.because.rstrip('.')} until {plan.when(finish)}."
     if link.at_most:
@@ -187,7 +187,7 @@ def _told(plan: SequencedPlan, pull: Pull) -> tuple[str, str]:
         event = f"{name} is done {plan.when(finish)}"
     else:
         event = f"{name} starts {plan.when(start)}"
-    kind = "hold" if (pull.by, pull.of) in plan.releases else "logic"
+    kind = "hold" if (precedence.predecessor, precedence.successor) in plan.releases else "logic"
     return kind, f"{event}{_lag(plan.network, link)}{_reason(link.because)}"
 
 

@@ -9,7 +9,7 @@ from scheduler.audit import audit
 from scheduler.explain.floats import floats
 from scheduler.explain.possible import Care, possible
 from scheduler.explain.sequence import sequence_of
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRule, Network, Target
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
@@ -48,7 +48,7 @@ def latest_finish(
     """
     kept = replace(network, target=Target("finish of the plan", schedule.finish))
     best = _pushed(network, schedule, activity_id)
-    free = Reckoning(kept)
+    free = Propagation(kept)
     latest = free.backward(schedule.finish)
     bound = try_to = best.dates[activity_id][0] if latest is None else latest[activity_id][0]
     while (low := best.dates[activity_id][0]) < try_to and not stopped(stop):
@@ -71,10 +71,10 @@ def latest_finish(
 def _pushed(network: Network, schedule: Schedule, activity_id: str) -> Schedule:
     """Return the schedule with one activity as late as the sequence allows."""
     late_start = floats(network, schedule)[activity_id].late_start
-    pushed = sequence_of(network, schedule).reckoning(network).forward({activity_id: late_start})
+    pushed = sequence_of(network, schedule).propagation(network).forward({activity_id: late_start})
     if pushed is None:
         return schedule
-    moved = dated(network, pushed[0])
+    moved = dated(network, pushed)
     return schedule if audit(network, moved) else moved
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from scheduler.explain.driving import Driver, SequencedPlan, drivers_in
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
@@ -49,17 +49,17 @@ def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
 
 def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> dict[str, Float]:
     """Return the floats in a plan, given what holds each start where it is; see `floats`."""
-    network, schedule, reckoning = plan.network, plan.schedule, plan.reckoning
+    network, schedule, propagation = plan.network, plan.schedule, plan.propagation
     longest = _on_longest_chains(schedule, reasons)
-    early = reckoning.forward()
-    late = reckoning.backward(schedule.finish)
-    if early is None or late is None or not all(early[0][a][0] <= schedule.dates[a][0] <= late[a][0] for a in late):
+    early = propagation.forward()
+    late = propagation.backward(schedule.finish)
+    if early is None or late is None or not all(early[a][0] <= schedule.dates[a][0] <= late[a][0] for a in late):
         raise ValueError("these dates break rules of the network; no float can be told from them")
     result = {}
     for a in network.activities:
         start, _ = schedule.dates[a.id]
         calendar = network.calendars[a.calendar]
-        (early_start, early_finish), (late_start, late_finish) = early[0][a.id], late[a.id]
+        (early_start, early_finish), (late_start, late_finish) = early[a.id], late[a.id]
         total = calendar.open_ticks(start, late_start)
         result[a.id] = Float(
             early_start,
@@ -67,7 +67,7 @@ def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> d
             late_start,
             late_finish,
             total=total,
-            free=calendar.open_ticks(start, latest_alone(reckoning, schedule, a.id)),
+            free=calendar.open_ticks(start, latest_alone(propagation, schedule, a.id)),
             critical=total == 0 or a.id in longest,
         )
     return result
@@ -84,11 +84,14 @@ def _on_longest_chains(schedule: Schedule, reasons: Mapping[str, Iterable[Driver
     return found
 
 
-def latest_alone(reckoning: Reckoning, schedule: Schedule, activity_id: str) -> int:
+def latest_alone(propagation: Propagation, schedule: Schedule, activity_id: str) -> int:
     """Return the last start of one activity that leaves every other planned date where it is [tick]."""
-    bounds = [reckoning.ceiling(pull, schedule.dates[pull.of]) for pull in reckoning.out_of[activity_id]]
-    last = reckoning.last_start_by(activity_id, schedule.finish)
+    bounds = [
+        propagation.ceiling(precedence, schedule.dates[precedence.successor])
+        for precedence in propagation.out_of[activity_id]
+    ]
+    last = propagation.last_start_by(activity_id, schedule.finish)
     for bound in bounds:
         if bound is not None and last is not None:
-            last = reckoning.allowed_to(activity_id, min(bound, last))
+            last = propagation.allowed_to(activity_id, min(bound, last))
     return schedule.dates[activity_id][0] if last is None else last

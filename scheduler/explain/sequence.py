@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise, product
 
 from scheduler.explain.families import Waiting, waits_for
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Network
 from scheduler.network.normal import Capacity, DateBound, Use
@@ -33,9 +33,9 @@ class Sequence:
     """The window of each look's visit, and what could be broken at a price and is not."""
     renewals: frozenset[str]
 
-    def reckoning(self, network: Network) -> Reckoning:
+    def propagation(self, network: Network) -> Propagation:
         """Return the network's rules together with these decisions, ready for passes both ways."""
-        return Reckoning(network, tuple(a.link for a in self.arcs), self.kept, self.renewals)
+        return Propagation(network, tuple(a.link for a in self.arcs), self.kept, self.renewals)
 
 
 def sequence_of(network: Network, schedule: Schedule) -> Sequence:

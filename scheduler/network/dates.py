@@ -13,12 +13,12 @@ and lags as in precedence-diagram texts.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from scheduler.network.lowering import lower
-from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import DateBound
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
@@ -28,33 +28,19 @@ START_OF_AFTER = (LinkType.FS, LinkType.SS)
 
 
 @dataclass(frozen=True, slots=True)
-class Pull:
-    """A rule that holds one activity back until another has got so far.
+class Precedence:
+    """A link as it holds back one activity: the successor waits until the predecessor has got so far.
 
-    `of` is held back by `by`. For an at-most link that is the earlier activity, which must
-    not run too far ahead of the later one.
+    For an at-most link the earlier activity waits for the later one, ahead of which it must not run too far.
     """
 
     link: Link
-    by: str
-    of: str
+    predecessor: str
+    successor: str
 
 
-@dataclass(frozen=True, slots=True)
-class Raise:
-    """One step of a forward pass: `activity` cannot start before `start`, because of `pull`.
-
-    `cause` is the step that put `pull.by` where it was then; both are None at a first date.
-    """
-
-    activity: str
-    start: int
-    pull: Pull | None
-    cause: int | None
-
-
-class _Line:
-    """Activities waiting to be looked at, lowest rank first, each waiting once."""
+class _Agenda:
+    """Activities whose neighbours have yet to be looked at, lowest rank first, each listed once."""
 
     def __init__(self, rank: Mapping[str, int]) -> None:
         self._rank = rank
@@ -75,7 +61,7 @@ class _Line:
 
 
 @dataclass
-class Reckoning:
+class Propagation:
     """A network's links and date bounds, with any extra ones, ready for passes both ways."""
 
     network: Network
@@ -98,38 +84,38 @@ class Reckoning:
             self._high[bound.activity] = min(self._high[bound.activity], ceiling)
 
     @cached_property
-    def pulls(self) -> tuple[Pull, ...]:
-        """Every link and extra link, as a pull of one activity on another."""
+    def precedences(self) -> tuple[Precedence, ...]:
+        """Every link and extra link, as one activity held back by another."""
         links = (*lower(self.network).links, *self.extra_links)
-        return tuple(Pull(k, k.after, k.before) if k.at_most else Pull(k, k.before, k.after) for k in links)
+        return tuple(Precedence(k, k.after, k.before) if k.at_most else Precedence(k, k.before, k.after) for k in links)
 
     @cached_property
-    def into(self) -> dict[str, list[Pull]]:
-        """The pulls that hold each activity back."""
-        table: dict[str, list[Pull]] = {a.id: [] for a in self.network.activities}
-        for pull in self.pulls:
-            table[pull.of].append(pull)
+    def into(self) -> dict[str, list[Precedence]]:
+        """The precedences that hold each activity back."""
+        table: dict[str, list[Precedence]] = {a.id: [] for a in self.network.activities}
+        for precedence in self.precedences:
+            table[precedence.successor].append(precedence)
         return table
 
     @cached_property
-    def out_of(self) -> dict[str, list[Pull]]:
-        """The pulls by which each activity holds others back."""
-        table: dict[str, list[Pull]] = {a.id: [] for a in self.network.activities}
-        for pull in self.pulls:
-            table[pull.by].append(pull)
+    def out_of(self) -> dict[str, list[Precedence]]:
+        """The precedences by which each activity holds others back."""
+        table: dict[str, list[Precedence]] = {a.id: [] for a in self.network.activities}
+        for precedence in self.precedences:
+            table[precedence.predecessor].append(precedence)
         return table
 
     @cached_property
     def rank(self) -> dict[str, int]:
-        """A place in line for each activity such that most pulls point down the line."""
-        open_into = {a: sum(not p.link.at_most for p in pulls) for a, pulls in self.into.items()}
+        """A place in a topological order for each activity; those in circles, as by at-most links, come last."""
+        open_into = {a: sum(not p.link.at_most for p in precedences) for a, precedences in self.into.items()}
         ready = [a for a, n in open_into.items() if n == 0]
-        for by in ready:
-            for pull in self.out_of[by]:
-                if not pull.link.at_most:
-                    open_into[pull.of] -= 1
-                    if open_into[pull.of] == 0:
-                        ready.append(pull.of)
+        for activity in ready:
+            for precedence in self.out_of[activity]:
+                if not precedence.link.at_most:
+                    open_into[precedence.successor] -= 1
+                    if open_into[precedence.successor] == 0:
+                        ready.append(precedence.successor)
         rest = [a for a, n in open_into.items() if n > 0]
         return {a: i for i, a in enumerate((*ready, *rest))}
 
@@ -159,64 +145,60 @@ class Reckoning:
         start = last_start(self.network, self.network.by_id[activity_id], min(tick, self._high[activity_id]))
         return start if start is not None and start >= self._low[activity_id] else None
 
-    def floor(self, pull: Pull, by: Span) -> int | None:
-        """Return the tick before which `pull.of` cannot start when `pull.by` stands at `by`.
+    def floor(self, precedence: Precedence, predecessor: Span) -> int | None:
+        """Return the tick before which the successor cannot start with the predecessor at some dates.
 
         None when the link's own calendar ends first, so that it cannot be kept at all.
         """
-        link, calendar = pull.link, self._lag_calendar(pull.link)
+        link, calendar = precedence.link, self._lag_calendar(precedence.link)
         if link.at_most:
-            edge = by[0] if link.type in START_OF_AFTER else by[1]
+            edge = predecessor[0] if link.type in START_OF_AFTER else predecessor[1]
             least = _lag_start_reaching(calendar, link.lag, edge)
-            return least if link.type not in FINISH_OF_BEFORE else self._start_reaching(pull.of, least)
-        edge = by[1] if link.type in FINISH_OF_BEFORE else by[0]
+            return least if link.type not in FINISH_OF_BEFORE else self._start_reaching(precedence.successor, least)
+        edge = predecessor[1] if link.type in FINISH_OF_BEFORE else predecessor[0]
         reached = _lag_end(calendar, link.lag, edge)
         if reached is None or link.type in START_OF_AFTER:
             return reached
-        return self._start_reaching(pull.of, reached)
+        return self._start_reaching(precedence.successor, reached)
 
-    def ceiling(self, pull: Pull, of: Span) -> int | None:
-        """Return the last tick at which `pull.by` may start when `pull.of` stands at `of`.
+    def ceiling(self, precedence: Precedence, successor: Span) -> int | None:
+        """Return the last tick at which the predecessor may start with the successor at some dates.
 
         None when nothing bounds it.
         """
-        link, calendar = pull.link, self._lag_calendar(pull.link)
+        link, calendar = precedence.link, self._lag_calendar(precedence.link)
         if link.at_most:
-            most = _lag_end(calendar, link.lag, of[1] if link.type in FINISH_OF_BEFORE else of[0])
+            most = _lag_end(calendar, link.lag, successor[1] if link.type in FINISH_OF_BEFORE else successor[0])
             if most is None or link.type in START_OF_AFTER:
                 return most
-            return self._start_leaving_by(pull.by, most)
-        most = _lag_start_leaving_by(calendar, link.lag, of[0] if link.type in START_OF_AFTER else of[1])
-        return most if link.type not in FINISH_OF_BEFORE else self._start_leaving_by(pull.by, most)
+            return self._start_leaving_by(precedence.predecessor, most)
+        most = _lag_start_leaving_by(calendar, link.lag, successor[0] if link.type in START_OF_AFTER else successor[1])
+        return most if link.type not in FINISH_OF_BEFORE else self._start_leaving_by(precedence.predecessor, most)
 
-    def forward(self, floors: Mapping[str, int] | None = None) -> tuple[dict[str, Span], list[Raise]] | None:
-        """Return every activity at its earliest, and the steps that put it there; None if impossible.
+    def forward(self, floors: Mapping[str, int] | None = None) -> dict[str, Span] | None:
+        """Return every activity at its earliest; None if impossible.
 
         `floors` holds some activities back further than their rules do.
         """
         dates: dict[str, Span] = {}
-        log: list[Raise] = []
-        last: dict[str, int] = {}
         for a in self.network.activities:
             start = self.allowed_from(a.id, (floors or {}).get(a.id, 0))
             if start is None or (span := self.span(a.id, start)) is None:
                 return None
-            dates[a.id], last[a.id] = span, len(log)
-            log.append(Raise(a.id, start, None, None))
-        line = _Line(self.rank)
-        while (by := line.next()) is not None:
-            for pull in self.out_of[by]:
-                floor = self.floor(pull, dates[by])
-                if floor is not None and floor <= dates[pull.of][0]:
+            dates[a.id] = span
+        agenda = _Agenda(self.rank)
+        while (predecessor := agenda.next()) is not None:
+            for precedence in self.out_of[predecessor]:
+                successor = precedence.successor
+                floor = self.floor(precedence, dates[predecessor])
+                if floor is not None and floor <= dates[successor][0]:
                     continue
-                start = None if floor is None else self.allowed_from(pull.of, floor)
-                if start is None or (span := self.span(pull.of, start)) is None:
+                start = None if floor is None else self.allowed_from(successor, floor)
+                if start is None or (span := self.span(successor, start)) is None:
                     return None
-                cause, last[pull.of] = last[by], len(log)
-                log.append(Raise(pull.of, start, pull, cause))
-                dates[pull.of] = span
-                line.add(pull.of)
-        return dates, log
+                dates[successor] = span
+                agenda.add(successor)
+        return dates
 
     def backward(self, finish: int) -> dict[str, Span] | None:
         """Return every activity at its latest with all finished by `finish`; None if impossible."""
@@ -226,17 +208,18 @@ class Reckoning:
             if start is None or (span := self.span(a.id, start)) is None:
                 return None
             dates[a.id] = span
-        line = _Line({a: -rank for a, rank in self.rank.items()})
-        while (of := line.next()) is not None:
-            for pull in self.into[of]:
-                ceiling = self.ceiling(pull, dates[of])
-                if ceiling is None or ceiling >= dates[pull.by][0]:
+        agenda = _Agenda({a: -rank for a, rank in self.rank.items()})
+        while (successor := agenda.next()) is not None:
+            for precedence in self.into[successor]:
+                predecessor = precedence.predecessor
+                ceiling = self.ceiling(precedence, dates[successor])
+                if ceiling is None or ceiling >= dates[predecessor][0]:
                     continue
-                start = self.allowed_to(pull.by, ceiling)
-                if start is None or (span := self.span(pull.by, start)) is None:
+                start = self.allowed_to(predecessor, ceiling)
+                if start is None or (span := self.span(predecessor, start)) is None:
                     return None
-                dates[pull.by] = span
-                line.add(pull.by)
+                dates[predecessor] = span
+                agenda.add(predecessor)
         return dates
 
     def last_start_by(self, activity_id: str, finish: int) -> int | None:
@@ -255,17 +238,6 @@ class Reckoning:
         return _lag_start_leaving_by(
             self.network.calendar_of(activity_id), self.network.by_id[activity_id].work, finish
         )
-
-
-def earliest(network: Network) -> dict[str, Span] | None:
-    """Return the earliest start and finish of every activity; None if the rules leave none."""
-    result = Reckoning(network).forward()
-    return None if result is None else result[0]
-
-
-def latest(network: Network, finish: int) -> dict[str, Span] | None:
-    """Return the latest start and finish of every activity with all done by `finish`; None if impossible."""
-    return Reckoning(network).backward(finish)
 
 
 def first_start(network: Network, activity: Activity, tick: int) -> int | None:
@@ -296,37 +268,6 @@ def last_start(network: Network, activity: Activity, tick: int) -> int | None:
         return None
     last = calendar.retreat(network.horizon, activity.work)
     return None if last is None else _last_open(calendar, min(tick, last))
-
-
-def date_rules(network: Network, renewals: frozenset[str] | None = None) -> Iterator[DateRule]:
-    """Yield every bound on one activity alone: date rules, tickets, firm bookings and the target.
-
-    `renewals` are the ticket renewals in use; None: as many as can be called in time.
-    """
-    yield from network.dates
-    for ticket in network.tickets:
-        usable = [
-            r for r in ticket.renewals if (r.call_by >= network.data_date if renewals is None else r.id in renewals)
-        ]
-        expiry = max([ticket.expiry, *(r.expiry for r in usable)])
-        for dig in ticket.digs:
-            yield DateRule(ticket.id, dig, ticket.clear, "start", "min", ticket.because, ticket.source)
-            yield DateRule(ticket.id, dig, expiry, "finish", "max", ticket.because, ticket.source)
-    for booking in network.bookings:
-        if booking.firm:
-            for activity in booking.activities:
-                yield DateRule(booking.id, activity, booking.at, "start", "min", booking.because, booking.source)
-                yield DateRule(booking.id, activity, booking.until - 1, "start", "max", booking.because, booking.source)
-    if (target := network.target) is not None:
-        for a in network.activities:
-            yield DateRule(target.id, a.id, target.at, "finish", "max", target.because, target.source)
-
-
-def hold_links(network: Network) -> Iterator[Link]:
-    """Yield, for every hold point, the waits of what it gates for the look that releases it."""
-    for hold in network.holds:
-        for gate in hold.gates:
-            yield Link(f"{hold.id}/{gate}", hold.look, gate, because=hold.because, source=hold.source)
 
 
 def _lag_end(calendar: Calendar | None, lag: int, tick: int) -> int | None:

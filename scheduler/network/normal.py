@@ -59,9 +59,13 @@ class DateBound:
         """Return the tick with some later limits bought, by id; None: with all that can be."""
         return max([self.at, *(limit.at for limit in self.later if bought is None or limit.id in bought)])
 
-    def is_kept(self, start: int, finish: int) -> bool:
+    def bounded(self, span: Span) -> int:
+        """Return the tick that it bounds of its activity's span."""
+        return span[0] if self.edge == "start" else span[1]
+
+    def is_kept(self, span: Span) -> bool:
         """Return whether the activity keeps it on such dates, no later limit bought."""
-        tick = start if self.edge == "start" else finish
+        tick = self.bounded(span)
         return (tick >= self.at or self.sense == "max") and (tick <= self.at or self.sense == "min")
 
 
@@ -181,10 +185,15 @@ class NormalForm:
                     table.setdefault(use.first, []).append((capacity, use.units))
         return {a: tuple(held) for a, held in table.items()}
 
+    @cached_property
+    def stretches(self) -> frozenset[tuple[str, str]]:
+        """The first and the last activity of each use that lasts from one to another."""
+        return frozenset((u.first, u.last) for c in self.capacities for u in c.uses if not u.is_work)
+
     def broken(self, dates: Mapping[str, Span]) -> tuple[str, ...]:
         """Return the records whose bounds dates break at their price."""
         return tuple(
-            record for record, bounds in self.priced.items() if not all(b.is_kept(*dates[b.activity]) for b in bounds)
+            record for record, bounds in self.priced.items() if not all(b.is_kept(dates[b.activity]) for b in bounds)
         )
 
     @cached_property

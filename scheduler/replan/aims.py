@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduler.audit import audit
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
@@ -224,8 +224,8 @@ class Chooser:
 
 def _least_finish(network: Network) -> int:
     """Return a tick before which links, hours, dates and firm appointments let nothing be finished."""
-    dates = Reckoning(replace(network, target=None)).forward()
-    return 0 if dates is None else max((f for _, f in dates[0].values()), default=0)
+    dates = Propagation(replace(network, target=None)).forward()
+    return 0 if dates is None else max((f for _, f in dates.values()), default=0)
 
 
 def _finished(network: Network, plan: Schedule, least: int) -> Outcome:

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from scheduler.ledger.state import state_at
 from scheduler.ledger.store import Entry
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRole, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
@@ -51,8 +51,8 @@ class Job:
         dates = forward(job)
         if dates is None:
             return self
-        reckoning = Reckoning(job)
-        board, rules = Board(job, reckoning, Fits(job)), []
+        propagation = Propagation(job)
+        board, rules = Board(job, propagation, Fits(job)), []
         for id_ in sorted(self.facts.begun, key=lambda a: (self.facts.begun[a].start, a)):
             start = dates[id_][0]
             if board.earliest(id_, start) == start:
@@ -141,8 +141,7 @@ def forward(network: Network) -> dict[str, Span] | None:
     """Return the earliest dates that links, hours and dates leave, upper bounds aside; None when work fits nowhere."""
     links = tuple(k for k in network.links if not k.at_most)
     bare = replace(network, links=links, bookings=(), target=None)
-    found = Reckoning(bare).forward()
-    return None if found is None else found[0]
+    return Propagation(bare).forward()
 
 
 def _too_early(network: Network, kept: Sequence[Appointment]) -> tuple[list[Appointment], list[Fallen]]:

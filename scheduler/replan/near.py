@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ortools.sat.python import cp_model
 
 from scheduler.audit import audit
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRule, Network
 from scheduler.schedule import Schedule
 from scheduler.solve.first_plan.calendar_fit import Fits
@@ -86,17 +86,17 @@ def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:
     None when that order leads to no plan that keeps every rule.
     """
     job = plannable(network)
-    reckoning = Reckoning(job)
-    forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
+    propagation = Propagation(job)
+    forward, latest = propagation.forward(), propagation.backward(job.horizon)
     if forward is None or latest is None:
         return None
     fits = Fits(job)
-    orders = Orders(job, reckoning, fits, forward[0], latest)
-    keys = {a.id: float(before.get(a.id, forward[0][a.id][0])) for a in job.activities}
+    orders = Orders(job, propagation, fits, forward, latest)
+    keys = {a.id: float(before.get(a.id, forward[a.id][0])) for a in job.activities}
     floors = {a: min(before[a], orders.last[a]) for a in orders.last if a in before}
     order = replace(orders.following(keys), floors=floors)
     for _ in range(REPAIRS):
-        made = Pass(job, Board(job, reckoning, fits), orders, order, orders.needed())
+        made = Pass(job, Board(job, propagation, fits), orders, order, orders.needed())
         made.run()
         if made.complete:
             plan = dated(network, made.board.spans)

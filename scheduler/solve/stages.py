@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from scheduler.measures import money
-from scheduler.network.dates import earliest
+from scheduler.network.dates import Propagation
+from scheduler.network.lowering import lower
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.least_exposure import least_exposure
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
@@ -90,9 +91,9 @@ def _least_money(plan: Plan) -> int:
     """Return the money that one visit for every few looks, and each party once, must take [cents]."""
     network, per = plan.frame.network, Money().per_unit
     visits = sum(
-        round(per * rule.fee) * (1 if rule.max_looks is None else -(-len(rule.looks) // rule.max_looks))
-        for rule in network.visit_rules
-        if rule.looks
+        round(per * group.price) * (1 if group.most_looks is None else -(-len(group.looks) // group.most_looks))
+        for group in lower(network).look_groups
+        if group.looks
     )
     return visits + sum(round(per * party.cost) for party in network.mobilisations if party.activities)
 
@@ -136,7 +137,7 @@ def as_early(engine: Engine, plan: Plan) -> Stage:
     dates = move_early(network, plan.schedule)
     plan.starts = starts_of(plan.frame, dated(network, dates))
     value = mean_start_days(network, dates)
-    alone = earliest(network)
+    alone = Propagation(network).forward()
     bound = value if alone is None else min(value, mean_start_days(network, alone))
     seconds = engine.seconds - began
     return Stage(

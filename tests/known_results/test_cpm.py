@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.explain.chain import chains, critical_chain
 from scheduler.explain.floats import Float, floats
-from scheduler.network.dates import earliest, latest
+from scheduler.network.dates import Propagation
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.schedule import Schedule
@@ -83,7 +83,7 @@ def network_of(example: dict[str, Row]) -> Network:
 
 
 def planned_early(network: Network) -> Schedule:
-    dates = earliest(network)
+    dates = Propagation(network).forward()
     assert dates is not None
     return Schedule(dates)
 
@@ -156,5 +156,5 @@ def test_link_types_follow_the_precedence_diagram_rules(kind: LinkType, start: i
 
 def test_a_finish_before_what_is_possible_leaves_no_late_dates() -> None:
     network = network_of(PMBOK_6_18)
-    assert latest(network, 29) is None
-    assert latest(network, 30) is not None
+    assert Propagation(network).backward(29) is None
+    assert Propagation(network).backward(30) is not None

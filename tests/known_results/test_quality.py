@@ -15,7 +15,7 @@ import pytest
 import scenarios
 from scheduler.explain.critical_path_check import path_test
 from scheduler.explain.quality import PRACTICES, Check, Progress, assess
-from scheduler.network.dates import earliest
+from scheduler.network.dates import Propagation
 from scheduler.network.derive import derive
 from scheduler.network.model import DateRule, Link, LinkType, Network, Target
 from scheduler.schedule import Schedule
@@ -31,7 +31,7 @@ DAY = 32
 
 
 def early(network: Network) -> Schedule:
-    dates = earliest(network)
+    dates = Propagation(network).forward()
     assert dates is not None
     return Schedule(dates)
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.network.dates import earliest
+from scheduler.network.dates import Propagation
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Link, Opening, OpenLimit, Resource, Space, Target, VisitRule
 from scheduler.solve.bounds.destructive import BY_DATES, NO_DATES, finish_lower_bound
@@ -46,7 +46,7 @@ def test_dates_without_resources_are_the_longest_path(seed: int):
     graph.add_weighted_edges_from((a, -1, works[a]) for a in range(len(works)))
     network = plain_network(works, pairs)
     longest = nx.dag_longest_path_length(graph)
-    dates = earliest(network)
+    dates = Propagation(network).forward()
     assert dates is not None
     assert max(f for _, f in dates.values()) == longest
     assert finish_lower_bound(network) == (longest, BY_DATES)

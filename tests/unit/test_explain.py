@@ -12,7 +12,7 @@ from scheduler.explain.floats import floats
 from scheduler.explain.sequence import sequence_of
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.measures import visits_of
-from scheduler.network.dates import earliest
+from scheduler.network.dates import Propagation
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -165,7 +165,7 @@ def test_a_pass_that_expires_holds_the_look_back() -> None:
     network = plain_network([1, 10, 1], [(1, 2)])
     stale = Link("stale", "0", "2", lag=3, at_most=True, because="a pass goes stale")
     network = replace(network, links=(*network.links, stale))
-    dates = earliest(network)
+    dates = Propagation(network).forward()
     assert dates is not None
     assert dates["0"] == (6, 7)
     (reason,) = drivers(network, Schedule(dates))["0"]
@@ -200,7 +200,7 @@ def story_network() -> tuple[Network, Schedule]:
         activities=tuple(replace(a, name=n) for a, n in zip(network.activities, names, strict=True)),
         links=(replace(network.links[0], because="Lines are laid on a finished bed"), Link("k", "1", "2", lag=DAY)),
     )
-    dates = earliest(network)
+    dates = Propagation(network).forward()
     assert dates is not None
     return network, Schedule(dates)
 

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from scheduler.audit import audit
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import Network, Resource
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.partial_schedule import Board, plannable
@@ -26,14 +26,14 @@ class Begun:
 
     def __init__(self, network: Network) -> None:
         self.job = plannable(network)
-        reckoning = Reckoning(self.job)
-        forward, latest = reckoning.forward(), reckoning.backward(self.job.horizon)
+        propagation = Propagation(self.job)
+        forward, latest = propagation.forward(), propagation.backward(self.job.horizon)
         assert forward is not None
         assert latest is not None
         self.fits = Fits(self.job)
-        self.orders = Orders(self.job, reckoning, self.fits, forward[0], latest)
+        self.orders = Orders(self.job, propagation, self.fits, forward, latest)
         self.order: Order = self.orders.by_need()
-        self.board = Board(self.job, reckoning, self.fits)
+        self.board = Board(self.job, propagation, self.fits)
         self.made = Pass(self.job, self.board, self.orders, self.order, self.orders.needed())
 
 

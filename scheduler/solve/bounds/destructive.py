@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.network.dates import Reckoning
-from scheduler.network.model import LinkType, Network
+from scheduler.network.dates import Propagation
+from scheduler.network.model import Network
 from scheduler.schedule import Span
 from scheduler.solve.bounds.energy import Hours, Supply, supplies
 from scheduler.solve.first_plan.partial_schedule import plannable
@@ -45,21 +45,21 @@ def finish_lower_bound(network: Network, known: int | None = None) -> tuple[int,
     `known` is a finish that some plan reaches: the search for the bound ends there.
     """
     job = plannable(network)
-    reckoning = Reckoning(job)
-    first = reckoning.forward()
+    propagation = Propagation(job)
+    first = propagation.forward()
     if first is None:
         return job.horizon + 1, NO_DATES
     if not job.activities:
         return 0, BY_DATES
-    scarce = supplies(job, reckoning.rank)
-    earliest = _raised(reckoning, first[0], scarce)
+    scarce = supplies(job, propagation.rank)
+    earliest = _raised(propagation, first, scarce)
     if earliest is None:
         return job.horizon + 1, NO_DATES
-    by_dates = max(f for _, f in first[0].values())
+    by_dates = max(f for _, f in first.values())
     bound = max(f for _, f in earliest.values())
     words = BY_DATES if bound == by_dates else "working hours, with parties and rooms that take one thing at a time"
 
-    loads = _Loads(reckoning, earliest, scarce)
+    loads = _Loads(propagation, earliest, scarce)
     return _climb(bound, words, loads.refute, job.horizon if known is None else known)
 
 
@@ -86,21 +86,21 @@ def _climb(bound: int, words: str, refuted: Callable[[int], _Refuted | None], ce
 
 
 class _Loads:
-    """The claims on each supply, from the earliest dates of a network."""
+    """The uses of each supply, from the earliest dates of a network."""
 
-    def __init__(self, reckoning: Reckoning, earliest: dict[str, Span], scarce: Sequence[Supply]) -> None:
-        self._reckoning, self._earliest, self._scarce = reckoning, earliest, scarce
-        self._from = [np.array([s.before_start(earliest[c.first][0]) for c in s.claims]) for s in scarce]
-        self._units = [np.array([c.units for c in s.claims]) for s in scarce]
+    def __init__(self, propagation: Propagation, earliest: dict[str, Span], scarce: Sequence[Supply]) -> None:
+        self._propagation, self._earliest, self._scarce = propagation, earliest, scarce
+        self._from = [np.array([s.before_start(earliest[use.first][0]) for use in s.uses]) for s in scarce]
+        self._units = [np.array([use.units for use in s.uses]) for s in scarce]
 
     def refute(self, finish: int) -> _Refuted | None:
         """Return why not everything can finish by `finish`, or None when no count shows it."""
-        latest = self._reckoning.backward(finish)
+        latest = self._propagation.backward(finish)
         if latest is None or any(self._earliest[a][0] > start for a, (start, _) in latest.items()):
             return _Refuted(BY_DATES, finish + 1)
         worst: _Refuted | None = None
         for i, supply in enumerate(self._scarce):
-            to = np.array([supply.before_finish(latest[c.last][1]) for c in supply.claims])
+            to = np.array([supply.before_finish(latest[use.last][1]) for use in supply.uses])
             over = _overload(self._from[i], to, self._units[i])
             if over > 0:
                 later = supply.later(finish, over)
@@ -110,7 +110,7 @@ class _Loads:
 
 
 def _overload(from_: Units, to: Units, units: Units) -> int:
-    """Return the most by which the claims that lie in some stretch exceed its supply (0: none do)."""
+    """Return the most by which the uses that lie in some stretch exceed its supply (0: none do)."""
     if units.sum() <= to.min() - from_.max():
         return 0
     order = np.argsort(to, kind="stable")
@@ -123,34 +123,34 @@ def _overload(from_: Units, to: Units, units: Units) -> int:
     return most
 
 
-def _raised(reckoning: Reckoning, earliest: dict[str, Span], scarce: Sequence[Supply]) -> dict[str, Span] | None:
+def _raised(propagation: Propagation, earliest: dict[str, Span], scarce: Sequence[Supply]) -> dict[str, Span] | None:
     """Return earliest dates raised for activities whose predecessors cannot all be at work at once."""
-    claims_on: dict[str, list[tuple[int, int]]] = {}
+    used_by: dict[str, list[tuple[int, int]]] = {}
     for i, supply in enumerate(scarce):
         if isinstance(supply, Hours):
-            for claim in supply.claims:
-                if claim.first == claim.last:
-                    claims_on.setdefault(claim.first, []).append((i, claim.units))
+            for use in supply.uses:
+                if use.is_work:
+                    used_by.setdefault(use.first, []).append((i, use.units))
     for _ in range(ROUNDS):
         floors: dict[str, int] = {}
-        for activity, pulls in reckoning.into.items():
-            before = {p.by for p in pulls if p.link.type is LinkType.FS and not p.link.at_most and p.link.lag >= 0}
-            floor = _all_done(before, earliest, claims_on, scarce)
+        for activity, precedences in propagation.into.items():
+            before = {p.predecessor for p in precedences if p.link.keeps_apart}
+            floor = _all_done(before, earliest, used_by, scarce)
             if floor > earliest[activity][0]:
                 floors[activity] = floor
         if not floors:
             break
-        raised = reckoning.forward({a: max(s, floors.get(a, 0)) for a, (s, _) in earliest.items()})
+        raised = propagation.forward({a: max(s, floors.get(a, 0)) for a, (s, _) in earliest.items()})
         if raised is None:
             return None
-        earliest = raised[0]
+        earliest = raised
     return earliest
 
 
 def _all_done(
     activities: set[str],
     earliest: Mapping[str, Span],
-    claims_on: Mapping[str, list[tuple[int, int]]],
+    used_by: Mapping[str, list[tuple[int, int]]],
     scarce: Sequence[Supply],
 ) -> int:
     """Return a tick before which activities that share a party or a room cannot all be done."""
@@ -158,12 +158,12 @@ def _all_done(
         return 0
     shared: dict[int, list[tuple[int, int]]] = {}
     for a in activities:
-        for i, units in claims_on.get(a, ()):
+        for i, units in used_by.get(a, ()):
             shared.setdefault(i, []).append((earliest[a][0], units))
     done = 0
-    for i, claims in shared.items():
+    for i, uses in shared.items():
         total = 0
-        for start, units in sorted(claims, reverse=True) if len(claims) > 1 else ():
+        for start, units in sorted(uses, reverse=True) if len(uses) > 1 else ():
             total += units
             done = max(done, scarce[i].later(start, total) or 0)
     return done

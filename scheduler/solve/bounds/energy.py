@@ -1,30 +1,22 @@
 """What is scarce in a network, counted: parties, rooms, visits, and limits on open trench.
 
 All counts are in units of supply: one crew (or machine, or foot of open trench) for one open
-tick, or one look in one visit. A claim asks for units between the earliest start of one
-activity and the latest finish of another.
+tick, or one look in one visit. A use asks for units between the earliest start of one activity
+and the latest finish of another; here its `units` are of supply too.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import accumulate
 
-from scheduler.network.dates import hold_links
-from scheduler.network.model import Activity, LinkType, Network, OpenLimit, Space, VisitRule
+from scheduler.network.lowering import lower
+from scheduler.network.model import Activity, Network
+from scheduler.network.normal import Capacity, LookGroup, Use
 from scheduler.solve.formulation.precedence import Order
 from scheduler.worktime.calendar import Calendar, Window
-
-
-@dataclass(frozen=True, slots=True)
-class Claim:
-    """So many units, used between the start of `first` and the finish of `last`."""
-
-    first: str
-    last: str
-    units: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +24,7 @@ class Hours:
     """Supply by the hour: `capacity` units for each open tick of a calendar."""
 
     words: str
-    claims: tuple[Claim, ...]
+    uses: tuple[Use, ...]
     calendar: Calendar
     capacity: int = 1
 
@@ -58,7 +50,7 @@ class Visits:
     """
 
     words: str
-    claims: tuple[Claim, ...]
+    uses: tuple[Use, ...]
     windows: Sequence[Window]
     most: int
     at_once: int | None = None
@@ -99,19 +91,18 @@ Supply = Hours | Visits
 
 
 def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
-    """Return everything scarce in a network, with the claims on it.
+    """Return everything scarce in a network, with the uses of it.
 
     `rank` gives each activity a place in line after all that it waits for.
     """
-    order = Order(network)
-    held = _Held(network)
-    union = held.together(frozenset(a.calendar for a in network.activities if a.work > 0))
-    rooms = [r for r in (_room(network, space, order, held) for space in network.spaces) if len(r.claims) > 1]
-    limits = [limit for limit in network.open_limits if sum(n for _, n in limit.amounts) > limit.capacity]
-    open_ticks = _least_open(network, rooms, order, rank) if limits else {}
-    found: list[Supply] = [*_parties(network, held), *rooms]
-    found += [s for rule in network.visit_rules for s in _visits(network, rule)]
-    found += [_standing(network, limit, open_ticks, union) for limit in limits]
+    order, held, normal = Order(network), _Held(network), lower(network)
+    rooms = [r for c in normal.capacities if c.is_room and len((r := _room(network, c, order, held)).uses) > 1]
+    limits = [c for c in normal.capacities if c.has_stretches and sum(u.units for u in c.uses) > c.units]
+    open_ticks = _least_open(network, limits, rooms, order, rank)
+    found: list[Supply] = [_party(network, c, held) for c in normal.capacities if c.is_party and c.uses and c.units > 0]
+    found += rooms
+    found += [s for group in normal.look_groups for s in _visits(network, group)]
+    found += [_standing(network, limit, open_ticks, held) for limit in limits]
     return found
 
 
@@ -161,96 +152,80 @@ def _least_together(own: Calendar, together: Calendar, work: int) -> int:
     return work if least is None else least
 
 
-def _parties(network: Network, held: _Held) -> Iterator[Hours]:
-    users: dict[str, list[tuple[Activity, int]]] = {r.id: [] for r in network.resources}
-    for a in network.activities:
-        for resource, units in a.needs:
-            if a.work > 0 and units > 0:
-                users[resource].append((a, units))
-    for r in network.resources:
-        if users[r.id] and r.capacity > 0:
-            hours = frozenset(a.calendar for a, _ in users[r.id])
-            claims = tuple(Claim(a.id, a.id, held.least(a, hours) * units) for a, units in users[r.id])
-            yield Hours(f"all the work of {r.name}", claims, held.together(hours), r.capacity)
+def _party(network: Network, party: Capacity, held: _Held) -> Hours:
+    hours = frozenset(network.by_id[use.first].calendar for use in party.uses)
+    uses = tuple(replace(use, units=held.least(network.by_id[use.first], hours) * use.units) for use in party.uses)
+    return Hours(party.words, uses, held.together(hours), party.units)
 
 
-def _room(network: Network, space: Space, order: Order, held: _Held) -> Hours:
+def _room(network: Network, room: Capacity, order: Order, held: _Held) -> Hours:
     groups: dict[str, list[str]] = {}
-    for activity, group in space.occupants:
-        if network.by_id[activity].work > 0:
-            groups.setdefault(group, []).append(activity)
+    for use in room.uses:
+        groups.setdefault(use.shared, []).append(use.first)
     counted: list[str] = []
     for members in groups.values():
-        if all(_apart(network, order, a, b) for i, a in enumerate(members) for b in members[:i]):
+        if all(order.never_together(a, b) for i, a in enumerate(members) for b in members[:i]):
             counted += members
         else:
             counted.append(max(members, key=lambda a: network.by_id[a].work))
     hours = frozenset(network.by_id[a].calendar for a in counted)
-    claims = tuple(Claim(a, a, held.least(network.by_id[a], hours)) for a in counted)
-    where = f"reach {space.reach}" if space.reach else space.id
-    return Hours(f"one trade at a time in {where}", claims, held.together(hours))
+    uses = tuple(Use(a, a, held.least(network.by_id[a], hours)) for a in counted)
+    return Hours(room.words, uses, held.together(hours))
 
 
-def _apart(network: Network, order: Order, a: str, b: str) -> bool:
-    """Say whether two activities of one group can never be at work at once."""
-    needs = dict(network.by_id[a].needs)
-    alone = any(
-        needs.get(r, 0) + units > network.resource_by_id[r].capacity
-        for r, units in network.by_id[b].needs
-        if r in needs
-    )
-    return alone or order.known(a, b)
-
-
-def _visits(network: Network, rule: VisitRule) -> Iterator[Visits]:
-    windows = network.calendars[rule.calendar].windows
-    looks = tuple(Claim(x, x, 1) for x in rule.looks)
-    most = len(looks) if rule.max_looks is None else rule.max_looks
-    words = f"what {rule.name} can look at in one visit"
-    shared = (
-        set.intersection(*({r for r, n in network.by_id[x].needs if n > 0} for x in rule.looks)) if looks else set()
-    )
-    shortest = min((network.by_id[x].work for x in rule.looks), default=0)
-    for resource in sorted(shared):
-        at_once = network.resource_by_id[resource].capacity // min(
-            dict(network.by_id[x].needs)[resource] for x in rule.looks
-        )
-        yield Visits(words, looks, windows, most, at_once, shortest)
+def _visits(network: Network, group: LookGroup) -> Iterator[Visits]:
+    windows = network.calendars[group.calendar].windows
+    looks = tuple(Use(x, x) for x in group.looks)
+    most = len(looks) if group.most_looks is None else group.most_looks
+    words = f"what {group.name} can look at in one visit"
+    held_by = lower(network).held_by
+    held = [{c.id: (c, units) for c, units in held_by.get(x, ())} for x in group.looks]
+    shared = set.intersection(*(set(h) for h in held)) if held else set()
+    shortest = min((network.by_id[x].work for x in group.looks), default=0)
+    for id_ in sorted(shared):
+        capacity, _ = held[0][id_]
+        yield Visits(words, looks, windows, most, capacity.units // min(h[id_][1] for h in held), shortest)
     if not shared and most < len(looks):
         yield Visits(words, looks, windows, most)
-    if rule.max_ft is not None:
-        feet = tuple(Claim(x, x, int(rule.look_ft.get(x, 0.0))) for x in rule.looks)
-        if sum(c.units for c in feet) > rule.max_ft:
-            yield Visits(f"the feet that {rule.name} can see in one visit", feet, windows, int(rule.max_ft))
+    if group.most_ft is not None:
+        feet = tuple(Use(x, x, int(group.ft.get(x, 0.0))) for x in group.looks)
+        if sum(use.units for use in feet) > group.most_ft:
+            yield Visits(f"the feet that {group.name} can see in one visit", feet, windows, int(group.most_ft))
 
 
-def _standing(network: Network, limit: OpenLimit, least: dict[str, int], union: Calendar) -> Hours:
-    amounts = dict(limit.amounts)
-    claims = tuple(
-        Claim(o.opens, o.closes, amounts[o.id] * least[o.id]) for o in network.openings if amounts.get(o.id, 0) > 0
+def _standing(network: Network, limit: Capacity, least: Mapping[tuple[str, str], int], held: _Held) -> Hours:
+    every = frozenset(a.calendar for a in network.activities if a.work > 0)
+    uses = tuple(
+        replace(
+            use,
+            units=use.units
+            * (held.least(network.by_id[use.first], every) if use.is_work else least[use.first, use.last]),
+        )
+        for use in limit.uses
     )
-    words = limit.because or f"no more than {limit.capacity} {limit.unit} open at once"
-    return Hours(words, claims, union, limit.capacity)
+    return Hours(limit.words, uses, held.together(every), limit.units)
 
 
-def _least_open(network: Network, rooms: list[Hours], order: Order, rank: Mapping[str, int]) -> dict[str, int]:
-    """Return the open ticks, of all calendars together, that each opening must at least stand open."""
+def _least_open(
+    network: Network, limits: Sequence[Capacity], rooms: Sequence[Hours], order: Order, rank: Mapping[str, int]
+) -> dict[tuple[str, str], int]:
+    """Return the open ticks, of all calendars together, that each stretch must at least stand open."""
     after: dict[str, list[str]] = {a.id: [] for a in network.activities}
-    for link in (*network.links, *hold_links(network)):
-        if link.type is LinkType.FS and not link.at_most and link.lag >= 0:
+    for link in lower(network).links if limits else ():
+        if link.keeps_apart:
             after[link.before].append(link.after)
     in_room: dict[str, list[Hours]] = {}
     for room in rooms:
-        for claim in room.claims:
-            in_room.setdefault(claim.first, []).append(room)
-    least: dict[str, int] = {}
-    for o in network.openings:
-        between = _between(o.opens, o.closes, after, order)
+        for use in room.uses:
+            in_room.setdefault(use.first, []).append(room)
+    least: dict[tuple[str, str], int] = {}
+    for first, last in dict.fromkeys((use.first, use.last) for limit in limits for use in limit.uses):
+        between = _between(first, last, after, order)
         chain: dict[str, int] = {}
         for a in sorted(between, key=rank.__getitem__, reverse=True):
             chain[a] = network.by_id[a].work + max((chain[b] for b in after[a] if b in between), default=0)
-        shared = (sum(c.units for c in room.claims if c.first in between) for room in in_room.get(o.opens, ()))
-        least[o.id] = max(chain[o.opens], *shared, 0)
+        shared = (sum(use.units for use in room.uses if use.first in between) for room in in_room.get(first, ()))
+        least[first, last] = max(chain[first], *shared, 0)
     return least
 
 

@@ -10,7 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 
-from scheduler.network.dates import hold_links
+from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Opening
 from scheduler.solve.formulation.nights import feet, night_ticks
 from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, Frame
@@ -19,7 +19,7 @@ from scheduler.worktime.axis import Ticks
 
 def least_exposure(frame: Frame) -> int:
     """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
-    links = [k for k in (*frame.network.links, *hold_links(frame.network)) if not k.at_most]
+    links = [k for k in lower(frame.network).links if not k.at_most]
     after: dict[str, list[Link]] = {}
     before: dict[str, list[Link]] = {}
     for link in links:

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scheduler.network.dates import Pull, Reckoning, first_start
-from scheduler.network.model import Activity, Link, LinkType, Network
+from scheduler.network.dates import Precedence, Propagation, first_start
+from scheduler.network.lowering import lower
+from scheduler.network.model import Activity, Network
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """The neighbours of an activity: those it simply follows or leads, and the pulls that say more."""
+    """The neighbours of an activity: those it simply follows or leads, and the links to others that say more."""
 
     plain: tuple[str, ...]
-    pulls: tuple[Pull, ...]
+    precedences: tuple[Precedence, ...]
 
 
-def _waits(pulls: list[tuple[str, Pull]]) -> Waits:
-    def is_plain(link: Link) -> bool:
-        return link.type is LinkType.FS and link.lag == 0 and not link.at_most
-
-    plain = tuple(dict.fromkeys(other for other, p in pulls if is_plain(p.link)))
-    return Waits(plain, tuple(p for _, p in pulls if not is_plain(p.link)))
+def _waits(precedences: list[tuple[str, Precedence]]) -> Waits:
+    plain = tuple(dict.fromkeys(other for other, p in precedences if p.link.is_plain))
+    return Waits(plain, tuple(p for _, p in precedences if not p.link.is_plain))
 
 
 class Fits:
@@ -34,13 +32,14 @@ class Fits:
         self._first: dict[tuple[str, int, bool], Span | None] = {}
         self._neighbours: list[tuple[dict[str, Waits], dict[str, Waits]]] = []
         self.hours = _hours_of(network)
-        """For each resource, the hours in which any activity that needs it may work."""
+        """For each capacity that work uses alone, by id, the hours in which any such work may be done."""
         self.whole = {a.id: replace(a, one_window=True) for a in network.activities if self._may_waste(a)}
         """Activities that may keep a party waiting from one of their windows to the next, and need not."""
 
     def _may_waste(self, activity: Activity) -> bool:
         own = self._network.calendars[activity.calendar].windows
-        others = any(n > 0 and self.hours[r].windows != own for r, n in activity.needs)
+        held = lower(self._network).held_by.get(activity.id, ())
+        others = any(self.hours[c.id].windows != own for c, _ in held)
         return others and not activity.one_window and 0 < activity.work <= max((b - a for a, b in own), default=0)
 
     def first(self, activity: Activity, tick: int) -> Span | None:
@@ -51,11 +50,15 @@ class Fits:
             self._first[key] = None if start is None else self.at(activity, start)
         return self._first[key]
 
-    def neighbours(self, reckoning: Reckoning) -> tuple[dict[str, Waits], dict[str, Waits]]:
+    def neighbours(self, propagation: Propagation) -> tuple[dict[str, Waits], dict[str, Waits]]:
         """Return what each activity waits for, and what waits for it."""
         if not self._neighbours:
-            before = {a: _waits([(p.by, p) for p in pulls]) for a, pulls in reckoning.into.items()}
-            after = {a: _waits([(p.of, p) for p in pulls]) for a, pulls in reckoning.out_of.items()}
+            before = {
+                a: _waits([(p.predecessor, p) for p in precedences]) for a, precedences in propagation.into.items()
+            }
+            after = {
+                a: _waits([(p.successor, p) for p in precedences]) for a, precedences in propagation.out_of.items()
+            }
             self._neighbours.append((before, after))
         return self._neighbours[0]
 
@@ -67,12 +70,11 @@ class Fits:
 
 
 def _hours_of(network: Network) -> dict[str, Calendar]:
-    """Return, for each resource, the hours in which any activity that needs it may work."""
-    used: dict[str, set[str]] = {r.id: set() for r in network.resources}
-    for a in network.activities:
-        for resource, _ in a.needs:
-            used[resource].add(a.calendar)
-    return {
-        r.id: Calendar(r.id, r.name, tuple(w for c in sorted(used[r.id]) for w in network.calendars[c].windows))
-        for r in network.resources
-    }
+    """Return, for each capacity that work uses alone, the hours in which any such work may be done."""
+    hours: dict[str, Calendar] = {}
+    for c in lower(network).capacities:
+        used = {network.by_id[use.first].calendar for use in c.uses if use.is_work}
+        windows = tuple(w for calendar in sorted(used) for w in network.calendars[calendar].windows)
+        if not c.is_room:
+            hours[c.id] = Calendar(c.id, c.words, windows)
+    return hours

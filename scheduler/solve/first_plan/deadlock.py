@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.network.model import Network, Opening
+from scheduler.network.lowering import lower
+from scheduler.network.model import Network
 from scheduler.solve.first_plan.partial_schedule import Board
 
 
@@ -19,31 +20,38 @@ class Standing:
     def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]], most: int | None) -> None:
         """`most` is how many stretches this pass lets stand, beside the limits of the network."""
         self.most = most
-        self._board, self._needed = board, needed
-        self._openings: dict[str, list[Opening]] = {}
-        self._covers: dict[str, list[str]] = {}
-        for o in network.openings:
-            self._openings.setdefault(o.opens, []).append(o)
-            self._covers.setdefault(o.closes, []).append(o.id)
+        self._board = board
+        normal, ends = lower(network), {o.id: (o.opens, o.closes) for o in network.openings}
+        limits = [c for c in normal.capacities if c.has_stretches]
         self._amounts: dict[str, list[tuple[int, int]]] = {}
-        for i, limit in enumerate(network.open_limits):
-            for id_, amount in limit.amounts:
-                self._amounts.setdefault(id_, []).append((i, amount))
+        for i, limit in enumerate(limits):
+            for use in limit.uses:
+                if not use.is_work:
+                    id_ = use.name or f"{use.first}>{use.last}"
+                    ends[id_] = use.first, use.last
+                    self._amounts.setdefault(id_, []).append((i, use.units))
+        self._needed = {id_: needed[last] for id_, (_, last) in ends.items()}
+        self._opened: dict[str, list[str]] = {}
+        self._covers: dict[str, list[str]] = {}
+        for id_, (first, last) in ends.items():
+            self._opened.setdefault(first, []).append(id_)
+            self._covers.setdefault(last, []).append(id_)
+        self._closes = {id_: last for id_, (_, last) in ends.items()}
         self._amount = {
-            x: sum(n for o in opened for _, n in self._amounts.get(o.id, ())) for x, opened in self._openings.items()
+            x: sum(n for id_ in opened for _, n in self._amounts.get(id_, ())) for x, opened in self._opened.items()
         }
         """What each opener opens, under all limits together."""
-        self._capacity = [limit.capacity for limit in network.open_limits]
+        self._capacity = [limit.units for limit in limits]
         self.stretches: dict[str, None] = {}
         """What stands, in the order in which it was opened."""
-        self._simple = not network.open_limits or all(len(n) <= 1 for n in needed.values())
+        self._simple = not limits or all(len(n) <= 1 for n in needed.values())
 
     def note(self, activity: str) -> bool:
         """Take account of an activity just put; say whether something more may now be opened or not."""
-        opened, covered = self._openings.get(activity, ()), self._covers.get(activity, ())
-        for opening in opened:
-            if opening.closes not in self._board.spans:
-                self.stretches[opening.id] = None
+        opened, covered = self._opened.get(activity, ()), self._covers.get(activity, ())
+        for id_ in opened:
+            if self._closes[id_] not in self._board.spans:
+                self.stretches[id_] = None
         for id_ in covered:
             self.stretches.pop(id_, None)
         return bool(covered)
@@ -61,7 +69,7 @@ class Standing:
         free = list(self._capacity)
         opened = {opener}
         wanted: dict[str, set[str]] = {}
-        for id_ in (*self.stretches, *(o.id for o in self._openings[opener])):
+        for id_ in (*self.stretches, *self._opened[opener]):
             self._use(free, id_, 1)
             wanted[id_] = self._still_to_open(id_, opened)
         while wanted:
@@ -77,9 +85,9 @@ class Standing:
                 opened |= more
                 for openers in wanted.values():
                     openers -= more
-                for opening in (o for x in sorted(more) for o in self._openings[x]):
-                    self._use(free, opening.id, 1)
-                    wanted[opening.id] = self._still_to_open(opening.id, opened)
+                for id_ in (id_ for x in sorted(more) for id_ in self._opened[x]):
+                    self._use(free, id_, 1)
+                    wanted[id_] = self._still_to_open(id_, opened)
         return True
 
     def _still_to_open(self, opening: str, opened: set[str]) -> set[str]:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from random import Random
 
 from scheduler.measures import exposure
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import Fits
@@ -90,12 +90,12 @@ def generate(
     job = plannable(network)
     if not job.activities:
         return dated(network, {})
-    reckoning = Reckoning(job)
-    forward, latest = reckoning.forward(), reckoning.backward(job.horizon)
+    propagation = Propagation(job)
+    forward, latest = propagation.forward(), propagation.backward(job.horizon)
     if forward is None or latest is None:
         return None
     fits = Fits(job)
-    search = _Search(job, reckoning, fits, Orders(job, reckoning, fits, forward[0], latest), Random(seed))
+    search = _Search(job, propagation, fits, Orders(job, propagation, fits, forward, latest), Random(seed))
     search.left_from, search.stop = None if bettered else enough, stop
     moves = max(
         int(budget_seconds * PUTS_PER_SECOND), min(LEAST_PASSES, int(25 * budget_seconds)) * len(job.activities)
@@ -107,8 +107,8 @@ def generate(
 class _Search:
     """Passes over one network, and the best plan they have found."""
 
-    def __init__(self, job: Network, reckoning: Reckoning, fits: Fits, orders: Orders, rng: Random) -> None:
-        self._job, self._reckoning, self._fits = job, reckoning, fits
+    def __init__(self, job: Network, propagation: Propagation, fits: Fits, orders: Orders, rng: Random) -> None:
+        self._job, self._propagation, self._fits = job, propagation, fits
         self._orders, self._needed = orders, orders.needed()
         self._rng = rng
         busiest = orders.busiest()
@@ -179,7 +179,7 @@ class _Search:
     def _attempt(self, order: Order, *, thrifty: bool = True) -> Found | None:
         """Make passes in one order until one keeps every rule, and better that one."""
         for repair in range(REPAIRS):
-            board = Board(self._job, self._reckoning, self._fits, order.whole)
+            board = Board(self._job, self._propagation, self._fits, order.whole)
             made = Pass(self._job, board, self._orders, order, self._needed)
             # What comes too late for thrift may not when it is taken as it comes.
             board.thrifty = thrifty and repair < REPAIRS // 2
@@ -196,7 +196,7 @@ class _Search:
         """Put a plan anew, piece by piece, near the order it has, within about so many moves."""
         starts = {a: start for a, (start, _) in found.spans.items()}
         order = self._orders.following(starts)
-        board = Board(self._job, self._reckoning, self._fits)
+        board = Board(self._job, self._propagation, self._fits)
         made = Pass(self._job, board, self._orders, order, self._needed)
         board.thrifty = True
         self._moves += pieces.complete(made, order, self._rng.choice(SIZES), starts, moves)

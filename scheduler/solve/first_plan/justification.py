@@ -32,7 +32,7 @@ def _early(board: Board) -> int:
     moves = 0
     for activity in sorted(board.spans, key=lambda a: (board.spans[a], a)):
         start = board.spans[activity][0]
-        floor = board.reckoning.allowed_from(activity, board.floor(activity))
+        floor = board.propagation.allowed_from(activity, board.floor(activity))
         if floor is None or floor >= start:
             continue
         board.lift(activity)
@@ -46,8 +46,8 @@ def _late(board: Board, finish: int) -> int:
     moves = 0
     for activity in sorted(board.spans, key=lambda a: (-board.spans[a][1], -board.spans[a][0], a)):
         start = board.spans[activity][0]
-        last = board.reckoning.last_start_by(activity, finish)
-        ceiling = None if last is None else board.reckoning.allowed_to(activity, min(last, board.ceiling(activity)))
+        last = board.propagation.last_start_by(activity, finish)
+        ceiling = None if last is None else board.propagation.allowed_to(activity, min(last, board.ceiling(activity)))
         if ceiling is None or ceiling <= start:
             continue
         board.lift(activity)

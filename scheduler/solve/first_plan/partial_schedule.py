@@ -8,55 +8,64 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduler.network.dates import Reckoning, last_start
-from scheduler.network.model import Activity, Network, Opening
+from scheduler.network.dates import Propagation, last_start
+from scheduler.network.lowering import lower
+from scheduler.network.model import Activity, Network
+from scheduler.network.normal import Capacity, Use
 from scheduler.schedule import Span
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.profiles import FAR, Calls, Pool, Room
-from scheduler.worktime.calendar import Calendar
 
-NEVER = Calendar("never", "never", ())
-Stands = tuple[Pool, list[tuple[Opening, int]]]
-"""A limit on open trench, and the stretches under it that an activity opens (or covers), with their amounts."""
+Stands = tuple[Pool, list[Use]]
+"""A limit on what stands open, and the stretches under it that an activity opens (or covers)."""
 
 
 class Board:
     """Dates so far, with everything they take up."""
 
-    def __init__(self, network: Network, reckoning: Reckoning, fits: Fits, whole: frozenset[str] = frozenset()) -> None:
-        """Make an empty board; `reckoning` and `fits` must be of the same network, with no target."""
-        self.network, self.reckoning, self._fits = network, reckoning, fits
+    def __init__(
+        self, network: Network, propagation: Propagation, fits: Fits, whole: frozenset[str] = frozenset()
+    ) -> None:
+        """Make an empty board; `propagation` and `fits` must be of the same network, with no target."""
+        self.network, self.propagation, self._fits = network, propagation, fits
         self.whole = whole
         """Activities that are put inside one window, lest they keep a party waiting."""
         self.thrifty = False
         """Whether nothing is begun shortly before closed hours of its own in which it would keep a party waiting."""
         self.spans: dict[str, Span] = {}
         self._log: list[tuple[str, int | None]] | None = None
-        self._before, self._after = fits.neighbours(reckoning)
-        pools = {r.id: Pool(r.capacity, fits.hours[r.id]) for r in network.resources}
-        self._pools = {a.id: [(pools[r], n) for r, n in a.needs if n > 0] for a in network.activities if a.work > 0}
+        self._before, self._after = fits.neighbours(propagation)
+        self._pools: dict[str, list[tuple[Pool, int]]] = {}
         self._rooms: dict[str, list[tuple[Room, str]]] = {}
-        for space in network.spaces:
-            room = Room()
-            for activity, group in space.occupants:
-                if network.by_id[activity].work > 0:
-                    self._rooms.setdefault(activity, []).append((room, group))
-        self._calls: dict[str, list[Calls]] = {}
-        for rule in network.visit_rules:
-            calls = Calls(rule, network.calendars[rule.calendar])
-            for look in rule.looks:
-                self._calls.setdefault(look, []).append(calls)
-        openings = {o.id: o for o in network.openings}
         self._opens: dict[str, list[Stands]] = {}
         self._closes: dict[str, list[Stands]] = {}
-        for limit in network.open_limits:
-            standing = Pool(limit.capacity, NEVER)
-            opened: dict[str, list[tuple[Opening, int]]] = {}
-            for id_, amount in limit.amounts:
-                opened.setdefault(openings[id_].opens, []).append((openings[id_], amount))
-                self._closes.setdefault(openings[id_].closes, []).append((standing, [(openings[id_], amount)]))
-            for activity, stretches in opened.items():
-                self._opens.setdefault(activity, []).append((standing, stretches))
+        self._calls: dict[str, list[Calls]] = {}
+        normal = lower(network)
+        for capacity in normal.capacities:
+            if capacity.is_room:
+                self._add_room(capacity)
+            else:
+                self._add_pool(capacity, Pool(capacity.units, fits.hours[capacity.id]))
+        for group in normal.look_groups:
+            calls = Calls(group, network.calendars[group.calendar])
+            for look in group.looks:
+                self._calls.setdefault(look, []).append(calls)
+
+    def _add_room(self, capacity: Capacity) -> None:
+        room = Room()
+        for use in capacity.uses:
+            self._rooms.setdefault(use.first, []).append((room, use.shared))
+
+    def _add_pool(self, capacity: Capacity, pool: Pool) -> None:
+        opened: dict[str, list[Use]] = {}
+        for use in capacity.uses:
+            if use.is_work:
+                self._pools.setdefault(use.first, []).append((pool, use.units))
+            else:
+                opened.setdefault(use.first, []).append(use)
+                self._closes.setdefault(use.last, []).append((pool, [use]))
+        for activity, stretches in opened.items():
+            self._opens.setdefault(activity, []).append((pool, stretches))
 
     def begin_log(self) -> None:
         """Remember what is done from now on, and nothing from before."""
@@ -96,10 +105,10 @@ class Board:
         for other in waits.plain:
             if other in spans and spans[other][1] > floor:
                 floor = spans[other][1]
-        for pull in waits.pulls:
-            by = spans.get(pull.by)
+        for precedence in waits.precedences:
+            by = spans.get(precedence.predecessor)
             if by is not None:
-                least = self.reckoning.floor(pull, by)
+                least = self.propagation.floor(precedence, by)
                 floor = max(floor, FAR if least is None else least)
         return floor
 
@@ -114,10 +123,10 @@ class Board:
             record = self.network.by_id[activity]
             start = self.network.calendars[record.calendar].retreat(end, record.work)
             ceiling = -1 if start is None else min(start, ceiling)
-        for pull in waits.pulls:
-            of = spans.get(pull.of)
+        for precedence in waits.precedences:
+            of = spans.get(precedence.successor)
             if of is not None:
-                most = self.reckoning.ceiling(pull, of)
+                most = self.propagation.ceiling(precedence, of)
                 if most is not None:
                     ceiling = min(ceiling, most)
         return ceiling
@@ -152,10 +161,10 @@ class Board:
     def latest(self, activity: str, ceiling: int) -> int | None:
         """Return the last start at or before `ceiling` with room for everything; None if there is none."""
         record = self._record(activity)
-        start = self._last(record, self.reckoning.allowed_to(activity, ceiling))
+        start = self._last(record, self.propagation.allowed_to(activity, ceiling))
         while start is not None and (clash := self._clash(record, self._fits.at(record, start))) is not None:
             # Nothing earlier helps where what this activity opens stands in the way later on.
-            sooner = self._last(record, self.reckoning.last_start_by(activity, clash[0]))
+            sooner = self._last(record, self.propagation.last_start_by(activity, clash[0]))
             start = sooner if sooner is not None and sooner < start else None
         return start
 
@@ -167,12 +176,12 @@ class Board:
         if start is None or record is self.network.by_id[record.id]:
             return start
         whole = last_start(self.network, record, start)
-        return whole if whole is not None and self.reckoning.allowed_from(record.id, whole) == whole else start
+        return whole if whole is not None and self.propagation.allowed_from(record.id, whole) == whole else start
 
     def stands_too_long(self, activity: str) -> bool:
         """Say whether some limit leaves no room for what this activity opens until something else is covered."""
         for standing, stretches in self._opens.get(activity, ()):
-            amount = sum(n for opening, n in stretches if opening.closes not in self.spans)
+            amount = sum(use.units for use in stretches if use.last not in self.spans)
             if amount and standing.last_clash(-1, amount) == FAR:
                 return True
         return False
@@ -193,8 +202,8 @@ class Board:
     def _standing_clash(self, activity: str, start: int, finish: int) -> Span | None:
         """Return when a limit on open trench leaves no room for what this activity opens or covers."""
         for standing, stretches in self._opens.get(activity, ()):
-            since, amount = start, sum(n for _, n in stretches)
-            for closed, n in sorted((self._closed(opening), n) for opening, n in stretches):
+            since, amount = start, sum(use.units for use in stretches)
+            for closed, n in sorted((self._closed(use), use.units) for use in stretches):
                 if closed == FAR:
                     end = standing.last_clash(since, amount)
                     if end is not None:
@@ -206,7 +215,7 @@ class Board:
                     since = closed
                 amount -= n
         for standing, stretches in self._closes.get(activity, ()):
-            opened = self.spans.get(stretches[0][0].opens)
+            opened = self.spans.get(stretches[0].first)
             # What this activity covers already stands open in `standing`, without an end.
             if opened is not None and (clash := standing.clash(opened[0], finish, units=0)) is not None:
                 return clash[0], FAR
@@ -215,15 +224,15 @@ class Board:
     def _stand(self, activity: str, span: Span, sign: int) -> None:
         """Enter (or with -1 take back) what the activity leaves open from its start, and covers by its finish."""
         for standing, stretches in self._opens.get(activity, ()):
-            for opening, amount in stretches:
-                standing.add(span[0], self._closed(opening), sign * amount)
+            for use in stretches:
+                standing.add(span[0], self._closed(use), sign * use.units)
         for standing, stretches in self._closes.get(activity, ()):
-            for opening, amount in stretches:
-                if opening.opens in self.spans:
-                    standing.add(span[1], FAR, -sign * amount)
+            for use in stretches:
+                if use.first in self.spans:
+                    standing.add(span[1], FAR, -sign * use.units)
 
-    def _closed(self, opening: Opening) -> int:
-        span = self.spans.get(opening.closes)
+    def _closed(self, use: Use) -> int:
+        span = self.spans.get(use.last)
         return FAR if span is None else span[1]
 
     def _take(self, activity: str, span: Span, sign: int) -> None:
@@ -243,7 +252,7 @@ class Board:
 
 def plannable(network: Network) -> Network:
     """Return the network without its target, and with every inspector's look kept inside one window."""
-    looks = {look for rule in network.visit_rules for look in rule.looks}
+    looks = {look for group in lower(network).look_groups for look in group.looks}
     activities = tuple(
         replace(a, one_window=True) if a.id in looks and not a.one_window else a for a in network.activities
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
+from scheduler.network.normal import Capacity
 from scheduler.schedule import Span
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.turns import Style, Turns
@@ -39,7 +41,7 @@ class Orders:
     def __init__(
         self,
         network: Network,
-        reckoning: Reckoning,
+        propagation: Propagation,
         fits: Fits,
         earliest: Mapping[str, Span],
         latest: Mapping[str, Span],
@@ -47,14 +49,19 @@ class Orders:
         """`earliest` and `latest` are the dates that links and calendars leave."""
         self._fits = fits
         self.openers = frozenset(o.opens for o in network.openings)
+        self._stretches = {(o.opens, o.closes) for o in network.openings} | lower(network).stretches
         self._network, self._earliest, self._latest = network, earliest, latest
         self._place = {a.id: i for i, a in enumerate(network.activities)}
-        self._into = {a: [p.by for p in pulls if not p.link.at_most] for a, pulls in reckoning.into.items()}
-        self._sequence = sorted(reckoning.rank, key=reckoning.rank.__getitem__)
+        self._into = {
+            a: [p.predecessor for p in precedences if not p.link.at_most] for a, precedences in propagation.into.items()
+        }
+        self._sequence = sorted(propagation.rank, key=propagation.rank.__getitem__)
         self._inside = self._below_openers()
-        self.first, self.last = _windows(network, reckoning)
+        self.first, self.last = _windows(network, propagation)
         """The first and the last start that calendars and date rules alone allow."""
-        self.limiting = frozenset(p.by for pulls in reckoning.into.values() for p in pulls if p.link.at_most)
+        self.limiting = frozenset(
+            p.predecessor for precedences in propagation.into.values() for p in precedences if p.link.at_most
+        )
         """Activities that others must not run too far ahead of."""
 
     def by_need(self, standing: int | None = None) -> Order:
@@ -98,14 +105,14 @@ class Orders:
         return frozenset(found)
 
     def needed(self) -> dict[str, frozenset[str]]:
-        """Return, for each opening, the openers that must have been at work before its cover can be done."""
-        bit = {o: 1 << i for i, o in enumerate(sorted(self.openers))}
+        """Return, for each activity that ends a stretch, what opens one and must have been at work before it."""
+        bit = {o: 1 << i for i, o in enumerate(sorted({opens for opens, _ in self._stretches}))}
         above: dict[str, int] = {}
         for a in self._sequence:
             above[a] = bit.get(a, 0)
             for by in self._into[a]:
                 above[a] |= above.get(by, 0)
-        return {o.id: frozenset(x for x, b in bit.items() if above[o.closes] & b) for o in self._network.openings}
+        return {last: frozenset(x for x, b in bit.items() if above[last] & b) for _, last in self._stretches}
 
     def _leads(self, openers: Sequence[str]) -> dict[str, float]:
         """Return the turn each activity goes with.
@@ -130,12 +137,13 @@ class Orders:
         Source: the rule for two machines in S. M. Johnson (1954).
         """
         busiest = self.busiest()
+        users = {use.first for use in busiest.uses} if busiest else set()
         lead = self._leads(by_need)
         heads: dict[int, int] = {}
         tails: dict[int, int] = {}
         for a in self._network.activities:
             turn = int(lead.get(a.id, -1.0))
-            if turn >= 0 and any(r == busiest for r, _ in a.needs) and a.id not in self.openers:
+            if turn >= 0 and a.id in users and a.id not in self.openers:
                 head = self._earliest[a.id][0] - self._earliest[by_need[turn]][0]
                 heads[turn] = min(heads.get(turn, head), head)
                 tails[turn] = min(tails.get(turn, self._latest[a.id][1]), self._latest[a.id][1])
@@ -145,19 +153,17 @@ class Orders:
         turns = sorted(first, key=lambda i: (heads.get(i, 0), i)) + sorted(then, key=lambda i: (tails.get(i, last), i))
         return [by_need[i] for i in turns]
 
-    def busiest(self) -> str:
-        """Return the party with the most work for its hours; none is the empty word."""
-        load = dict.fromkeys(self._fits.hours, 0)
-        for a in self._network.activities:
-            for resource, units in a.needs:
-                load[resource] += a.work * units
+    def busiest(self) -> Capacity | None:
+        """Return the party with the most work for its hours; None when there are no parties."""
+        by_id = self._network.by_id
         end = max((finish for _, finish in self._earliest.values()), default=0)
-        capacity = {r.id: r.capacity for r in self._network.resources}
 
-        def share(resource: str) -> float:
-            return load[resource] / max(capacity[resource] * self._fits.hours[resource].open_ticks(0, end), 1)
+        def share(party: Capacity) -> float:
+            load = sum(by_id[use.first].work * use.units for use in party.uses)
+            return load / max(party.units * self._fits.hours[party.id].open_ticks(0, end), 1)
 
-        return max(sorted(load), key=share, default="")
+        parties = sorted((c for c in lower(self._network).capacities if c.is_party), key=lambda c: c.id)
+        return max(parties, key=share, default=None)
 
     def _below_openers(self) -> frozenset[str]:
         """Return everything that some opener comes before."""
@@ -168,11 +174,11 @@ class Orders:
         return frozenset(below)
 
 
-def _windows(network: Network, reckoning: Reckoning) -> tuple[dict[str, int], dict[str, int]]:
+def _windows(network: Network, propagation: Propagation) -> tuple[dict[str, int], dict[str, int]]:
     first: dict[str, int] = {}
     last: dict[str, int] = {}
     for a in network.activities:
-        soonest, latest = reckoning.allowed_from(a.id, 0), reckoning.allowed_to(a.id, network.horizon)
+        soonest, latest = propagation.allowed_from(a.id, 0), propagation.allowed_to(a.id, network.horizon)
         if soonest is None or latest is None:
             raise ValueError(f"{a.id} fits nowhere")
         first[a.id], last[a.id] = soonest, latest

@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 
-from scheduler.network.model import VisitRule
+from scheduler.network.normal import LookGroup
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar, Window
 
@@ -108,22 +108,22 @@ class Room:
 class Calls:
     """The looks made in each window of one authority's calendar."""
 
-    rule: VisitRule
+    group: LookGroup
     calendar: Calendar
     made: dict[Window, list[str]] = field(default_factory=dict)
 
     def clash(self, look: str, start: int) -> Span | None:
         """Return the window that `start` lies in, when that visit can take no such look more."""
-        rule = self.rule
+        group = self.group
         window = self.calendar.window_at(start)
         looks = self.made.get(window) if window is not None else None
         if not looks:
             return None
-        if rule.max_looks is not None and len(looks) >= rule.max_looks:
+        if group.most_looks is not None and len(looks) >= group.most_looks:
             return window
-        if rule.max_ft is not None:
-            feet = sum(rule.look_ft.get(x, 0.0) for x in looks) + rule.look_ft.get(look, 0.0)
-            if feet > rule.max_ft + 1e-6:
+        if group.most_ft is not None:
+            feet = sum(group.ft.get(x, 0.0) for x in looks) + group.ft.get(look, 0.0)
+            if feet > group.most_ft + 1e-6:
                 return window
         return None
 

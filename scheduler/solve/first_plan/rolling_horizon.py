@@ -12,6 +12,7 @@ from itertools import accumulate
 from random import Random
 
 from scheduler.network.model import Network
+from scheduler.network.normal import Capacity
 from scheduler.schedule import Span
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.justification import finish_of
@@ -59,11 +60,11 @@ class Done:
 class Pieces:
     """Completes passes over one network piece by piece."""
 
-    def __init__(self, network: Network, busiest: str, fits: Fits, rng: Random) -> None:
+    def __init__(self, network: Network, busiest: Capacity, fits: Fits, rng: Random) -> None:
         """`busiest` is the party that must not wait."""
-        self._rng, self._hours, self._may_waste = rng, fits.hours[busiest], frozenset(fits.whole)
-        self._capacity = network.resource_by_id[busiest].capacity
-        self._work = {a.id: a.work * n for a in network.activities for r, n in a.needs if r == busiest and a.work}
+        self._rng, self._hours, self._may_waste = rng, fits.hours[busiest.id], frozenset(fits.whole)
+        self._capacity = busiest.units
+        self._work = {use.first: network.by_id[use.first].work * use.units for use in busiest.uses}
         self._reach = {a.id: a.reach for a in network.activities if a.reach}
         self._far = network.clock.ticks(days=FAR_DAYS)
         self._first, self._count = network.data_date, len(network.activities)
@@ -148,10 +149,14 @@ class Pieces:
         start, one = self._rng.choice(later[:NEXT])
         chain, stack = {one}, [one]
         while stack:
-            for pull in board.reckoning.into[stack.pop()]:
-                if not pull.link.at_most and pull.by in best.spans and pull.by not in chain:
-                    chain.add(pull.by)
-                    stack.append(pull.by)
+            for precedence in board.propagation.into[stack.pop()]:
+                if (
+                    not precedence.link.at_most
+                    and precedence.predecessor in best.spans
+                    and precedence.predecessor not in chain
+                ):
+                    chain.add(precedence.predecessor)
+                    stack.append(precedence.predecessor)
         keys, floors = dict(best.trial.keys), best.trial.floors
         for a in chain:
             rank, need, place = keys[a]

@@ -45,7 +45,9 @@ class Pass:
         self._floors = dict(order.floors)
         self._late: set[str] = set()
         self._fixed = self._put_fixed()
-        self._waits = {a: sum(not p.link.at_most for p in pulls) for a, pulls in board.reckoning.into.items()}
+        self._waits = {
+            a: sum(not p.link.at_most for p in precedences) for a, precedences in board.propagation.into.items()
+        }
         self._within: frozenset[str] | None = None
         self._ready: list[Entry] = []
         self._held: list[Entry] = []
@@ -136,11 +138,11 @@ class Pass:
         self.taken.append(activity)
         if self._standing.note(activity):
             self._release()
-        for pull in self.board.reckoning.out_of[activity]:
-            if not pull.link.at_most:
-                self._waits[pull.of] -= 1
-                if self._waits[pull.of] == 0:
-                    self._offer((pull.of,))
+        for precedence in self.board.propagation.out_of[activity]:
+            if not precedence.link.at_most:
+                self._waits[precedence.successor] -= 1
+                if self._waits[precedence.successor] == 0:
+                    self._offer((precedence.successor,))
 
     def _release(self) -> None:
         held, self._held = self._held, []
@@ -171,16 +173,16 @@ class Pass:
     def _make_way(self, activity: str) -> None:
         """Move activities that were put too early for this one; note those that cannot be moved."""
         board = self.board
-        for pull in board.reckoning.out_of[activity]:
-            if pull.of not in board.spans:
+        for precedence in board.propagation.out_of[activity]:
+            if precedence.successor not in board.spans:
                 continue
-            floor = board.reckoning.floor(pull, board.spans[activity])
-            if floor is not None and floor <= board.spans[pull.of][0]:
+            floor = board.propagation.floor(precedence, board.spans[activity])
+            if floor is not None and floor <= board.spans[precedence.successor][0]:
                 continue
-            if pull.of in self._fixed or floor is None:
+            if precedence.successor in self._fixed or floor is None:
                 self._late.add(activity)
-            elif not self._delay(pull.of, floor):
-                self._floors[pull.of] = max(floor, self._floors.get(pull.of, 0))
+            elif not self._delay(precedence.successor, floor):
+                self._floors[precedence.successor] = max(floor, self._floors.get(precedence.successor, 0))
 
     def _delay(self, activity: str, floor: int) -> bool:
         board = self.board

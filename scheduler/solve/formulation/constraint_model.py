@@ -1,4 +1,4 @@
-"""The model of a network: its variables, and every family of rules, in one list."""
+"""The model of a network: its variables, and the rules of every kind, in one list."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from collections.abc import Mapping
 
 from ortools.sat.python import cp_model
 
+from scheduler.network.lowering import lower
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.rules.appointments import add_bookings, add_date_rules
+from scheduler.solve.formulation.rules.date_bounds import add_guarded_bounds, add_later_limits, add_priced_bounds
 from scheduler.solve.formulation.rules.links import add_links
-from scheduler.solve.formulation.rules.opened import add_open_limits, add_tickets
-from scheduler.solve.formulation.rules.resources import add_resources, add_spaces
-from scheduler.solve.formulation.rules.visits import add_visit_rules
+from scheduler.solve.formulation.rules.look_groups import add_look_groups
+from scheduler.solve.formulation.rules.uses import add_uses
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.formulation.variables import Search
 
@@ -23,20 +23,18 @@ def build(frame: Frame, order: Order, *, guarded: bool = False) -> Search:
     search = Search(frame, guarded)
     search.place_all()
     add_links(search)
-    add_date_rules(search)
-    add_resources(search)
-    add_spaces(search, order)
-    add_open_limits(search)
-    add_tickets(search)
-    add_visit_rules(search)
-    add_bookings(search)
+    add_guarded_bounds(search)
+    add_uses(search, order)
+    add_later_limits(search)
+    add_look_groups(search)
+    add_priced_bounds(search)
     return search
 
 
 def add_finish(search: Search, least: int, most: int) -> cp_model.IntVar:
     """Return the work tick by which everything has ended, between two bounds."""
     finish = search.model.new_int_var(least, most, "finish")
-    followed = {k.before for k in search.frame.network.links if search.frame.is_plain(k)}
+    followed = {k.before for k in lower(search.frame.network).links if search.frame.is_plain(k)}
     for activity in search.frame.network.activities:
         if activity.id not in followed:
             search.model.add(finish >= search.placed[activity.id].end)

@@ -8,10 +8,8 @@ stand at any tick of the clock, and then the axis must hold them all.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from scheduler.network.dates import date_rules, hold_links
-from scheduler.network.model import Link, LinkType, Network
+from scheduler.network.lowering import lower
+from scheduler.network.model import Link, Network
 
 
 class Moments:
@@ -19,21 +17,23 @@ class Moments:
 
     def __init__(self, network: Network) -> None:
         bare = {a.id for a in network.activities if a.work == 0}
-        links = [*network.links, *hold_links(network)] if bare else []
-        plain = {k for k in links if k.type is LinkType.FS and k.lag == 0 and not k.at_most}
+        normal = lower(network)
+        links = normal.links if bare else ()
+        plain = {k for k in links if k.is_plain}
         self.at_starts: set[str] = set()
         """Those read as starts."""
         self.anywhere = False
         """Whether some may stand at any tick of the clock."""
         senses: dict[str, set[str]] = {}
-        for rule in date_rules(replace(network, target=None)) if bare else ():
-            if rule.activity in bare:
-                senses.setdefault(rule.activity, set()).add(rule.sense)
+        for bound in normal.firm if bare else ():
+            # The target bounds everything alike: what is last of all reads the same either way.
+            if bound.activity in bare and bound.family != "target":
+                senses.setdefault(bound.activity, set()).add(bound.sense)
         self.at_starts = _with_followers({a for a, found in senses.items() if "min" in found}, plain, bare)
         followed = {k.before for k in plain}
         begun = {o.opens for o in network.openings} | ({o.closes for o in network.openings} & self.at_starts)
-        looks = {look for rule in network.visit_rules for look in rule.looks}
-        booked = {a for b in network.bookings for a in b.activities}
+        looks = {look for group in normal.look_groups for look in group.looks}
+        booked = {b.activity for b in normal.bounds if b.price is not None}
         self.anywhere = (
             any(k.before in bare or k.after in bare for k in links if k not in plain)
             or any("fixed" in found or len(found) > 1 for found in senses.values())

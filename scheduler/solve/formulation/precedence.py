@@ -5,7 +5,9 @@ from __future__ import annotations
 from graphlib import CycleError, TopologicalSorter
 from itertools import combinations
 
-from scheduler.network.model import LinkType, Network, Space
+from scheduler.network.lowering import lower
+from scheduler.network.model import Network
+from scheduler.network.normal import Capacity
 
 
 class Order:
@@ -16,11 +18,8 @@ class Order:
         self._apart: dict[str, tuple[list[str], list[tuple[str, str]]]] = {}
         self._place = {a.id: i for i, a in enumerate(network.activities)}
         after: dict[str, set[str]] = {a.id: set() for a in network.activities}
-        for link in network.links:
-            if link.type is LinkType.FS and link.lag >= 0 and not link.at_most:
-                after[link.before].add(link.after)
-        for hold in network.holds:
-            after[hold.look].update(hold.gates)
+        for a, b in lower(network).finished_first:
+            after[a].add(b)
         self._later = dict.fromkeys(after, 0)
         try:
             # Fed with successors, the sorter yields every activity after all that follow it.
@@ -41,27 +40,26 @@ class Order:
         """Say whether links keep a and b apart, in one order or the other."""
         return self.before(a, b) or self.before(b, a)
 
-    def apart_in(self, space: Space) -> tuple[list[str], list[tuple[str, str]]]:
-        """Return occupants of which no two can overlap, and the remaining pairs that may not.
+    def apart_in(self, room: Capacity) -> tuple[list[str], list[tuple[str, str]]]:
+        """Return users of a shared unit of which no two can overlap, and the remaining pairs that may not.
 
         Whole groups join the first set while their own members can't overlap anyway, because
         they share a single crew or links order them; one member of each other group joins
         too. Pairs that links order are left out.
         """
-        if space.id not in self._apart:
-            self._apart[space.id] = self._split(space)
-        return self._apart[space.id]
+        if room.id not in self._apart:
+            self._apart[room.id] = self._split(room)
+        return self._apart[room.id]
 
-    def _split(self, space: Space) -> tuple[list[str], list[tuple[str, str]]]:
+    def _split(self, room: Capacity) -> tuple[list[str], list[tuple[str, str]]]:
         groups: dict[str, list[str]] = {}
-        for a, g in space.occupants:
-            if self._network.by_id[a].work > 0:
-                groups.setdefault(g, []).append(a)
+        for use in room.uses:
+            groups.setdefault(use.shared, []).append(use.first)
         if len(groups) < 2:
             return [], []
         held: dict[str, None] = {}
         for members in groups.values():
-            single = all(self._never_together(a, b) for a, b in combinations(members, 2))
+            single = all(self.never_together(a, b) for a, b in combinations(members, 2))
             held.update(dict.fromkeys(members if single else members[:1]))
         pairs = [
             (a, b)
@@ -72,8 +70,9 @@ class Order:
         ]
         return list(held), list(dict.fromkeys(pairs))
 
-    def _never_together(self, a: str, b: str) -> bool:
-        by_id, resources = self._network.by_id, self._network.resource_by_id
-        held = dict(by_id[a].needs)
-        shared = [(r, units + held[r]) for r, units in by_id[b].needs if units and held.get(r)]
-        return self.known(a, b) or any(total > resources[r].capacity for r, total in shared)
+    def never_together(self, a: str, b: str) -> bool:
+        """Say whether links, or something both need, keep two activities from being at work at once."""
+        held_by = lower(self._network).held_by
+        held = {c.id: units for c, units in held_by.get(a, ())}
+        both = [(c, units + held[c.id]) for c, units in held_by.get(b, ()) if c.id in held]
+        return self.known(a, b) or any(total > c.units for c, total in both)

@@ -8,9 +8,11 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from scheduler.measures import midnights
-from scheduler.network.model import Mobilisation, VisitRule
+from scheduler.network.lowering import lower
+from scheduler.network.model import Mobilisation
+from scheduler.network.normal import LookGroup
 from scheduler.solve.formulation.nights import Nights, night_ticks
-from scheduler.solve.formulation.rules.visits import windows_of
+from scheduler.solve.formulation.rules.look_groups import windows_of
 from scheduler.solve.formulation.variables import Expr, Search
 
 CENTS = 100
@@ -20,27 +22,28 @@ def money_of(search: Search, nights: Nights) -> Expr:
     """Return the money as an expression [cents], with the literals it needs."""
     network = search.frame.network
     terms: list[Expr] = [0]
-    for rule in network.visit_rules:
-        if rule.fee > 0:
-            terms.append(round(CENTS * rule.fee) * _visits(search, nights, rule))
+    normal = lower(network)
+    for group in normal.look_groups:
+        if group.price > 0:
+            terms.append(round(CENTS * group.price) * _visits(search, nights, group))
     for party in network.mobilisations:
         if party.cost > 0:
             terms.append(round(CENTS * party.cost) * _runs(search, nights, party))
-    for booking in network.bookings:
-        if booking.id in search.moved and booking.move_cost > 0:
-            terms.append(round(CENTS * booking.move_cost) * search.moved[booking.id])
-    for ticket in network.tickets:
-        for renewal in ticket.renewals:
-            if renewal.id in search.renewals and ticket.renewal_cost > 0:
-                terms.append(round(CENTS * ticket.renewal_cost) * search.renewals[renewal.id])
+    for record, bounds in normal.priced.items():
+        if price := bounds[0].price:
+            terms.append(round(CENTS * price) * search.moved[record])
+    for bounds in normal.renewable.values():
+        for limit in bounds[0].later:
+            if limit.price > 0:
+                terms.append(round(CENTS * limit.price) * search.renewals[limit.id])
     return cp_model.LinearExpr.sum(terms)
 
 
-def _visits(search: Search, nights: Nights, rule: VisitRule) -> Expr:
+def _visits(search: Search, nights: Nights, group: LookGroup) -> Expr:
     """Return how many of the authority's windows have a look in them."""
-    firsts, _ = windows_of(search, rule)
+    firsts, _ = windows_of(search, group)
     looks_in: dict[int, list[list[Expr]]] = {}
-    for look in rule.looks:
+    for look in group.looks:
         starts = search.frame.edge_ticks(look, "start")
         at = np.unique(np.searchsorted(firsts, starts, side="right") - 1)
         for k in at.tolist():
@@ -49,11 +52,11 @@ def _visits(search: Search, nights: Nights, rule: VisitRule) -> Expr:
             looks_in.setdefault(k, []).append([1 * since, -1 * after])
     used: list[Expr] = []
     for k, looks in sorted(looks_in.items()):
-        visited = search.model.new_bool_var(f"{rule.id} visit {k}")
+        visited = search.model.new_bool_var(f"{group.record} visit {k}")
         for inside in looks:
             search.model.add(visited >= cp_model.LinearExpr.sum(inside))
         used.append(visited)
-    fewest = 1 if rule.max_looks is None else -(-len(rule.looks) // rule.max_looks)
+    fewest = 1 if group.most_looks is None else -(-len(group.looks) // group.most_looks)
     total = cp_model.LinearExpr.sum(used)
     if used:
         search.model.add(total >= fewest)

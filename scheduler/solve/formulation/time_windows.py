@@ -11,8 +11,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from scheduler.network.dates import date_rules, hold_links
-from scheduler.network.model import Activity, DateRule, Link, LinkType, Network
+from scheduler.network.lowering import lower
+from scheduler.network.model import Activity, Link, LinkType, Network
+from scheduler.network.normal import DateBound
 from scheduler.solve.formulation.milestones import Moments
 from scheduler.worktime.axis import Axis, Spans, Ticks
 from scheduler.worktime.calendar import Calendar
@@ -38,8 +39,8 @@ class Frame:
         self._maps: dict[tuple[str, str, int, str | None, bool], Ticks] = {}
         self.spans: dict[str, Spans] = {a.id: self.all_spans(a) for a in network.activities}
         if apply_rules:
-            for rule in date_rules(network):
-                self.spans[rule.activity] = self.within(rule, self.spans[rule.activity])
+            for bound in lower(network).firm:
+                self.spans[bound.activity] = self.within(bound, self.spans[bound.activity])
 
     def all_spans(self, activity: Activity) -> Spans:
         """Return the spans that an activity's calendar allows."""
@@ -61,15 +62,15 @@ class Frame:
         spans = self.spans[activity]
         return spans.starts if edge == "start" else spans.ends
 
-    def within(self, rule: DateRule, spans: Spans) -> Spans:
-        """Return the spans that keep a date rule."""
-        clock = self.edge_clock(rule.activity, rule.edge)
+    def within(self, bound: DateBound, spans: Spans) -> Spans:
+        """Return the spans that keep a date bound, by the latest limit that can be had."""
+        clock, at = self.edge_clock(bound.activity, bound.edge), bound.at_with()
         first, last = 0, len(self.axis)
-        if rule.sense in ("min", "fixed"):
-            first = int(np.searchsorted(clock, rule.at))
-        if rule.sense in ("max", "fixed"):
-            last = int(np.searchsorted(clock, rule.at, side="right")) - 1
-        return spans.between(first, last, rule.edge)
+        if bound.sense in ("min", "fixed"):
+            first = int(np.searchsorted(clock, at))
+        if bound.sense in ("max", "fixed"):
+            last = int(np.searchsorted(clock, at, side="right")) - 1
+        return spans.between(first, last, bound.edge)
 
     def lag_map(self, link: Link) -> Ticks:
         """Return, for each work tick of the link's `before` end, the tick its `after` end is bound by.
@@ -93,8 +94,8 @@ class Frame:
         return self._maps[key]
 
     def is_plain(self, link: Link) -> bool:
-        """Say whether a link only asks that one activity starts no earlier than another has finished."""
-        if link.at_most or link.lag or link.type is not LinkType.FS:
+        """Say whether a link asks, on this axis too, only that one activity starts no earlier than another ends."""
+        if not link.is_plain:
             return False
         source, target = self.edge_clock(link.before, "finish"), self.edge_clock(link.after, "start")
         return source is target or source is self.axis.ends
@@ -114,7 +115,7 @@ class Frame:
         if self.empty() is not None:
             return False
         touching: dict[str, list[Link]] = {a.id: [] for a in self.network.activities}
-        for link in (*self.network.links, *hold_links(self.network)):
+        for link in lower(self.network).links:
             touching[link.before].append(link)
             touching[link.after].append(link)
         return self._spread(touching)

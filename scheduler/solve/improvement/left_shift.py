@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from statistics import fmean
 
 from scheduler.measures import midnights, runs_on_site
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
+from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import Fits
@@ -24,7 +25,7 @@ ROUNDS = 3
 def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
     """Return the dates of a plan with everything moved as early as its decisions allow."""
     job = plannable(network)
-    board = Board(job, Reckoning(job), Fits(job))
+    board = Board(job, Propagation(job), Fits(job))
     for activity in sorted(schedule.dates, key=lambda a: (schedule.dates[a], a)):
         board.put(activity, schedule.dates[activity][0])
     floors = _floors(network, schedule)
@@ -54,7 +55,7 @@ def _in_turn(board: Board) -> list[str]:
 def _move(board: Board, activity: str, least: int, parties: list[Mobilisation]) -> bool:
     runs = [runs_on_site(board.network, p, board.spans) for p in parties]
     old, _ = board.lift(activity)
-    floor = board.reckoning.allowed_from(activity, max(least, board.floor(activity)))
+    floor = board.propagation.allowed_from(activity, max(least, board.floor(activity)))
     start = old if floor is None else board.earliest(activity, floor)
     board.put(activity, old if start is None else min(start, old))
     if any(runs_on_site(board.network, p, board.spans) > n for p, n in zip(parties, runs, strict=True)):
@@ -75,13 +76,14 @@ def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
         passed = bisect_right(night, schedule.dates[opening.opens][0])
         if passed and opening.length_ft > 0:
             raise_to(opening.opens, night[passed - 1])
-    for rule in network.visit_rules:
-        for look in rule.looks:
-            window = network.calendars[rule.calendar].window_at(schedule.dates[look][0])
+    normal = lower(network)
+    for group in normal.look_groups:
+        for look in group.looks:
+            window = network.calendars[group.calendar].window_at(schedule.dates[look][0])
             if window is not None:
                 raise_to(look, window[0])
-    for booking in network.bookings:
-        if not booking.firm and all(booking.at <= schedule.dates[a][0] < booking.until for a in booking.activities):
-            for activity in booking.activities:
-                raise_to(activity, booking.at)
+    broken = normal.broken(schedule.dates)
+    for bound in (b for record, bounds in normal.priced.items() if record not in broken for b in bounds):
+        if bound.sense != "max" and bound.edge == "start":
+            raise_to(bound.activity, bound.at)
     return floors

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterable, Mapping
 from random import Random
 
 from scheduler.measures import midnights
-from scheduler.network.dates import Reckoning
+from scheduler.network.dates import Propagation
 from scheduler.network.model import Network, Opening
 from scheduler.schedule import Span
 from scheduler.solve.first_plan.calendar_fit import Fits
@@ -40,13 +40,13 @@ class Shortener:
     def __init__(self, network: Network, dates: Mapping[str, Span], *, last_finish: int, seed: int) -> None:
         """Take a plan that keeps every rule; nothing will finish after `last_finish` [clock tick]."""
         self._job = plannable(network)
-        self._reckoning = Reckoning(self._job)
-        self._board = Board(self._job, self._reckoning, Fits(self._job))
+        self._propagation = Propagation(self._job)
+        self._board = Board(self._job, self._propagation, Fits(self._job))
         self._rng = Random(seed)
-        earliest, latest = self._reckoning.forward(), self._reckoning.backward(last_finish)
+        earliest, latest = self._propagation.forward(), self._propagation.backward(last_finish)
         assert earliest is not None, "a network with a plan has earliest dates"
         assert latest is not None, "a network with a plan has latest dates"
-        self._low = {a: start for a, (start, _) in earliest[0].items()}
+        self._low = {a: start for a, (start, _) in earliest.items()}
         self._high = {a: start for a, (start, _) in latest.items()}
         self._nights = midnights(network.clock, network.data_date, network.horizon)
         self._openings = [o for o in network.openings if o.length_ft > 0]
@@ -193,7 +193,7 @@ class _Attempt:
     def _lift(self, activity: str) -> None:
         span = self._board.lift(activity)
         self.old.setdefault(activity, span)
-        rank = self._board.reckoning.rank[activity]
+        rank = self._board.propagation.rank[activity]
         heapq.heappush(
             self._waiting, (self._turn.get(activity, len(self._turn)), rank if self._forward else -rank, activity)
         )
@@ -201,7 +201,7 @@ class _Attempt:
     def _earliest(self, activity: str) -> int | None:
         board = self._board
         floor = max(board.floor(activity), self._near if activity in self._turn else self._low[activity])
-        allowed = board.reckoning.allowed_from(activity, floor)
+        allowed = board.propagation.allowed_from(activity, floor)
         start = None if allowed is None else board.earliest(activity, allowed)
         return start if start is not None and start <= self._high[activity] else None
 
@@ -216,15 +216,15 @@ class _Attempt:
         board, span = self._board, self._board.spans[activity]
         pushed = []
         if self._forward:
-            for pull in board.reckoning.out_of[activity]:
-                if pull.of in board.spans:
-                    floor = board.reckoning.floor(pull, span)
-                    if floor is None or floor > board.spans[pull.of][0]:
-                        pushed.append(pull.of)
+            for precedence in board.propagation.out_of[activity]:
+                if precedence.successor in board.spans:
+                    floor = board.propagation.floor(precedence, span)
+                    if floor is None or floor > board.spans[precedence.successor][0]:
+                        pushed.append(precedence.successor)
         else:
-            for pull in board.reckoning.into[activity]:
-                if pull.by in board.spans:
-                    ceiling = board.reckoning.ceiling(pull, span)
-                    if ceiling is not None and ceiling < board.spans[pull.by][0]:
-                        pushed.append(pull.by)
+            for precedence in board.propagation.into[activity]:
+                if precedence.predecessor in board.spans:
+                    ceiling = board.propagation.ceiling(precedence, span)
+                    if ceiling is not None and ceiling < board.spans[precedence.predecessor][0]:
+                        pushed.append(precedence.predecessor)
         return list(dict.fromkeys(pushed))

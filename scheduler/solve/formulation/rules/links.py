@@ -1,4 +1,4 @@
-"""Links and hold points: which end of one activity waits for which end of another.
+"""Links: which end of one activity waits for which end of another.
 
 On the work-time axis a working-time lag is often, and an elapsed lag nearly never, a plain
 shift. Its map is cut into pieces, each a shift or a fixed tick, with one literal each; or,
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduler.network.dates import hold_links
+from scheduler.network.lowering import lower
 from scheduler.network.model import Link
 from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, Frame
 from scheduler.solve.formulation.variables import Expr, Search, domain_of, only_if
@@ -31,14 +31,14 @@ class Piece:
 
 
 def add_links(search: Search) -> None:
-    """Add every link, and for every hold point that its gates wait for the look."""
-    network = search.frame.network
-    for link in network.links:
+    """Add every link; of those that say no more than that one activity follows another, one for each pair."""
+    followed: set[tuple[str, str]] = set()
+    for link in lower(search.frame.network).links:
+        if search.frame.is_plain(link):
+            if (link.before, link.after) in followed:
+                continue
+            followed.add((link.before, link.after))
         add_link(search, link)
-    linked = {(k.before, k.after) for k in network.links if search.frame.is_plain(k)}
-    for link in hold_links(network):
-        if (link.before, link.after) not in linked:
-            add_link(search, link)
 
 
 def add_link(search: Search, link: Link) -> None:

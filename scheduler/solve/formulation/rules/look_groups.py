@@ -1,10 +1,11 @@
-"""Inspectors' visits: all looks in one of the authority's windows share a visit, up to its caps."""
+"""Groups of looks, as inspectors' visits: all looks in one of the authority's windows share a visit, up to its caps."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from scheduler.network.model import VisitRule
+from scheduler.network.lowering import lower
+from scheduler.network.normal import LookGroup
 from scheduler.solve.formulation.variables import Expr, Search, domain_of, only_if
 from scheduler.worktime.axis import Ticks
 
@@ -12,39 +13,39 @@ FEET = 10
 """Feet are counted in tenths."""
 
 
-def add_visit_rules(search: Search) -> None:
+def add_look_groups(search: Search) -> None:
     """Cap what one visit sees, where all looks together are more than that."""
-    for rule in search.frame.network.visit_rules:
-        feet = {look: round(FEET * rule.look_ft.get(look, 0.0)) for look in rule.looks}
+    for group in lower(search.frame.network).look_groups:
+        feet = {look: round(FEET * group.ft.get(look, 0.0)) for look in group.looks}
         caps = []
-        if rule.max_looks is not None and len(rule.looks) > rule.max_looks:
-            caps.append((dict.fromkeys(rule.looks, 1), rule.max_looks))
-        if rule.max_ft is not None and sum(feet.values()) > FEET * rule.max_ft:
-            caps.append((feet, int(FEET * rule.max_ft)))
-        if not caps or (search.frame.is_part and all(search.placed[look].fixed for look in rule.looks)):
+        if group.most_looks is not None and len(group.looks) > group.most_looks:
+            caps.append((dict.fromkeys(group.looks, 1), group.most_looks))
+        if group.most_ft is not None and sum(feet.values()) > FEET * group.most_ft:
+            caps.append((feet, int(FEET * group.most_ft)))
+        if not caps or (search.frame.is_part and all(search.placed[look].fixed for look in group.looks)):
             continue
-        guard = search.guard(rule.id, rule.because)
-        marks = [window_mark(search, rule, look) for look in rule.looks]
-        intervals = [search.model.new_fixed_size_interval_var(mark, 1, f"{rule.id} window") for mark in marks]
+        guard = search.guard(group.record, group.because)
+        marks = [window_mark(search, group, look) for look in group.looks]
+        intervals = [search.model.new_fixed_size_interval_var(mark, 1, f"{group.record} window") for mark in marks]
         for amounts, cap in caps:
             only_if(search.model.add_cumulative(intervals, list(amounts.values()), cap), guard)
 
 
-def windows_of(search: Search, rule: VisitRule) -> tuple[Ticks, Ticks]:
+def windows_of(search: Search, group: LookGroup) -> tuple[Ticks, Ticks]:
     """Return the first and the last work tick of each of the authority's windows."""
-    at = search.frame.axis.open_ticks(search.frame.network.calendars[rule.calendar])
+    at = search.frame.axis.open_ticks(search.frame.network.calendars[group.calendar])
     breaks = np.flatnonzero(np.diff(search.frame.axis.ticks[at]) > 1)
     return at[np.concatenate(([0], breaks + 1))], at[np.concatenate((breaks, [len(at) - 1]))]
 
 
-def window_mark(search: Search, rule: VisitRule, look: str) -> Expr:
+def window_mark(search: Search, group: LookGroup, look: str) -> Expr:
     """Return the first work tick of the window that a look is in.
 
     The start of a look tells its window by the distance alone, as long as no window reaches
     into the next one's looks; otherwise one literal a window tells.
     """
     starts = search.frame.edge_ticks(look, "start")
-    firsts, _ = windows_of(search, rule)
+    firsts, _ = windows_of(search, group)
     if not len(firsts) or not len(starts):
         return 0
     mark_of = firsts[np.maximum(np.searchsorted(firsts, starts, side="right") - 1, 0)]
