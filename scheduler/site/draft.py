@@ -106,7 +106,7 @@ class Draft:
             before = read_yaml(self.original, file=self.name).data
             if before == self.data:
                 return self.original
-            text = patched(self.original.removeprefix("\ufeff"), old=before, new=self.data, brief=self.data)
+            text = patched(self.original.removeprefix("\ufeff"), old=before, new=self.data)
             if self._reads_back(text):
                 return text
         text = written_anew(self.data, self.original)

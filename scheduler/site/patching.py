@@ -13,15 +13,14 @@ from ruamel.yaml.nodes import MappingNode, Node, SequenceNode
 from scheduler.site.yamlwriting import entry, inline, item
 
 
-def patched(text: str, *, old: Mapping[str, Any], new: Mapping[str, Any], brief: Mapping[str, Any]) -> str:
+def patched(text: str, *, old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
     """Return YAML text that said `old`, changed to say `new`.
 
-    `old` and `new` hold every field, `brief` only those of `new` that are not at their
-    defaults: a field the text does not give is added only if it stands in `brief`.
+    A field that the text does not give is added where `new` has it.
     """
     patch = _Patch(text)
     root = YAML(typ="safe", pure=True).compose(text)
-    patch.mapping(root, old, new, brief)
+    patch.mapping(root, old, new)
     return patch.apply(0, len(text))
 
 
@@ -40,32 +39,32 @@ class _Patch:
             at = b
         return out + self.text[at:end]
 
-    def value(self, node: Node, old: Any, new: Any, brief: Any) -> None:
+    def value(self, node: Node, old: Any, new: Any) -> None:
         if old == new:
             return
         if isinstance(node, MappingNode) and isinstance(old, dict) and isinstance(new, dict):
-            self.mapping(node, old, new, brief)
+            self.mapping(node, old, new)
         elif isinstance(node, SequenceNode) and isinstance(old, list) and isinstance(new, list):
-            self.sequence(node, old, new, brief)
+            self.sequence(node, old, new)
         else:
             start = node.start_mark.index
             gap = " " if self.text[start - 1 : start] == ":" else ""
-            self.edits.append((start, self.end(node), gap + inline(brief)))
+            self.edits.append((start, self.end(node), gap + inline(new)))
 
-    def mapping(self, node: MappingNode, old: Mapping[str, Any], new: Mapping[str, Any], brief: Any) -> None:
+    def mapping(self, node: MappingNode, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
         given = {key.value: (key, value) for key, value in node.value}
         kept = [name for name in given if new.get(name) not in (None, [], {}) or old.get(name) == new.get(name)]
-        added = [name for name in brief if name not in given]
+        added = [name for name in new if name not in given]
         if node.flow_style:
-            self._flow_mapping(node, kept, added, old, new, brief)
+            self._flow_mapping(node, kept, added, old, new)
             return
         for k, (name, (key, value)) in enumerate(given.items()):
             if name in kept:
-                self.value(value, old[name], new[name], brief.get(name, new[name]))
+                self.value(value, old[name], new[name])
             else:
                 following = list(given.values())[k + 1 : k + 2]
                 self._drop_entry(key, value, following[0][0] if following else None)
-        lines = [line for name in added for line in entry(name, brief[name], node.value[0][0].start_mark.column)]
+        lines = [line for name in added for line in entry(name, new[name], node.value[0][0].start_mark.column)]
         self._insert_after(self.end(node), lines)
 
     def _flow_mapping(
@@ -75,15 +74,14 @@ class _Patch:
         added: list[str],
         old: Mapping[str, Any],
         new: Mapping[str, Any],
-        brief: Any,
     ) -> None:
         if len(kept) < len(node.value) or not kept:
-            said = {name: brief.get(name, new[name]) for name in kept} | {name: brief[name] for name in added}
+            said = {name: new[name] for name in (*kept, *added)}
             self.edits.append((node.start_mark.index, self.end(node), inline(said)))
             return
         for key, value in node.value:
-            self.value(value, old[key.value], new[key.value], brief.get(key.value, new[key.value]))
-        tail = "".join(f", {name}: {inline(brief[name])}" for name in added)
+            self.value(value, old[key.value], new[key.value])
+        tail = "".join(f", {name}: {inline(new[name])}" for name in added)
         at = self.end(node.value[-1][1])
         self.edits.extend([(at, at, tail)] if tail else [])
 
@@ -95,27 +93,26 @@ class _Patch:
         elif following is not None:  # it stands behind the dash of its item: the next moves up
             self.edits.append((start, following.start_mark.index, ""))
 
-    def sequence(self, node: SequenceNode, old: list[Any], new: list[Any], brief: list[Any]) -> None:
+    def sequence(self, node: SequenceNode, old: list[Any], new: list[Any]) -> None:
         names_old, names_new = _names(old, new)
         common = [name for name in names_new if name in names_old]
         in_order = [name for name in names_old if name in names_new] == common
         unique = len(set(names_old)) == len(names_old) and len(set(names_new)) == len(names_new)
         if node.flow_style and len(old) == len(new):
-            for child, *values in zip(node.value, old, new, brief, strict=True):
-                self.value(child, *values)
+            for child, was, now in zip(node.value, old, new, strict=True):
+                self.value(child, was, now)
         elif node.flow_style:
-            self.edits.append((node.start_mark.index, self.end(node), inline(brief)))
+            self.edits.append((node.start_mark.index, self.end(node), inline(new)))
         elif in_order and unique:
-            self._in_place(node, old, new, brief, names_old, names_new)
+            self._in_place(node, old, new, names_old, names_new)
         else:
-            self._laid_anew(node, old, new, brief, names_old, names_new)
+            self._laid_anew(node, old, new, names_old, names_new)
 
     def _in_place(
         self,
         node: SequenceNode,
         old: list[Any],
         new: list[Any],
-        brief: list[Any],
         names_old: list[str],
         names_new: list[str],
     ) -> None:
@@ -123,14 +120,14 @@ class _Patch:
         where = {name: i for i, name in enumerate(names_new)}
         for child, name, was in zip(node.value, names_old, old, strict=True):
             if name in where:
-                self.value(child, was, new[where[name]], brief[where[name]])
+                self.value(child, was, new[where[name]])
             else:
                 start, end = self._item_lines(child)
                 self.edits.append((start, end, ""))
         children = dict(zip(names_old, node.value, strict=True))
         column = self._dash_column(node.value[0])
         before: Node | None = None
-        for name, said in zip(names_new, brief, strict=True):
+        for name, said in zip(names_new, new, strict=True):
             if name in children:
                 before = children[name]
             elif before is not None:
@@ -144,21 +141,20 @@ class _Patch:
         node: SequenceNode,
         old: list[Any],
         new: list[Any],
-        brief: list[Any],
         names_old: list[str],
         names_new: list[str],
     ) -> None:
         """Fill the places of the old items with the new ones, for items that changed order."""
         column = self._dash_column(node.value[0])
         chunks = []
-        for name, now, said in zip(names_new, new, brief, strict=True):
+        for name, now in zip(names_new, new, strict=True):
             if name in names_old:
                 k = names_old.index(name)
                 inner = _Patch(self.text)
-                inner.value(node.value[k], old[k], now, said)
+                inner.value(node.value[k], old[k], now)
                 chunks.append(inner.apply(*self._item_lines(node.value[k])))
             else:
-                chunks.append(self._joined(item(said, column)))
+                chunks.append(self._joined(item(now, column)))
         places = [self._item_lines(child) for child in node.value]
         filled = [*chunks[: len(places) - 1], "".join(chunks[len(places) - 1 :])]
         filled += [""] * (len(places) - len(filled))
