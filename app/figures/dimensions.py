@@ -8,7 +8,7 @@ from typing import Literal
 
 import plotly.graph_objects as go
 
-from scheduler.trench.model import Placed
+from scheduler.trench.model import PlacedLine
 
 INK = "#2b2f36"
 BACKING = "rgba(255,255,255,0.86)"
@@ -124,7 +124,7 @@ def across(sheet: Sheet, *, left: float, right: float, y: float, text: str, gove
     sheet.write(words, x=(left + right) / 2.0, y=y, places=(ABOVE, BELOW, *FARTHER), backed=True)
 
 
-def between(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: bool = False) -> None:
+def between(sheet: Sheet, upper: PlacedLine, lower: PlacedLine, *, text: str, governs: bool = False) -> None:
     """Dimension the nearest distance between two runs, one above the other; thick where it governs."""
     x0, x1 = _nearest(upper, lower)
     arrow(sheet.figure, x0=x0, y0=upper.bottom_in, x1=x1, y1=lower.top_in, governs=governs)
@@ -133,7 +133,7 @@ def between(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: b
     sheet.write(words, x=(x0 + x1) / 2.0, y=middle, places=(RIGHT, LEFT, ON, ABOVE, BELOW, *FARTHER), backed=True)
 
 
-def over(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: bool = False) -> None:
+def over(sheet: Sheet, upper: PlacedLine, lower: PlacedLine, *, text: str, governs: bool = False) -> None:
     """Dimension how far one run lies above another beside it; thick where it governs."""
     level, edge = upper.bottom_in, upper.x_in
     sheet.figure.add_shape(
@@ -145,7 +145,7 @@ def over(sheet: Sheet, upper: Placed, lower: Placed, *, text: str, governs: bool
     sheet.write(words, x=lower.x_in, y=middle, places=(RIGHT, LEFT, *FARTHER), backed=True)
 
 
-def _nearest(upper: Placed, lower: Placed) -> tuple[float, float]:
+def _nearest(upper: PlacedLine, lower: PlacedLine) -> tuple[float, float]:
     half_a, half_b = upper.width_in / 2.0, lower.width_in / 2.0
     low, high = max(upper.x_in - half_a, lower.x_in - half_b), min(upper.x_in + half_a, lower.x_in + half_b)
     if low <= high:

@@ -18,7 +18,7 @@ from scheduler.trench.apart import separation, water_and_sewer
 from scheduler.trench.book import Book
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.checks.apart import clear_in
-from scheduler.trench.model import Layer, Placed, Section
+from scheduler.trench.model import Layer, PlacedLine, Section
 from scheduler.trench.pipes import BANK_GAP_IN
 from scheduler.trench.section import half_widths_in
 from scheduler.units import format_feet, format_inches
@@ -180,7 +180,7 @@ def letters_of(section: Section, lines: Mapping[str, Line]) -> dict[str, str]:
     }
 
 
-def _line(sheet: Sheet, line: Line, placed: Placed, letters: str) -> None:
+def _line(sheet: Sheet, line: Line, placed: PlacedLine, letters: str) -> None:
     """Draw the conduits or pipe of a run to scale, with its letters."""
     mark = MARKS[line.kind]
     first, middle = placed.x_in - placed.width_in / 2.0, (placed.top_in + placed.bottom_in) / 2.0
@@ -203,7 +203,7 @@ def _line(sheet: Sheet, line: Line, placed: Placed, letters: str) -> None:
     sheet.block(left=first, right=first + placed.width_in, top=placed.top_in, bottom=placed.bottom_in)
 
 
-def _described(line: Line, placed: Placed) -> str:
+def _described(line: Line, placed: PlacedLine) -> str:
     many = f"{line.count} of " if line.count > 1 else ""
     feeds = f", feeds {html_escape(line.feeds)}" if line.feeds else ""
     return f"{html_escape(line.name)}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover{feeds}"
@@ -237,7 +237,7 @@ def _clearances(sheet: Sheet, site: Site, section: Section, lines: dict[str, Lin
     book = Book(site)
     reach = next(r for r in site.reaches if r.id == section.reach)
 
-    def spare(first: Placed, second: Placed) -> float:
+    def spare(first: PlacedLine, second: PlacedLine) -> float:
         pair = water_and_sewer(lines[first.line], lines[second.line])
         if pair and pair[0].shelf:
             shelf = book.get("water-sewer-shelf", reach=reach)

@@ -12,7 +12,7 @@ from scheduler.network.pieces import Ground, Piece
 from scheduler.site.ground import KeepOpen, Line, Reach, Structure
 from scheduler.site.model import Site
 from scheduler.site.people import Equipment, OutsideWork, Trade
-from scheduler.trench.model import Placed, Section
+from scheduler.trench.model import PlacedLine, Section
 from scheduler.units import format_station
 from scheduler.worktime.clock import Clock
 
@@ -60,7 +60,7 @@ class Setting:
         return out
 
     @cached_property
-    def placed(self) -> Mapping[tuple[str, str], Placed]:
+    def placed(self) -> Mapping[tuple[str, str], PlacedLine]:
         """How each line lies in each reach, by (reach id, line id)."""
         return {(r, p.line): p for r, s in self.sections.items() for p in s.placed}
 

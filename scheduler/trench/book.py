@@ -9,7 +9,7 @@ from scheduler.site.ground import Line, Reach
 from scheduler.site.model import Site
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
-from scheduler.trench.sheets import Entry, sheets_of
+from scheduler.trench.sheets import SheetEntry, sheets_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Local:
     who: str
     cites: bool
     """Whether it names the section or page it comes from."""
-    entry: Entry | None = None
+    entry: SheetEntry | None = None
     """What it applies to, when it comes from a sheet."""
     reaches: tuple[str, ...] = ()
     """Where it applies, when it comes from the site file; empty: everywhere."""
@@ -42,7 +42,7 @@ class Local:
         return any(_fits(entry, line) for line in lines)
 
 
-def _fits(entry: Entry, line: Line) -> bool:
+def _fits(entry: SheetEntry, line: Line) -> bool:
     return (
         (not entry.kinds or line.kind in entry.kinds)
         and (not entry.uses or line.use in entry.uses)

@@ -75,7 +75,7 @@ class RoutePoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Pull:
+class CablePull:
     """A piece of conduit between two pull points."""
 
     start: RoutePoint
@@ -110,7 +110,7 @@ def _ends(line: Line) -> tuple[RoutePoint, RoutePoint]:
     return RoutePoint(0.0, first.alignment, first.from_), RoutePoint(length, last.alignment, last.to)
 
 
-def pulls_of(line: Line, structures: Sequence[Structure]) -> tuple[Pull, ...]:
+def pulls_of(line: Line, structures: Sequence[Structure]) -> tuple[CablePull, ...]:
     """Cut a conduit's route at its pull points; each bend belongs to the piece it lies in.
 
     Of bends at an inner pull point the first belongs to the piece before it, others to the
@@ -132,7 +132,7 @@ def pulls_of(line: Line, structures: Sequence[Structure]) -> tuple[Pull, ...]:
             continue
         piece = _piece_of(at, cuts, met)
         pieces[piece].append(bend)
-    return tuple(Pull(start=a, end=b, bends=tuple(p)) for a, b, p in zip(cuts, cuts[1:], pieces, strict=False))
+    return tuple(CablePull(start=a, end=b, bends=tuple(p)) for a, b, p in zip(cuts, cuts[1:], pieces, strict=False))
 
 
 def _piece_of(at_ft: float, cuts: Sequence[RoutePoint], met: set[int]) -> int:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedLine:
     """One line as it lies in a reach; depths are from finished grade, downwards [in]."""
 
     line: str
@@ -68,7 +68,7 @@ class Section:
     """'none', 'sloped', 'shield', 'rock' or 'engineer'."""
     bedding_in: float
     layers: tuple[Layer, ...]
-    placed: tuple[Placed, ...]
+    placed: tuple[PlacedLine, ...]
     ribbons_in: tuple[float, ...]
     """Depths of warning ribbons below grade."""
     ladders: int

@@ -13,7 +13,7 @@ from scheduler.trench.earth import (
     excavator_bcy_per_hour,
     lifts_for,
 )
-from scheduler.trench.model import Placed, Quantities, Section
+from scheduler.trench.model import PlacedLine, Quantities, Section
 from scheduler.trench.section import area_between_sf
 from scheduler.trench.soil import ladders_needed
 from scheduler.units import cubic_yards, inches_to_feet
@@ -70,7 +70,7 @@ def quantities(site: Site, section: Section, *, length_ft: float, marked_crossin
     )
 
 
-def _solid_sf(placed: Placed, line: Line, *, above_in: float) -> float:
+def _solid_sf(placed: PlacedLine, line: Line, *, above_in: float) -> float:
     """Return the area the pipes of a run take from its shading [sq ft]; above its top it takes none."""
     whole = math.pi / 4.0 * placed.outside_in**2 * line.count / 144.0
     shaded = placed.bottom_in - max(placed.top_in, above_in)

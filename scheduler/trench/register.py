@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 from scheduler.trench.rules import apart, conduit, cover, ground, proof
 
-RULES: Mapping[str, Rule] = {r.id: r for group in (cover, apart, ground, conduit, proof) for r in group.RULES}
+RULES: Mapping[str, LayoutRule] = {r.id: r for group in (cover, apart, ground, conduit, proof) for r in group.RULES}
 """Every layout rule, in the order `jointtrench check` and the dashboard list them."""

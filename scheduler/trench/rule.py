@@ -15,7 +15,7 @@ Basis = Literal["verified", "from memory", "common practice", "local"]
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class LayoutRule:
     """One layout rule. `default` None: the value comes from a table, or only from a local sheet."""
 
     id: str
@@ -56,7 +56,7 @@ class Value:
     """For a rule whose value is a list; `value` is then its length."""
     local: bool = False
 
-    def weaker(self, rule: Rule) -> bool:
+    def weaker(self, rule: LayoutRule) -> bool:
         """Tell whether a local value asks for less than the built-in one."""
         if not self.local or self.built_in is None:
             return False

@@ -10,7 +10,7 @@ from scheduler.site.model import Site
 from scheduler.trench.book import Book
 from scheduler.trench.earth import EARTH, bank_to_loose, spoil_bank_ft
 from scheduler.trench.levels import Levels, Run, layers_of, levels_of
-from scheduler.trench.model import Placed, Section, Shelf
+from scheduler.trench.model import PlacedLine, Section, Shelf
 from scheduler.trench.ribbon import ribbon_depths
 from scheduler.trench.soil import ladders_needed, working_soil
 from scheduler.trench.suggest import Suggestion, layouts, stands_on_shelf
@@ -72,8 +72,8 @@ def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> S
     return with_spoil(section, reach, setback_ft=book.get("spoil-setback", reach=reach).value)
 
 
-def _placed(run: Run, x_in: float, layer: int) -> Placed:
-    return Placed(
+def _placed(run: Run, x_in: float, layer: int) -> PlacedLine:
+    return PlacedLine(
         line=run.line.id,
         x_in=x_in,
         width_in=run.width_in,

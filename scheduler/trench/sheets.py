@@ -20,7 +20,7 @@ from scheduler.site.people import Inspection
 from scheduler.site.wording import shape_faults
 from scheduler.site.yamltext import read_yaml, whole_file
 from scheduler.trench.register import RULES
-from scheduler.trench.rule import Form, Rule
+from scheduler.trench.rule import Form, LayoutRule
 
 Use = Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"]
 STAGES: tuple[str, ...] = get_args(Inspection.model_fields["stage"].annotation)
@@ -39,7 +39,7 @@ def _as_words(value: Any) -> Any:
     return value if value is None or isinstance(value, dict) else [str(value)]
 
 
-class Entry(Record):
+class SheetEntry(Record):
     """One requirement of a sheet: a rule of the register, its value here, and what it applies to."""
 
     rule: Text
@@ -71,7 +71,7 @@ class Entry(Record):
         return float(self.value[0]) if form == "number" else float(len(self.value))
 
 
-class Sheet(Record):
+class RuleSheet(Record):
     """A local rule sheet."""
 
     format: Annotated[int, Field(ge=1, le=1)] = 1
@@ -82,14 +82,14 @@ class Sheet(Record):
     source: Text
     """The document it stands for, and where to get it."""
     invented: bool = False
-    entries: Annotated[list[Entry], Field(min_length=1)]
+    entries: Annotated[list[SheetEntry], Field(min_length=1)]
 
-    def cited(self, entry: Entry) -> str:
+    def cited(self, entry: SheetEntry) -> str:
         """Return the source of an entry as printed beside a finding."""
         return f"{self.name}, {self.edition}" + (f", {entry.source}" if entry.source else "")
 
 
-def read_sheet(text: str, *, file: str) -> Sheet:
+def read_sheet(text: str, *, file: str) -> RuleSheet:
     """Read the text of a rule sheet; `file` is the name to show beside each fault.
 
     Raises BadInput with every fault, each with its line.
@@ -102,9 +102,9 @@ def read_sheet(text: str, *, file: str) -> Sheet:
         )
     faults = list(document.faults)
     try:
-        Sheet.model_validate(document.data)
+        RuleSheet.model_validate(document.data)
     except ValidationError as error:
-        faults.extend(shape_faults(error, Sheet))
+        faults.extend(shape_faults(error, RuleSheet))
     rows = document.data.get("entries")
     for index, row in enumerate(rows if isinstance(rows, list) else []):
         if isinstance(row, dict):
@@ -112,7 +112,7 @@ def read_sheet(text: str, *, file: str) -> Sheet:
     if faults:
         findings = dict.fromkeys(document.finding(fault) for fault in faults)
         raise BadInput(sorted(findings, key=lambda f: f.line or 0))
-    return Sheet.model_validate(document.data)
+    return RuleSheet.model_validate(document.data)
 
 
 def _entry_faults(index: int, row: dict[str, Any]) -> list[Fault]:
@@ -138,7 +138,7 @@ def _entry_faults(index: int, row: dict[str, Any]) -> list[Fault]:
     return [Fault("sheet.value", ("entries", index, "value"), text, found=f"'{shown}'", required=said)]
 
 
-def _value_fault(rule: Rule, value: list[str]) -> str:
+def _value_fault(rule: LayoutRule, value: list[str]) -> str:
     """Return what the rule expects where the value does not fit, else ''."""
     if rule.form in _WORDS:
         known = _WORDS[rule.form]
@@ -190,16 +190,16 @@ def find_sheet(name: str, *, folder: Path | None) -> Path:
 
 
 @lru_cache(maxsize=64)
-def _read_at(path: Path, _changed_ns: int) -> Sheet:
+def _read_at(path: Path, _changed_ns: int) -> RuleSheet:
     return read_sheet(read_text(path), file=str(path))
 
 
-def load_sheet(path: Path) -> Sheet:
+def load_sheet(path: Path) -> RuleSheet:
     """Read a rule sheet file; raises BadInput as `read_sheet` does."""
     return _read_at(path, path.stat().st_mtime_ns if path.is_file() else 0)
 
 
-def sheets_of(site: Site) -> tuple[Sheet, ...]:
+def sheets_of(site: Site) -> tuple[RuleSheet, ...]:
     """Return the sheets a site names, in its order; raises BadInput with the faults of all of them."""
     sheets, findings = [], list[Finding]()
     for name in site.rule_sheets:

@@ -8,13 +8,13 @@ from collections.abc import Iterator
 from scheduler.site.ground import Line, Reach
 from scheduler.trench.apart import INSIDE_BUILDING_SEWER, separation, water_and_sewer
 from scheduler.trench.checks.view import Spot, View, shared_stretch
-from scheduler.trench.model import Placed, Section
+from scheduler.trench.model import PlacedLine, Section
 from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05
 
 
-def clear_in(first: Placed, second: Placed, *, sideways_only: bool = False) -> float:
+def clear_in(first: PlacedLine, second: PlacedLine, *, sideways_only: bool = False) -> float:
     """Return the clear distance between two runs [in], surface to surface; negative where they overlap."""
     aside = abs(first.x_in - second.x_in) - (first.width_in + second.width_in) / 2.0
     if sideways_only:
@@ -78,7 +78,7 @@ def shelves(view: View) -> Iterator[Spot]:
         )
 
 
-def _on_solid_ground(section: Section, water: Placed, *, shoulder_in: float) -> bool:
+def _on_solid_ground(section: Section, water: PlacedLine, *, shoulder_in: float) -> bool:
     """Tell whether all that lies below the ledge lies to one side of the pipe and its shoulder."""
     ledge = next((s.depth_in for s in section.shelves if s.line == water.line), section.depth_in)
     lower = [p for p in section.placed if p.line != water.line and p.bottom_in > ledge]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scheduler.site.ground import Bend, Line
 from scheduler.trench.checks.view import Spot, View, span_in
-from scheduler.trench.conduit import Pull, conduit_fill, least_radius_in, pulls_of
+from scheduler.trench.conduit import CablePull, conduit_fill, least_radius_in, pulls_of
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
@@ -44,7 +44,7 @@ def _weight(line: Line) -> str:
     return "heavy" if line.size_in >= HEAVY_FROM_IN else "light"
 
 
-def _pull_spot(view: View, line: Line, pull: Pull, asked: Value, words: str, *, found: str, required: str) -> Spot:
+def _pull_spot(view: View, line: Line, pull: CablePull, asked: Value, words: str, *, found: str, required: str) -> Spot:
     a, b = pull.start, pull.end
     names = {one.id: one.name for one in view.site.alignments}
     place = ""

@@ -10,7 +10,7 @@ from scheduler.findings import Severity
 from scheduler.site.ground import Alignment, Branch, ExistingLine, Line, LineKind, Reach
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import Placed
+from scheduler.trench.model import PlacedLine
 from scheduler.trench.register import RULES
 from scheduler.trench.rules.apart import pair_id
 from scheduler.units import format_inches
@@ -94,7 +94,7 @@ def _over_existing(view: View, existing: ExistingLine) -> Iterator[tuple[str, fl
             yield existing.alignment, existing.station, _thing(line, placed), there, reach
 
 
-def _thing(line: Line, placed: Placed) -> _Thing:
+def _thing(line: Line, placed: PlacedLine) -> _Thing:
     return _Thing(
         id=line.id,
         name=line.name,
@@ -130,9 +130,9 @@ def _turning_off(view: View, branch: Alignment, leaves: Branch) -> Iterator[tupl
             yield leaves.alignment, leaves.station, _thing(line, placed), _thing(view.lines[other.line], other), parent
 
 
-def _around(view: View, leaves: Branch) -> list[Placed]:
+def _around(view: View, leaves: Branch) -> list[PlacedLine]:
     """Return the runs that pass the junction on either side of it, each once."""
-    found: dict[str, Placed] = {}
+    found: dict[str, PlacedLine] = {}
     for reach in view.site.reaches:
         if reach.alignment != leaves.alignment:
             continue
@@ -168,7 +168,7 @@ def _starting_x(view: View, line: Line, leaves: Branch) -> float | None:
     return tapped[0] if tapped else None
 
 
-def _placed_at(view: View, leaves: Branch) -> dict[str, Placed]:
+def _placed_at(view: View, leaves: Branch) -> dict[str, PlacedLine]:
     return {
         p.line: p
         for reach in view.site.reaches

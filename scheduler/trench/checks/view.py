@@ -11,7 +11,7 @@ from scheduler.site.ground import Line, Reach, Structure
 from scheduler.site.model import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import Placed, Section
+from scheduler.trench.model import PlacedLine, Section
 from scheduler.trench.section import sections_by
 
 
@@ -59,13 +59,13 @@ class View:
             lines={line.id: line for line in site.lines},
         )
 
-    def placed(self) -> Iterator[tuple[Reach, Line, Placed]]:
+    def placed(self) -> Iterator[tuple[Reach, Line, PlacedLine]]:
         """Yield every line of every reach, as it lies there."""
         for reach in self.site.reaches:
             for placed in self.sections[reach.id].placed:
                 yield reach, self.lines[placed.line], placed
 
-    def pairs(self) -> Iterator[tuple[Reach, tuple[Line, Placed], tuple[Line, Placed]]]:
+    def pairs(self) -> Iterator[tuple[Reach, tuple[Line, PlacedLine], tuple[Line, PlacedLine]]]:
         """Yield every two lines that share a part of a reach."""
         for reach in self.site.reaches:
             for first, second in combinations(self.sections[reach.id].placed, 2):

@@ -7,7 +7,7 @@ from typing import Any, get_args
 
 from scheduler.findings import Severity
 from scheduler.site.ground import LineKind
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 
 KINDS: tuple[LineKind, ...] = get_args(LineKind)
 
@@ -69,9 +69,9 @@ def _entry(
     return table.get(pair, (usual, _PRACTICE))
 
 
-def _apart(first: LineKind, second: LineKind) -> Rule:
+def _apart(first: LineKind, second: LineKind) -> LayoutRule:
     inches, cited = _entry(_APART, frozenset({first, second}), usual=12.0, alike=3.0)
-    return Rule(
+    return LayoutRule(
         id=f"apart-{pair_id(first, second)}",
         sentence=f"{first.capitalize()} and {second} side by side stay this far apart, surface to surface.",
         default=inches,
@@ -83,9 +83,9 @@ def _apart(first: LineKind, second: LineKind) -> Rule:
     )
 
 
-def _cross(first: LineKind, second: LineKind) -> Rule:
+def _cross(first: LineKind, second: LineKind) -> LayoutRule:
     inches, cited = _entry(_CROSS, frozenset({first, second}), usual=6.0, alike=1.0)
-    return Rule(
+    return LayoutRule(
         id=f"cross-{pair_id(first, second)}",
         sentence=f"{first.capitalize()} and {second} cross with this much clear between them.",
         default=inches,
@@ -99,10 +99,10 @@ def _cross(first: LineKind, second: LineKind) -> Rule:
 
 PAIRS = tuple(combinations_with_replacement(KINDS, 2))
 
-RULES: tuple[Rule, ...] = (
+RULES: tuple[LayoutRule, ...] = (
     *(_apart(a, b) for a, b in PAIRS),
     *(_cross(a, b) for a, b in PAIRS),
-    Rule(
+    LayoutRule(
         "water-sewer-shelf",
         "In one trench with a sewer, water lies on a solid shelf with its underside this far above the sewer's top.",
         "IPC 603.2 exception 1; UPC 720.1",
@@ -114,7 +114,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Cut the shelf higher, lower the sewer, or use sewer pipe approved inside a building.",
         field="cover_in",
     ),
-    Rule(
+    LayoutRule(
         "water-over-sewer",
         "Where they cross, water passes over sewer.",
         "IPC 603.2 exception 3; common practice",
@@ -127,7 +127,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Pass it over, or sleeve the water line 5 ft each side.",
         field="cover_in",
     ),
-    Rule(
+    LayoutRule(
         "shared-box",
         "Power and communications share no box without a barrier between them.",
         "NFPA 70 800.47(A)",

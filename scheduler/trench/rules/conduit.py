@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.findings import Severity
 from scheduler.site.ground import Material
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 
 FILL_LIMITS: dict[int, float] = {1: 0.53, 2: 0.31, 3: 0.40}
 """NFPA 70 Chapter 9 Table 1: share of the inside area by number of conductors; 3 stands for more than two."""
@@ -67,8 +67,8 @@ HEAVY_FROM_IN = 2.0
 RISER_MATERIALS: tuple[Material, ...] = ("pvc80", "rmc", "imc")
 """NFPA 70 300.5(D)(4): where exposed to damage."""
 
-RULES: tuple[Rule, ...] = (
-    Rule(
+RULES: tuple[LayoutRule, ...] = (
+    LayoutRule(
         "bends-total",
         "Bends between two pull points add up to no more than this.",
         "NFPA 70 352.26 for PVC, 344.26 and 342.26 for steel",
@@ -79,7 +79,7 @@ RULES: tuple[Rule, ...] = (
         sense="at most",
         remedy="Set a pull box between, or run straighter.",
     ),
-    Rule(
+    LayoutRule(
         "no-factory-bends",
         "No factory bend lies below grade.",
         "local sheet",
@@ -89,7 +89,7 @@ RULES: tuple[Rule, ...] = (
         form="yes",
         remedy="Use a field sweep or a long straight run instead.",
     ),
-    Rule(
+    LayoutRule(
         "sweep-radius",
         "A bend is at least this wide, measured to the centre of the conduit.",
         "NFPA 70 Chapter 9 Table 2",
@@ -98,7 +98,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         remedy="Use a wider sweep.",
     ),
-    Rule(
+    LayoutRule(
         "sweep-depth",
         "A sweep up out of the trench ends at or below grade, so that the conduit stands straight where it emerges.",
         "geometry",
@@ -108,7 +108,7 @@ RULES: tuple[Rule, ...] = (
         local=False,
         remedy="Use a tighter sweep, or lay the conduit deeper there.",
     ),
-    Rule(
+    LayoutRule(
         "pull-length",
         "Pull points lie no farther apart than this along the conduit.",
         "common practice",
@@ -118,7 +118,7 @@ RULES: tuple[Rule, ...] = (
         sense="at most",
         remedy="Set a pull box between.",
     ),
-    Rule(
+    LayoutRule(
         "pull-string",
         "An empty conduit has a pull line in it.",
         "common practice",
@@ -129,7 +129,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Leave a pull line in it and write `pull_string: true`.",
         field="pull_string",
     ),
-    Rule(
+    LayoutRule(
         "pull-line-strength",
         "The pull line is at least this strong.",
         "local sheet",
@@ -139,7 +139,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Leave a stronger pull line in it and write `pull_line_lb`.",
         field="pull_line_lb",
     ),
-    Rule(
+    LayoutRule(
         "box-length",
         "A box for a straight pull is at least this many times as long as its widest conduit.",
         "NFPA 70 314.28(A)(1), by 314.30(A) for handholes",
@@ -150,7 +150,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Use a longer box.",
         field="size_in",
     ),
-    Rule(
+    LayoutRule(
         "box-gap",
         "Conduit ends in a box lie at least this far apart.",
         "local sheet",
@@ -160,7 +160,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Set the conduit ends farther apart, or use a longer box.",
         field="conduit_gap_in",
     ),
-    Rule(
+    LayoutRule(
         "box-gap-fits",
         "The distance between conduit ends fits in the box.",
         "geometry",
@@ -172,7 +172,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Use a longer box, or let the conduits reach farther in.",
         field="conduit_gap_in",
     ),
-    Rule(
+    LayoutRule(
         "conduit-fill",
         "Conductors fill no more than this share of the conduit.",
         "NFPA 70 Chapter 9 Tables 1, 4 and 5",
@@ -183,7 +183,7 @@ RULES: tuple[Rule, ...] = (
         severity=Severity.STOP,
         remedy="Use a larger conduit, or fewer or smaller conductors.",
     ),
-    Rule(
+    LayoutRule(
         "conduit-size-known",
         "Conduit and conductor sizes are in the tables, so that the fill can be checked.",
         "NFPA 70 Chapter 9 Tables 4 and 5",
@@ -193,7 +193,7 @@ RULES: tuple[Rule, ...] = (
         local=False,
         remedy="Write the trade size of the conduit, and conductors as '12', '4/0' or '350'.",
     ),
-    Rule(
+    LayoutRule(
         "conduit-material",
         "Conduit below grade is of a material allowed here.",
         "local sheet",
@@ -204,7 +204,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Change the material.",
         field="material",
     ),
-    Rule(
+    LayoutRule(
         "thermal-movement",
         "Exposed plastic conduit that grows or shrinks by this much has an expansion fitting.",
         "NFPA 70 352.44",
@@ -216,7 +216,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Fit an expansion coupling and write `slip_joint: true`.",
         field="slip_joint",
     ),
-    Rule(
+    LayoutRule(
         "riser-movement",
         "A riser out of ground that freezes can slip as the ground heaves or settles.",
         "NFPA 70 300.5(J)",
@@ -227,7 +227,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Fit a slip coupling and write `slip_joint: true`.",
         field="slip_joint",
     ),
-    Rule(
+    LayoutRule(
         "riser-material",
         "A riser in reach of vehicles or tools is of a material that withstands them.",
         "NFPA 70 300.5(D)(4)",
@@ -239,7 +239,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Use Schedule 80 PVC or steel conduit above grade.",
         field="riser_material",
     ),
-    Rule(
+    LayoutRule(
         "riser-height",
         "An exposed riser is protected to this height above grade.",
         "NFPA 70 300.5(D)(1)",
@@ -250,7 +250,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Carry the conduit higher.",
         field="riser_height_ft",
     ),
-    Rule(
+    LayoutRule(
         "riser-wrap",
         "Galvanised conduit is wrapped below grade at a riser with tape this thick.",
         "common practice",

@@ -6,7 +6,7 @@ from typing import Literal
 
 from scheduler.findings import Severity
 from scheduler.site.ground import LineKind, Place
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 
 Column = Literal["direct", "metal", "plastic", "dwelling_branch", "low_voltage"]
 
@@ -48,8 +48,8 @@ HOUSE_GAS_IN: dict[str, float] = {"any": 12, "single_appliance": 8}
 """IFGC 404.12 and 404.12.1 (2021): the same under a drive; no greater depth is in the text."""
 
 
-def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str, default: float | None) -> Rule:
-    return Rule(
+def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str, default: float | None) -> LayoutRule:
+    return LayoutRule(
         id=f"cover-{kind}",
         sentence=sentence,
         source=source,
@@ -63,7 +63,7 @@ def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str,
     )
 
 
-RULES: tuple[Rule, ...] = (
+RULES: tuple[LayoutRule, ...] = (
     _cover(
         "power",
         "Power has at least the cover its wiring, place and voltage ask for.",
@@ -129,7 +129,7 @@ RULES: tuple[Rule, ...] = (
         "verified",
         None,
     ),
-    Rule(
+    LayoutRule(
         "cover-most",
         "A line lies no deeper than its owner allows.",
         "local sheet",
@@ -140,7 +140,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay it higher, or agree the greater depth with its owner in writing.",
         field="cover_in",
     ),
-    Rule(
+    LayoutRule(
         "frost-known",
         "The frost depth of the place is known before a water line is set.",
         "IRC Table R301.2, filled in locally; IPC 305.4",
@@ -153,7 +153,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Ask the building department and write `frost_depth_in`; 0 is an answer, nothing is not.",
         field="frost_depth_in",
     ),
-    Rule(
+    LayoutRule(
         "frost-below",
         "Water pipe lies this far below the frost line.",
         "IPC 305.4",
@@ -165,7 +165,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay it deeper.",
         field="frost_depth_in",
     ),
-    Rule(
+    LayoutRule(
         "building-raceway",
         "Cable under a building lies in a raceway.",
         "NFPA 70 300.5(C) and Table 300.5(A)",
@@ -178,7 +178,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Put it in conduit, or route it round the building.",
         field="material",
     ),
-    Rule(
+    LayoutRule(
         "building-gas",
         "No gas main or service runs under a building.",
         "IFGC 404.6; Wis. PSC 135.325 for mains",

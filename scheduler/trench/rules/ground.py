@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from scheduler.findings import Severity
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 
 _SUBPART_P = "29 CFR 1926"
 
-RULES: tuple[Rule, ...] = (
-    Rule(
+RULES: tuple[LayoutRule, ...] = (
+    LayoutRule(
         "width-lines",
         "The bottom is wide enough for the lines, what must lie between them, and room beside them.",
         "geometry",
@@ -19,7 +19,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Widen the bottom, or let the tool place the lines.",
         field="bottom_width_in",
     ),
-    Rule(
+    LayoutRule(
         "room-small",
         "Cable, conduit and pipe up to 3 in across lie this far from the trench wall.",
         "common practice",
@@ -28,7 +28,7 @@ RULES: tuple[Rule, ...] = (
         default=2,
         unit="in",
     ),
-    Rule(
+    LayoutRule(
         "room-pipe",
         "Wider pipe lies this far from the trench wall, so that fill can be worked under its sides.",
         "common practice",
@@ -37,7 +37,7 @@ RULES: tuple[Rule, ...] = (
         default=6,
         unit="in",
     ),
-    Rule(
+    LayoutRule(
         "shelf-shoulder",
         "A pipe on a shelf has this much solid ground between it and the deeper trench.",
         "common practice",
@@ -46,7 +46,7 @@ RULES: tuple[Rule, ...] = (
         default=6,
         unit="in",
     ),
-    Rule(
+    LayoutRule(
         "room-shield",
         "The wall of a trench shield takes this much on each side.",
         "common practice; the maker's sheet decides",
@@ -55,7 +55,7 @@ RULES: tuple[Rule, ...] = (
         default=4,
         unit="in",
     ),
-    Rule(
+    LayoutRule(
         "width-people",
         "A trench of 4 ft and more in which people work is at least this wide.",
         "common practice",
@@ -65,7 +65,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         field="bottom_width_in",
     ),
-    Rule(
+    LayoutRule(
         "width-least",
         "The bottom is at least this wide.",
         "local sheet",
@@ -75,7 +75,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Widen the bottom.",
         field="bottom_width_in",
     ),
-    Rule(
+    LayoutRule(
         "width-most",
         "The bottom is at most this wide.",
         "local sheet",
@@ -86,7 +86,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Narrow the bottom, or put lines in another layer.",
         field="bottom_width_in",
     ),
-    Rule(
+    LayoutRule(
         "depth-lines",
         "The trench is deep enough for the cover, lines and bedding.",
         "geometry",
@@ -97,7 +97,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Dig deeper, or lay the lowest line higher if its cover allows.",
         field="depth_in",
     ),
-    Rule(
+    LayoutRule(
         "depth-least",
         "The trench is at least this deep.",
         "local sheet",
@@ -107,7 +107,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Dig deeper.",
         field="depth_in",
     ),
-    Rule(
+    LayoutRule(
         "depth-most",
         "The trench is at most this deep.",
         "local sheet",
@@ -118,7 +118,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay the lines higher, or agree the depth with whoever set the limit.",
         field="depth_in",
     ),
-    Rule(
+    LayoutRule(
         "bedding-least",
         "At least this much bedding lies under the lowest line.",
         "local sheet",
@@ -127,7 +127,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         remedy="Raise `bedding_in` under `backfill`.",
     ),
-    Rule(
+    LayoutRule(
         "bedding-rock",
         "In rock, pipe rests on at least this much sand.",
         "IPC 306.2.2",
@@ -137,7 +137,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         remedy="Dig the rock out deeper and bed the pipe in sand.",
     ),
-    Rule(
+    LayoutRule(
         "shading-least",
         "At least this much sand or gravel lies over the lines.",
         "local sheet",
@@ -146,7 +146,7 @@ RULES: tuple[Rule, ...] = (
         unit="in",
         remedy="Raise `shading_in` under `backfill`.",
     ),
-    Rule(
+    LayoutRule(
         "protect-engineer",
         "Deeper than 20 ft a registered professional engineer designs the protective system.",
         f"{_SUBPART_P}.652(b) and Subpart P Appendix B",
@@ -160,7 +160,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Get an engineer's design before anybody digs.",
         field="soil",
     ),
-    Rule(
+    LayoutRule(
         "protect-unknown-soil",
         "From 5 ft the soil is classified by the competent person; until then it counts as the weakest.",
         f"{_SUBPART_P}.652(b)(1) and Subpart P Appendix A",
@@ -174,7 +174,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Have the competent person classify the soil and write its type.",
         field="soil",
     ),
-    Rule(
+    LayoutRule(
         "spoil-setback",
         "Spoil lies this far from the edge.",
         f"{_SUBPART_P}.651(j)(2)",
@@ -186,7 +186,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Haul the spoil, put it on the other side, or keep it back with a barrier that holds it.",
         field="spoil_room_ft",
     ),
-    Rule(
+    LayoutRule(
         "spoil-haul",
         "Spoil is hauled away.",
         "local sheet",
@@ -197,7 +197,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Write `spoil: haul` for the reach.",
         field="spoil",
     ),
-    Rule(
+    LayoutRule(
         "ribbon",
         "A warning ribbon lies over the line.",
         "NFPA 70 300.5(D)(3) for service conductors buried 18 in or deeper",
@@ -208,7 +208,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay a warning ribbon, or let the rule decide by leaving `warning_ribbon` out.",
         field="warning_ribbon",
     ),
-    Rule(
+    LayoutRule(
         "ribbon-height",
         "The warning ribbon lies at least this far above the line.",
         "NFPA 70 300.5(D)(3)",
@@ -219,7 +219,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay the ribbon higher: lower `ribbon_below_grade_in` under `backfill`, or lay the line deeper.",
         field="warning_ribbon",
     ),
-    Rule(
+    LayoutRule(
         "ribbon-count",
         "This many warning ribbons lie over the line.",
         "local sheet",
@@ -228,7 +228,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay the further ribbon.",
         field="warning_ribbon",
     ),
-    Rule(
+    LayoutRule(
         "ribbon-depths",
         "Warning ribbons lie at these depths below grade.",
         "local sheet",
@@ -240,7 +240,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay the ribbons at the depths the sheet gives.",
         field="warning_ribbon",
     ),
-    Rule(
+    LayoutRule(
         "tracer",
         "Buried plastic gas pipe has a tracer wire.",
         "IFGC 404.17.3; 49 CFR 192.321(e) for a utility",
@@ -252,7 +252,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Lay a tracer wire with the pipe and write its size.",
         field="tracer_wire_awg",
     ),
-    Rule(
+    LayoutRule(
         "tracer-size",
         "The tracer wire is at least this heavy: its AWG number is no greater.",
         "IFGC 404.17.3 (14 AWG where NFPA 54 applies)",
@@ -264,7 +264,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Use a heavier wire (a smaller AWG number).",
         field="tracer_wire_awg",
     ),
-    Rule(
+    LayoutRule(
         "line-order",
         "Lines lie in this order from left to right.",
         "local sheet",
@@ -275,7 +275,7 @@ RULES: tuple[Rule, ...] = (
         remedy="Change their offsets, or leave them out and let the tool place the lines.",
         field="offset_in",
     ),
-    Rule(
+    LayoutRule(
         "inspect-stages",
         "This authority sees these lines at these stages.",
         "local sheet",
@@ -285,7 +285,7 @@ RULES: tuple[Rule, ...] = (
         form="stages",
         remedy="Add the inspection to the site.",
     ),
-    Rule(
+    LayoutRule(
         "keep-open-length",
         "This much stays open at the utility's equipment until it has tied in.",
         "common practice",
@@ -295,7 +295,7 @@ RULES: tuple[Rule, ...] = (
         unit="ft",
         remedy="Lengthen the stretch that is kept open.",
     ),
-    Rule(
+    LayoutRule(
         "hydrant-drain",
         "A draining hydrant stands in a pocket of gravel.",
         "common practice",

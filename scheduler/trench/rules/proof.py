@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from scheduler.findings import Severity
-from scheduler.trench.rule import Rule
+from scheduler.trench.rule import LayoutRule
 
 MAKE_UP_DIVISOR = 148_000.0
 """AWWA C600 (2010 and later), verified on a specification reprint; an older edition divides by 133,200."""
@@ -13,8 +13,8 @@ MAIN_TEST_PSI = 150.0
 """AWWA C600 section 5: at least this at the highest point."""
 
 
-def _held(rule_id: str, sentence: str, source: str, edition: str, hours: float) -> Rule:
-    return Rule(
+def _held(rule_id: str, sentence: str, source: str, edition: str, hours: float) -> LayoutRule:
+    return LayoutRule(
         id=rule_id,
         sentence=sentence,
         source=source,
@@ -27,7 +27,7 @@ def _held(rule_id: str, sentence: str, source: str, edition: str, hours: float) 
     )
 
 
-RULES: tuple[Rule, ...] = (
+RULES: tuple[LayoutRule, ...] = (
     _held("test-hold-main", "A new main is held under pressure this long.", "AWWA C600 section 5", "2010-2017", 2),
     _held("test-hold-water", "Water pipe is held under pressure this long.", "IPC 312.5", "2021", 0.25),
     _held("test-hold-sewer", "A sewer is held under water or air this long.", "IPC 312.6", "2021", 0.25),
