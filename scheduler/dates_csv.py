@@ -51,7 +51,7 @@ def read_dates(source: Path | str, network: Network) -> Schedule:
     Activities that have no row are no fault here; the audit reports them.
     """
     name = source.name if isinstance(source, Path) else "dates"
-    reading = _Reading(name, network)
+    reading = _DatesReading(name, network)
     reading.read(_text(source, name))
     if reading.faults:
         raise BadInput(reading.faults)
@@ -110,7 +110,7 @@ def _text(source: Path | str, name: str) -> str:
 
 
 @dataclass
-class _Reading:
+class _DatesReading:
     """The state of reading one file: what has been understood, and every fault so far."""
 
     file: str

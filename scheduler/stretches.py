@@ -11,7 +11,7 @@ from scheduler.network.model import Activity, Network, Opening
 from scheduler.schedule import Span
 
 
-class State(StrEnum):
+class StretchState(StrEnum):
     """How far a stretch is, in the trade's words."""
 
     NOT_DUG = "not dug"
@@ -22,7 +22,7 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class TrenchStretch:
     """One stretch of trench that is covered as a whole, by stations [ft], and how far it is."""
 
     opening: str
@@ -30,10 +30,10 @@ class Stretch:
     alignment: str
     from_ft: float
     to_ft: float
-    state: State
+    state: StretchState
 
 
-def stretches(network: Network, dates: Mapping[str, Span], tick: int) -> list[Stretch]:
+def stretches(network: Network, dates: Mapping[str, Span], tick: int) -> list[TrenchStretch]:
     """Return every stretch of trench with its state at a tick, in the order of the network's openings.
 
     Laid: every line in it lies. Inspected: every look before the last fill was made as well, so
@@ -42,7 +42,7 @@ def stretches(network: Network, dates: Mapping[str, Span], tick: int) -> list[St
     return [_stretch(network, dates, opening, tick) for opening in network.openings]
 
 
-def _stretch(network: Network, dates: Mapping[str, Span], opening: Opening, tick: int) -> Stretch:
+def _stretch(network: Network, dates: Mapping[str, Span], opening: Opening, tick: int) -> TrenchStretch:
     closes = network.by_id[opening.closes]
     inside = [a for a in network.activities if a.reach == opening.reach and _meets(a, closes)]
     laying = [a.id for a in inside if a.kind is Kind.LAY]
@@ -50,16 +50,16 @@ def _stretch(network: Network, dates: Mapping[str, Span], opening: Opening, tick
         a.id for a in inside if a.kind.is_look and dates[a.id][0] < dates[opening.closes][1]
     }
     if tick < dates[opening.opens][0]:
-        state = State.NOT_DUG
+        state = StretchState.NOT_DUG
     elif tick >= dates[opening.closes][1]:
-        state = State.COVERED
+        state = StretchState.COVERED
     elif any(dates[a][1] > tick for a in laying):
-        state = State.OPEN
+        state = StretchState.OPEN
     elif any(dates[a][1] > tick for a in looks):
-        state = State.LAID
+        state = StretchState.LAID
     else:
-        state = State.INSPECTED if looks else State.LAID
-    return Stretch(opening.id, opening.reach, closes.alignment, closes.from_ft, closes.to_ft, state)
+        state = StretchState.INSPECTED if looks else StretchState.LAID
+    return TrenchStretch(opening.id, opening.reach, closes.alignment, closes.from_ft, closes.to_ft, state)
 
 
 def _meets(one: Activity, other: Activity) -> bool:

@@ -11,7 +11,7 @@ import streamlit as st
 from app.components.form_faults import is_marked, show_beside
 from app.components.form_state import Desk, edit
 from scheduler.site.draft_paths import value_at
-from scheduler.site.editing import Field, Kind
+from scheduler.site.editing import Field, FieldKind
 from scheduler.site.faults import Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
 from scheduler.site.yamlwriting import inline
@@ -49,7 +49,7 @@ def _text(desk: Desk, field: Field, path: Path) -> None:
 
 
 def _number(desk: Desk, field: Field, path: Path) -> None:
-    whole = field.kind is Kind.WHOLE
+    whole = field.kind is FieldKind.WHOLE
     given = value_at(desk.draft.data, path)
     value = _read_number(given, whole=whole)
     if given is not None and value is None:
@@ -250,18 +250,18 @@ def _take(key: str, path: Path, read: Callable[[Any], Any]) -> None:
     edit(lambda draft: draft.put(path, value))
 
 
-CONTROLS: dict[Kind, Callable[[Desk, Field, Path], None]] = {
-    Kind.TEXT: _text,
-    Kind.WORDED: _text,
-    Kind.NUMBER: _number,
-    Kind.WHOLE: _number,
-    Kind.YES_NO: _yes_no,
-    Kind.CHOICE: _choice,
-    Kind.NAME: _choice,
-    Kind.DAY: _day,
-    Kind.LIST: _list,
-    Kind.NUMBERS: _numbers,
-    Kind.POINTS: _points,
-    Kind.TABLE: _table,
+CONTROLS: dict[FieldKind, Callable[[Desk, Field, Path], None]] = {
+    FieldKind.TEXT: _text,
+    FieldKind.WORDED: _text,
+    FieldKind.NUMBER: _number,
+    FieldKind.WHOLE: _number,
+    FieldKind.YES_NO: _yes_no,
+    FieldKind.CHOICE: _choice,
+    FieldKind.NAME: _choice,
+    FieldKind.DAY: _day,
+    FieldKind.LIST: _list,
+    FieldKind.NUMBERS: _numbers,
+    FieldKind.POINTS: _points,
+    FieldKind.TABLE: _table,
 }
 """The control of every kind that is no record."""

@@ -13,7 +13,7 @@ from app.words import escape
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import drop, rows_at, value_at
 from scheduler.site.draft_words import part_of, spoken
-from scheduler.site.editing import Field, Kind, fields_of
+from scheduler.site.editing import Field, FieldKind, fields_of
 from scheduler.site.faults import Path
 
 COLUMNS = 3
@@ -30,9 +30,9 @@ def show_record(desk: Desk, fields: tuple[Field, ...], path: Path) -> None:
             with column:
                 show_field(desk, field, (*path, field.key))
     for field in fields:
-        if field.kind is Kind.RECORD:
+        if field.kind is FieldKind.RECORD:
             _nested(desk, field, (*path, field.key))
-        elif field.kind is Kind.RECORDS:
+        elif field.kind is FieldKind.RECORDS:
             _nested_list(desk, field, (*path, field.key))
     _unknown(desk, fields, path)
 

@@ -15,7 +15,7 @@ from scheduler.findings import Finding
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import known_ids, value_at
 from scheduler.site.draft_words import part_of
-from scheduler.site.editing import Field, Part
+from scheduler.site.editing import Field, SitePart
 from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import Record
 from scheduler.site.files import read_text
@@ -59,7 +59,7 @@ class Desk:
         """Return the faults of a value, and with `within` those of what is inside it."""
         return [f for f in self.faults if f.path == path or (within and f.path[: len(path)] == path)]
 
-    def findings_of(self, part: Part, record: str) -> list[PlacedFinding]:
+    def findings_of(self, part: SitePart, record: str) -> list[PlacedFinding]:
         """Return what the layout check finds about one record of a part."""
         if part.key == "reaches":
             return [p for p in self.layout if record in p.reaches]

@@ -12,12 +12,12 @@ from app.components.form_state import Desk, blank, edit
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, put, rows_at
 from scheduler.site.draft_words import changes
-from scheduler.site.editing import Field, Kind, Part
+from scheduler.site.editing import Field, FieldKind, SitePart
 from scheduler.site.yamlwriting import inline
 
 TABLE = "editor table"
 ROW_PX, MOST_ROWS = 35, 12
-_NUMBERS = (Kind.NUMBER, Kind.WHOLE)
+_NUMBERS = (FieldKind.NUMBER, FieldKind.WHOLE)
 
 
 @dataclass
@@ -36,7 +36,7 @@ class _Table:
         return f"{TABLE} {self.desk} {self.part} {self.number}"
 
 
-def show_table(desk: Desk, part: Part) -> None:
+def show_table(desk: Desk, part: SitePart) -> None:
     """Show the records of a part as a table that can be typed in."""
     table = _current(desk, part)
     frame = pd.DataFrame([[_cell(f, row) for f in part.simple] for row in table.began], columns=_keys(part)).astype(
@@ -56,7 +56,7 @@ def show_table(desk: Desk, part: Part) -> None:
     )
 
 
-def _current(desk: Desk, part: Part) -> _Table:
+def _current(desk: Desk, part: SitePart) -> _Table:
     """Return the table on screen, begun anew when the draft was changed elsewhere; typing on keeps its place."""
     rows = rows_at(desk.draft.data, (part.key,))
     table: _Table | None = st.session_state.get(TABLE)
@@ -66,13 +66,13 @@ def _current(desk: Desk, part: Part) -> _Table:
     return table
 
 
-def _keys(part: Part) -> list[str]:
+def _keys(part: SitePart) -> list[str]:
     return [f.key for f in part.simple]
 
 
 def _cell(field: Field, row: Any) -> Any:
     value: Any = row.get(field.key) if isinstance(row, dict) else None
-    if field.kind is Kind.YES_NO and field.default is not None:
+    if field.kind is FieldKind.YES_NO and field.default is not None:
         return (value or field.default) == "true"
     if field.kind in _NUMBERS and _is_number(value):
         return float(value)
@@ -90,18 +90,18 @@ def _column(desk: Desk, field: Field, rows: list[Any]) -> Any:
     label = f"{field.title} *" if field.required else field.title
     given = [v for row in rows if isinstance(row, dict) and (v := row.get(field.key)) is not None]
     about = field.help or None
-    if field.kind is Kind.YES_NO and field.default is not None:
+    if field.kind is FieldKind.YES_NO and field.default is not None:
         return st.column_config.CheckboxColumn(label, help=about, default=field.default == "true")
     if field.kind in _NUMBERS and all(map(_is_number, given)):
         return st.column_config.NumberColumn(label, help=about, format="%g")
-    offered = {"true": "yes", "false": "no"} if field.kind is Kind.YES_NO else desk.choices(field)
+    offered = {"true": "yes", "false": "no"} if field.kind is FieldKind.YES_NO else desk.choices(field)
     if offered:
         options = [*offered, *(v for v in dict.fromkeys(map(str, given)) if v not in offered)]
         return st.column_config.SelectboxColumn(label, help=about, options=options)
     return st.column_config.TextColumn(label, help=about)
 
 
-def _take(part: Part, table: _Table) -> None:
+def _take(part: SitePart, table: _Table) -> None:
     """Put what was typed in the table into the draft."""
     typed = st.session_state[table.key]
 
@@ -126,7 +126,7 @@ def _take(part: Part, table: _Table) -> None:
     edit(change)
 
 
-def _typed_rows(part: Part, began: list[Any], typed: dict[str, Any], data: Data) -> list[Any]:
+def _typed_rows(part: SitePart, began: list[Any], typed: dict[str, Any], data: Data) -> list[Any]:
     """Return the rows a table began with, with all that was typed in it since."""
     fields = {f.key: f for f in part.simple}
     rows = [dict(row) if isinstance(row, dict) else {} for row in began]
@@ -145,7 +145,7 @@ def _fill(row: dict[str, Any], cells: dict[str, Any], fields: dict[str, Field]) 
         if key not in fields:
             continue
         text = _text(value)
-        if text is None or (text == fields[key].default and fields[key].kind is Kind.YES_NO and key not in row):
+        if text is None or (text == fields[key].default and fields[key].kind is FieldKind.YES_NO and key not in row):
             row.pop(key, None)
         else:
             row[key] = text

@@ -11,7 +11,7 @@ from app.components.chart import show_picture
 from app.components.window import plan_days
 from app.figures.strip import strip_figure
 from app.words import escape, listed, short_day
-from scheduler.stretches import State, Stretch, stretches
+from scheduler.stretches import StretchState, TrenchStretch, stretches
 from scheduler.units import format_station
 
 END_OF_DAY = time(18, 0)
@@ -41,10 +41,10 @@ def show_progress(answer: Answer, *, on: date, reach: str) -> None:
     )
 
 
-def _words(answer: Answer, found: list[Stretch]) -> list[str]:
+def _words(answer: Answer, found: list[TrenchStretch]) -> list[str]:
     """Return one sentence for each state that any stretch is in."""
     said = []
-    for state in State:
+    for state in StretchState:
         parts = [p for p in found if p.state is state]
         if not parts:
             continue

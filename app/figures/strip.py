@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 
 from app.figures.frame import PAPER, PEN, framed
 from app.words import html_escape
-from scheduler.stretches import State, Stretch
+from scheduler.stretches import StretchState, TrenchStretch
 from scheduler.units import format_station
 
 _EARTH, _BARE, _LINE = "#a0714a", "rgba(255,255,255,0.0)", "#6b7077"
@@ -18,7 +18,7 @@ _HALF = 0.3
 
 
 def strip_figure(
-    alignments: Mapping[str, tuple[str, float]], parts: Sequence[Stretch], *, picked: str = ""
+    alignments: Mapping[str, tuple[str, float]], parts: Sequence[TrenchStretch], *, picked: str = ""
 ) -> go.Figure:
     """Draw the stretches of each alignment, given by id as (name, length in ft), in their state.
 
@@ -43,10 +43,10 @@ def strip_figure(
     return figure
 
 
-def _draw(figure: go.Figure, part: Stretch, y: float, *, picked: bool) -> None:
+def _draw(figure: go.Figure, part: TrenchStretch, y: float, *, picked: bool) -> None:
     low, high = y - _HALF, y + _HALF
-    dug = part.state is not State.NOT_DUG
-    filled = part.state is State.COVERED
+    dug = part.state is not StretchState.NOT_DUG
+    filled = part.state is StretchState.COVERED
     said = f"{part.state}, {format_station(part.from_ft)} to {format_station(part.to_ft)}"
     xs = [part.from_ft, part.to_ft, part.to_ft, part.from_ft, part.from_ft]
     figure.add_scatter(
@@ -56,16 +56,16 @@ def _draw(figure: go.Figure, part: Stretch, y: float, *, picked: bool) -> None:
     )  # fmt: skip
     if dug and not filled:
         _stroke(figure, part, low + 0.05, colour=_EARTH, width=5)
-    if part.state in (State.LAID, State.INSPECTED):
+    if part.state in (StretchState.LAID, StretchState.INSPECTED):
         for level in (0.22, 0.34):
             _stroke(figure, part, low + level, colour=PEN, width=2)
-    if part.state is State.INSPECTED:
+    if part.state is StretchState.INSPECTED:
         ring = {"symbol": "circle-dot", "size": 9, "color": PAPER, "line": {"width": 1.5, "color": PEN}}
         middle = (part.from_ft + part.to_ft) / 2
         figure.add_scatter(x=[middle], y=[y + 0.1], mode="markers", marker=ring, hoverinfo="skip")
 
 
-def _stroke(figure: go.Figure, part: Stretch, y: float, *, colour: str, width: float) -> None:
+def _stroke(figure: go.Figure, part: TrenchStretch, y: float, *, colour: str, width: float) -> None:
     figure.add_scatter(
         x=[part.from_ft, part.to_ft], y=[y, y], mode="lines", hoverinfo="skip", line={"color": colour, "width": width}
     )

@@ -22,7 +22,7 @@ from scheduler.errors import BadInput
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import rows_at
 from scheduler.site.draft_words import record_name
-from scheduler.site.editing import LOOSE, Part, parts
+from scheduler.site.editing import LOOSE, SitePart, parts
 
 VIEW = "editor-view"
 # A table needs a wide screen; on a phone records are edited one at a time. The table's own tools would write
@@ -108,7 +108,7 @@ def _edit(at: Desk) -> None:
     show_cautions()
 
 
-def _part_name(at: Desk, part: Part) -> str:
+def _part_name(at: Desk, part: SitePart) -> str:
     number = f" ({len(rows_at(at.draft.data, (part.key,)))})" if part.many else ""
     known = parts().keys() - {LOOSE}
     faults = [f for f in at.faults if (str(f.path[0]) if f.path else "") == part.key]
@@ -117,7 +117,7 @@ def _part_name(at: Desk, part: Part) -> str:
     return f"{part.label}{number}" + (f" · {len(faults)} to mend" if faults else "")
 
 
-def _records(at: Desk, part: Part) -> None:
+def _records(at: Desk, part: SitePart) -> None:
     rows = rows_at(at.draft.data, (part.key,))
     for fault in at.faults_at((part.key,), within=False):
         st.markdown(f":material/edit_note: **To mend** · {escape(fault.text)}")
@@ -146,17 +146,17 @@ def _records(at: Desk, part: Part) -> None:
         show_record(at, part.fields, (part.key, index))
 
 
-def _add_button(part: Part, label: str, key: str, index: int, record: object) -> None:
+def _add_button(part: SitePart, label: str, key: str, index: int, record: object) -> None:
     st.button(label, key=f"{key}-record", icon=":material/add:", on_click=_add, args=(part, index, record))
 
 
-def _add(part: Part, index: int, record: object) -> None:
+def _add(part: SitePart, index: int, record: object) -> None:
     """Add a record and show its form."""
     add_record((part.key, index), record)
     st.session_state[RECORD] = record_key(part.key, index)
 
 
-def _free_id(at: Desk, part: Part) -> str:
+def _free_id(at: Desk, part: SitePart) -> str:
     """Return an id that no record of a part has."""
     taken = {row.get("id") for row in rows_at(at.draft.data, (part.key,)) if isinstance(row, dict)}
     word = part.noun.replace(" ", "-")

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import holidays
 
 from scheduler.site.fields import parse_hours, parse_weekly
-from scheduler.site.model import Job, Site
+from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import CalendarSpec
 from scheduler.worktime.calendar import Calendar, Window, merged
 from scheduler.worktime.clock import Clock
@@ -37,7 +37,7 @@ def horizon(site: Site, clock: Clock) -> int:
 
 
 @lru_cache(maxsize=16)
-def public_holidays(job: Job) -> frozenset[date]:
+def public_holidays(job: JobSpec) -> frozenset[date]:
     """Return the public holidays from a year before the first day to a year past the horizon.
 
     Dates are those of the `holidays` package, observed days included (in the United States
@@ -58,7 +58,7 @@ def build_calendars(site: Site, clock: Clock) -> dict[str, Calendar]:
     return {spec.id: Calendar(spec.id, spec.name, _windows_of(spec, site.site, free, clock)) for spec in site.calendars}
 
 
-def _windows_of(spec: CalendarSpec, job: Job, free: frozenset[date], clock: Clock) -> tuple[Window, ...]:
+def _windows_of(spec: CalendarSpec, job: JobSpec, free: frozenset[date], clock: Clock) -> tuple[Window, ...]:
     closed = frozenset(spec.closed) | (free if spec.holidays else frozenset())
     extra = tuple((opening.date, opening.hours) for opening in spec.open)
     return _laid_out(tuple(spec.weekly), extra, closed, job.first_day, job.horizon_days, clock)

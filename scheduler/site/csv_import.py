@@ -23,7 +23,7 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import put, rows_at, value_at
-from scheduler.site.editing import SIMPLE, Field, Kind, Part, fields_of, parts
+from scheduler.site.editing import SIMPLE, Field, FieldKind, SitePart, fields_of, parts
 from scheduler.site.faults import Fault, Path, nearest, place, short
 from scheduler.site.ground import Stretch
 from scheduler.site.yamltext import MAX_BYTES
@@ -58,7 +58,7 @@ class Imported:
     later: tuple[Finding, ...]
 
 
-def columns(part: Part) -> dict[str, Column]:
+def columns(part: SitePart) -> dict[str, Column]:
     """Return the columns a part can be read from, by name; what nests deeper is left to the forms."""
     return {c.name: c for c in _columns(part.fields, ())}
 
@@ -69,13 +69,13 @@ def _columns(fields: tuple[Field, ...], inside: tuple[str, ...]) -> Iterator[Col
         name = ".".join(path)
         if f.kind in SIMPLE:
             yield Column(name, path, f, str, str)
-        elif f.kind is Kind.LIST:
+        elif f.kind is FieldKind.LIST:
             yield Column(name, path, f, _items, lambda v: "; ".join(map(str, v)) if isinstance(v, list) else "")
-        elif f.kind is Kind.NUMBERS:
+        elif f.kind is FieldKind.NUMBERS:
             yield Column(name, path, f, str.split, lambda v: " ".join(map(str, v)) if isinstance(v, list) else "")
-        elif f.kind is Kind.POINTS:
+        elif f.kind is FieldKind.POINTS:
             yield Column(name, path, f, lambda cell: [item.split() for item in _items(cell)], _write_points)
-        elif f.kind is Kind.RECORD and f.record is not None:
+        elif f.kind is FieldKind.RECORD and f.record is not None:
             yield from _columns(fields_of(f.record, f.place), path)
         elif f.record is Stretch:
             yield Column(name, path, f, _read_route, _write_route)
@@ -103,7 +103,7 @@ def _write_points(value: object) -> str:
     return "; ".join(" ".join(map(str, point)) for point in points)
 
 
-def csv_text(draft: Draft, part: Part) -> str:
+def csv_text(draft: Draft, part: SitePart) -> str:
     """Return a part of a draft as CSV, in the columns that are needed or used; it reads back."""
     records = [row for row in rows_at(draft.data, (part.key,)) if isinstance(row, dict)]
     used = [
@@ -123,7 +123,7 @@ def csv_text(draft: Draft, part: Part) -> str:
 def _cell(column: Column, value: object) -> str:
     """Write one cell; a number below zero is no formula and stays a number."""
     text = "" if value is None else " ".join(column.write(value).split())
-    return text if column.field.kind is Kind.NUMBER and _NUMBER.fullmatch(text) else safe(text)
+    return text if column.field.kind is FieldKind.NUMBER and _NUMBER.fullmatch(text) else safe(text)
 
 
 def import_csv(draft: Draft, key: str, content: bytes, *, file: str) -> Imported:
@@ -133,7 +133,7 @@ def import_csv(draft: Draft, key: str, content: bytes, *, file: str) -> Imported
     or not text, unknown or missing columns, formulas, values that do not fit, unknown names.
     """
     part = parts()[key]
-    reading = _Reading(draft, part, file)
+    reading = _RowsReading(draft, part, file)
     reading.read(_text(content, file))
     site_faults = draft.put((key,), reading.rows).judged()[1]
     later = [reading.finding(f) for f in site_faults if f.rule in LATER and reading.line_of(f.path)]
@@ -167,11 +167,11 @@ def _whole(file: str, text: str, found: str, required: str, line: int | None = 1
 
 
 @dataclass
-class _Reading:
+class _RowsReading:
     """The state of reading one file: the rows of the part with those of the file in them, and every fault."""
 
     draft: Draft
-    part: Part
+    part: SitePart
     file: str
     rows: list[object] = field(default_factory=list)
     lines: dict[int, int] = field(default_factory=dict)

@@ -12,7 +12,7 @@ import holidays
 
 from scheduler.site.calendars import build_calendars, clock_of, horizon
 from scheduler.site.faults import Fault, Path
-from scheduler.site.model import Job, Site
+from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import OutsideWork
 from scheduler.site.references import unknown_name
 from scheduler.spoken import typed
@@ -25,7 +25,7 @@ def _zones() -> frozenset[str]:
     return frozenset(available_timezones())
 
 
-def place_faults(job: Job) -> Iterator[Fault]:
+def place_faults(job: JobSpec) -> Iterator[Fault]:
     """A time zone, country or state that nobody knows."""
     zones = _zones()
     if job.time_zone not in zones:
@@ -82,7 +82,7 @@ def date_faults(site: Site) -> Iterator[Fault]:
     yield from _booking_faults(site, span)
 
 
-def _job_faults(job: Job) -> Iterator[Fault]:
+def _job_faults(job: JobSpec) -> Iterator[Fault]:
     path = ("site", "target_finish")
     if job.target_finish is None:
         return

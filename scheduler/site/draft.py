@@ -25,7 +25,7 @@ MOST_STEPS = 300
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class DraftStep:
     """One edit: what was done, in words, and the data on its other side."""
 
     words: str
@@ -43,8 +43,8 @@ class Draft:
     """The text it was opened from; comments and order are kept from there."""
     file: File | None = None
     """Where it was opened from; its own rule sheets are looked for beside it."""
-    past: tuple[Step, ...] = field(default=(), repr=False)
-    future: tuple[Step, ...] = field(default=(), repr=False)
+    past: tuple[DraftStep, ...] = field(default=(), repr=False)
+    future: tuple[DraftStep, ...] = field(default=(), repr=False)
 
     @classmethod
     def of_text(cls, text: str, *, name: str, file: File | None = None) -> Draft:
@@ -61,7 +61,7 @@ class Draft:
         """Return the draft after an edit; the same one when nothing changed."""
         if data == self.data:
             return self
-        past = (*self.past, Step(words, self.data))[-MOST_STEPS:]
+        past = (*self.past, DraftStep(words, self.data))[-MOST_STEPS:]
         return replace(self, data=data, past=past, future=())
 
     def put(self, path: Path, value: object) -> Draft:
@@ -86,14 +86,18 @@ class Draft:
         if not self.past:
             return self
         last = self.past[-1]
-        return replace(self, data=last.data, past=self.past[:-1], future=(*self.future, Step(last.words, self.data)))
+        return replace(
+            self, data=last.data, past=self.past[:-1], future=(*self.future, DraftStep(last.words, self.data))
+        )
 
     def redone(self) -> Draft:
         """Return the draft with the edit last taken back; itself when there is none."""
         if not self.future:
             return self
         back = self.future[-1]
-        return replace(self, data=back.data, past=(*self.past, Step(back.words, self.data)), future=self.future[:-1])
+        return replace(
+            self, data=back.data, past=(*self.past, DraftStep(back.words, self.data)), future=self.future[:-1]
+        )
 
     def judged(self) -> tuple[Site | None, tuple[Fault, ...]]:
         """Return the site it says, or None with every fault, each by field path."""

@@ -6,17 +6,17 @@ from collections.abc import Iterator
 from typing import Any
 
 from scheduler.site.draft_paths import Data, rows_at, value_at
-from scheduler.site.editing import LOOSE, Field, Kind, Part, fields_of, parts
+from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of, parts
 from scheduler.site.faults import Path, short
 
 
-def part_of(path: Path) -> Part:
+def part_of(path: Path) -> SitePart:
     """Return the part in which a path lies; the loose fields for one that lies nowhere."""
     known = parts()
     return known.get(str(path[0]) if path else "", known[LOOSE])
 
 
-def record_name(part: Part, row: Any, index: int) -> str:
+def record_name(part: SitePart, row: Any, index: int) -> str:
     """Say which record of a part this is: its name, or what else tells it from the others."""
     row = row if isinstance(row, dict) else {}
     name = next((str(row[k]) for k in ("name", "id", "rule", "number") if row.get(k)), "")
@@ -34,7 +34,7 @@ def field_at(path: Path) -> Field | None:
             if hit is None:
                 break
             found = hit
-            inner = f"{hit.place}.*" if hit.kind is Kind.RECORDS else hit.place
+            inner = f"{hit.place}.*" if hit.kind is FieldKind.RECORDS else hit.place
             fields = fields_of(hit.record, inner) if hit.record else ()
     return found
 
@@ -90,7 +90,7 @@ def _loose(data: Data) -> Data:
     return {k: v for k, v in data.items() if k not in others}
 
 
-def _of_records(part: Part, old: Data, new: Data) -> Iterator[str]:
+def _of_records(part: SitePart, old: Data, new: Data) -> Iterator[str]:
     before, after = (_named(rows_at(data, (part.key,))) for data in (old, new))
     gone = {i: name for name, (i, _) in before.items() if name not in after}
     pairs = {name: name if name in before else gone.pop(i, None) for name, (i, _) in after.items()}

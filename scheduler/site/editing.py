@@ -24,7 +24,7 @@ from scheduler.site.wording import bare_type, expected_words
 from scheduler.site.yamlwriting import inline
 
 
-class Kind(StrEnum):
+class FieldKind(StrEnum):
     """How a value is written, and so which control it gets."""
 
     TEXT = "text"
@@ -49,7 +49,18 @@ class Kind(StrEnum):
     RECORDS = "records"
 
 
-SIMPLE = frozenset({Kind.TEXT, Kind.WORDED, Kind.NUMBER, Kind.WHOLE, Kind.YES_NO, Kind.CHOICE, Kind.NAME, Kind.DAY})
+SIMPLE = frozenset(
+    {
+        FieldKind.TEXT,
+        FieldKind.WORDED,
+        FieldKind.NUMBER,
+        FieldKind.WHOLE,
+        FieldKind.YES_NO,
+        FieldKind.CHOICE,
+        FieldKind.NAME,
+        FieldKind.DAY,
+    }
+)
 """Kinds whose value is one scalar: a cell of a table holds it."""
 
 
@@ -61,7 +72,7 @@ class Field:
     """As in the file."""
     place: str
     """Where it stands, list items as `*`: `lines.route.*.from`."""
-    kind: Kind
+    kind: FieldKind
     label: str
     unit: str
     help: str
@@ -83,7 +94,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class SitePart:
     """One part of a site: a list of records, one record, or the loose fields of the whole file."""
 
     key: str
@@ -126,28 +137,30 @@ _UNITS = (
     ("_days", "days"),
     ("_hour", "per hour"),
 )
-_NUMERIC = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.NUMBERS})
+_NUMERIC = frozenset({FieldKind.NUMBER, FieldKind.WHOLE, FieldKind.NUMBERS})
 _IF_EMPTY = re.compile(r"(?:\bNone|\b[Ee]mpty)(?: with[^:]*)?: ([^.]*)\.?")
 
 
 @cache
-def parts() -> Mapping[str, Part]:
+def parts() -> Mapping[str, SitePart]:
     """Return every part of a site by its key, in the order of the file; the loose fields last."""
-    found: dict[str, Part] = {}
+    found: dict[str, SitePart] = {}
     loose: list[Field] = []
     lists = record_sections()
     for name, info in Site.model_fields.items():
         field = _field(name, info, "")
         label = LABELS.get(name, field.label)
-        if field.kind is Kind.RECORD or name in lists:
+        if field.kind is FieldKind.RECORD or name in lists:
             assert field.record is not None
             about = " ".join((field.record.__doc__ or "").split())
             noun = _NOUNS.get(name, label.lower())
-            found[name] = Part(name, label, noun, about, name in lists, fields_of(field.record, name), field.required)
+            found[name] = SitePart(
+                name, label, noun, about, name in lists, fields_of(field.record, name), field.required
+            )
         else:
             loose.append(field)
     about = "What holds for the whole file."
-    return found | {LOOSE: Part(LOOSE, LABELS[LOOSE], "file", about, False, tuple(loose), False)}
+    return found | {LOOSE: SitePart(LOOSE, LABELS[LOOSE], "file", about, False, tuple(loose), False)}
 
 
 @cache
@@ -161,9 +174,9 @@ def _field(name: str, info: FieldInfo, inside: str) -> Field:
     annotation: Any = Annotated[info.annotation, *info.metadata] if info.metadata else info.annotation
     kind, item, record = _kind(annotation)
     place = f"{inside}.{key}" if inside else key
-    names_in = sections_named_at(f"{place}.*" if kind is Kind.LIST else place)
-    if names_in and kind is Kind.WORDED:
-        kind = Kind.NAME
+    names_in = sections_named_at(f"{place}.*" if kind is FieldKind.LIST else place)
+    if names_in and kind is FieldKind.WORDED:
+        kind = FieldKind.NAME
     label, unit = _label(key, kind)
     told = " ".join((info.description or "").split()).replace("`", "")
     default = None if info.is_required() else written(info.default)
@@ -185,7 +198,7 @@ def _field(name: str, info: FieldInfo, inside: str) -> Field:
     )
 
 
-def _kind(annotation: Any) -> tuple[Kind, Any, type[Record] | None]:
+def _kind(annotation: Any) -> tuple[FieldKind, Any, type[Record] | None]:
     """Return the kind of a field, the bare type of its value or of its items, and the record it holds."""
     bare, known = bare_type(annotation)
     origin = get_origin(bare)
@@ -193,24 +206,29 @@ def _kind(annotation: Any) -> tuple[Kind, Any, type[Record] | None]:
         inner = bare_type(get_args(bare)[0])[0]
         kind, item, record = _kind(get_args(bare)[0])
         if record is not None:
-            return Kind.RECORDS, inner, record
-        return (Kind.POINTS if kind is Kind.NUMBERS else Kind.LIST), item, None
+            return FieldKind.RECORDS, inner, record
+        return (FieldKind.POINTS if kind is FieldKind.NUMBERS else FieldKind.LIST), item, None
     if origin is tuple:
-        return Kind.NUMBERS, bare, None
+        return FieldKind.NUMBERS, bare, None
     if origin is dict:
-        return Kind.TABLE, bare, None
+        return FieldKind.TABLE, bare, None
     if origin is Literal:
-        return Kind.CHOICE, bare, None
+        return FieldKind.CHOICE, bare, None
     if isinstance(bare, type) and issubclass(bare, Record):
-        return Kind.RECORD, bare, bare
+        return FieldKind.RECORD, bare, bare
     return _scalar_kind(bare, worded=any(isinstance(m, Expected) for m in known)), bare, None
 
 
-def _scalar_kind(bare: Any, *, worded: bool) -> Kind:
-    plain: dict[Any, Kind] = {bool: Kind.YES_NO, date: Kind.DAY, datetime: Kind.WORDED, str: Kind.TEXT}
+def _scalar_kind(bare: Any, *, worded: bool) -> FieldKind:
+    plain: dict[Any, FieldKind] = {
+        bool: FieldKind.YES_NO,
+        date: FieldKind.DAY,
+        datetime: FieldKind.WORDED,
+        str: FieldKind.TEXT,
+    }
     if worded and bare is not date:
-        return Kind.WORDED
-    return plain.get(bare) or {int: Kind.WHOLE, float: Kind.NUMBER}[bare]
+        return FieldKind.WORDED
+    return plain.get(bare) or {int: FieldKind.WHOLE, float: FieldKind.NUMBER}[bare]
 
 
 def written(value: Any) -> str | None:
@@ -220,7 +238,7 @@ def written(value: Any) -> str | None:
     return value if isinstance(value, str) else inline(value)
 
 
-def _label(key: str, kind: Kind) -> tuple[str, str]:
+def _label(key: str, kind: FieldKind) -> tuple[str, str]:
     """Return the words for a field and its unit, both from its name in the file."""
     unit = ""
     if kind in _NUMERIC:

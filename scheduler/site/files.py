@@ -13,7 +13,7 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding
 from scheduler.site.faults import Fault
 from scheduler.site.fields import FIRST_YEAR, Record
-from scheduler.site.model import Job, Site
+from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import CalendarSpec
 from scheduler.site.references import name_faults
 from scheduler.site.rules import record_faults
@@ -152,10 +152,10 @@ def _readable(record: type[Record], row: Any, keys: set[Any]) -> Record | None:
         return None
 
 
-def _readable_job(data: Any, faulty: set[tuple[Any, ...]]) -> Job:
+def _readable_job(data: Any, faulty: set[tuple[Any, ...]]) -> JobSpec:
     """Return the job without its faulty fields; what is needed and missing gets a stand-in."""
     good = {k: v for k, v in data.items() if ("site", k) not in faulty} if isinstance(data, dict) else {}
-    return Job.model_validate({"name": "site", "first_day": f"{FIRST_YEAR}-01-01"} | good)
+    return JobSpec.model_validate({"name": "site", "first_day": f"{FIRST_YEAR}-01-01"} | good)
 
 
 def _value(section: str, data: Any) -> Any:

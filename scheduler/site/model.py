@@ -24,7 +24,7 @@ from scheduler.site.people import (
 )
 
 
-class Job(Record):
+class JobSpec(Record):
     """The job as a whole."""
 
     name: Text
@@ -52,7 +52,7 @@ class Site(Record):
     """Everything the user wrote about one site."""
 
     format: Annotated[int, Field(ge=1, le=1)] = 1
-    site: Job
+    site: JobSpec
     people: list[Person] = []
     calendars: Annotated[list[CalendarSpec], Field(min_length=1)]
     alignments: Annotated[list[Alignment], Field(min_length=1)]

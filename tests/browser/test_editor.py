@@ -14,7 +14,7 @@ import scenarios
 from scheduler.audit import audit
 from scheduler.network.derive import derive
 from scheduler.site.draft_paths import value_at
-from scheduler.site.editing import Field, Kind, fields_of, parts
+from scheduler.site.editing import Field, FieldKind, fields_of, parts
 from scheduler.site.files import load_site, read_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.solve.outcome import Options
@@ -79,11 +79,14 @@ def type_in(dashboard: Dashboard, scope: Any, field: Field, value: object) -> No
     """Fill one field as a person does: by keys."""
     label = f"{field.title} *" if field.required else field.title
     keyboard = dashboard.page.keyboard
-    if field.kind is Kind.YES_NO and field.default is not None:
+    if field.kind is FieldKind.YES_NO and field.default is not None:
         control = scope.get_by_role("checkbox", name=field.label, exact=True)
         if control.is_checked() != (value == "true"):
             scope.get_by_test_id("stCheckbox").get_by_text(field.label, exact=True).click()
-    elif field.kind in (Kind.CHOICE, Kind.NAME, Kind.LIST, Kind.YES_NO) or field.place == "site.time_zone":
+    elif (
+        field.kind in (FieldKind.CHOICE, FieldKind.NAME, FieldKind.LIST, FieldKind.YES_NO)
+        or field.place == "site.time_zone"
+    ):
         for item in value if isinstance(value, list) else [value]:
             control = scope.get_by_role("combobox", name=re.compile(rf"^(Selected .*)?{re.escape(label)}"))
             control.click()
@@ -91,9 +94,9 @@ def type_in(dashboard: Dashboard, scope: Any, field: Field, value: object) -> No
             dashboard.page.get_by_role("option").first.wait_for()
             keyboard.press("Enter")
             settled(dashboard)
-        if field.kind is Kind.LIST:
+        if field.kind is FieldKind.LIST:
             keyboard.press("Escape")  # the list stays open for the next choice, over the rest of the page
-    elif field.kind is Kind.DAY:
+    elif field.kind is FieldKind.DAY:
         control = scope.get_by_test_id("stDateInput").filter(has_text=field.title)
         control.get_by_role("spinbutton").first.click()
         keyboard.type(str(value).replace("-", ""))
@@ -111,7 +114,7 @@ def fill(dashboard: Dashboard, scope: Any, fields: tuple[Field, ...], record: di
         value = record.get(field.key)
         if value is None:
             continue
-        if field.kind is Kind.RECORDS:
+        if field.kind is FieldKind.RECORDS:
             for _ in value:
                 dashboard.page.get_by_role("button", name=f"Add to {field.label.lower()}").click()
                 settled(dashboard)

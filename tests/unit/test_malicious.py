@@ -20,7 +20,7 @@ from scheduler.site.csv_import import MOST_ROWS, csv_text, import_csv
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import scalars
 from scheduler.site.draft_words import field_at
-from scheduler.site.editing import Kind, parts
+from scheduler.site.editing import FieldKind, parts
 from scheduler.site.files import load_site, read_site
 from scheduler.site.templates import Start, new_site
 from scheduler.site.yamltext import MAX_ALIASES, MAX_BYTES, MAX_DEPTH
@@ -83,7 +83,7 @@ def test_no_number_breaks_the_program() -> None:
     places = {}
     for path, _ in scalars(draft.data):
         field = field_at(path)
-        if field is not None and field.kind in (Kind.NUMBER, Kind.WHOLE):
+        if field is not None and field.kind in (FieldKind.NUMBER, FieldKind.WHOLE):
             places.setdefault(field.place, path)
     assert len(places) > 40
     for path in places.values():

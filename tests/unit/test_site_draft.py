@@ -21,7 +21,7 @@ from scheduler.planning import bundled_sites
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import drop, insert, put, rows_at, scalars, value_at
 from scheduler.site.draft_words import changes, field_at, spoken
-from scheduler.site.editing import LOOSE, SIMPLE, Field, Kind, fields_of, parts
+from scheduler.site.editing import LOOSE, SIMPLE, Field, FieldKind, fields_of, parts
 from scheduler.site.fields import Day, Hours, Id, Positive, Record, Station
 from scheduler.site.files import load_site, read_site
 from scheduler.site.model import Site
@@ -53,7 +53,7 @@ def every_field() -> list[Field]:
         for field in fields:
             found.append(field)
             if field.record is not None:
-                walk(fields_of(field.record, f"{field.place}.*" if field.kind is Kind.RECORDS else field.place))
+                walk(fields_of(field.record, f"{field.place}.*" if field.kind is FieldKind.RECORDS else field.place))
 
     for part in parts().values():
         walk(part.fields)
@@ -93,9 +93,9 @@ def test_every_field_of_the_model_has_a_control() -> None:
         while todo:
             name, field = todo.pop()
             seen.add((name, field.key))
-            assert field.kind in CONTROLS or field.kind in (Kind.RECORD, Kind.RECORDS), field.place
+            assert field.kind in CONTROLS or field.kind in (FieldKind.RECORD, FieldKind.RECORDS), field.place
             if field.record is not None:
-                inner = f"{field.place}.*" if field.kind is Kind.RECORDS else field.place
+                inner = f"{field.place}.*" if field.kind is FieldKind.RECORDS else field.place
                 todo.extend((field.record.__name__, f) for f in fields_of(field.record, inner))
     assert seen == models(Site)
 
@@ -105,7 +105,7 @@ def test_every_reference_offers_the_records_it_may_name() -> None:
     for section, steps, targets in REFERENCES:
         field = by_place[f"{section}.{steps}".removesuffix(".*")]
         assert field.names_in == targets
-        assert field.kind in (Kind.NAME, Kind.LIST)
+        assert field.kind in (FieldKind.NAME, FieldKind.LIST)
 
 
 def test_a_new_field_needs_no_new_form_code() -> None:
@@ -120,10 +120,10 @@ def test_a_new_field_needs_no_new_form_code() -> None:
         quiet: bool | None = None
 
     id_, lift, grade, on, hours, at, quiet = fields_of(Pump, "pumps")
-    assert (lift.title, lift.kind, lift.if_empty) == ("Lift (ft)", Kind.NUMBER, "as high as the trench is deep")
-    assert (grade.kind, grade.choices, grade.default) == (Kind.CHOICE, ("good", "poor"), "good")
+    assert (lift.title, lift.kind, lift.if_empty) == ("Lift (ft)", FieldKind.NUMBER, "as high as the trench is deep")
+    assert (grade.kind, grade.choices, grade.default) == (FieldKind.CHOICE, ("good", "poor"), "good")
     assert [f.kind for f in (id_, on, hours, at, quiet)] == [
-        Kind.WORDED, Kind.DAY, Kind.WORDED, Kind.WORDED, Kind.YES_NO
+        FieldKind.WORDED, FieldKind.DAY, FieldKind.WORDED, FieldKind.WORDED, FieldKind.YES_NO
     ]  # fmt: skip
     assert at.expected.startswith("a station such as 1+60")
     assert [f.required for f in (id_, lift, on)] == [True, False, True]
@@ -153,8 +153,8 @@ def test_an_edit_in_every_part_keeps_every_comment(name: str) -> None:
         row = value_at(draft.data, (part.key, 0) if part.many else (part.key,))
         for field in part.simple if isinstance(row, dict) else ():
             path = (part.key, 0, field.key) if part.many else (part.key, field.key)
-            if field.kind in (Kind.TEXT, Kind.NUMBER) and field.key in row:
-                new = "9" if field.kind is Kind.NUMBER else "Said: anew, so"
+            if field.kind in (FieldKind.TEXT, FieldKind.NUMBER) and field.key in row:
+                new = "9" if field.kind is FieldKind.NUMBER else "Said: anew, so"
                 draft = draft.put(path, new)
     text = draft.text()
     assert (

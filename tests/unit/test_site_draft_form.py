@@ -9,7 +9,7 @@ from streamlit.testing.v1 import AppTest
 
 from scheduler.planning import bundled_sites
 from scheduler.site.draft import Draft
-from scheduler.site.editing import LOOSE, Field, Kind, fields_of, parts
+from scheduler.site.editing import LOOSE, Field, FieldKind, fields_of, parts
 
 SMALL, STREET = bundled_sites().values()
 VIEWS = ("Edit", "To mend", "Import", "Save and plan", "New site")
@@ -67,7 +67,7 @@ def test_every_field_of_a_part_is_on_its_form(key: str) -> None:
     path = (key, 0) if part.many else () if key == LOOSE else (key,)
     nested = [f for f in part.fields if f.record is not None]
     for field in nested:
-        open_boxes(at, path, field, many=field.kind is Kind.RECORD)
+        open_boxes(at, path, field, many=field.kind is FieldKind.RECORD)
     at.run()
     for field in nested:
         add = [b for b in at.button if b.key == f"orchard-lane {'.'.join(map(str, (*path, field.key)))} add"]
@@ -75,7 +75,9 @@ def test_every_field_of_a_part_is_on_its_form(key: str) -> None:
             add[0].click().run()
     assert not at.exception
     inner = [f for n in nested for f in fields_of(n.record, n.place)]
-    missing = {f.title if f.kind is not Kind.YES_NO else f.label for f in (*part.fields, *inner) if f.record is None}
+    missing = {
+        f.title if f.kind is not FieldKind.YES_NO else f.label for f in (*part.fields, *inner) if f.record is None
+    }
     assert missing - labels(at) == set()
 
 

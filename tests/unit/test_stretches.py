@@ -14,9 +14,9 @@ from scheduler.network.kind import Kind
 from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
-from scheduler.stretches import State, stretches
+from scheduler.stretches import StretchState, stretches
 
-ORDER = list(State)
+ORDER = list(StretchState)
 
 
 @pytest.fixture(scope="module", params=["orchard-lane", "lantern-street"])
@@ -30,8 +30,8 @@ def planned(request):
 
 def test_before_the_job_nothing_is_dug_and_after_it_all_is_covered(planned):
     network, schedule = planned
-    assert {p.state for p in stretches(network, schedule.dates, network.data_date - 1)} == {State.NOT_DUG}
-    assert {p.state for p in stretches(network, schedule.dates, schedule.finish)} == {State.COVERED}
+    assert {p.state for p in stretches(network, schedule.dates, network.data_date - 1)} == {StretchState.NOT_DUG}
+    assert {p.state for p in stretches(network, schedule.dates, schedule.finish)} == {StretchState.COVERED}
 
 
 def test_a_stretch_only_ever_gets_further(planned):
@@ -49,7 +49,7 @@ def test_what_stands_open_at_night_is_what_is_dug_and_not_covered(planned):
     for day in {clock.when(start).date() for start, _ in schedule.dates.values()}:
         tick = clock.midnight(clock.when(clock.midnight(day) + clock.ticks(days=1.2)).date())
         parts = stretches(network, schedule.dates, tick)
-        feet = sum(p.to_ft - p.from_ft for p in parts if p.state not in (State.NOT_DUG, State.COVERED))
+        feet = sum(p.to_ft - p.from_ft for p in parts if p.state not in (StretchState.NOT_DUG, StretchState.COVERED))
         assert feet == pytest.approx(open_ft(network, schedule.dates, day))
 
 
@@ -63,9 +63,9 @@ def test_states_turn_when_their_work_ends(planned):
 
     dug, closed = schedule.dates[opening.opens][0], schedule.dates[opening.closes][1]
     laid = max(schedule.dates[a][1] for a in laying)
-    assert state(dug - 1) is State.NOT_DUG
-    assert state(dug) is State.OPEN
-    assert state(laid - 1) is State.OPEN
-    assert state(laid) in (State.LAID, State.INSPECTED)
-    assert state(closed - 1) is State.INSPECTED
-    assert state(closed) is State.COVERED
+    assert state(dug - 1) is StretchState.NOT_DUG
+    assert state(dug) is StretchState.OPEN
+    assert state(laid - 1) is StretchState.OPEN
+    assert state(laid) in (StretchState.LAID, StretchState.INSPECTED)
+    assert state(closed - 1) is StretchState.INSPECTED
+    assert state(closed) is StretchState.COVERED
