@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.model import Booking, DateRole
 from scheduler.network.outside import outside_id
 from scheduler.network.setting import Made, Setting
@@ -10,7 +10,7 @@ from scheduler.site.people import BookingSpec, Inspection, OutsideWork
 from scheduler.worktime.calendar import Window
 
 
-def build_bookings(setting: Setting, draft: Draft, made: Made) -> None:
+def build_bookings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Make the bookings; one inside the notice of its party can no longer move."""
     inspections = {i.id: i for i in setting.site.inspections}
     for spec in setting.site.bookings:
@@ -33,7 +33,7 @@ def _looks(made: Made, spec: BookingSpec, inspection: Inspection) -> list[str]:
 
 def _book(
     setting: Setting,
-    draft: Draft,
+    draft: NetworkDraft,
     spec: BookingSpec,
     of: Inspection | OutsideWork,
     activities: list[str],

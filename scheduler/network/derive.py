@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from scheduler.network.bookings import build_bookings
-from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
 from scheduler.network.limits import build_openings, build_tickets
@@ -37,7 +37,7 @@ def derive(site: Site) -> Network:
     Raises BadInput when the site gives a duration for an activity that it does not have.
     """
     setting = setting_of(site)
-    draft = Draft(setting.hours.named, setting.clock.tick_minutes, site.durations)
+    draft = NetworkDraft(setting.hours.named, setting.clock.tick_minutes, site.durations)
     made = Made()
     marked: dict[str, list[ExistingLine]] = defaultdict(list)
     for line in site.existing:
@@ -59,7 +59,7 @@ def derive(site: Site) -> Network:
     return _network(setting, draft)
 
 
-def _network(setting: Setting, draft: Draft) -> Network:
+def _network(setting: Setting, draft: NetworkDraft) -> Network:
     job = setting.site.site
     used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
     target = None

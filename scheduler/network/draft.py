@@ -56,7 +56,7 @@ class Doing:
 
 
 @dataclass(slots=True)
-class Draft:
+class NetworkDraft:
     """Records collected so far; ids are kept unique, and links are drawn once."""
 
     calendars: Mapping[str, Calendar]

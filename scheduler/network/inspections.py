@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scheduler.network.draft import SITE_FILE, Draft, Place
+from scheduler.network.draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import Looker, add_visits, looker_of
 from scheduler.network.setting import LayGroup, Made, PieceWork, ReachWork, Setting
 
 
-def build_inspections(setting: Setting, draft: Draft, made: Made) -> None:
+def build_inspections(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Make the looks, holds and visit rules of every inspection, final ones apart."""
     makers = {
         "open_trench": _open_trench,

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 from math import ceil, floor
 
-from scheduler.network.draft import SITE_FILE, Draft, Place
+from scheduler.network.draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.model import Opening, OpenLimit, Renewal, Ticket
 from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import working_days_after, working_days_before
 from scheduler.site.people import LocateTicket
 
 
-def build_openings(setting: Setting, draft: Draft, made: Made) -> None:
+def build_openings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Make the openings of all pieces, and the limits on them."""
     limits = setting.site.limits
     whole: list[str] = []
@@ -61,7 +61,7 @@ def _feet(made: Made, reach: str) -> list[tuple[str, int]]:
     return out
 
 
-def _whole_reach(setting: Setting, draft: Draft, reach_id: str, dig: str, covered: list[str]) -> str:
+def _whole_reach(setting: Setting, draft: NetworkDraft, reach_id: str, dig: str, covered: list[str]) -> str:
     """Mark when all pieces of a split reach are covered, to count it as open once."""
     reach = setting.ground.reaches[reach_id]
     done = draft.milestone(
@@ -78,7 +78,7 @@ def _whole_reach(setting: Setting, draft: Draft, reach_id: str, dig: str, covere
     return f"{reach_id}:all"
 
 
-def build_tickets(setting: Setting, draft: Draft, made: Made) -> None:
+def build_tickets(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Let each dig wait for its locate ticket, and end by its expiry."""
     by_ticket: dict[str, list[str]] = {}
     named = {a: t.id for t in reversed(setting.site.locate_tickets) for a in t.alignments}

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
 from scheduler.network.setting import Made, Setting
 from scheduler.site.ground import Line
 
 
-def build_line_tests(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     """Make the tests of a line that are not made reach by reach."""
     if line.test and line.test.kind == "continuity":
         _continuity(setting, draft, made, line)
@@ -17,7 +17,7 @@ def build_line_tests(setting: Setting, draft: Draft, made: Made, line: Line) -> 
         _at_once(setting, draft, made, line)
 
 
-def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+def _continuity(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     assert line.test
     id_ = draft.add(
         f"line/{line.id}/continuity",
@@ -40,7 +40,7 @@ def _continuity(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
             draft.link(group.lays[line.id], id_, because=f"The line is laid from end to end first: {line.name}.")
 
 
-def _at_once(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     """Test a line over its whole length before any of it is covered."""
     assert line.test
     groups = [(reach, group) for reach, group in made.line_groups[line.id] if not group.later]

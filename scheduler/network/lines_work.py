@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
+from scheduler.network.draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.line_tests import build_line_tests
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
@@ -21,7 +21,7 @@ SAME_LEVEL_IN = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class PullRun:
     """A conduit between two pull points: its parts as (alignment, from, to) [ft]."""
 
     parts: tuple[tuple[str, float, float], ...]
@@ -46,7 +46,7 @@ class Run:
         return sum(hi - lo for _, lo, hi in self.parts)
 
 
-def runs_of(line: Line, structures: Iterable[Structure]) -> list[Run]:
+def runs_of(line: Line, structures: Iterable[Structure]) -> list[PullRun]:
     """Return the runs of a line between the pull points on its route, in order of the route."""
     points = [s for s in structures if line.id in s.lines and s.kind in PULL_POINTS]
     runs: list[list[tuple[str, float, float]]] = [[]]
@@ -64,10 +64,10 @@ def runs_of(line: Line, structures: Iterable[Structure]) -> list[Run]:
         runs.extend([part] for part in parts[1:])
         if n + 1 < len(line.route) and any(abs(at - stretch.to) <= TOUCH_FT for at in here) and runs[-1]:
             runs.append([])
-    return [Run(tuple(parts)) for parts in runs if parts]
+    return [PullRun(tuple(parts)) for parts in runs if parts]
 
 
-def build_lines(setting: Setting, draft: Draft, made: Made) -> None:
+def build_lines(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Make the work on whole lines, and the order in which lines are laid."""
     structures_of: dict[str, list[Structure]] = {}
     for structure in setting.site.structures:
@@ -90,7 +90,7 @@ def _lays(made: Made, line: str, reach: str) -> list[str]:
     return [group.lays[line] for group in made.reaches[reach].groups if line in group.lays]
 
 
-def _upgrade(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
+def _upgrade(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     """Lay a pipe that falls to one end from that end up."""
     route = setting.ground.route(line.id)
     ends = [setting.placed.get((r, line.id)) for r in (route[0], route[-1])]
@@ -107,7 +107,7 @@ def _upgrade(setting: Setting, draft: Draft, made: Made, line: Line) -> None:
                 )
 
 
-def _crossings(setting: Setting, draft: Draft, made: Made, branch: Alignment) -> None:
+def _crossings(setting: Setting, draft: NetworkDraft, made: Made, branch: Alignment) -> None:
     """Where a branch leaves, lay what runs lower before what runs higher across it."""
     assert branch.leaves
     station, ground = branch.leaves.station, setting.ground
@@ -128,7 +128,7 @@ def _passes(setting: Setting, reaches: Sequence[str], line: str, station: float)
     return min(lo for lo, _ in spans) < station - TOUCH_FT and max(hi for _, hi in spans) > station + TOUCH_FT
 
 
-def _lower_first(setting: Setting, draft: Draft, made: Made, one: tuple[str, str], two: tuple[str, str]) -> None:
+def _lower_first(setting: Setting, draft: NetworkDraft, made: Made, one: tuple[str, str], two: tuple[str, str]) -> None:
     a, b = setting.placed.get(one), setting.placed.get(two)
     if a is None or b is None or abs(a.bottom_in - b.bottom_in) <= SAME_LEVEL_IN:
         return
@@ -140,7 +140,7 @@ def _lower_first(setting: Setting, draft: Draft, made: Made, one: tuple[str, str
             draft.link(before, after, because=because)
 
 
-def _within(setting: Setting, made: Made, run: Run, line: str) -> tuple[list[LayGroup], list[PieceWork]]:
+def _within(setting: Setting, made: Made, run: PullRun, line: str) -> tuple[list[LayGroup], list[PieceWork]]:
     """Return the lay groups of a line and the pieces that a run goes through."""
     groups: list[LayGroup] = []
     pieces: list[PieceWork] = []
@@ -154,7 +154,7 @@ def _within(setting: Setting, made: Made, run: Run, line: str) -> tuple[list[Lay
     return groups, pieces
 
 
-def _runs(setting: Setting, draft: Draft, made: Made, line: Line, structures: list[Structure]) -> None:
+def _runs(setting: Setting, draft: NetworkDraft, made: Made, line: Line, structures: list[Structure]) -> None:
     mandrel = bool(line.test and line.test.kind == "mandrel")
     string = line.pull_string if line.pull_string is not None else not line.conductors
     pulled_by_others = any(w.kind == "pull_service" and line.id in w.lines for w in setting.site.outside_work)
@@ -184,7 +184,15 @@ def _runs(setting: Setting, draft: Draft, made: Made, line: Line, structures: li
 
 
 def _prove(
-    setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tail: str, *, mandrel: bool, string: bool
+    setting: Setting,
+    draft: NetworkDraft,
+    line: Line,
+    run: PullRun,
+    suffix: str,
+    tail: str,
+    *,
+    mandrel: bool,
+    string: bool,
 ) -> str:
     does = " and ".join(
         text for text, yes in (("Pull a mandrel through", mandrel), ("leave a pull string in", string)) if yes
@@ -206,7 +214,7 @@ def _prove(
     )
 
 
-def _pull(setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tail: str) -> str:
+def _pull(setting: Setting, draft: NetworkDraft, line: Line, run: PullRun, suffix: str, tail: str) -> str:
     return draft.add(
         f"line/{line.id}/pull{suffix}",
         f"Pull the conductors of {line.name}{tail}",
@@ -222,7 +230,7 @@ def _pull(setting: Setting, draft: Draft, line: Line, run: Run, suffix: str, tai
 
 
 def _after_run(
-    draft: Draft,
+    draft: NetworkDraft,
     made: Made,
     line: Line,
     id_: str,

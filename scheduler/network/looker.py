@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from scheduler.network.draft import SITE_FILE, Doing, Draft, Place
+from scheduler.network.draft import SITE_FILE, Doing, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.model import DateRole, DateRule, Hold, VisitRule
 from scheduler.network.setting import INSPECTOR, Made, Setting
@@ -24,7 +24,7 @@ class Looker:
     """One inspection while its looks are being made."""
 
     setting: Setting
-    draft: Draft
+    draft: NetworkDraft
     made: Made
     inspection: Inspection
     lines: frozenset[str]
@@ -100,7 +100,7 @@ class Looker:
             )
 
 
-def looker_of(setting: Setting, draft: Draft, made: Made, inspection: Inspection) -> Looker:
+def looker_of(setting: Setting, draft: NetworkDraft, made: Made, inspection: Inspection) -> Looker:
     """Return what makes the looks of one inspection."""
     lines = frozenset(
         line.id

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, Draft, Place
+from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import add_visits, looker_of
@@ -36,7 +36,7 @@ def party_id(work: OutsideWork) -> str:
     return f"outside/{work.by}"
 
 
-class Chain:
+class OutsideOrder:
     """Which outside work comes after which, final inspections included."""
 
     def __init__(self, setting: Setting) -> None:
@@ -58,11 +58,11 @@ class Chain:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class OutsideStep:
     """One piece of outside work while what it needs first is being drawn."""
 
     setting: Setting
-    draft: Draft
+    draft: NetworkDraft
     made: Made
     work: OutsideWork
     later: frozenset[str]
@@ -73,16 +73,16 @@ class Step:
         self.draft.link(before, outside_id(self.work.id), lag=lag, because=because, source=source)
 
 
-def build_outside(setting: Setting, draft: Draft, made: Made) -> None:
+def build_outside(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Make outside work, the final inspections, and everything that ties them to the trench."""
-    chain = Chain(setting)
+    chain = OutsideOrder(setting)
     for work in setting.site.outside_work:
         _activity(setting, draft, work)
     for inspection in setting.site.inspections:
         if inspection.stage == "final":
             _final(setting, draft, made, inspection, chain)
     for work in setting.site.outside_work:
-        step = Step(setting, draft, made, work, chain.not_before(work.id))
+        step = OutsideStep(setting, draft, made, work, chain.not_before(work.id))
         for before in work.after:
             because = f"{setting.outside[before].name} comes first."
             step.after(outside_id(before), because=because, source=f"{SITE_FILE}: outside_work")
@@ -93,7 +93,7 @@ def build_outside(setting: Setting, draft: Draft, made: Made) -> None:
     _on_poles(setting, draft, made)
 
 
-def _activity(setting: Setting, draft: Draft, work: OutsideWork) -> None:
+def _activity(setting: Setting, draft: NetworkDraft, work: OutsideWork) -> None:
     reaches = _at(setting, work)
     at = work.at
     place = Place(reaches[0].id, at.alignment, at.from_, at.to) if at and reaches else Place()
@@ -146,7 +146,7 @@ def _at(setting: Setting, work: OutsideWork) -> list[Reach]:
     return [r for r in setting.ground.along(work.at.alignment, *ends) if overlap(ends, (r.from_, r.to))]
 
 
-def _final(setting: Setting, draft: Draft, made: Made, inspection: Inspection, chain: Chain) -> None:
+def _final(setting: Setting, draft: NetworkDraft, made: Made, inspection: Inspection, chain: OutsideOrder) -> None:
     """Make the final look at finished lines, which releases the outside work that needs it."""
     looker = looker_of(setting, draft, made, inspection)
     lines = [line.id for line in setting.site.lines if line.id in looker.lines and line.id in made.line_groups]
@@ -182,7 +182,7 @@ def _density_looks(setting: Setting, made: Made, reaches: Iterable[str], later: 
     return made.possible(looks, later)
 
 
-def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
+def _finishing(draft: NetworkDraft, made: Made, lines: Iterable[str]) -> list[str]:
     """Return what finishes lines after they are laid: structures, proofs, conductors, tests."""
     wanted = set(lines)
     out = [id_ for id_ in made.structures.values() if wanted.intersection(draft.activities[id_].lines)]
@@ -191,7 +191,7 @@ def _finishing(draft: Draft, made: Made, lines: Iterable[str]) -> list[str]:
     return sorted(out)
 
 
-def _lines_ready(step: Step) -> None:
+def _lines_ready(step: OutsideStep) -> None:
     """Let outside work wait until its lines are as far as it asks, save where they lie open for it."""
     work, made = step.work, step.made
     if work.lines_state == "none":
@@ -215,7 +215,7 @@ def _lines_ready(step: Step) -> None:
                 step.after(check, because=f"The test from end to end comes first: {name}.")
 
 
-def _part_ready(step: Step, line: str, reach: str, group: LayGroup) -> list[tuple[str, int, str]]:
+def _part_ready(step: OutsideStep, line: str, reach: str, group: LayGroup) -> list[tuple[str, int, str]]:
     """Return what outside work waits for in one lay group of a line, as (activity, lag, state).
 
     What an activity implies is left out: cover implies that all before it was done.
@@ -234,7 +234,7 @@ def _holds(setting: Setting, line: str, piece: PieceWork) -> bool:
     return setting.ground.feet(line, [piece.piece]) > 0
 
 
-def _before_cover(step: Step, line: str, group: LayGroup) -> list[tuple[str, int, str]]:
+def _before_cover(step: OutsideStep, line: str, group: LayGroup) -> list[tuple[str, int, str]]:
     """Return looks, tests (with their holds) and fittings of a line in one group."""
     out = [(extra, 0, "fitted") for extra in group.extras if line in step.draft.activities[extra].lines]
     test = step.setting.ground.lines[line].test
@@ -244,7 +244,7 @@ def _before_cover(step: Step, line: str, group: LayGroup) -> list[tuple[str, int
     return out + [(k, 0, "passed") for k in step.made.possible(seen, step.later)]
 
 
-def _passed(step: Step) -> None:
+def _passed(step: OutsideStep) -> None:
     """Let outside work wait for the inspections it needs, on its own lines where it names some."""
     inspections = {i.id: i for i in step.setting.site.inspections}
     for id_ in step.work.needs_inspections:
@@ -260,7 +260,7 @@ def _passed(step: Step) -> None:
             )
 
 
-def _keep_open(setting: Setting, draft: Draft, made: Made, keep: KeepOpen) -> None:
+def _keep_open(setting: Setting, draft: NetworkDraft, made: Made, keep: KeepOpen) -> None:
     """Hold the cover of a kept-open stretch until its event."""
     gates: list[str] = []
     reaches: dict[str, None] = {}
@@ -290,7 +290,7 @@ def _keep_open(setting: Setting, draft: Draft, made: Made, keep: KeepOpen) -> No
     )
 
 
-def _on_poles(setting: Setting, draft: Draft, made: Made) -> None:
+def _on_poles(setting: Setting, draft: NetworkDraft, made: Made) -> None:
     """Let a riser wait for the pole it stands on, where others set that pole."""
     poles = [s for s in setting.site.structures if s.kind == "pole" and not s.trade]
     setters = [w for w in setting.site.outside_work if w.kind == "set_pole"]

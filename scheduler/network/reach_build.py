@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from scheduler.network.cover_work import build_cover
-from scheduler.network.draft import Draft
+from scheduler.network.draft import NetworkDraft
 from scheduler.network.layer_work import BESIDE, build_beside, build_fill, build_layer, set_structure
 from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.reach_work import Here, begin_reach
@@ -13,7 +13,9 @@ from scheduler.network.setting import Made, PieceWork, Setting
 from scheduler.site.ground import ExistingLine, Reach, Structure
 
 
-def build_reach(setting: Setting, draft: Draft, made: Made, reach: Reach, crossings: Iterable[ExistingLine]) -> None:
+def build_reach(
+    setting: Setting, draft: NetworkDraft, made: Made, reach: Reach, crossings: Iterable[ExistingLine]
+) -> None:
     """Make all work of one reach, inspections and outside work apart."""
     here = begin_reach(setting, draft, reach, crossings, made.structures)
     structures = setting.structures_in.get(reach.id, [])

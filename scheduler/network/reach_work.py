@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, Draft, Place
+from scheduler.network.draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
@@ -24,7 +24,7 @@ class Here:
     """One reach while its work is being made."""
 
     setting: Setting
-    draft: Draft
+    draft: NetworkDraft
     reach: Reach
     section: Section
     amounts: Quantities
@@ -73,7 +73,7 @@ class Here:
 
 
 def begin_reach(
-    setting: Setting, draft: Draft, reach: Reach, crossings: Iterable[ExistingLine], structures: dict[str, str]
+    setting: Setting, draft: NetworkDraft, reach: Reach, crossings: Iterable[ExistingLine], structures: dict[str, str]
 ) -> Here:
     """Make everything from the surface cut to the bedding of a reach."""
     marked = list(crossings)

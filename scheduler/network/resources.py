@@ -6,7 +6,7 @@ from collections import defaultdict
 
 import networkx as nx
 
-from scheduler.network.draft import SITE_FILE, Draft
+from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.looker import inspector_id
 from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
@@ -19,7 +19,7 @@ ONE_CHARGE = 3650
 """Days that make a charge fall once, however long the work takes."""
 
 
-def build_resources(setting: Setting, draft: Draft) -> None:
+def build_resources(setting: Setting, draft: NetworkDraft) -> None:
     """Make the resources that some activity needs, with their counts."""
     site = setting.site
     made = [
@@ -71,7 +71,7 @@ def build_resources(setting: Setting, draft: Draft) -> None:
     draft.resources.extend({r.id: r for r in made if r.id in needed}.values())
 
 
-def build_spaces(setting: Setting, draft: Draft) -> None:
+def build_spaces(setting: Setting, draft: NetworkDraft) -> None:
     """Keep trades apart in a reach, and people out of it while a machine digs or fills near by."""
     people: dict[str, list[tuple[str, str]]] = defaultdict(list)
     machines: dict[str, list[tuple[str, str]]] = defaultdict(list)
@@ -99,7 +99,7 @@ def build_spaces(setting: Setting, draft: Draft) -> None:
         )
 
 
-def build_mobilisations(setting: Setting, draft: Draft) -> None:
+def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:
     """Make what it costs to bring each trade and outside party, and the notice trades need."""
     by_trade: dict[str, list[str]] = defaultdict(list)
     for activity in draft.activities.values():
@@ -123,7 +123,7 @@ def build_mobilisations(setting: Setting, draft: Draft) -> None:
     _trade_notice(setting, draft, by_trade)
 
 
-def _trade_notice(setting: Setting, draft: Draft, by_trade: dict[str, list[str]]) -> None:
+def _trade_notice(setting: Setting, draft: NetworkDraft, by_trade: dict[str, list[str]]) -> None:
     """Let no trade start before its notice has run: said of the work that could be its first."""
     graph = order_of(draft.activities, draft.links.values(), draft.holds)
     if not nx.is_directed_acyclic_graph(graph):
