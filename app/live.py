@@ -20,7 +20,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.ledger.cover import covered_unreleased
 from scheduler.ledger.events import Event, HoldReleased
 from scheduler.ledger.holds import HoldPoint, hold_points, release
-from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import State, state_at
 from scheduler.ledger.store import Entry
 from scheduler.planning import Case
@@ -35,7 +35,7 @@ class Live:
     """What is written down for a site, as it is known at a moment, and who looks at it."""
 
     case: Case
-    place: Place
+    place: JournalPlace
     entries: tuple[Entry, ...]
     moment: datetime
     """Local to the site."""
@@ -118,7 +118,7 @@ def _moment_key(case: Case) -> str:
     return f"moment of {case.path}"
 
 
-def _place(case: Case) -> Place:
+def _place(case: Case) -> JournalPlace:
     """Return where a journal lies; that of an uploaded site stays beside the upload, whose name may be another's."""
     return place_of(case.path, str(case.path.parent) if case.path in uploads().values() else "")
 

@@ -7,14 +7,14 @@ from datetime import datetime
 import streamlit as st
 
 from app.address import choose
-from app.answer import Answer
+from app.answer import CoverAnswer
 from app.components.faults import show_refusal
 from app.components.reports import pick_time, read_stretch
 from app.live import Live
 from app.words import count, escape, listed, moment
 from scheduler.errors import BadInput
-from scheduler.ledger.cover import Answer as Verdict
-from scheduler.ledger.cover import Ground, Reason, may_cover
+from scheduler.ledger.cover import CoverAnswer as Verdict
+from scheduler.ledger.cover import CoverGround, CoverReason, may_cover
 from scheduler.units import format_station
 
 REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported as finished": ("work",)}
@@ -22,7 +22,7 @@ REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported a
 HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
 
 
-def ask_cover(answer: Answer, live: Live) -> None:
+def ask_cover(answer: CoverAnswer, live: Live) -> None:
     """Ask which stretch is to be covered, how far up and when; say yes, or no with every reason."""
     site = live.case.site
     picked = choose("Reach", answer.picture.reach_names, key="cover-at", what="reach", width=420)
@@ -36,7 +36,7 @@ def ask_cover(answer: Answer, live: Live) -> None:
         when = _when(live)
     try:
         place = read_stretch(reach.alignment, start_text, end_text)
-        ground = Ground(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
+        ground = CoverGround(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
         asked = min(live.moment, when)
         schedule = answer.planned.schedule
         verdict = may_cover(site, live.case.network, live.known, ground, when, schedule=schedule, asked=asked)
@@ -71,7 +71,7 @@ def _say(live: Live, verdict: Verdict, stretch: str) -> None:
                 st.markdown(listed(_reason(live, r) for r in found))
 
 
-def _reason(live: Live, reason: Reason) -> str:
+def _reason(live: Live, reason: CoverReason) -> str:
     trades = {t.id: t.name for t in live.case.site.trades}
     who = escape(trades.get(reason.who, reason.who))
     when = f"at the earliest **{moment(live.local(reason.earliest))}**" if reason.earliest else "when is not known"

@@ -17,7 +17,7 @@ from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, escape, from_to, listed, moment
-from scheduler.ledger.holds import HoldPoint, Status
+from scheduler.ledger.holds import HoldPoint, HoldStatus
 from scheduler.plan import PlanVisit
 
 ALL = "all"
@@ -93,11 +93,11 @@ def _row(answer: Answer, live: Live, point: HoldPoint, *, able: bool, opened: bo
 
 def _group(point: HoldPoint) -> str:
     match point.status:
-        case Status.PASSED:
+        case HoldStatus.PASSED:
             return GROUPS[0]
-        case Status.FAILED | Status.LAPSED:
+        case HoldStatus.FAILED | HoldStatus.LAPSED:
             return GROUPS[1]
-        case Status.WAITING:
+        case HoldStatus.WAITING:
             return GROUPS[2] if point.open_since else GROUPS[3]
     return CLEARED
 

@@ -17,10 +17,10 @@ from pydantic import TypeAdapter, ValidationError
 from scheduler.cli import words
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.cover import Answer, Ground, covered_unreleased, may_cover
+from scheduler.ledger.cover import CoverAnswer, CoverGround, covered_unreleased, may_cover
 from scheduler.ledger.events import BY_NAME, HoldReleased, Refused, VisitCancelled, VisitConfirmed, read_event
 from scheduler.ledger.holds import HoldPoint, hold_points, names, release
-from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import State, fold, state_at, superseded
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify as verify_journal
@@ -265,7 +265,7 @@ def _told(point: HoldPoint) -> str:
     return "\n".join(textwrap.fill(t, words.WIDTH, initial_indent=i, subsequent_indent="      ") for t, i in lines)
 
 
-def _answer(answer: Answer) -> str:
+def _answer(answer: CoverAnswer) -> str:
     when = words.moment(answer.moment)
     if answer.yes:
         return f"Yes. Nothing on record stands against covering there on {when}."
@@ -278,7 +278,7 @@ def _answer(answer: Answer) -> str:
     return "\n".join(lines)
 
 
-def _ground(case: Case, arguments: argparse.Namespace) -> Ground:
+def _ground(case: Case, arguments: argparse.Namespace) -> CoverGround:
     alignment, _, station = arguments.at.rpartition(":")
     try:
         start = parse_station(station)
@@ -286,7 +286,7 @@ def _ground(case: Case, arguments: argparse.Namespace) -> Ground:
         raise BadInput([_fault("--at", str(error))]) from None
     _check_ids(case, {"alignment": alignment})
     end = arguments.to if arguments.to is not None else start + 1.0
-    return Ground(alignment, min(start, end), max(start, end), arguments.shading, arguments.layer)
+    return CoverGround(alignment, min(start, end), max(start, end), arguments.shading, arguments.layer)
 
 
 def _line(case: Case, entry: Entry) -> str:
@@ -346,7 +346,7 @@ def _local(case: Case, when: datetime) -> datetime:
     return when.astimezone(ZoneInfo(case.site.site.time_zone))
 
 
-def _place(arguments: argparse.Namespace, case: Case) -> Place:
+def _place(arguments: argparse.Namespace, case: Case) -> JournalPlace:
     return place_of(case.path, arguments.journal or "")
 
 

@@ -17,7 +17,7 @@ from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.journal import site_moment
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, write_plan
 from scheduler.planning import Case, accept, accepted_plan, make_plan, open_case, replan
@@ -69,7 +69,7 @@ def replan_site(arguments: argparse.Namespace) -> int:
     return 1 if any(f.rule == "hold/covered" for f in found.alternatives[0].plan.findings) else 0
 
 
-def _known(place: Place) -> tuple[tuple[Entry, ...], Plan | None]:
+def _known(place: JournalPlace) -> tuple[tuple[Entry, ...], Plan | None]:
     """Return the entries of a journal, and the plan accepted last."""
     if not place.made:
         return (), None
@@ -83,7 +83,9 @@ def _write(found: Replanning, folder: Path) -> None:
         write_plan(alternative.plan, folder / f"plan-{alternative.aims[0].name.lower()}.json")
 
 
-def _accepted(arguments: argparse.Namespace, case: Case, place: Place, found: Replanning, as_of: datetime) -> str:
+def _accepted(
+    arguments: argparse.Namespace, case: Case, place: JournalPlace, found: Replanning, as_of: datetime
+) -> str:
     aim = AIMS[arguments.accept]
     alternative = found.serving(aim)
     if alternative is None:

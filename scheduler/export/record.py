@@ -8,12 +8,12 @@ from pydantic import ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.place import Place
+from scheduler.ledger.place import JournalPlace
 from scheduler.ledger.state import State, fold
 from scheduler.plan import Plan
 
 
-def recorded(place: Place) -> tuple[State, list[Plan]]:
+def recorded(place: JournalPlace) -> tuple[State, list[Plan]]:
     """Return what a journal says, and the plans accepted in it, the oldest first; nothing when there is none yet.
 
     Raises BadInput when it cannot be read, or holds something else for a plan.

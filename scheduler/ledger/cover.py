@@ -10,7 +10,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.ledger.events import CoverReported, InspectionPassedWithConditions, UncoverReported
 from scheduler.ledger.holds import (
     HoldPoint,
-    Status,
+    HoldStatus,
     elapsed,
     hold_point,
     hold_points,
@@ -30,7 +30,7 @@ from scheduler.units import format_station
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class CoverGround:
     """What is to be covered: a stretch, how far up, and which layers."""
 
     alignment: str
@@ -51,7 +51,7 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
+class CoverReason:
     """One thing that stands against covering."""
 
     kind: str
@@ -65,12 +65,12 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class CoverAnswer:
     """Yes, or no with every reason; `moment` is the moment asked about."""
 
     yes: bool
     moment: datetime
-    reasons: tuple[Reason, ...] = ()
+    reasons: tuple[CoverReason, ...] = ()
 
     @property
     def may_be_by_then(self) -> bool:
@@ -82,12 +82,12 @@ def may_cover(
     site: Site,
     network: Network,
     state: State,
-    ground: Ground,
+    ground: CoverGround,
     moment: datetime,
     *,
     schedule: Schedule | None = None,
     asked: datetime | None = None,
-) -> Answer:
+) -> CoverAnswer:
     """Answer whether a stretch may be covered at an aware moment, by what the journal says.
 
     `asked` is when the question is put (None: at that moment), from which what is still open can be
@@ -104,9 +104,9 @@ def may_cover(
         hold = point.hold
         if not point.clear and any(ground.hidden_by(network.by_id[g]) for g in hold.gates):
             text, who = _words(network, point), names(point.releasers)
-            reasons.append(Reason(hold.kind, hold.id, text, who, asking.earliest(point)))
+            reasons.append(CoverReason(hold.kind, hold.id, text, who, asking.earliest(point)))
     reasons += _unfinished(asking, ground)
-    return Answer(not reasons, moment, tuple(reasons))
+    return CoverAnswer(not reasons, moment, tuple(reasons))
 
 
 def covered_unreleased(site: Site, network: Network, state: State, moment: datetime) -> list[Finding]:
@@ -149,15 +149,15 @@ def _place(site: Site, activity: Activity) -> str:
 def _words(network: Network, point: HoldPoint) -> str:
     name, clock, look = point.hold.name, network.clock, point.look
     match point.status:
-        case Status.FAILED if look is not None:
+        case HoldStatus.FAILED if look is not None:
             return f"{name}: failed {said(clock, look.when)}; it must be mended and looked at again."
-        case Status.PASSED if isinstance(look, InspectionPassedWithConditions):
+        case HoldStatus.PASSED if isinstance(look, InspectionPassedWithConditions):
             return f"{name}: passed {said(clock, look.when)} on condition: {look.conditions} Not released yet."
-        case Status.PASSED if look is not None:
+        case HoldStatus.PASSED if look is not None:
             return f"{name}: passed {said(clock, look.when)}, but not released yet."
-        case Status.PASSED:
+        case HoldStatus.PASSED:
             return f"{name}: done, but not released yet."
-        case Status.LAPSED if point.good_until is not None:
+        case HoldStatus.LAPSED if point.good_until is not None:
             return f"{name}: its release was good until {said(clock, point.good_until)}; it must be looked at again."
         case _:
             return f"{name}: not released yet."
@@ -176,7 +176,7 @@ class _Asking:
 
     def _point(self, hold: Hold) -> HoldPoint:
         point = hold_point(self.site, self.network, self.state, hold, self.moment)
-        if point.status is Status.UNATTENDED:  # nobody can know beforehand that a witness will stay away
+        if point.status is HoldStatus.UNATTENDED:  # nobody can know beforehand that a witness will stay away
             point = hold_point(self.site, self.network, self.state, hold, min(self.now, self.moment))
         return point
 
@@ -189,7 +189,7 @@ class _Asking:
         """Return when a hold can be cleared: by its booking, else the plan, else calendar and notice."""
         if point.hold.id not in self._known:
             self._known[point.hold.id] = None
-            self._known[point.hold.id] = self.now if point.status is Status.PASSED else self._next_look(point.hold)
+            self._known[point.hold.id] = self.now if point.status is HoldStatus.PASSED else self._next_look(point.hold)
         return self._known[point.hold.id]
 
     def _next_look(self, hold: Hold) -> datetime | None:
@@ -236,12 +236,12 @@ def _notice_days(site: Site, network: Network, hold: Hold) -> int:
     return max(days, default=0)
 
 
-def _unfinished(asking: _Asking, ground: Ground) -> list[Reason]:
+def _unfinished(asking: _Asking, ground: CoverGround) -> list[CoverReason]:
     """Return work that comes before the cover and is neither reported as done nor seen by an inspector."""
     network, state, moment = asking.network, asking.state, asking.moment
     covering = {a.id for a in network.activities if not a.kind.needs_open_trench and ground.hidden_by(a)}
     before = {k.before for k in network.links if k.after in covering and not k.at_most}
-    passed = {p.hold.look for p in asking.points if p.status in (Status.RELEASED, Status.PASSED)}
+    passed = {p.hold.look for p in asking.points if p.status in (HoldStatus.RELEASED, HoldStatus.PASSED)}
     seen = _all_before(network, passed)
     reasons = []
     for activity in network.activities:
@@ -253,7 +253,7 @@ def _unfinished(asking: _Asking, ground: Ground) -> list[Reason]:
         planned = asking.planned(activity.id)
         when = max(planned[1], asking.now) if planned else None
         text = f"{activity.name}: not reported as finished."
-        reasons.append(Reason("work", activity.id, text, activity.trade or "whoever does it", when))
+        reasons.append(CoverReason("work", activity.id, text, activity.trade or "whoever does it", when))
     return reasons
 
 
@@ -283,9 +283,9 @@ def _covered_at(state: State, gate: Activity, moment: datetime) -> datetime | No
     return min((t for t in times if t <= moment and not any(u > t for u in opened)), default=None)
 
 
-def _ground(reported: CoverReported) -> Ground:
+def _ground(reported: CoverReported) -> CoverGround:
     shading = reported.depth == "shading"
-    return Ground(reported.alignment, reported.from_ft, reported.to_ft, shading, reported.layer)
+    return CoverGround(reported.alignment, reported.from_ft, reported.to_ft, shading, reported.layer)
 
 
 def _opens_all(dug: UncoverReported, gate: Activity) -> bool:

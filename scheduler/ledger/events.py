@@ -27,13 +27,13 @@ Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Feet = Annotated[float, Field(ge=0)]
 
 
-class Record(BaseModel):
+class EventRecord(BaseModel):
     """Base of every event: immutable, unknown keys refused, numbers finite."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
 
 
-class Started(Record):
+class Started(EventRecord):
     """Work on an activity began."""
 
     name: Literal["started"] = "started"
@@ -41,7 +41,7 @@ class Started(Record):
     when: AwareDatetime
 
 
-class Finished(Record):
+class Finished(EventRecord):
     """An activity is done."""
 
     name: Literal["finished"] = "finished"
@@ -49,7 +49,7 @@ class Finished(Record):
     when: AwareDatetime
 
 
-class RemainingReported(Record):
+class RemainingReported(EventRecord):
     """Somebody estimated what is left to do on an activity."""
 
     name: Literal["remaining_reported"] = "remaining_reported"
@@ -59,7 +59,7 @@ class RemainingReported(Record):
     when: AwareDatetime
 
 
-class Delayed(Record):
+class Delayed(EventRecord):
     """Somebody gave word that they cannot come, or start, before a moment."""
 
     name: Literal["delayed"] = "delayed"
@@ -70,7 +70,7 @@ class Delayed(Record):
     why: Words = ""
 
 
-class VisitBooked(Record):
+class VisitBooked(EventRecord):
     """An appointment was made or moved; booking the same visit again replaces the earlier time."""
 
     name: Literal["visit_booked"] = "visit_booked"
@@ -90,14 +90,14 @@ class VisitBooked(Record):
         return self
 
 
-class VisitConfirmed(Record):
+class VisitConfirmed(EventRecord):
     """The other side confirmed a booked visit."""
 
     name: Literal["visit_confirmed"] = "visit_confirmed"
     visit: Ref
 
 
-class VisitCancelled(Record):
+class VisitCancelled(EventRecord):
     """A booked visit will not happen."""
 
     name: Literal["visit_cancelled"] = "visit_cancelled"
@@ -105,7 +105,7 @@ class VisitCancelled(Record):
     why: Words = ""
 
 
-class _Inspected(Record):
+class _Inspected(EventRecord):
     looks: Annotated[tuple[Ref, ...], Field(min_length=1)]
     """The inspection activities that were looked at."""
     inspector: Who
@@ -135,7 +135,7 @@ class InspectionFailed(_Inspected):
     """Working hours to mend it before it can be looked at again."""
 
 
-class HoldReleased(Record):
+class HoldReleased(EventRecord):
     """The authority released a hold point; evidence in words, and a photo or PDF by its hash."""
 
     name: Literal["hold_released"] = "hold_released"
@@ -148,7 +148,7 @@ class HoldReleased(Record):
     when: AwareDatetime
 
 
-class _OnStretch(Record):
+class _OnStretch(EventRecord):
     alignment: Ref
     from_ft: Feet
     to_ft: Feet
@@ -179,7 +179,7 @@ class UncoverReported(_OnStretch):
     """'shading': down to the lines; 'fill': down to the select fill over them."""
 
 
-class TicketAnswered(Record):
+class TicketAnswered(EventRecord):
     """The owner of a marked line answered a locate ticket."""
 
     name: Literal["ticket_answered"] = "ticket_answered"
@@ -189,7 +189,7 @@ class TicketAnswered(Record):
     when: AwareDatetime
 
 
-class Rained(Record):
+class Rained(EventRecord):
     """It rained into the trench."""
 
     name: Literal["rained"] = "rained"
@@ -204,7 +204,7 @@ class Rained(Record):
         return self
 
 
-class Measured(Record):
+class Measured(EventRecord):
     """A line was measured as built before it was covered."""
 
     name: Literal["measured"] = "measured"
@@ -219,7 +219,7 @@ class Measured(Record):
     when: AwareDatetime
 
 
-class PlanAccepted(Record):
+class PlanAccepted(EventRecord):
     """A plan was accepted; it is the one to work by from then on, and earlier ones stay on record."""
 
     name: Literal["plan_accepted"] = "plan_accepted"
@@ -229,7 +229,7 @@ class PlanAccepted(Record):
     why: Words = ""
 
 
-class Corrected(Record):
+class Corrected(EventRecord):
     """An earlier entry was wrong and no longer counts; what is right is written as an entry of its own."""
 
     name: Literal["corrected"] = "corrected"
@@ -237,7 +237,7 @@ class Corrected(Record):
     reason: Told
 
 
-class Refused(Record):
+class Refused(EventRecord):
     """Something was asked for and refused."""
 
     name: Literal["refused"] = "refused"
@@ -274,7 +274,7 @@ Event = Annotated[
 ]
 """Anything the journal can hold, told apart by `name`."""
 
-BY_NAME: dict[str, type[Record]] = {t.model_fields["name"].default: t for t in get_args(get_args(Event)[0])}
+BY_NAME: dict[str, type[EventRecord]] = {t.model_fields["name"].default: t for t in get_args(get_args(Event)[0])}
 """Every kind of event by its name."""
 
 Inspected = InspectionPassed | InspectionPassedWithConditions | InspectionFailed

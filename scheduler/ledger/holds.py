@@ -20,7 +20,7 @@ from scheduler.spoken import moment
 from scheduler.worktime.clock import Clock
 
 
-class Status(StrEnum):
+class HoldStatus(StrEnum):
     """How a hold point stands."""
 
     WAITING = "not looked at yet"
@@ -31,7 +31,7 @@ class Status(StrEnum):
     UNATTENDED = "notice given, the witness did not come"
 
 
-CLEAR = (Status.RELEASED, Status.UNATTENDED)
+CLEAR = (HoldStatus.RELEASED, HoldStatus.UNATTENDED)
 """Work may go on. A witness point does not stop work once its appointed time has passed (common practice)."""
 
 
@@ -40,7 +40,7 @@ class HoldPoint:
     """One hold or witness point at a moment."""
 
     hold: Hold
-    status: Status
+    status: HoldStatus
     releasers: tuple[Person, ...]
     """Who may release it: the named person first, then deputies. Empty: nobody is named, and the pass counts."""
     release: HoldReleased | None = None
@@ -150,15 +150,15 @@ def hold_point(site: Site, network: Network, state: State, hold: Hold, moment: d
     since = given.when if given else passed_at if not allowed else None
     until = _good_until(network, state, hold, passed_at or since, moment)
     if since is not None:
-        status = Status.LAPSED if until is not None and until < moment else Status.RELEASED
+        status = HoldStatus.LAPSED if until is not None and until < moment else HoldStatus.RELEASED
     elif isinstance(last, InspectionFailed):
-        status = Status.FAILED
+        status = HoldStatus.FAILED
     elif passed_at is not None:
-        status = Status.PASSED
+        status = HoldStatus.PASSED
     elif hold.kind == "witness" and any(_end(network, v, hold) <= moment for v in visits_for(network, state, hold)):
-        status = Status.UNATTENDED
+        status = HoldStatus.UNATTENDED
     else:
-        status = Status.WAITING
+        status = HoldStatus.WAITING
     return HoldPoint(hold, status, allowed, given, last, _open_since(network, state, hold, moment), until)
 
 

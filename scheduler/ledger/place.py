@@ -16,7 +16,7 @@ JOURNAL_VARIABLE = "JOINTTRENCH_JOURNAL"
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class JournalPlace:
     """A journal that may not be made yet."""
 
     where: str
@@ -36,7 +36,7 @@ class Place:
         return Journal.open(self.where, site=self.site)
 
 
-def place_of(site_file: Path, said: str = "") -> Place:
+def place_of(site_file: Path, said: str = "") -> JournalPlace:
     """Return where the journal of a site file lies.
 
     `said` (or else JOINTTRENCH_JOURNAL) names a database URL, a folder or a file. When nothing is said it lies
@@ -45,12 +45,12 @@ def place_of(site_file: Path, said: str = "") -> Place:
     """
     said = said or os.environ.get(JOURNAL_VARIABLE, "")
     if "://" in said:
-        return Place(said, site_file.stem)
+        return JournalPlace(said, site_file.stem)
     if said and not Path(said).is_dir():
-        return Place(said)
+        return JournalPlace(said)
     beside = journal_path(site_file.resolve())
     folder = Path(said) if said else beside.parent
     bundled = beside.parent == Path(scenarios.__file__).resolve().parent
     if not said and (bundled or not os.access(folder, os.W_OK)):
         folder = user_data_path("jointtrench", appauthor=False)
-    return Place(str(folder / beside.name))
+    return JournalPlace(str(folder / beside.name))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from scheduler.ledger.events import InspectionFailed
-from scheduler.ledger.holds import HoldPoint, Status, hold_points, said, visits_for
+from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, said, visits_for
 from scheduler.ledger.state import State
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, LinkType, Network
@@ -111,24 +111,24 @@ def _looks(facts: Facts, looks: set[str]) -> None:
     """Settle the looks by their holds: a pass or a release ends them, a failure or a lapse opens them again."""
     for point in hold_points(facts.site, facts.network, facts.state, facts.as_of):
         look, hold = point.hold.look, point.hold
-        if point.status is Status.PASSED:
+        if point.status is HoldStatus.PASSED:
             facts.unreleased[hold.id] = point
         if look not in looks:
             continue
         length = timedelta(minutes=facts.network.by_id[look].work * facts.network.clock.tick_minutes)
         when = point.look.when if point.look and not isinstance(point.look, InspectionFailed) else None
         match point.status:
-            case Status.PASSED | Status.RELEASED:
+            case HoldStatus.PASSED | HoldStatus.RELEASED:
                 at = when or (point.release.when if point.release else facts.as_of)
                 facts.done[look] = Done(at - length, at, f"It passed {said(facts.network.clock, at)}.")
-            case Status.UNATTENDED:
+            case HoldStatus.UNATTENDED:
                 visit = min(v.booked.start for v in visits_for(facts.network, facts.state, hold))
                 because = f"Notice was given for {said(facts.network.clock, visit)}, and nobody came."
                 facts.done[look] = Done(visit, visit + length, because)
-            case Status.FAILED if isinstance(point.look, InspectionFailed):
+            case HoldStatus.FAILED if isinstance(point.look, InspectionFailed):
                 past = [e for e in facts.state.looks[look] if e.when <= facts.as_of and isinstance(e, InspectionFailed)]
                 facts.failed[look] = Failed(look, len(past), point.look)
-            case Status.LAPSED:
+            case HoldStatus.LAPSED:
                 facts.again[look] = "Its pass has lapsed, so it is looked at again."
 
 

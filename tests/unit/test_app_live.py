@@ -25,7 +25,7 @@ from scheduler.ledger.events import (
     Started,
     read_event,
 )
-from scheduler.ledger.place import Place, place_of
+from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal, journal_path
 from scheduler.ledger.wording import Wording
@@ -57,13 +57,13 @@ def tuesday(hour: float = 12) -> datetime:
 
 
 @pytest.fixture
-def place(tmp_path, monkeypatch) -> Place:
+def place(tmp_path, monkeypatch) -> JournalPlace:
     """Return where the small site's journal lies for this test."""
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
     return place_of(SMALL)
 
 
-def written(place: Place, *events, at: datetime | None = None) -> None:
+def written(place: JournalPlace, *events, at: datetime | None = None) -> None:
     journal = place.open()
     for event in events:
         journal.append(event, at=at or tuesday(), by="Ruth Amsel")
@@ -103,13 +103,13 @@ def texts(at: AppTest) -> str:
 def test_a_journal_lies_beside_its_site_file_unless_said_otherwise(tmp_path, monkeypatch):
     monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
     site = tmp_path / "job.yaml"
-    assert place_of(site) == Place(str(journal_path(site)))
-    assert place_of(site, str(tmp_path / "other.db")) == Place(str(tmp_path / "other.db"))
-    assert place_of(site, "postgresql://host/firm") == Place("postgresql://host/firm", "job")
+    assert place_of(site) == JournalPlace(str(journal_path(site)))
+    assert place_of(site, str(tmp_path / "other.db")) == JournalPlace(str(tmp_path / "other.db"))
+    assert place_of(site, "postgresql://host/firm") == JournalPlace("postgresql://host/firm", "job")
     folder = tmp_path / "journals"
     folder.mkdir()
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(folder))
-    assert place_of(site) == Place(str(folder / "job.journal.db"))
+    assert place_of(site) == JournalPlace(str(folder / "job.journal.db"))
 
 
 def test_a_bundled_site_keeps_its_journal_in_the_users_own_folder(tmp_path, monkeypatch):
@@ -388,7 +388,7 @@ def test_an_uploaded_site_keeps_its_journal_beside_the_upload(place, tmp_path, m
 
 
 def test_hold_release_at_a_database_of_many_sites_is_kept_apart(tmp_path, monkeypatch):
-    one, two = Place(str(tmp_path / "firm.db"), "one"), Place(str(tmp_path / "firm.db"), "two")
+    one, two = JournalPlace(str(tmp_path / "firm.db"), "one"), JournalPlace(str(tmp_path / "firm.db"), "two")
     written(one, Started(activity="orchard-row/dig", when=tuesday(7)))
     assert len(one.open().entries()) == 1
     assert Journal.open(two.where, site="two").entries() == ()

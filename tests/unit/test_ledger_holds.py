@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler.errors import BadInput
-from scheduler.ledger.cover import Answer, Ground, covered_unreleased, may_cover
+from scheduler.ledger.cover import CoverAnswer, CoverGround, covered_unreleased, may_cover
 from scheduler.ledger.events import (
     Corrected,
     CoverReported,
@@ -33,7 +33,7 @@ from scheduler.ledger.events import (
     UncoverReported,
     VisitBooked,
 )
-from scheduler.ledger.holds import Status, hold_point, hold_points, may_release, release
+from scheduler.ledger.holds import HoldStatus, hold_point, hold_points, may_release, release
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify
@@ -44,7 +44,7 @@ from tests.journals import new_journal
 
 CONDUIT, WATER = "conduit-look/orchard-row/L1", "water-test/orchard-row/L0"
 SHADING = "shading-look/orchard-row/L1"
-ROW = Ground("main", 84, 160)
+ROW = CoverGround("main", 84, 160)
 
 
 def at(day: int, hour: int, minute: int = 0) -> datetime:
@@ -77,11 +77,11 @@ def released(hold: str, person: str, when: datetime, role: str = "inspector") ->
     return HoldReleased(hold=f"hold/{hold}", person=person, role=role, evidence="Seen on site.", when=when)
 
 
-def ask(state: State, moment: datetime, ground: Ground = ROW, **how: object) -> Answer:
+def ask(state: State, moment: datetime, ground: CoverGround = ROW, **how: object) -> CoverAnswer:
     return may_cover(case().site, case().network, state, ground, moment, **how)  # type: ignore[arg-type]
 
 
-def reasons(answer: Answer) -> dict[str, datetime | None]:
+def reasons(answer: CoverAnswer) -> dict[str, datetime | None]:
     return {r.ref.removeprefix("hold/"): r.earliest for r in answer.reasons}
 
 
@@ -146,12 +146,12 @@ class TestMayICover:
 
     def test_a_stretch_into_the_next_reach_waits_for_both(self) -> None:
         state = known(*ALL_RELEASED)
-        assert ask(state, at(11, 10), Ground("main", 140, 160)).yes
-        over = reasons(ask(state, at(11, 10), Ground("main", 140, 180)))
+        assert ask(state, at(11, 10), CoverGround("main", 140, 160)).yes
+        over = reasons(ask(state, at(11, 10), CoverGround("main", 140, 180)))
         assert set(over) == {"conduit-look/lane-verge/L1", "water-test/lane-verge/L0"}
 
     def test_a_loose_stretch_waits_for_its_event_and_the_utility(self) -> None:
-        foot = Ground("pole-branch", 46, 52, only_shading=True)
+        foot = CoverGround("pole-branch", 46, 52, only_shading=True)
         look = released("conduit-look/pole-foot/L0", "c-dunn", at(10, 10))
         tied = Finished(activity="outside/tie-in", when=at(18, 13))
         assert set(reasons(ask(known(look), at(18, 14), foot))) == {"loose-at-pole"}
@@ -208,7 +208,7 @@ class TestMayICover:
         assert not answer(at(11, 10), at(9, 10))  # nobody knows on Tuesday that they will stay away
 
     def test_nowhere_is_not_a_yes(self) -> None:
-        for ground in (Ground("main", 300, 320), Ground("elsewhere", 0, 10), replace(ROW, layer=-1)):
+        for ground in (CoverGround("main", 300, 320), CoverGround("elsewhere", 0, 10), replace(ROW, layer=-1)):
             with pytest.raises(BadInput, match="nowhere"):
                 ask(known(), at(9, 10), ground)
 
@@ -259,7 +259,7 @@ class TestWhoReleases:
         wanted = released(CONDUIT, "b-ito", at(10, 10)).model_copy(update={"attachment": photo})
         release(journal, case().site, case().network, wanted, at=at(10, 10), by="phone")
         points = hold_points(case().site, case().network, fold(journal.entries()), at(10, 12))
-        assert [p.hold.id for p in points if p.status is Status.RELEASED] == [f"hold/{CONDUIT}"]
+        assert [p.hold.id for p in points if p.status is HoldStatus.RELEASED] == [f"hold/{CONDUIT}"]
         given = next(p.release for p in points if p.release)
         assert (given.person, given.evidence, given.attachment) == ("b-ito", "Seen on site.", photo)
 
@@ -275,7 +275,7 @@ class TestWhoReleases:
 def test_the_list_says_since_when_the_trench_is_open() -> None:
     hold = next(h for h in case().network.holds if h.id == f"hold/{WATER}")
     point = hold_point(case().site, case().network, known(), hold, at(9, 10))
-    assert (point.status, point.open_since) == (Status.WAITING, at(5, 8))
+    assert (point.status, point.open_since) == (HoldStatus.WAITING, at(5, 8))
     assert hold_point(case().site, case().network, known(), hold, at(4, 10)).open_since is None
 
 
