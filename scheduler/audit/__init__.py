@@ -7,7 +7,7 @@ to be whole: whether its own references hold is not this package's question.
 from __future__ import annotations
 
 from scheduler.audit import activities, order, sharing, visits
-from scheduler.audit.facts import Facts
+from scheduler.audit.facts import AuditFacts
 from scheduler.findings import Finding
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -37,5 +37,5 @@ def audit(network: Network, schedule: Schedule) -> list[Finding]:
     named `missing/ID`, `unknown/ID`, `work/ID`, `calendar/ID`, `one window/ID`, `data date/ID`
     and `horizon/ID`. Whatever the schedule holds, it is reported, never raised.
     """
-    facts = Facts.of(network, schedule)
+    facts = AuditFacts.of(network, schedule)
     return [finding for check in CHECKS for finding in check(facts)]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.audit.facts import SAID, Facts, broken
+from scheduler.audit.facts import SAID, AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import Activity, DateRule
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 
 
-def presence(facts: Facts) -> Iterator[Finding]:
+def presence(facts: AuditFacts) -> Iterator[Finding]:
     """Every activity has dates, and every date belongs to an activity."""
     for a in facts.network.activities:
         if a.id not in facts.spans:
@@ -35,7 +35,7 @@ def presence(facts: Facts) -> Iterator[Finding]:
             )
 
 
-def working_time(facts: Facts) -> Iterator[Finding]:
+def working_time(facts: AuditFacts) -> Iterator[Finding]:
     """Every activity starts in open hours, takes exactly its work, and stays in one window if it must."""
     for activity_id, span in facts.spans.items():
         activity = facts.network.by_id[activity_id]
@@ -56,7 +56,7 @@ def working_time(facts: Facts) -> Iterator[Finding]:
             yield _split(facts, activity, span, window)
 
 
-def _reversed(facts: Facts, activity: Activity, span: Span) -> Finding:
+def _reversed(facts: AuditFacts, activity: Activity, span: Span) -> Finding:
     return broken(
         f"work/{activity.id}",
         facts.place(activity.id),
@@ -67,7 +67,7 @@ def _reversed(facts: Facts, activity: Activity, span: Span) -> Finding:
     )
 
 
-def _closed(facts: Facts, activity: Activity, span: Span, calendar: Calendar) -> Finding:
+def _closed(facts: AuditFacts, activity: Activity, span: Span, calendar: Calendar) -> Finding:
     opens = calendar.next_open(span[0])
     after = f"next {facts.when(opens)}" if opens is not None else "of which none are left"
     return broken(
@@ -81,7 +81,7 @@ def _closed(facts: Facts, activity: Activity, span: Span, calendar: Calendar) ->
     )
 
 
-def _wrong_length(facts: Facts, activity: Activity, span: Span, calendar: Calendar, due: int | None) -> Finding:
+def _wrong_length(facts: AuditFacts, activity: Activity, span: Span, calendar: Calendar, due: int | None) -> Finding:
     hours = facts.calendar_name(activity.calendar)
     worked = calendar.open_ticks(*span)
     wrong = "is given less than" if worked < activity.work else "finishes later than"
@@ -97,7 +97,7 @@ def _wrong_length(facts: Facts, activity: Activity, span: Span, calendar: Calend
     )
 
 
-def _split(facts: Facts, activity: Activity, span: Span, window: Span) -> Finding:
+def _split(facts: AuditFacts, activity: Activity, span: Span, window: Span) -> Finding:
     return broken(
         f"one window/{activity.id}",
         facts.place(activity.id),
@@ -110,7 +110,7 @@ def _split(facts: Facts, activity: Activity, span: Span, window: Span) -> Findin
     )
 
 
-def limits(facts: Facts) -> Iterator[Finding]:
+def limits(facts: AuditFacts) -> Iterator[Finding]:
     """Nothing starts before the data date, and all is finished by the horizon and the target."""
     network = facts.network
     for activity_id, (start, finish) in facts.spans.items():
@@ -151,7 +151,7 @@ def limits(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def date_rules(facts: Facts) -> Iterator[Finding]:
+def date_rules(facts: AuditFacts) -> Iterator[Finding]:
     """Each dated rule on one start or finish holds."""
     for rule in facts.network.dates:
         span = facts.spans.get(rule.activity)
@@ -164,7 +164,7 @@ def date_rules(facts: Facts) -> Iterator[Finding]:
             yield _wrong_date(facts, rule, tick, early=early)
 
 
-def _wrong_date(facts: Facts, rule: DateRule, tick: int, *, early: bool) -> Finding:
+def _wrong_date(facts: AuditFacts, rule: DateRule, tick: int, *, early: bool) -> Finding:
     name = facts.name(rule.activity)
     which = {"min": "{} or later", "max": "{} or earlier", "fixed": "exactly {}"}[rule.sense]
     required = which.format(facts.when(rule.at))
@@ -180,7 +180,7 @@ def _wrong_date(facts: Facts, rule: DateRule, tick: int, *, early: bool) -> Find
     )
 
 
-def firm_bookings(facts: Facts) -> Iterator[Finding]:
+def firm_bookings(facts: AuditFacts) -> Iterator[Finding]:
     """Each activity of a firm appointment starts inside it."""
     for booking in facts.network.bookings:
         if not booking.firm:

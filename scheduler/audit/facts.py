@@ -19,7 +19,7 @@ SAID = {"start": "starts", "finish": "finishes"}
 
 
 @dataclass(frozen=True)
-class Facts:
+class AuditFacts:
     """A network, a schedule for it, and the spans of the activities that are in both."""
 
     network: Network
@@ -27,7 +27,7 @@ class Facts:
     spans: Mapping[str, Span]
 
     @classmethod
-    def of(cls, network: Network, schedule: Schedule) -> Facts:
+    def of(cls, network: Network, schedule: Schedule) -> AuditFacts:
         """Return the facts of a schedule."""
         spans = {a.id: schedule.dates[a.id] for a in network.activities if a.id in schedule.dates}
         return cls(network, schedule, spans)

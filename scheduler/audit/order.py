@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.audit.facts import SAID, Facts, broken
+from scheduler.audit.facts import SAID, AuditFacts, broken
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Hold, Link, LinkType, Ticket
 
 
-def links(facts: Facts) -> Iterator[Finding]:
+def links(facts: AuditFacts) -> Iterator[Finding]:
     """Every link holds, by its type, lag, lag calendar, and sense."""
     for link in facts.network.links:
         before, after = facts.spans.get(link.before), facts.spans.get(link.after)
@@ -27,7 +27,7 @@ def links(facts: Facts) -> Iterator[Finding]:
             yield _link_broken(facts, link, since=since, tick=tick, limit=limit)
 
 
-def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int | None) -> Finding:
+def _link_broken(facts: AuditFacts, link: Link, *, since: int, tick: int, limit: int | None) -> Finding:
     edge = "start" if link.type in (LinkType.FS, LinkType.SS) else "finish"
     event = "start" if link.type in (LinkType.SS, LinkType.SF) else "finish"
     name, other = facts.name(link.after), facts.name(link.before)
@@ -54,7 +54,7 @@ def _link_broken(facts: Facts, link: Link, *, since: int, tick: int, limit: int 
     )
 
 
-def holds(facts: Facts) -> Iterator[Finding]:
+def holds(facts: AuditFacts) -> Iterator[Finding]:
     """Nothing that waits at a hold point starts before the look that releases it is over."""
     for hold in facts.network.holds:
         release = facts.spans.get(hold.look)
@@ -66,7 +66,7 @@ def holds(facts: Facts) -> Iterator[Finding]:
                 yield _covered_early(facts, hold, gate, start=span[0], release=release[1])
 
 
-def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
+def _covered_early(facts: AuditFacts, hold: Hold, gate: str, *, start: int, release: int) -> Finding:
     covers = facts.network.by_id[gate].kind.covers
     by = "" if facts.name(hold.look) == f'"{hold.name}"' else f" by {facts.name(hold.look)}"
     return broken(
@@ -83,7 +83,7 @@ def _covered_early(facts: Facts, hold: Hold, gate: str, *, start: int, release: 
     )
 
 
-def tickets(facts: Facts) -> Iterator[Finding]:
+def tickets(facts: AuditFacts) -> Iterator[Finding]:
     """Digging starts after the locates are clear and finishes by the expiry then in force."""
     for ticket in facts.network.tickets:
         expiry = _expiry_in_force(facts, ticket)
@@ -98,7 +98,7 @@ def tickets(facts: Facts) -> Iterator[Finding]:
                 yield _dig_broken(facts, ticket, dig, expiry=expiry, early=False)
 
 
-def _expiry_in_force(facts: Facts, ticket: Ticket) -> int:
+def _expiry_in_force(facts: AuditFacts, ticket: Ticket) -> int:
     """Return the expiry after the renewals used, as far as each is possible and follows the one before."""
     expiry = ticket.expiry
     for renewal in ticket.renewals:
@@ -108,7 +108,7 @@ def _expiry_in_force(facts: Facts, ticket: Ticket) -> int:
     return expiry
 
 
-def _dig_broken(facts: Facts, ticket: Ticket, dig: str, *, expiry: int, early: bool) -> Finding:
+def _dig_broken(facts: AuditFacts, ticket: Ticket, dig: str, *, expiry: int, early: bool) -> Finding:
     start, finish = facts.spans[dig]
     name = facts.name(dig)
     if early:
@@ -132,7 +132,7 @@ def _dig_broken(facts: Facts, ticket: Ticket, dig: str, *, expiry: int, early: b
     )
 
 
-def renewals(facts: Facts) -> Iterator[Finding]:
+def renewals(facts: AuditFacts) -> Iterator[Finding]:
     """Each ticket renewal used exists, follows the one before it, and can still be called for."""
     used, known = set(facts.schedule.renewals), set()
     for ticket in facts.network.tickets:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from scheduler.audit.facts import Facts, broken, few
+from scheduler.audit.facts import AuditFacts, broken, few
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Space
 
 
 @dataclass(frozen=True, slots=True)
-class Claim:
+class TimedUse:
     """An amount of something shared that `user` takes during [start, finish)."""
 
     user: str
@@ -31,15 +31,15 @@ class Overload:
     users: dict[str, None] = field(default_factory=dict)
 
 
-def overloads(claims: Iterable[Claim], capacity: int) -> Iterator[Overload]:
+def overloads(claims: Iterable[TimedUse], capacity: int) -> Iterator[Overload]:
     """Yield each unbroken stretch of time in which the claims together exceed the capacity."""
     events = [(c.start, 1, c) for c in claims if c.start < c.finish]
     events += [(c.finish, -1, c) for _, _, c in events]
     events.sort(key=lambda e: e[0])
-    active: dict[Claim, None] = {}
+    active: dict[TimedUse, None] = {}
     usage, over = 0, None
     for tick, group in groupby(events, key=lambda e: e[0]):
-        fresh: list[Claim] = []
+        fresh: list[TimedUse] = []
         for _, sign, claim in group:
             usage += sign * claim.amount
             if sign > 0:
@@ -59,12 +59,12 @@ def overloads(claims: Iterable[Claim], capacity: int) -> Iterator[Overload]:
             over = None
 
 
-def resources(facts: Facts) -> Iterator[Finding]:
+def resources(facts: AuditFacts) -> Iterator[Finding]:
     """No crew, machine or inspector is in more places at once than there are of them."""
-    claims: dict[str, list[Claim]] = {}
+    claims: dict[str, list[TimedUse]] = {}
     for activity_id, (start, finish) in facts.spans.items():
         for resource_id, units in facts.network.by_id[activity_id].needs:
-            claims.setdefault(resource_id, []).append(Claim(activity_id, start, finish, units))
+            claims.setdefault(resource_id, []).append(TimedUse(activity_id, start, finish, units))
     for resource in facts.network.resources:
         for over in overloads(claims.get(resource.id, ()), resource.capacity):
             yield broken(
@@ -79,13 +79,13 @@ def resources(facts: Facts) -> Iterator[Finding]:
             )
 
 
-def spaces(facts: Facts) -> Iterator[Finding]:
+def spaces(facts: AuditFacts) -> Iterator[Finding]:
     """No two different groups are in one reach at once."""
     for space in facts.network.spaces:
         yield from _space(facts, space)
 
 
-def _space(facts: Facts, space: Space) -> Iterator[Finding]:
+def _space(facts: AuditFacts, space: Space) -> Iterator[Finding]:
     """Sweep the arrivals in a space; each arrival among others is one finding."""
     arrivals = sorted(
         (*span, group, activity_id)
@@ -114,7 +114,7 @@ def _space(facts: Facts, space: Space) -> Iterator[Finding]:
             )
 
 
-def open_limits(facts: Facts) -> Iterator[Finding]:
+def open_limits(facts: AuditFacts) -> Iterator[Finding]:
     """No more trench stands open at any moment than is allowed."""
     openings = {o.id: o for o in facts.network.openings}
     for limit in facts.network.open_limits:
@@ -123,7 +123,7 @@ def open_limits(facts: Facts) -> Iterator[Finding]:
             opening = openings[opening_id]
             opened, closed = facts.spans.get(opening.opens), facts.spans.get(opening.closes)
             if opened is not None and closed is not None:
-                claims.append(Claim(opening_id, opened[0], closed[1], amount))
+                claims.append(TimedUse(opening_id, opened[0], closed[1], amount))
         for over in overloads(claims, limit.capacity):
             reaches = list(dict.fromkeys(openings[o].reach for o in over.users))
             yield broken(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from scheduler.audit.facts import Facts, broken
+from scheduler.audit.facts import AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import VisitRule
 from scheduler.schedule import Visit
@@ -14,7 +14,7 @@ from scheduler.worktime.calendar import Window
 FEET_TOLERANCE = 1e-6
 
 
-def looks(facts: Facts) -> Iterator[Finding]:
+def looks(facts: AuditFacts) -> Iterator[Finding]:
     """Every look is made in exactly one visit of its own rule."""
     seen = Counter((visit.rule, look) for visit in facts.schedule.visits for look in visit.looks)
     for rule in facts.network.visit_rules:
@@ -31,7 +31,7 @@ def looks(facts: Facts) -> Iterator[Finding]:
                 )
 
 
-def visits(facts: Facts) -> Iterator[Finding]:
+def visits(facts: AuditFacts) -> Iterator[Finding]:
     """Every visit lies in one window of its rule, is the only one there, and sees no more than it can."""
     rules = {r.id: r for r in facts.network.visit_rules}
     ids = Counter(v.id for v in facts.schedule.visits)
@@ -77,7 +77,7 @@ def _unknown(visit: Visit, *, known: bool) -> Finding:
     )
 
 
-def _outside(facts: Facts, rule: VisitRule, visit: Visit) -> Finding:
+def _outside(facts: AuditFacts, rule: VisitRule, visit: Visit) -> Finding:
     opens = facts.network.calendars[rule.calendar].next_open(visit.start)
     after = f", next from {facts.when(opens)}" if opens is not None else ""
     return _visit_broken(
@@ -90,7 +90,7 @@ def _outside(facts: Facts, rule: VisitRule, visit: Visit) -> Finding:
     )
 
 
-def _second(facts: Facts, rule: VisitRule, visit: Visit, first: Visit, window: Window) -> Finding:
+def _second(facts: AuditFacts, rule: VisitRule, visit: Visit, first: Visit, window: Window) -> Finding:
     return _visit_broken(
         rule,
         rule.name,
@@ -101,7 +101,7 @@ def _second(facts: Facts, rule: VisitRule, visit: Visit, first: Visit, window: W
     )
 
 
-def _contents(facts: Facts, rule: VisitRule, visit: Visit) -> Iterator[Finding]:
+def _contents(facts: AuditFacts, rule: VisitRule, visit: Visit) -> Iterator[Finding]:
     """The looks of a visit are its rule's, and lie inside it."""
     own = set(rule.looks)
     if not visit.looks:
@@ -135,7 +135,7 @@ def _contents(facts: Facts, rule: VisitRule, visit: Visit) -> Iterator[Finding]:
             )
 
 
-def _caps(facts: Facts, rule: VisitRule, visit: Visit) -> Iterator[Finding]:
+def _caps(facts: AuditFacts, rule: VisitRule, visit: Visit) -> Iterator[Finding]:
     """One visit sees no more looks, and no more feet, than it can."""
     feet = sum(rule.look_ft.get(look, 0.0) for look in visit.looks)
     day = facts.when(visit.start)

@@ -11,7 +11,7 @@ from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
-from scheduler.replan.job import Job
+from scheduler.replan.job import StandingJob
 from scheduler.replan.model import Aim
 from scheduler.replan.near import Near, Nearest, nearest, pushed
 from scheduler.schedule import Schedule
@@ -49,7 +49,7 @@ class Choice:
 class Chooser:
     """Makes the alternatives of one job; what the same network gives is worked out once."""
 
-    job: Job
+    job: StandingJob
     options: Options = QUICK
     progress: Callable[[Progress], None] | None = None
     stop: threading.Event | None = None

@@ -10,12 +10,14 @@ from scheduler.findings import Finding
 from scheduler.ledger.cover import covered_unreleased
 from scheduler.network.model import Hold, Network
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
-from scheduler.replan.facts import Facts
+from scheduler.replan.facts import JobFacts
 from scheduler.solve.outcome import Outcome
 from scheduler.trench.cautions import CAUTIONS
 
 
-def plan_as_of(facts: Facts, network: Network, outcome: Outcome, *, site: SiteRef, layout: tuple[Finding, ...]) -> Plan:
+def plan_as_of(
+    facts: JobFacts, network: Network, outcome: Outcome, *, site: SiteRef, layout: tuple[Finding, ...]
+) -> Plan:
     """Return the plan of an outcome on the standing network, with the past as it was reported."""
     covered = covered_unreleased(facts.site, facts.network, facts.state, facts.as_of)
     plan = plan_of(network, outcome, site=site, findings=[*covered, *layout], cautions=CAUTIONS)
@@ -32,7 +34,7 @@ def plan_as_of(facts: Facts, network: Network, outcome: Outcome, *, site: SiteRe
     )
 
 
-def _row(facts: Facts, row: PlanActivity) -> PlanActivity:
+def _row(facts: JobFacts, row: PlanActivity) -> PlanActivity:
     """Return an activity with its actual times where it has any."""
     known = facts.network.by_id.get(row.id)
     local = facts.network.clock.when(0).tzinfo
@@ -52,7 +54,7 @@ def _row(facts: Facts, row: PlanActivity) -> PlanActivity:
     return row
 
 
-def _past_visits(facts: Facts, network: Network) -> list[PlanVisit]:
+def _past_visits(facts: JobFacts, network: Network) -> list[PlanVisit]:
     """Return the visits that were made, one for each inspection and day."""
     local = network.clock.when(0).tzinfo
     holds: dict[str, list[str]] = {}
@@ -95,7 +97,7 @@ def _joined(visits: list[PlanVisit]) -> list[PlanVisit]:
     return sorted(by_id.values(), key=lambda v: (v.start, v.id))
 
 
-def _hold(facts: Facts, row: PlanHold) -> PlanHold:
+def _hold(facts: JobFacts, row: PlanHold) -> PlanHold:
     """Return a hold point with all it gates, and its release where that is known, or not given yet."""
     whole: Hold = next(h for h in facts.network.holds if h.id == row.id)
     local = facts.network.clock.when(0).tzinfo

@@ -17,7 +17,7 @@ from scheduler.network.model import (
     Network,
 )
 from scheduler.network.parties import Party
-from scheduler.replan.facts import JOURNAL, Facts, Failed, rain_look_id, repair_id
+from scheduler.replan.facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
 from scheduler.replan.standing import as_it_happened, not_before_now
 from scheduler.site.calendars import build_calendars
 from scheduler.site.model import Site
@@ -38,7 +38,7 @@ class Eventful:
     """Activities that wait for somebody who gave word, and the sentence that says so."""
 
 
-def with_events(facts: Facts, network: Network, parties: tuple[Party, ...]) -> Eventful:
+def with_events(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> Eventful:
     """Return a standing network with repairs, looks after rain, and waits after notices of delay."""
     new: dict[str, str] = {}
     for failed in facts.failed.values():
@@ -59,7 +59,7 @@ def _happened(network: Network, activity: Activity, start: datetime, finish: dat
     return replace(network, calendars=calendars, data_date=min(network.data_date, span[0])), done
 
 
-def _repaired(facts: Facts, network: Network, failed: Failed, new: dict[str, str]) -> Network:
+def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, str]) -> Network:
     """Return the network with the repair that a failed look asks for, before the look is made again."""
     look, clock = network.by_id[failed.look], network.clock
     new[failed.look] = f"It failed {said(clock, failed.last.when)} ({failed.last.faults}) and is looked at again."
@@ -109,12 +109,12 @@ def _bound(network: Network, rule: DateRule) -> Network:
     return replace(network, dates=(*network.dates, rule))
 
 
-def _last_rain(facts: Facts) -> Rained | None:
+def _last_rain(facts: JobFacts) -> Rained | None:
     """Return the last rain that has begun."""
     return max((r for r in facts.state.rain if r.start <= facts.as_of), key=lambda r: r.until, default=None)
 
 
-def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str, str]) -> Network:
+def _looked_at_after(facts: JobFacts, network: Network, rain: Rained, new: dict[str, str]) -> Network:
     """Let every stretch that stands open be looked at by the competent person before anybody goes in again.
 
     Done when it is reported, or when work in the reach was reported begun or finished after the rain.
@@ -161,7 +161,7 @@ def _looked_at_after(facts: Facts, network: Network, rain: Rained, new: dict[str
     return network
 
 
-def _is_dug(facts: Facts, opens: Activity) -> bool:
+def _is_dug(facts: JobFacts, opens: Activity) -> bool:
     """Tell whether the digging that opens a stretch has begun."""
     dig = opens.begun_part_of or opens.id
     return dig in facts.done or dig in facts.begun
@@ -175,7 +175,7 @@ def _place(site: Site, activities: list[Activity]) -> str:
     return f"{name} {format_station(first)} to {format_station(last)}"
 
 
-def _entered_since(facts: Facts, reach: str, moment: datetime) -> bool:
+def _entered_since(facts: JobFacts, reach: str, moment: datetime) -> bool:
     looked = facts.state.actual(rain_look_id(reach)).finish
     times = [looked] if looked else []
     for activity in facts.network.activities:
@@ -185,7 +185,7 @@ def _entered_since(facts: Facts, reach: str, moment: datetime) -> bool:
     return any(moment <= t <= facts.as_of for t in times)
 
 
-def _delayed(facts: Facts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
+def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
     """Return the network with the last word of everybody who is late, for each activity of theirs."""
     for word in facts.state.delays:
         if not _meant(facts.site, network, parties, word):
@@ -243,7 +243,7 @@ def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> lis
     ]
 
 
-def _tickets(facts: Facts, network: Network) -> Network:
+def _tickets(facts: JobFacts, network: Network) -> Network:
     """Let digs wait until the next working day where an owner has not finished marking."""
     for ticket in network.tickets:
         answers = {a.who: a for a in facts.state.tickets.get(ticket.id, ()) if a.when <= facts.as_of}

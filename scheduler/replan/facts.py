@@ -18,7 +18,7 @@ JOURNAL = "journal"
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class DoneWork:
     """When something was done, and how that is known."""
 
     start: datetime
@@ -47,14 +47,14 @@ class Failed:
 
 
 @dataclass
-class Facts:
+class JobFacts:
     """Everything that the journal says about the work at a moment."""
 
     site: Site
     network: Network
     state: State
     as_of: datetime
-    done: dict[str, Done] = field(default_factory=dict)
+    done: dict[str, DoneWork] = field(default_factory=dict)
     begun: dict[str, Begun] = field(default_factory=dict)
     left: dict[str, int] = field(default_factory=dict)
     """Ticks of work left on what has not begun, where somebody reported that."""
@@ -81,9 +81,9 @@ def rain_look_id(reach: str) -> str:
     return f"rain/{reach}"
 
 
-def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Facts:
+def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> JobFacts:
     """Return what is known of a job at an aware moment."""
-    facts = Facts(site, network, state, as_of)
+    facts = JobFacts(site, network, state, as_of)
     looks = {look for rule in network.visit_rules for look in rule.looks}
     _looks(facts, looks)
     for activity in network.activities:
@@ -95,7 +95,7 @@ def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Fac
     return facts
 
 
-def remaining_ticks(facts: Facts, activity: Activity, start: datetime) -> int:
+def remaining_ticks(facts: JobFacts, activity: Activity, start: datetime) -> int:
     """Return the ticks left on begun work: as last estimated, else as planned, less what was worked since.
 
     The tick in hand counts as worked, as the rest is planned from its end.
@@ -107,7 +107,7 @@ def remaining_ticks(facts: Facts, activity: Activity, start: datetime) -> int:
     return max(1, whole - calendar.open_ticks(clock.tick(since), facts.now))
 
 
-def _looks(facts: Facts, looks: set[str]) -> None:
+def _looks(facts: JobFacts, looks: set[str]) -> None:
     """Settle the looks by their holds: a pass or a release ends them, a failure or a lapse opens them again."""
     for point in hold_points(facts.site, facts.network, facts.state, facts.as_of):
         look, hold = point.hold.look, point.hold
@@ -120,11 +120,11 @@ def _looks(facts: Facts, looks: set[str]) -> None:
         match point.status:
             case HoldStatus.PASSED | HoldStatus.RELEASED:
                 at = when or (point.release.when if point.release else facts.as_of)
-                facts.done[look] = Done(at - length, at, f"It passed {said(facts.network.clock, at)}.")
+                facts.done[look] = DoneWork(at - length, at, f"It passed {said(facts.network.clock, at)}.")
             case HoldStatus.UNATTENDED:
                 visit = min(v.booked.start for v in visits_for(facts.network, facts.state, hold))
                 because = f"Notice was given for {said(facts.network.clock, visit)}, and nobody came."
-                facts.done[look] = Done(visit, visit + length, because)
+                facts.done[look] = DoneWork(visit, visit + length, because)
             case HoldStatus.FAILED if isinstance(point.look, InspectionFailed):
                 past = [e for e in facts.state.looks[look] if e.when <= facts.as_of and isinstance(e, InspectionFailed)]
                 facts.failed[look] = Failed(look, len(past), point.look)
@@ -132,7 +132,7 @@ def _looks(facts: Facts, looks: set[str]) -> None:
                 facts.again[look] = "Its pass has lapsed, so it is looked at again."
 
 
-def _work(facts: Facts, activity: Activity) -> None:
+def _work(facts: JobFacts, activity: Activity) -> None:
     """Settle one piece of work by what was reported of it and of the cover over it."""
     known, clock = facts.state.actual(activity.id), facts.network.clock
     start, finish = _past(facts, known.start), _past(facts, known.finish)
@@ -146,18 +146,18 @@ def _work(facts: Facts, activity: Activity) -> None:
             )
             start = None
         begin = start or _begin(facts, activity, finish)
-        facts.done[activity.id] = Done(begin, finish, f"It was reported finished {said(clock, finish)}.")
+        facts.done[activity.id] = DoneWork(begin, finish, f"It was reported finished {said(clock, finish)}.")
     elif start is not None and activity.work > 0:
         facts.begun[activity.id] = Begun(start, remaining_ticks(facts, activity, start))
     elif known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
         facts.left[activity.id] = max(1, clock.ticks(hours=known.remaining_hours))
 
 
-def _past(facts: Facts, when: datetime | None) -> datetime | None:
+def _past(facts: JobFacts, when: datetime | None) -> datetime | None:
     return when if when is not None and when <= facts.as_of else None
 
 
-def _covered(facts: Facts, activity: Activity, finish: datetime | None) -> datetime | None:
+def _covered(facts: JobFacts, activity: Activity, finish: datetime | None) -> datetime | None:
     """Return since when a place lies covered, by its own report or one of cover; None where it was dug open since."""
     times = [finish] if finish else []
     for cover in facts.state.covers:
@@ -177,7 +177,7 @@ def _inside(stretch: object, activity: Activity) -> bool:
     return bool(alignment == activity.alignment and first <= activity.from_ft and activity.to_ft <= last)
 
 
-def _begin(facts: Facts, activity: Activity, finish: datetime) -> datetime:
+def _begin(facts: JobFacts, activity: Activity, finish: datetime) -> datetime:
     """Return when work that took as long as planned must have begun to be finished by a moment."""
     clock = facts.network.clock
     tick = facts.network.calendars[activity.calendar].retreat(clock.tick(finish), activity.work)
@@ -185,7 +185,7 @@ def _begin(facts: Facts, activity: Activity, finish: datetime) -> datetime:
     return by_hours if tick is None else min(clock.when(tick), finish)
 
 
-def _unknown(facts: Facts, looks: Iterable[str]) -> None:
+def _unknown(facts: JobFacts, looks: Iterable[str]) -> None:
     """Say what cannot be used: unknown ids, times still to come, and looks with no result."""
     seen = set(looks)
     passing = {repair_id(look, n) for look, tries in facts.state.looks.items() for n in range(1, len(tries) + 1)}
@@ -201,7 +201,7 @@ def _unknown(facts: Facts, looks: Iterable[str]) -> None:
             facts.notes.append(f"{activity.name}: a time after this moment is reported; it is left aside.")
 
 
-def _assume(facts: Facts) -> None:
+def _assume(facts: JobFacts) -> None:
     """Take as done what must have come before what is done or begun, though nobody reported it.
 
     Looks and what others do are never assumed; tests only where a look that passed shows them.
@@ -235,14 +235,16 @@ def _assume(facts: Facts) -> None:
         )
 
 
-def _assume_one(facts: Facts, activity: Activity, when: datetime, *, tested: bool) -> None:
+def _assume_one(facts: JobFacts, activity: Activity, when: datetime, *, tested: bool) -> None:
     if activity.work == 0 or (activity.kind.by_others if tested else activity.kind.only_if_reported):
         return
     begin = _begin(facts, activity, when)
-    facts.done[activity.id] = Done(begin, when, "It is taken as done, because what follows has begun.", assumed=True)
+    facts.done[activity.id] = DoneWork(
+        begin, when, "It is taken as done, because what follows has begun.", assumed=True
+    )
 
 
-def _milestones(facts: Facts) -> None:
+def _milestones(facts: JobFacts) -> None:
     """Settle work of no length whose every predecessor is done."""
     before: dict[str, list[str]] = {}
     for link in facts.network.links:
@@ -254,5 +256,5 @@ def _milestones(facts: Facts) -> None:
             needs = before.get(activity.id, ())
             if activity.work == 0 and activity.id not in facts.done and needs and all(n in facts.done for n in needs):
                 at = max(facts.done[n].finish for n in needs)
-                facts.done[activity.id] = Done(at, at, "All it waits for is done.")
+                facts.done[activity.id] = DoneWork(at, at, "All it waits for is done.")
                 grew = True

@@ -14,7 +14,7 @@ from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
 from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
 from scheduler.replan.events import with_events
-from scheduler.replan.facts import Facts, facts_at
+from scheduler.replan.facts import JobFacts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.model import Site
@@ -31,11 +31,11 @@ class Fallen:
 
 
 @dataclass(frozen=True)
-class Job:
+class StandingJob:
     """Everything the alternatives are made from."""
 
     site: Site
-    facts: Facts
+    facts: JobFacts
     network: Network
     """As it stands, with no bookings in it."""
     parties: tuple[Party, ...]
@@ -45,7 +45,7 @@ class Job:
     new: dict[str, str]
     delayed: dict[str, str]
 
-    def going_on(self) -> Job:
+    def going_on(self) -> StandingJob:
         """Return the same job in which work in progress goes on at once, as far as people and room allow it."""
         job = plannable(self.network)
         dates = forward(job)
@@ -80,7 +80,7 @@ class Job:
         return replace(self.network, bookings=tuple(bookings))
 
 
-def job_of(site: Site, network: Network, entries: Sequence[Entry], as_of: datetime, before: Plan) -> Job:
+def job_of(site: Site, network: Network, entries: Sequence[Entry], as_of: datetime, before: Plan) -> StandingJob:
     """Return what is to be planned again at an aware moment.
 
     A pass that would lapse before anything could follow it counts as not given: it is looked at again.
@@ -96,7 +96,7 @@ def job_of(site: Site, network: Network, entries: Sequence[Entry], as_of: dateti
     return made
 
 
-def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple[Entry, ...]) -> Job:
+def _made(facts: JobFacts, parties: tuple[Party, ...], before: Plan, entries: tuple[Entry, ...]) -> StandingJob:
     eventful = with_events(facts, standing(facts, tuple(before.renewals)), parties)
     asked = Asked(facts, eventful.network, parties, before, entries)
     left = appointments(asked)
@@ -107,7 +107,7 @@ def _made(facts: Facts, parties: tuple[Party, ...], before: Plan, entries: tuple
         network = with_notice(asked, eventful.network, kept)
         kept, new = _too_early(network, kept)
         if not new:
-            return Job(
+            return StandingJob(
                 facts.site,
                 facts,
                 network,
@@ -157,7 +157,7 @@ def _too_early(network: Network, kept: Sequence[Appointment]) -> tuple[list[Appo
     return _parted(kept, lambda a, x: dates[x][0] >= a.until, because)
 
 
-def _lapsing(network: Network, facts: Facts) -> list[str]:
+def _lapsing(network: Network, facts: JobFacts) -> list[str]:
     """Return looks that are done and whose pass lapses before what waits for them can start."""
     dates = forward(network)
     if dates is None:

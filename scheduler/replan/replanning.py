@@ -16,7 +16,7 @@ from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.dress import plan_as_of
-from scheduler.replan.job import Job, job_of
+from scheduler.replan.job import StandingJob, job_of
 from scheduler.replan.model import Aim, Alternative, Replanning
 from scheduler.site.model import Site
 from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
@@ -57,7 +57,7 @@ def plan_again(
     return _answer(job, choices, (), extra, reference, layout)
 
 
-def _ways(job: Job) -> Iterator[tuple[Job, list[str]]]:
+def _ways(job: StandingJob) -> Iterator[tuple[StandingJob, list[str]]]:
     """Yield the job with work in progress going on, then free to be broken off, then with no target finish."""
     going, target = job.going_on(), job.network.target
     yield going, []
@@ -70,7 +70,7 @@ def _ways(job: Job) -> Iterator[tuple[Job, list[str]]]:
         )
 
 
-def _past_the_end(job: Job) -> Conflict | None:
+def _past_the_end(job: StandingJob) -> Conflict | None:
     """Return why nothing can be planned after the last day that calendars know."""
     if job.facts.now < job.network.horizon:
         return None
@@ -103,7 +103,7 @@ def _conflicts(
 
 
 def _answer(
-    job: Job,
+    job: StandingJob,
     choices: Sequence[Choice],
     conflicts: tuple[Conflict, ...],
     extra: list[str],
@@ -141,7 +141,7 @@ def _answer(
     )
 
 
-def _when(job: Job, tick: int) -> str:
+def _when(job: StandingJob, tick: int) -> str:
     return job.network.clock.spoken(tick)
 
 
@@ -151,7 +151,7 @@ def _why_not(choice: Choice) -> str:
     return "No plan was found for this in the time given."
 
 
-def _alternative(job: Job, choice: Choice, reference: SiteRef, layout: tuple[Finding, ...]) -> Alternative:
+def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: tuple[Finding, ...]) -> Alternative:
     schedule = choice.schedule
     assert schedule is not None
     plan = plan_as_of(job.facts, choice.network, choice.outcome, site=reference, layout=layout)
@@ -175,7 +175,7 @@ def _alternative(job: Job, choice: Choice, reference: SiteRef, layout: tuple[Fin
     )
 
 
-def _proof(job: Job, choice: Choice) -> tuple[str, bool]:
+def _proof(job: StandingJob, choice: Choice) -> tuple[str, bool]:
     """Say what is proved of an alternative as regards its aim."""
     schedule, stages = choice.schedule, {s.name: s for s in choice.outcome.stages}
     assert schedule is not None

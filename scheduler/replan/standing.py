@@ -25,7 +25,7 @@ from scheduler.network.model import (
     OpenLimit,
     Ticket,
 )
-from scheduler.replan.facts import JOURNAL, Facts
+from scheduler.replan.facts import JOURNAL, JobFacts
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 
@@ -67,7 +67,7 @@ class Past:
         return activity in self.spans
 
 
-def past_of(facts: Facts) -> Past:
+def past_of(facts: JobFacts) -> Past:
     """Return the past in whole ticks: starts rounded down, finishes up, so that what follows is never early."""
     spans = {a: _span(facts, d.start, d.finish) for a, d in facts.done.items()}
     for a, begun in facts.begun.items():
@@ -75,14 +75,14 @@ def past_of(facts: Facts) -> Past:
     return Past(spans)
 
 
-def _span(facts: Facts, start: datetime, finish: datetime) -> Span:
+def _span(facts: JobFacts, start: datetime, finish: datetime) -> Span:
     """Return a span of one tick at least, no later than now and no earlier than the clock's first day."""
     clock = facts.network.clock
     last = max(1, min(clock.tick(finish, up=True), facts.now))
     return max(0, min(clock.tick(start), last - 1)), last
 
 
-def standing(facts: Facts, before_renewals: tuple[str, ...]) -> Network:
+def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
     """Return the network of what is left, with the past in it.
 
     `before_renewals` are the ticket renewals of the plan in force: those whose call is overdue are
@@ -116,7 +116,7 @@ def standing(facts: Facts, before_renewals: tuple[str, ...]) -> Network:
     )
 
 
-def _activities(facts: Facts, past: Past) -> tuple[tuple[Activity, ...], dict[str, Calendar]]:
+def _activities(facts: JobFacts, past: Past) -> tuple[tuple[Activity, ...], dict[str, Calendar]]:
     calendars: dict[str, Calendar] = {}
     activities: list[Activity] = []
 
@@ -140,13 +140,13 @@ def _activities(facts: Facts, past: Past) -> tuple[tuple[Activity, ...], dict[st
     return tuple(activities), calendars
 
 
-def _rest(facts: Facts, activity: Activity, work: int) -> Activity:
+def _rest(facts: JobFacts, activity: Activity, work: int) -> Activity:
     """Return what is left of an activity; more than fits its longest window is done in several."""
     longest = max((b - a for a, b in facts.network.calendars[activity.calendar].windows), default=0)
     return replace(activity, work=work, one_window=activity.one_window and work <= longest)
 
 
-def _link(link: Link, facts: Facts, past: Past) -> Link | None:
+def _link(link: Link, facts: JobFacts, past: Past) -> Link | None:
     """Return a link as it still binds, or None."""
     if past.has(link.after):
         return None
@@ -159,7 +159,7 @@ def _link(link: Link, facts: Facts, past: Past) -> Link | None:
     return link
 
 
-def _dates(facts: Facts, past: Past) -> list[DateRule]:
+def _dates(facts: JobFacts, past: Past) -> list[DateRule]:
     """Return the dates that still bind; the notice of those who come is worked out anew from now."""
     called_anew = {look for r in facts.network.visit_rules for look in r.looks}
     called_anew |= {a.id for a in facts.network.activities if a.kind.is_outside_work}
@@ -172,7 +172,7 @@ def _dates(facts: Facts, past: Past) -> list[DateRule]:
     ]
 
 
-def _not_before_now(facts: Facts, past: Past) -> list[DateRule]:
+def _not_before_now(facts: JobFacts, past: Past) -> list[DateRule]:
     network = facts.network
     if facts.now <= network.data_date and not past.spans:
         return []
@@ -180,11 +180,11 @@ def _not_before_now(facts: Facts, past: Past) -> list[DateRule]:
     return [not_before_now(a.id, facts.now, because) for a in network.activities if a.work > 0 and not past.has(a.id)]
 
 
-def _opened(opening: Opening, facts: Facts) -> Opening:
+def _opened(opening: Opening, facts: JobFacts) -> Opening:
     return replace(opening, opens=begun_id(opening.opens)) if opening.opens in facts.begun else opening
 
 
-def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: Facts) -> OpenLimit:
+def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: JobFacts) -> OpenLimit:
     """Return a limit on what is still open; where more stands open already, that much must be allowed."""
     left = {o.id for o in openings}
     opens = {o.id: o.opens for o in facts.network.openings if o.id in left}
@@ -198,7 +198,7 @@ def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: Facts) -> Ope
     return replace(limit, amounts=amounts, capacity=max(limit.capacity, standing_now))
 
 
-def _ticket(ticket: Ticket, facts: Facts, past: Past, used: tuple[str, ...]) -> Ticket:
+def _ticket(ticket: Ticket, facts: JobFacts, past: Past, used: tuple[str, ...]) -> Ticket:
     renewals = []
     for renewal in ticket.renewals:
         if renewal.call_by < facts.now and renewal.id not in used:
@@ -211,6 +211,6 @@ def _hold(hold: Hold, past: Past) -> Hold:
     return replace(hold, gates=tuple(g for g in hold.gates if not past.has(g)))
 
 
-def _party(party: Mobilisation, facts: Facts) -> Mobilisation:
+def _party(party: Mobilisation, facts: JobFacts) -> Mobilisation:
     begun = tuple(begun_id(a) for a in party.activities if a in facts.begun)
     return replace(party, activities=(*party.activities, *begun))

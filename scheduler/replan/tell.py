@@ -13,7 +13,7 @@ from scheduler.network.model import Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.appointments import Appointment
-from scheduler.replan.job import Job
+from scheduler.replan.job import StandingJob
 from scheduler.replan.model import Call, Move
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.goals import Cost, Money
@@ -57,7 +57,7 @@ def _cost(network: Network, schedule: Schedule) -> float:
     return Cost().amount(network, schedule) / Cost().per_unit
 
 
-def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move, ...]:
+def moves(job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move, ...]:
     """Return what is planned for another time than before, the soonest first."""
     before = {a.id: a for a in job.before.activities}
     found = []
@@ -83,14 +83,14 @@ def moves(job: Job, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move,
     return tuple(sorted(found, key=lambda m: (m.now, m.finish_now, m.activity)))
 
 
-def _doer(job: Job, row: PlanActivity) -> str:
+def _doer(job: StandingJob, row: PlanActivity) -> str:
     party = next((p for p in job.parties if row.id in p.activities), None)
     if party is not None:
         return party.who
     return next((t.name for t in job.site.trades if t.id == row.trade), row.trade)
 
 
-def _why(job: Job, row: PlanActivity, schedule: Schedule, gain: Bought) -> str:
+def _why(job: StandingJob, row: PlanActivity, schedule: Schedule, gain: Bought) -> str:
     """Return why a piece of work moves: what it waits for, or what that buys."""
     for told in (job.new, job.delayed):
         if row.id in told:
@@ -104,19 +104,19 @@ def _why(job: Job, row: PlanActivity, schedule: Schedule, gain: Bought) -> str:
     return f"It must move: {reason[:1].lower() + reason[1:]}" if reason else "It must make way for what moves."
 
 
-def calls(job: Job, plan: Plan, schedule: Schedule) -> tuple[Call, ...]:
+def calls(job: StandingJob, plan: Plan, schedule: Schedule) -> tuple[Call, ...]:
     """Return the calls to make now: what moves, new appointments whose notice runs out today, releases to ask for."""
     found = [*_moved(job, schedule), *_new(job, schedule), *_releases(job, plan)]
     return tuple(sorted(found, key=lambda c: (c.by, c.now or job.facts.as_of, c.id)))
 
 
-def moved_appointments(job: Job, schedule: Schedule) -> list[Appointment]:
+def moved_appointments(job: StandingJob, schedule: Schedule) -> list[Appointment]:
     """Return the appointments known to the other side that a plan does not keep."""
     every = [*(f.appointment for f in job.fallen), *job.standing]
     return [a for a in every if a.called and not a.kept(dict(schedule.dates))]
 
 
-def _moved(job: Job, schedule: Schedule) -> Iterator[Call]:
+def _moved(job: StandingJob, schedule: Schedule) -> Iterator[Call]:
     because = {f.appointment.id: f.because for f in job.fallen}
     for a in moved_appointments(job, schedule):
         start = min(schedule.dates[x][0] for x in a.activities)
@@ -130,11 +130,11 @@ def _moved(job: Job, schedule: Schedule) -> Iterator[Call]:
         yield Call(f"move/{a.id}", a.party.contact, a.party.about, was, now, _now(job), a.in_notice, text, a.activities)
 
 
-def _now(job: Job) -> datetime:
+def _now(job: StandingJob) -> datetime:
     return job.facts.as_of.astimezone(job.network.clock.when(0).tzinfo)
 
 
-def _new(job: Job, schedule: Schedule) -> Iterator[Call]:
+def _new(job: StandingJob, schedule: Schedule) -> Iterator[Call]:
     """Yield a call for each appointment nobody has made yet and whose notice must be given before tomorrow."""
     known = {x for a in moved_appointments(job, schedule) for x in a.activities}
     known |= {x for a in job.standing if a.called and a.kept(dict(schedule.dates)) for x in a.activities}
@@ -164,13 +164,13 @@ def _new(job: Job, schedule: Schedule) -> Iterator[Call]:
                 )
 
 
-def _deadline(job: Job, party: Party, start: int) -> datetime:
+def _deadline(job: StandingJob, party: Party, start: int) -> datetime:
     """Return the last moment at which a call gives a party its notice."""
     desk = desk_hours(job.site, job.network)
     return job.network.clock.when(last_call(job.network, party.calendar, desk, start, party.notice_days))
 
 
-def _releases(job: Job, plan: Plan) -> Iterator[Call]:
+def _releases(job: StandingJob, plan: Plan) -> Iterator[Call]:
     starts = {a.id: a.start for a in plan.activities}
     for point in job.facts.unreleased.values():
         open_ = [g for g in point.hold.gates if g in starts and g not in job.facts.done]
@@ -183,7 +183,7 @@ def _releases(job: Job, plan: Plan) -> Iterator[Call]:
         yield Call(f"release/{point.hold.id}", who, point.hold.name, None, None, by, False, text, tuple(open_))
 
 
-def open_ft_nights_left(job: Job, schedule: Schedule) -> float:
+def open_ft_nights_left(job: StandingJob, schedule: Schedule) -> float:
     """Return the feet of trench open over the nights still to come, summed [ft nights]."""
     nights = midnights(job.network.clock, job.facts.now, job.network.horizon)
     total = 0.0
@@ -193,7 +193,7 @@ def open_ft_nights_left(job: Job, schedule: Schedule) -> float:
     return total
 
 
-def cost_of(job: Job, network: Network, schedule: Schedule) -> float:
+def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:
     """Return the whole job's cost with a plan, the fees for looking again included."""
     again = sum(p.reinspection_fee for look in job.facts.failed for p in job.parties if look in p.activities)
     return round(_cost(network, schedule) + again, 2)

@@ -10,7 +10,7 @@ import pytest
 
 from scheduler.ledger.events import Event, Finished, Started
 from scheduler.ledger.state import fold
-from scheduler.replan.facts import Facts, facts_at
+from scheduler.replan.facts import JobFacts, facts_at
 from scheduler.replan.standing import past_of, standing
 from scheduler.site.model import Site
 from tests.derived import changed, network
@@ -26,7 +26,7 @@ def site() -> Site:
     return changed()
 
 
-def facts(as_of: datetime, *happened: Event) -> Facts:
+def facts(as_of: datetime, *happened: Event) -> JobFacts:
     return facts_at(site(), network(), fold(entries((as_of, e) for e in happened)), as_of)
 
 
