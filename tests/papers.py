@@ -14,7 +14,7 @@ from PIL import Image
 from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.cells import plain
-from scheduler.export.facts import Facts
+from scheduler.export.facts import PaperFacts
 from scheduler.network.derive import derive
 from scheduler.plan import SiteRef
 from scheduler.site.model import Site
@@ -24,12 +24,12 @@ from tests.pictures import bundled
 
 
 @cache
-def facts_of(name: str) -> Facts:
+def facts_of(name: str) -> PaperFacts:
     """Return a bundled site with a quick plan of it."""
     return planned(bundled(name)[0], f"{name}.yaml")
 
 
-def planned(site: Site, file: str = "orchard-lane.yaml") -> Facts:
+def planned(site: Site, file: str = "orchard-lane.yaml") -> PaperFacts:
     """Return a site with a quick plan of it; the plan is audited."""
     network = derive(site)
     schedule = generate(network, budget_seconds=0.05)
@@ -37,7 +37,7 @@ def planned(site: Site, file: str = "orchard-lane.yaml") -> Facts:
     assert audit(network, schedule) == []
     reference = SiteRef(name=site.site.name, file=file, time_zone=site.site.time_zone)
     outcome = Outcome(Status.FEASIBLE, schedule, finish_bound=network.data_date)
-    return Facts(plan_of(network, outcome, site=reference), site, network)
+    return PaperFacts(plan_of(network, outcome, site=reference), site, network)
 
 
 def renamed(site: Site, new: Callable[[str], str]) -> Site:

@@ -12,7 +12,7 @@ CODE_NAME = "APWA Uniform Color Code (ANSI Z535.1 colours)"
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class LineMark:
     """How one kind of line is drawn. The dash and the label tell kinds apart that share a colour."""
 
     colour: str
@@ -31,16 +31,16 @@ class Mark:
 
 _RED, _ORANGE, _BLUE, _GREEN, _YELLOW, _PURPLE = "#d3202a", "#e8730c", "#1f6fd0", "#1b8a46", "#e3b70a", "#8a3fb0"
 
-MARKS: Mapping[LineKind, Mark] = {
-    "power": Mark(_RED, "red", "#ffffff", "solid", "", "P", "Power"),
-    "lighting": Mark(_RED, "red", "#ffffff", "dot", "x", "L", "Lighting"),
-    "communications": Mark(_ORANGE, "orange", "#000000", "dash", "", "C", "Communications"),
-    "water": Mark(_BLUE, "blue", "#ffffff", "solid", "", "W", "Water"),
-    "reclaimed": Mark(_PURPLE, "purple", "#ffffff", "solid", "", "RW", "Reclaimed water"),
-    "irrigation": Mark(_PURPLE, "purple", "#ffffff", "dot", "x", "IR", "Irrigation"),
-    "sewer": Mark(_GREEN, "green", "#ffffff", "longdash", "", "S", "Sewer"),
-    "storm": Mark(_GREEN, "green", "#ffffff", "dot", "x", "SD", "Storm drain"),
-    "gas": Mark(_YELLOW, "yellow", "#000000", "dashdot", "", "G", "Gas"),
+MARKS: Mapping[LineKind, LineMark] = {
+    "power": LineMark(_RED, "red", "#ffffff", "solid", "", "P", "Power"),
+    "lighting": LineMark(_RED, "red", "#ffffff", "dot", "x", "L", "Lighting"),
+    "communications": LineMark(_ORANGE, "orange", "#000000", "dash", "", "C", "Communications"),
+    "water": LineMark(_BLUE, "blue", "#ffffff", "solid", "", "W", "Water"),
+    "reclaimed": LineMark(_PURPLE, "purple", "#ffffff", "solid", "", "RW", "Reclaimed water"),
+    "irrigation": LineMark(_PURPLE, "purple", "#ffffff", "dot", "x", "IR", "Irrigation"),
+    "sewer": LineMark(_GREEN, "green", "#ffffff", "longdash", "", "S", "Sewer"),
+    "storm": LineMark(_GREEN, "green", "#ffffff", "dot", "x", "SD", "Storm drain"),
+    "gas": LineMark(_YELLOW, "yellow", "#000000", "dashdot", "", "G", "Gas"),
 }
 """Red power and lighting; orange communications; blue potable water; purple reclaimed and irrigation; green
 sewers and drains; yellow gas."""

@@ -22,11 +22,11 @@ from scheduler.errors import BadInput
 from scheduler.export.bundle import usual_paper
 from scheduler.export.calendars import calendar, read_calendar
 from scheduler.export.days import day_sheets
-from scheduler.export.facts import Facts
+from scheduler.export.facts import PaperFacts
 from scheduler.export.links import LONGEST, checked_base
-from scheduler.export.lookahead import WEEKS, Stretch, look_ahead
+from scheduler.export.lookahead import WEEKS, Period, look_ahead
 from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Party, parties
+from scheduler.export.parties import EVERYBODY, Audience, parties
 from scheduler.export.record import recorded
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
@@ -61,17 +61,17 @@ def show(job: Job, answer: Answer) -> None:
     show_cautions()
 
 
-def _facts(answer: Answer, live: Live) -> Facts:
+def _facts(answer: Answer, live: Live) -> PaperFacts:
     """Return what papers say of a plan, the same as before while plan and journal are the same."""
     state, written = st.session_state, (live.case.path, len(live.entries), live.moment)
-    kept: Facts | None = state.get("paper facts")
+    kept: PaperFacts | None = state.get("paper facts")
     if kept is None or kept.plan is not answer.plan or state.get("paper written") != written:
-        kept = Facts(answer.plan, answer.case.site, answer.case.network, live.known)
+        kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, live.known)
         state["paper facts"], state["paper written"] = kept, written
     return kept
 
 
-def _choices(facts: Facts) -> tuple[Party, Stretch, str]:
+def _choices(facts: PaperFacts) -> tuple[Audience, Period, str]:
     known = {p.id: p for p in parties(facts)}
     names = {key: p.name for key, p in known.items()}
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
@@ -79,7 +79,7 @@ def _choices(facts: Facts) -> tuple[Party, Stretch, str]:
         weeks = _one_of("How far ahead", SPANS, "weeks", FIRST_SPAN)
         first = choose_day(facts.plan, "From")
         paper = _one_of("Paper", SHEETS, "sheet", usual_paper(facts))
-    return known[whom or EVERYBODY.id], Stretch(first, int(weeks)), paper
+    return known[whom or EVERYBODY.id], Period(first, int(weeks)), paper
 
 
 def _one_of(label: str, names: dict[str, str], key: str, usual: str) -> str:
@@ -91,7 +91,7 @@ def _one_of(label: str, names: dict[str, str], key: str, usual: str) -> str:
     return chosen
 
 
-def _contents(facts: Facts, party: Party, stretch: Stretch) -> None:
+def _contents(facts: PaperFacts, party: Audience, stretch: Period) -> None:
     rows = [row for sheet in day_sheets(facts, party, stretch.first, stretch.last) for row in sheet.rows]
     whom = "" if party == EVERYBODY else f" for {escape(party.name)}"
     if not rows:
@@ -105,7 +105,7 @@ def _contents(facts: Facts, party: Party, stretch: Stretch) -> None:
     st.markdown(f"**{stretch.words}**{whom}: {', '.join(said)}.")
 
 
-def _papers(facts: Facts, party: Party, stretch: Stretch, paper: str, base: str) -> None:
+def _papers(facts: PaperFacts, party: Audience, stretch: Period, paper: str, base: str) -> None:
     st.subheader("To print", anchor=False)
     _offer(
         "Look-ahead (PDF)",
@@ -126,7 +126,7 @@ def _papers(facts: Facts, party: Party, stretch: Stretch, paper: str, base: str)
     )
 
 
-def _calendar(facts: Facts, live: Live, party: Party, base: str) -> None:
+def _calendar(facts: PaperFacts, live: Live, party: Audience, base: str) -> None:
     st.subheader("For phones and desks", anchor=False)
     if live.fault is not None:
         st.warning("Calendars count their changes by the record, and the record cannot be read.")
@@ -156,13 +156,13 @@ def _sent_before() -> str:
     return text
 
 
-def _fresh_calendar(facts: Facts, live: Live, party: Party, before: str, base: str) -> bytes:
+def _fresh_calendar(facts: PaperFacts, live: Live, party: Audience, before: str, base: str) -> bytes:
     _, accepted = recorded(live.place)
-    earlier = [Facts(plan, facts.site, facts.network) for plan in accepted]
+    earlier = [PaperFacts(plan, facts.site, facts.network) for plan in accepted]
     return calendar(facts, party, made=datetime.now(UTC), earlier=earlier, before=before, base=base)
 
 
-def _tables(facts: Facts, party: Party) -> None:
+def _tables(facts: PaperFacts, party: Audience) -> None:
     st.subheader("For spreadsheets", anchor=False)
     st.write("The whole job, a row each. No cell is a formula; one that looks like one begins with an apostrophe.")
     with st.container(horizontal=True, gap="small"):
@@ -172,7 +172,7 @@ def _tables(facts: Facts, party: Party) -> None:
             _offer(f"{what.capitalize()} (CSV)", "", partial(_table, table, facts, party), name, CSV)
 
 
-def _table(table: Callable[[Facts, Party], str], facts: Facts, party: Party) -> bytes:
+def _table(table: Callable[[PaperFacts, Audience], str], facts: PaperFacts, party: Audience) -> bytes:
     return table(facts, party).encode("utf-8-sig")
 
 

@@ -11,11 +11,11 @@ from typing import Any
 
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.errors import BadInput
-from scheduler.export.bundle import Order, bundle, usual_paper
+from scheduler.export.bundle import PaperOrder, bundle, usual_paper
 from scheduler.export.calendars import unreadable
-from scheduler.export.facts import Facts
+from scheduler.export.facts import PaperFacts
 from scheduler.export.links import checked_base
-from scheduler.export.lookahead import WEEKS, Stretch
+from scheduler.export.lookahead import WEEKS, Period
 from scheduler.export.page import PAPER
 from scheduler.export.parties import find_party, parties
 from scheduler.export.record import recorded
@@ -55,12 +55,15 @@ def export_files(arguments: argparse.Namespace) -> int:
     case = _case(plan, arguments.plan, arguments.site)
     known, accepted = recorded(place_of(case.path))
     before = [*accepted, *(_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier)]
-    facts, earlier = Facts(plan, case.site, case.network, known), [Facts(p, case.site, case.network) for p in before]
+    facts, earlier = (
+        PaperFacts(plan, case.site, case.network, known),
+        [PaperFacts(p, case.site, case.network) for p in before],
+    )
     chosen = parties(facts, earlier)
     if arguments.trade:
         chosen = [find_party(chosen, arguments.trade)]
     first = arguments.first or facts.local(plan.data_date).date()
-    order = Order(Stretch(first, arguments.weeks), arguments.paper or usual_paper(facts), datetime.now(UTC), base)
+    order = PaperOrder(Period(first, arguments.weeks), arguments.paper or usual_paper(facts), datetime.now(UTC), base)
     folder = folder_for(arguments.out)
     files = bundle(
         facts,

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.export.calendars import calendar
-from scheduler.export.facts import Facts
-from scheduler.export.lookahead import Stretch, look_ahead
+from scheduler.export.facts import PaperFacts
+from scheduler.export.lookahead import Period, look_ahead
 from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Party
+from scheduler.export.parties import EVERYBODY, Audience
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 
@@ -19,10 +19,10 @@ LETTER_COUNTRIES = ("BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", 
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class PaperOrder:
     """What is asked for."""
 
-    stretch: Stretch
+    stretch: Period
     paper: str
     made: datetime
     """When it is made, an aware time; it stands in the calendars."""
@@ -30,17 +30,17 @@ class Order:
     """The address of the dashboard, for links and QR codes."""
 
 
-def usual_paper(facts: Facts) -> str:
+def usual_paper(facts: PaperFacts) -> str:
     """Return the paper that is used where the site is."""
     return "letter" if facts.site.site.country in LETTER_COUNTRIES else "a4"
 
 
 def bundle(
-    facts: Facts,
-    chosen: Sequence[Party],
-    order: Order,
+    facts: PaperFacts,
+    chosen: Sequence[Audience],
+    order: PaperOrder,
     *,
-    earlier: Sequence[Facts] = (),
+    earlier: Sequence[PaperFacts] = (),
     before: Callable[[str], str] = lambda _: "",
 ) -> dict[str, bytes]:
     """Return the files for some parties, by name: look-aheads, calendars, tables and hold tags.

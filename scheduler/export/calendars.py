@@ -12,9 +12,9 @@ from icalendar import Event as Entry
 from scheduler import __version__
 from scheduler.errors import BadInput
 from scheduler.export.events import CONFIRMED, Event, events_of, job_uid
-from scheduler.export.facts import Facts
+from scheduler.export.facts import PaperFacts
 from scheduler.export.history import Published, follow, latest, published_by
-from scheduler.export.parties import Party
+from scheduler.export.parties import Audience
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
 
@@ -24,11 +24,11 @@ LARGEST_MB = 5
 
 
 def calendar(
-    facts: Facts,
-    party: Party,
+    facts: PaperFacts,
+    party: Audience,
     *,
     made: datetime,
-    earlier: Iterable[Facts] = (),
+    earlier: Iterable[PaperFacts] = (),
     before: str = "",
     base: str = "",
 ) -> bytes:
@@ -60,7 +60,7 @@ def calendar(
     return text
 
 
-def _organiser(facts: Facts) -> vCalAddress:
+def _organiser(facts: PaperFacts) -> vCalAddress:
     """Return who publishes, which RFC 5546 section 3.2.1 asks for; the site file knows no mail addresses."""
     general = next((p for p in facts.site.people if p.role == "general_contractor"), None)
     name = ", ".join(n for n in (general.name, general.of) if n) if general else facts.plan.site.name
@@ -69,7 +69,7 @@ def _organiser(facts: Facts) -> vCalAddress:
     return address
 
 
-def _entry(facts: Facts, state: Published, made: datetime, organiser: vCalAddress) -> Entry:
+def _entry(facts: PaperFacts, state: Published, made: datetime, organiser: vCalAddress) -> Entry:
     event, entry = state.event, Entry()
     entry.add("uid", event.uid)
     entry.add("sequence", state.sequence)

@@ -14,9 +14,9 @@ from datetime import datetime
 from uuid import UUID, uuid5
 
 from scheduler.export.days import stop_sentence, visit_looks
-from scheduler.export.facts import Facts, joined
+from scheduler.export.facts import PaperFacts, joined
 from scheduler.export.links import activity_link, hold_link
-from scheduler.export.parties import Party, visits_of, work_of
+from scheduler.export.parties import Audience, visits_of, work_of
 from scheduler.plan import Plan, PlanActivity, PlanVisit
 from scheduler.spoken import moment, time_of_day, working_hours
 from scheduler.trench.cautions import CAUTIONS
@@ -46,7 +46,7 @@ def job_uid(plan: Plan) -> UUID:
     return uuid5(NAMES, plan.site.name)
 
 
-def events_of(facts: Facts, party: Party, base: str = "") -> list[Event]:
+def events_of(facts: PaperFacts, party: Audience, base: str = "") -> list[Event]:
     """Return a party's events in order of time; `base` is the address of the dashboard for links."""
     found = [event for activity in work_of(facts, party) for event in _work_events(facts, activity, base)]
     found += [_visit_event(facts, visit, base) for visit in visits_of(facts, party)]
@@ -57,7 +57,7 @@ def _uid(plan: Plan, what: str) -> str:
     return str(uuid5(job_uid(plan), what))
 
 
-def _work_events(facts: Facts, activity: PlanActivity, base: str) -> Iterable[Event]:
+def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterable[Event]:
     days = facts.days(activity)
     holds = facts.waits_for.get(activity.id, ())
     categories = [activity.kind.capitalize()]
@@ -79,7 +79,7 @@ def _work_events(facts: Facts, activity: PlanActivity, base: str) -> Iterable[Ev
         )
 
 
-def _why(facts: Facts, activity: PlanActivity) -> str:
+def _why(facts: PaperFacts, activity: PlanActivity) -> str:
     """Say who does it, what stops it, why it is when it is, and what it may slip."""
     lines = [f"{facts.who(activity)}." if facts.who(activity) else "", activity.because]
     lines += [stop_sentence(facts, hold) for hold in facts.waits_for.get(activity.id, ())]
@@ -92,7 +92,7 @@ def _why(facts: Facts, activity: PlanActivity) -> str:
     return _text(facts, lines)
 
 
-def _visit_event(facts: Facts, visit: PlanVisit, base: str) -> Event:
+def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
     looks = visit_looks(facts, visit)
     lines = [visit.authority, *(f"{time_of_day(k.at)} {k.what}, {k.place}" if k.place else k.what for k in looks)]
     lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
@@ -111,7 +111,7 @@ def _visit_event(facts: Facts, visit: PlanVisit, base: str) -> Event:
     )
 
 
-def _text(facts: Facts, lines: Iterable[str]) -> str:
+def _text(facts: PaperFacts, lines: Iterable[str]) -> str:
     said = [*lines, f"By the plan of {moment(facts.plan.data_date)}.", CAUTIONS[0]]
     if facts.site.site.invented:
         said.append("Invented demonstration data.")

@@ -24,7 +24,7 @@ Day = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True, eq=False)
-class Facts:
+class PaperFacts:
     """A plan, the site it was made from, and the network that site gives. Times are local to the site.
 
     One equals itself only, so that what is made of it can be kept by it.

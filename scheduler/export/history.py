@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from scheduler.export.events import CANCELLED, Event, events_of
-from scheduler.export.facts import Facts
-from scheduler.export.parties import Party
+from scheduler.export.facts import PaperFacts
+from scheduler.export.parties import Audience
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def follow(before: Record, events: Iterable[Event], made: datetime, data_date: d
     return now
 
 
-def published_by(earlier: Iterable[Facts], party: Party) -> dict[str, Published]:
+def published_by(earlier: Iterable[PaperFacts], party: Audience) -> dict[str, Published]:
     """Return what a party was sent if each of these plans was exported in turn, the oldest first."""
     record: dict[str, Published] = {}
     for facts in earlier:

@@ -10,11 +10,11 @@ from reportlab.lib import colors
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
-from scheduler.export.days import DaySheet, Row, day_sheets
-from scheduler.export.facts import Facts
+from scheduler.export.days import DayRow, DaySheet, day_sheets
+from scheduler.export.facts import PaperFacts
 from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
-from scheduler.export.parties import EVERYBODY, Party
+from scheduler.export.parties import EVERYBODY, Audience
 from scheduler.proved import proof
 from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
 
@@ -38,7 +38,7 @@ STOP = ParagraphStyle(
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class Period:
     """The days a paper is for."""
 
     first: date
@@ -55,7 +55,7 @@ class Stretch:
         return f"{short_day(self.first)} to {short_day(self.last)} {self.last.year}"
 
 
-def look_ahead(facts: Facts, party: Party, stretch: Stretch, paper: str = "letter") -> bytes:
+def look_ahead(facts: PaperFacts, party: Audience, stretch: Period, paper: str = "letter") -> bytes:
     """Return the look-ahead of a party as a PDF, for `paper` `letter` or `a4`."""
     site = facts.plan.site.name
     whom = "" if party == EVERYBODY else f" for {party.name}"
@@ -69,7 +69,7 @@ def look_ahead(facts: Facts, party: Party, stretch: Stretch, paper: str = "lette
     return make_pdf([*story, Spacer(1, 4), *cautions()], running, paper)
 
 
-def _head(facts: Facts, party: Party, stretch: Stretch) -> list[Flowable]:
+def _head(facts: PaperFacts, party: Audience, stretch: Period) -> list[Flowable]:
     plan = facts.plan
     title = "Look-ahead" if party == EVERYBODY else f"Look-ahead: {marked(party.name)}"
     finish = f"Plan finishes {day_and_time(plan.finish)}." if plan.finish else "No plan exists."
@@ -105,7 +105,7 @@ def _day(sheet: DaySheet, paper: str) -> Flowable:
     return Table(rows, columns, repeatRows=1, style=[*RULED, *more])
 
 
-def _lines(row: Row, wide: float) -> list[list[Cell]]:
+def _lines(row: DayRow, wide: float) -> list[list[Cell]]:
     """Return the lines of a table that a row takes: one, or more if it would be too tall for a page."""
     what: list[Flowable] = []
     if row.call:
@@ -126,7 +126,7 @@ def _lines(row: Row, wide: float) -> list[list[Cell]]:
     return [[*head, first, ""], *(["", "", part, ""] for part in more)]
 
 
-def _time(row: Row) -> str:
+def _time(row: DayRow) -> str:
     if row.call:
         return f"by {time_of_day(row.start)}" if row.start.hour else "at once"
     return times(row.start, row.finish)

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scheduler.errors import BadInput
-from scheduler.export.facts import Facts
+from scheduler.export.facts import PaperFacts
 from scheduler.findings import Finding, Severity
 from scheduler.plan import PlanActivity, PlanVisit
 from scheduler.site.faults import nearest
 
 
 @dataclass(frozen=True, slots=True)
-class Party:
+class Audience:
     """One reader of papers and calendars."""
 
     kind: Literal["everybody", "trade", "others"]
@@ -23,26 +23,26 @@ class Party:
     name: str
 
 
-EVERYBODY = Party("everybody", "everybody", "Everybody")
+EVERYBODY = Audience("everybody", "everybody", "Everybody")
 
 
-def parties(facts: Facts, earlier: Iterable[Facts] = ()) -> list[Party]:
+def parties(facts: PaperFacts, earlier: Iterable[PaperFacts] = ()) -> list[Audience]:
     """Return everybody, then each trade, authority and outside party with something in a plan, or in an earlier one.
 
     Whoever has nothing left to do still needs a calendar in which what was planned is called off.
     """
-    trades: dict[str, Party] = {}
-    others: dict[str, Party] = {}
+    trades: dict[str, Audience] = {}
+    others: dict[str, Audience] = {}
     for plan in (facts, *earlier):
         busy = {a.trade for a in plan.plan.activities}
-        trades |= {t.id: Party("trade", t.id, t.name) for t in plan.site.trades if t.id in busy}
+        trades |= {t.id: Audience("trade", t.id, t.name) for t in plan.site.trades if t.id in busy}
         authorities = [v.authority for v in plan.plan.visits if v.authority]
         outside = [w.by for a, w in plan.outside.items() if a in plan.work and not plan.work[a].trade]
-        others |= {name: Party("others", name, name) for name in (*authorities, *outside)}
+        others |= {name: Audience("others", name, name) for name in (*authorities, *outside)}
     return [EVERYBODY, *trades.values(), *(others[name] for name in sorted(others))]
 
 
-def find_party(known: Iterable[Party], wanted: str) -> Party:
+def find_party(known: Iterable[Audience], wanted: str) -> Audience:
     """Return the party with this id or name; raises BadInput with those there are."""
     known = list(known)
     for party in known:
@@ -55,17 +55,17 @@ def find_party(known: Iterable[Party], wanted: str) -> Party:
     raise BadInput([Finding("export/party", Severity.STOP, f'"{wanted}"', text, wanted, f"one of: {named}{guess}")])
 
 
-def work_of(facts: Facts, party: Party) -> list[PlanActivity]:
+def work_of(facts: PaperFacts, party: Audience) -> list[PlanActivity]:
     """Return the work a party does, without the inspectors' looks: those are made in visits."""
     return [a for a in facts.plan.activities if not a.kind.is_look and _does(facts, party, a)]
 
 
-def visits_of(facts: Facts, party: Party) -> list[PlanVisit]:
+def visits_of(facts: PaperFacts, party: Audience) -> list[PlanVisit]:
     """Return the visits a party makes, or, for a trade, those that look at its work or that its work waits for."""
     return [v for v in facts.plan.visits if _attends(facts, party, v)]
 
 
-def _does(facts: Facts, party: Party, activity: PlanActivity) -> bool:
+def _does(facts: PaperFacts, party: Audience, activity: PlanActivity) -> bool:
     if party.kind == "everybody":
         return True
     if party.kind == "trade":
@@ -73,13 +73,13 @@ def _does(facts: Facts, party: Party, activity: PlanActivity) -> bool:
     return not activity.trade and facts.who(activity) == party.id
 
 
-def _attends(facts: Facts, party: Party, visit: PlanVisit) -> bool:
+def _attends(facts: PaperFacts, party: Audience, visit: PlanVisit) -> bool:
     if party.kind == "trade":
         return party.id in trades_concerned(facts, visit.covers)
     return party.kind == "everybody" or visit.authority == party.id
 
 
-def trades_concerned(facts: Facts, holds: Iterable[str]) -> frozenset[str]:
+def trades_concerned(facts: PaperFacts, holds: Iterable[str]) -> frozenset[str]:
     """Return the trades whose work is looked at for these hold points, or waits for them."""
     known = [facts.holds[h] for h in holds if h in facts.holds]
     waiting = {facts.work[g].trade for hold in known for g in hold.gates if g in facts.work}

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from scheduler.cells import safe
-from scheduler.export.facts import Facts
-from scheduler.export.parties import EVERYBODY, Party, visits_of, work_of
+from scheduler.export.facts import PaperFacts
+from scheduler.export.parties import EVERYBODY, Audience, visits_of, work_of
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",
@@ -20,7 +20,7 @@ HOLDS = ("hold point", "kind", "name", "where", "lines", "released by", "planned
 SEPARATOR = "; "
 
 
-def activities_csv(facts: Facts, party: Party = EVERYBODY) -> str:
+def activities_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return a party's work, a row an activity."""
     return _written(
         ACTIVITIES,
@@ -43,7 +43,7 @@ def activities_csv(facts: Facts, party: Party = EVERYBODY) -> str:
     )
 
 
-def visits_csv(facts: Facts, party: Party = EVERYBODY) -> str:
+def visits_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return the visits a party makes, or that look at its work, a row a visit."""
     return _written(
         VISITS,
@@ -62,7 +62,7 @@ def visits_csv(facts: Facts, party: Party = EVERYBODY) -> str:
     )
 
 
-def holds_csv(facts: Facts, party: Party = EVERYBODY) -> str:
+def holds_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return the hold points that gate a party's work or look at it, a row a hold point."""
     mine = {a.id for a in work_of(facts, party)} | {h for v in visits_of(facts, party) for h in v.covers}
     return _written(
@@ -93,7 +93,7 @@ def _written(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return out.getvalue()
 
 
-def _when(facts: Facts, when: datetime | None) -> str:
+def _when(facts: PaperFacts, when: datetime | None) -> str:
     return facts.local(when).isoformat(timespec="minutes") if when else ""
 
 

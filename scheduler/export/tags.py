@@ -16,7 +16,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph
 
-from scheduler.export.facts import Facts, joined
+from scheduler.export.facts import PaperFacts, joined
 from scheduler.export.letters import marked, printable
 from scheduler.export.links import hold_link
 from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
@@ -41,7 +41,7 @@ EDGE = 14.0
 """From the frame to what stands in it [points]."""
 
 
-def words_for(facts: Facts, hold: PlanHold) -> Words:
+def words_for(facts: PaperFacts, hold: PlanHold) -> Words:
     """Return what a hold point's tag shouts."""
     if hold.kind == "witness":
         return WITNESS
@@ -53,7 +53,7 @@ def words_for(facts: Facts, hold: PlanHold) -> Words:
     return SURFACE if Kind.RESTORE in waiting else ON
 
 
-def standing(facts: Facts, first: date, last: date) -> list[PlanHold]:
+def standing(facts: PaperFacts, first: date, last: date) -> list[PlanHold]:
     """Return the hold points whose tag hangs on any of these days, by planned release.
 
     A tag hangs from the day its reach is dug to the day of its planned release; where nothing is
@@ -71,7 +71,7 @@ def standing(facts: Facts, first: date, last: date) -> list[PlanHold]:
     return [hold for *_, hold in sorted(shown, key=lambda s: s[:2])]
 
 
-def hold_tags(facts: Facts, holds: Iterable[PlanHold], paper: str = "letter", base: str = "") -> bytes:
+def hold_tags(facts: PaperFacts, holds: Iterable[PlanHold], paper: str = "letter", base: str = "") -> bytes:
     """Return a PDF with a page for each hold point; one page that says so when there is none.
 
     `base` is the address of the dashboard for the QR code; without it the tag says which hold point it is.
@@ -91,7 +91,7 @@ def hold_tags(facts: Facts, holds: Iterable[PlanHold], paper: str = "letter", ba
     return out.getvalue()
 
 
-def _tag(canvas: Canvas, facts: Facts, hold: PlanHold, paper: str, base: str) -> None:
+def _tag(canvas: Canvas, facts: PaperFacts, hold: PlanHold, paper: str, base: str) -> None:
     width, height = PAPER[paper]
     canvas.setLineWidth(5)
     canvas.rect(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN)
@@ -131,7 +131,7 @@ def _shout(canvas: Canvas, words: Words, centre: float, top: float, wide: float)
     return bottom - 38
 
 
-def _foot(canvas: Canvas, facts: Facts, left: float, bottom: float, wide: float) -> float:
+def _foot(canvas: Canvas, facts: PaperFacts, left: float, bottom: float, wide: float) -> float:
     """Draw the cautions at the foot; return where they begin."""
     lines = [f"This tag releases nothing; the person named does. {CAUTIONS[0]} {CAUTIONS[4]}"]
     lines += [INVENTED] if facts.site.site.invented else []
@@ -156,7 +156,9 @@ def _boxes(canvas: Canvas, left: float, bottom: float, wide: float) -> float:
     return bottom + 2 * tall
 
 
-def _body(canvas: Canvas, facts: Facts, hold: PlanHold, room: tuple[float, float, float, float], base: str) -> None:
+def _body(
+    canvas: Canvas, facts: PaperFacts, hold: PlanHold, room: tuple[float, float, float, float], base: str
+) -> None:
     """Draw where it is and what it is about, the QR code beside it; smaller when there is much to say."""
     left, bottom, wide, tall = room
     link = hold_link(base, facts.plan, hold.id)
@@ -170,7 +172,7 @@ def _body(canvas: Canvas, facts: Facts, hold: PlanHold, room: tuple[float, float
         _code(canvas, link, left + wide - QR_SIDE, head - QR_SIDE - 4)
 
 
-def _said(facts: Facts, hold: PlanHold) -> list[Flowable]:
+def _said(facts: PaperFacts, hold: PlanHold) -> list[Flowable]:
     lines = facts.hold_lines(hold)
     waiting = [facts.work[g].name for g in hold.gates if g in facts.work]
     if hold.kind == "witness":
@@ -191,7 +193,7 @@ def _said(facts: Facts, hold: PlanHold) -> list[Flowable]:
     return flow + [Paragraph(f"<b>{label}:</b> {marked(text)}", style(12, after=3)) for label, text in said if text]
 
 
-def _planned(facts: Facts, hold: PlanHold) -> str:
+def _planned(facts: PaperFacts, hold: PlanHold) -> str:
     if hold.planned_release is None:
         return ""
     release = facts.local(hold.planned_release)

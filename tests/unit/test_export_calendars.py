@@ -14,14 +14,14 @@ from icalendar import Calendar
 
 from scheduler.errors import BadInput
 from scheduler.export.calendars import calendar, read_calendar
-from scheduler.export.facts import Facts
-from scheduler.export.parties import EVERYBODY, Party, parties, visits_of, work_of
+from scheduler.export.facts import PaperFacts
+from scheduler.export.parties import EVERYBODY, Audience, parties, visits_of, work_of
 from scheduler.export.zone import timezone
 from tests.papers import facts_of, planned, renamed
 from tests.pictures import SITES, bundled
 
 MADE = datetime(2027, 2, 20, 12, tzinfo=UTC)
-ELECTRICIAN = Party("trade", "electrician", "Electrician")
+ELECTRICIAN = Audience("trade", "electrician", "Electrician")
 
 
 def read(content: bytes) -> Calendar:
@@ -35,7 +35,7 @@ def events(content: bytes) -> dict[str, object]:
 
 
 @cache
-def closed() -> Facts:
+def closed() -> PaperFacts:
     """Return the small site again, the electrician away on the day on which most would be laid."""
     site = bundled("orchard-lane")[0]
     away = date(2027, 3, 8)
@@ -46,7 +46,7 @@ def closed() -> Facts:
 
 
 @cache
-def without_telephone() -> Facts:
+def without_telephone() -> PaperFacts:
     """Return the small site again, without the telephone company's work."""
     site = bundled("orchard-lane")[0]
     kept = [w for w in site.outside_work if w.id != "phone-on"]
@@ -228,7 +228,10 @@ def test_work_that_was_over_is_not_called_off():
     with_it, without = facts_of("orchard-lane"), without_telephone()
     telephone = next(p for p in parties(with_it) if p.name == "Sorrel Valley Telephone")
     later = without.plan.model_copy(update={"data_date": with_it.plan.finish + timedelta(days=1)})
-    assert events(calendar(Facts(later, without.site, without.network), telephone, made=MADE, earlier=[with_it])) == {}
+    assert (
+        events(calendar(PaperFacts(later, without.site, without.network), telephone, made=MADE, earlier=[with_it]))
+        == {}
+    )
 
 
 @pytest.mark.known
@@ -253,7 +256,7 @@ def test_names_cannot_break_out_of_their_property():
     # RFC 5545 section 3.3.11: TEXT is escaped and holds no control characters.
     evil = "x\r\nEND:VEVENT\r\nBEGIN:VEVENT\nATTENDEE:mailto:a@b.example\r, ; \\ \x00 ü"
     facts = planned(renamed(bundled("orchard-lane")[0], lambda name: name + evil))
-    party = Party("trade", "electrician", "Electrician" + evil)
+    party = Audience("trade", "electrician", "Electrician" + evil)
     content = calendar(facts, party, made=MADE)
     found = read(content).walk("VEVENT")
     assert len(found) == sum(len(facts.days(a)) for a in work_of(facts, party)) + len(visits_of(facts, party))

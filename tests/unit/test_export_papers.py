@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.export.days import day_sheets
 from scheduler.export.letters import printable
-from scheduler.export.lookahead import Stretch, look_ahead
+from scheduler.export.lookahead import Period, look_ahead
 from scheduler.export.parties import EVERYBODY, parties
 from scheduler.plan import PlanCall
 from scheduler.spoken import day
@@ -25,7 +25,7 @@ FILLERS = {"one": "W" * 160, "many": "very long words " * 10, "marks": "<b>&amp;
 
 
 def stretch(facts, weeks=2, after=0):
-    return Stretch(facts.plan.data_date.date() + timedelta(days=after), weeks)
+    return Period(facts.plan.data_date.date() + timedelta(days=after), weeks)
 
 
 @pytest.mark.known

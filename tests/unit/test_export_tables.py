@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from scheduler.cells import plain, safe
 from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Party
+from scheduler.export.parties import EVERYBODY, Audience
 from scheduler.export.tables import ACTIVITIES, HOLDS, VISITS, activities_csv, holds_csv, visits_csv
 from tests.papers import facts_of, planned, read_table, renamed
 from tests.pictures import SITES, bundled
@@ -42,7 +42,7 @@ def test_tables_hold_every_row_with_its_local_times(name):
 
 def test_a_partys_tables_hold_what_concerns_it():
     facts = facts_of("orchard-lane")
-    plumber = Party("trade", "plumber", "Plumber")
+    plumber = Audience("trade", "plumber", "Plumber")
     assert {r["who"] for r in read_table(activities_csv(facts, plumber))} == {"Plumber"}
     holds = {r["hold point"] for r in read_table(holds_csv(facts, plumber))}
     assert holds
