@@ -11,7 +11,7 @@ from scheduler.schedule import Schedule
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class ChainStep:
     """One activity of a chain, and what ties its start to the step before (or to a date)."""
 
     activity: str
@@ -27,7 +27,7 @@ class Chain:
     Single steps may have more room than that where closed hours lie between two of them.
     """
 
-    steps: tuple[Step, ...]
+    steps: tuple[ChainStep, ...]
     slack: int
 
     @property
@@ -36,13 +36,13 @@ class Chain:
         return self.slack == 0
 
 
-def critical_chain(network: Network, schedule: Schedule) -> list[Step]:
+def critical_chain(network: Network, schedule: Schedule) -> list[ChainStep]:
     """Return the steps from the data date to the finish, each with what ties it to the one before."""
     tracer = _Tracer(network, schedule)
     return list(tracer.chain_through(tracer.last_activity()).steps) if network.activities else []
 
 
-def chain_to(network: Network, schedule: Schedule, activity_id: str) -> list[Step]:
+def chain_to(network: Network, schedule: Schedule, activity_id: str) -> list[ChainStep]:
     """Return the steps from a date to one activity, each with what ties it to the one before."""
     return _Tracer(network, schedule).back_from(activity_id)
 
@@ -100,9 +100,9 @@ class _Tracer:
         self.seen_ties.update((s.tie.other, s.activity) for s in steps if s.tie.other)
         return Chain(tuple(steps), self.floats[activity].total)
 
-    def back_from(self, activity: str, before: str | None = None) -> list[Step]:
+    def back_from(self, activity: str, before: str | None = None) -> list[ChainStep]:
         """Return the steps from a date to `activity`, the last of them."""
-        steps: list[Step] = []
+        steps: list[ChainStep] = []
         at: str | None = activity
         while at is not None:
             tie = self._tie(at, {s.activity for s in steps}, before if at == activity else None)
@@ -125,9 +125,9 @@ class _Tracer:
         seen = (other, activity) in self.seen_ties
         return other not in self._grounded, seen, self._begins[other], self.floats[other].total
 
-    def _onward(self, activity: str) -> list[Step]:
+    def _onward(self, activity: str) -> list[ChainStep]:
         """Return the steps after `activity` along what leaves it the least room, to the finish or a last date."""
-        steps: list[Step] = []
+        steps: list[ChainStep] = []
         passed = {activity}
         while self._schedule.dates[activity][1] < self._schedule.finish and (following := self._next(activity, passed)):
             activity, tie = following
@@ -154,5 +154,5 @@ class _Tracer:
         _, _, following, tie = min(options, key=lambda o: o[:3])
         return following, tie
 
-    def _step(self, activity: str, tie: Driver) -> Step:
-        return Step(activity, *self._schedule.dates[activity], tie)
+    def _step(self, activity: str, tie: Driver) -> ChainStep:
+        return ChainStep(activity, *self._schedule.dates[activity], tie)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.explain.families import GIVEN
-from scheduler.explain.possible import OPEN, Answer, Care, possible
+from scheduler.explain.possible import OPEN, Care, PossiblePlan, possible
 from scheduler.explain.rules import Rule, rules_of, told_together, without
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -22,7 +22,7 @@ PLANS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Conflict:
+class RuleConflict:
     """Rules that cannot all hold, the work going as it must.
 
     `minimal`: it is proved, by a plan for each, that leaving out any one of them makes the
@@ -39,7 +39,7 @@ def conflicts(
     limit: int = 3,
     tell: Callable[[str], None] | None = None,
     stop: threading.Event | None = None,
-) -> list[Conflict]:
+) -> list[RuleConflict]:
     """Return up to `limit` different sets of rules that cannot hold together; none when a plan exists.
 
     The order of the work itself, hold points and room in the trench are taken as given, unless
@@ -78,12 +78,12 @@ class _Asker:
     ) -> None:
         self._network, self._tell, self._stop = network, tell, stop
         self._others = set(rules_of(network)).difference(given)
-        self._answers: dict[frozenset[tuple[str, str]], tuple[Answer, Care]] = {}
+        self._answers: dict[frozenset[tuple[str, str]], tuple[PossiblePlan, Care]] = {}
         self._plans: deque[Schedule] = deque(maxlen=PLANS)
         self._searches_left = SEARCHES
         self._said = 0
 
-    def ask(self, rules: Iterable[Rule], care: Care) -> Answer:
+    def ask(self, rules: Iterable[Rule], care: Care) -> PossiblePlan:
         """Return whether these rules can hold together with those that are given."""
         kept = set(rules)
         key = frozenset((r.kind, r.ref) for r in kept)
@@ -105,7 +105,7 @@ class _Asker:
             self._plans.appendleft(answer.schedule)
         return answer
 
-    def _told_already(self, key: frozenset[tuple[str, str]]) -> Answer | None:
+    def _told_already(self, key: frozenset[tuple[str, str]]) -> PossiblePlan | None:
         """Return what an answer for more rules that hold, or for fewer that cannot, says about these."""
         for asked, (answer, _) in self._answers.items():
             if (answer.impossible and asked <= key) or (answer.schedule is not None and asked >= key):
@@ -116,7 +116,7 @@ class _Asker:
         """Return whether it is proved that these rules cannot hold together."""
         return self.ask(rules, care).impossible
 
-    def shrunk(self, rules: Sequence[Rule]) -> Conflict:
+    def shrunk(self, rules: Sequence[Rule]) -> RuleConflict:
         """Return a smallest part of rules that cannot hold together, giving up the first of them first."""
         left = list(rules)
         size = max(1, len(left) // 2)
@@ -135,7 +135,7 @@ class _Asker:
                 self._say(len(left))
                 if self.impossible((r for r in left if r != rule), care):
                     left.remove(rule)
-        return Conflict(told_together(left), all(self._needed(rule, left) for rule in left))
+        return RuleConflict(told_together(left), all(self._needed(rule, left) for rule in left))
 
     def _say(self, left: int) -> None:
         if self._tell is not None and left != self._said:

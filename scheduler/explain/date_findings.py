@@ -19,7 +19,7 @@ from scheduler.schedule import Schedule, Span
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class DateMove:
     """One activity moved from some dates to others [clock ticks]."""
 
     activity: str
@@ -37,7 +37,7 @@ class Mend:
 
     text: str
     findings: tuple[Finding, ...]
-    moves: tuple[Move, ...] = ()
+    moves: tuple[DateMove, ...] = ()
 
 
 def mends(network: Network, schedule: Schedule) -> list[Mend]:
@@ -70,7 +70,7 @@ def _first_move(
         still = audit(network, after)
         mended = tuple(f for f in left if f not in still)
         if mended and len(still) < len(left):
-            moves = tuple(Move(a, known[a], moved[a]) for a in moved if moved[a] != known[a])
+            moves = tuple(DateMove(a, known[a], moved[a]) for a in moved if moved[a] != known[a])
             return Mend(_told(network, moves), mended, moves), after, still
     return None
 
@@ -123,7 +123,7 @@ def _moved(propagation: Propagation, known: Mapping[str, Span], cause: str) -> d
     return {**moved, **{a: s for a, s in known.items() if a not in moved}}
 
 
-def _told(network: Network, moves: Sequence[Move]) -> str:
+def _told(network: Network, moves: Sequence[DateMove]) -> str:
     spoken = network.clock.spoken
     first, *others = moves
     name = network.by_id[first.activity].name

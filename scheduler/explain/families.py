@@ -50,7 +50,7 @@ KINDS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class RecordRef:
     """One record of a network that can be left out; `part` where it says two things, such as a ticket."""
 
     family: str
@@ -64,7 +64,7 @@ class Told:
 
     kind: str
     because: str
-    record: Record
+    record: RecordRef
     ref: str
     reach: str = ""
 
@@ -90,7 +90,7 @@ class Family:
 
     kinds: tuple[str, ...]
     told: Callable[[Network], Iterator[Told]]
-    without: Callable[[Network, Collection[Record]], Any]
+    without: Callable[[Network, Collection[RecordRef]], Any]
     waits: Callable[[Waiting], tuple[str, str]] | None = None
     """For a capacity: the kind of reason, and the sentence, for which one use waits for another."""
     not_before: Callable[[Network, DateBound], tuple[str, str]] | None = None
@@ -112,20 +112,20 @@ def not_before(network: Network, bound: DateBound) -> tuple[str, str] | None:
     return None if words is None else words(network, bound)
 
 
-def _dropped(field: str) -> Callable[[Network, Collection[Record]], Any]:
+def _dropped(field: str) -> Callable[[Network, Collection[RecordRef]], Any]:
     """Return how a family whose records stand alone loses some of them."""
 
-    def without(network: Network, gone: Collection[Record]) -> Any:
-        return tuple(r for r in getattr(network, field) if Record(field, r.id) not in gone)
+    def without(network: Network, gone: Collection[RecordRef]) -> Any:
+        return tuple(r for r in getattr(network, field) if RecordRef(field, r.id) not in gone)
 
     return without
 
 
-def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Network, Collection[Record]], Any]:
+def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Network, Collection[RecordRef]], Any]:
     """Return how a family whose records others name keeps them, freed of what they say."""
 
-    def without(network: Network, gone: Collection[Record]) -> Any:
-        return tuple(freed(network, r) if Record(field, r.id) in gone else r for r in getattr(network, field))
+    def without(network: Network, gone: Collection[RecordRef]) -> Any:
+        return tuple(freed(network, r) if RecordRef(field, r.id) in gone else r for r in getattr(network, field))
 
     return without
 
@@ -133,7 +133,7 @@ def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Netw
 def _links(network: Network) -> Iterator[Told]:
     for link in network.links:
         kind, because, reach = _link(network, link)
-        yield Told(kind, because, Record("links", link.id), f"order/{reach}" if kind == "order" else link.id, reach)
+        yield Told(kind, because, RecordRef("links", link.id), f"order/{reach}" if kind == "order" else link.id, reach)
 
 
 def _link(network: Network, link: Link) -> tuple[str, str, str]:
@@ -157,13 +157,13 @@ def _holds(network: Network) -> Iterator[Told]:
         opened = network.by_id[hold.look].kind.is_outside_work
         because = f'Work waits until "{rule.name}" has passed.' if rule else hold.because or hold.name
         kind, ref = "keep open" if opened else "hold", rule.id if rule else hold.id
-        yield Told(kind, because, Record("holds", hold.id), ref)
+        yield Told(kind, because, RecordRef("holds", hold.id), ref)
 
 
 def _dates(network: Network) -> Iterator[Told]:
     for date in network.dates:
         if date.role is not DateRole.AS_OF:
-            yield Told(*_date(network, date), Record("dates", date.id), date.id)
+            yield Told(*_date(network, date), RecordRef("dates", date.id), date.id)
 
 
 def _date(network: Network, date: DateRule) -> tuple[str, str]:
@@ -178,13 +178,13 @@ def _hours(network: Network) -> Iterator[Told]:
     worked = {a.calendar for a in network.activities if a.work > 0 and not a.happened}
     for c in network.calendars.values():
         if c.id in worked:
-            yield Told("hours", f"Working hours: {c.name}.", Record("calendars", c.id), c.id)
+            yield Told("hours", f"Working hours: {c.name}.", RecordRef("calendars", c.id), c.id)
 
 
-def _any_hours(network: Network, gone: Collection[Record]) -> dict[str, Calendar]:
+def _any_hours(network: Network, gone: Collection[RecordRef]) -> dict[str, Calendar]:
     always = ((0, network.horizon),)
     return {
-        c.id: Calendar(c.id, f"{c.name} (any hour)", always) if Record("calendars", c.id) in gone else c
+        c.id: Calendar(c.id, f"{c.name} (any hour)", always) if RecordRef("calendars", c.id) in gone else c
         for c in network.calendars.values()
     }
 
@@ -192,7 +192,7 @@ def _any_hours(network: Network, gone: Collection[Record]) -> dict[str, Calendar
 def _resources(network: Network) -> Iterator[Told]:
     for r in network.resources:
         because = f"{r.name}: {r.because or f'{r.capacity} at once.'}"
-        yield Told("resource", because, Record("resources", r.id), r.id)
+        yield Told("resource", because, RecordRef("resources", r.id), r.id)
 
 
 def _all_at_once(network: Network, resource: str) -> int:
@@ -207,7 +207,7 @@ def _resource_waits(waiting: Waiting) -> tuple[str, str]:
 
 def _spaces(network: Network) -> Iterator[Told]:
     for s in network.spaces:
-        yield Told("space", s.because or "One trade at a time.", Record("spaces", s.id), s.id, s.reach)
+        yield Told("space", s.because or "One trade at a time.", RecordRef("spaces", s.id), s.id, s.reach)
 
 
 def _space_waits(waiting: Waiting) -> tuple[str, str]:
@@ -219,7 +219,7 @@ def _space_waits(waiting: Waiting) -> tuple[str, str]:
 def _open_limits(network: Network) -> Iterator[Told]:
     for o in network.open_limits:
         because = o.because or f"At most {o.capacity} {o.unit} open."
-        yield Told("open limit", because, Record("open_limits", o.id), o.id)
+        yield Told("open limit", because, RecordRef("open_limits", o.id), o.id)
 
 
 def _open_waits(waiting: Waiting) -> tuple[str, str]:
@@ -232,23 +232,23 @@ def _tickets(network: Network) -> Iterator[Told]:
     spoken = network.clock.spoken
     for t in network.tickets:
         clear = f"{t.name} is clear for digging from {spoken(t.clear)}."
-        yield Told("ticket", clear, Record("tickets", t.id, "clear"), f"{t.id}/clear")
+        yield Told("ticket", clear, RecordRef("tickets", t.id, "clear"), f"{t.id}/clear")
         usable = [r for r in t.renewals if r.call_by >= network.data_date]
         last = max([t.expiry, *(r.expiry for r in usable)])
         expiry = f"{t.name} is good until {spoken(last)}{' with its renewals' if usable else ''}."
-        yield Told("ticket", expiry, Record("tickets", t.id, "expiry"), f"{t.id}/expiry")
+        yield Told("ticket", expiry, RecordRef("tickets", t.id, "expiry"), f"{t.id}/expiry")
 
 
 def _ticket_clear(network: Network, bound: DateBound) -> tuple[str, str]:
     return "ticket", f"Digging waits until the locate ticket is clear, {network.clock.spoken(bound.at)}."
 
 
-def _without_tickets(network: Network, gone: Collection[Record]) -> Any:
+def _without_tickets(network: Network, gone: Collection[RecordRef]) -> Any:
     return tuple(
         replace(
             t,
-            clear=0 if Record("tickets", t.id, "clear") in gone else t.clear,
-            expiry=network.horizon if Record("tickets", t.id, "expiry") in gone else t.expiry,
+            clear=0 if RecordRef("tickets", t.id, "clear") in gone else t.clear,
+            expiry=network.horizon if RecordRef("tickets", t.id, "expiry") in gone else t.expiry,
         )
         for t in network.tickets
     )
@@ -260,14 +260,14 @@ def _visits(network: Network) -> Iterator[Told]:
         feet = f"{v.max_ft:g} ft" if v.max_ft is not None else ""
         if caps := " and ".join(p for p in (looks, feet) if p):
             because = f'{v.authority} sees at most {caps} in one visit "{v.name}".'
-            yield Told("visit", because, Record("visit_rules", v.id), v.id)
+            yield Told("visit", because, RecordRef("visit_rules", v.id), v.id)
 
 
-def _without_visits(network: Network, gone: Collection[Record]) -> Any:
+def _without_visits(network: Network, gone: Collection[RecordRef]) -> Any:
     """An inspector without hours makes no visits that could be full."""
     return tuple(
         replace(v, max_looks=None, max_ft=None)
-        if Record("visit_rules", v.id) in gone or Record("calendars", v.calendar) in gone
+        if RecordRef("visit_rules", v.id) in gone or RecordRef("calendars", v.calendar) in gone
         else v
         for v in network.visit_rules
     )
@@ -276,7 +276,7 @@ def _without_visits(network: Network, gone: Collection[Record]) -> Any:
 def _bookings(network: Network) -> Iterator[Told]:
     for b in network.bookings:
         if b.firm:
-            yield Told("booking", b.because or f"{b.name} is booked.", Record("bookings", b.id), b.id)
+            yield Told("booking", b.because or f"{b.name} is booked.", RecordRef("bookings", b.id), b.id)
 
 
 def _booked_for(network: Network, bound: DateBound) -> tuple[str, str]:
@@ -287,10 +287,10 @@ def _booked_for(network: Network, bound: DateBound) -> tuple[str, str]:
 def _target(network: Network) -> Iterator[Told]:
     if (target := network.target) is not None:
         because = target.because or f"Everything is to be finished by {network.clock.spoken(target.at)}."
-        yield Told("target", because, Record("target", target.id), target.id)
+        yield Told("target", because, RecordRef("target", target.id), target.id)
 
 
-def _without_target(network: Network, gone: Iterable[Record]) -> Any:
+def _without_target(network: Network, gone: Iterable[RecordRef]) -> Any:
     return None if any(r.family == "target" for r in gone) else network.target
 
 

@@ -28,7 +28,7 @@ EFFORT = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class PossiblePlan:
     """A plan that audits clean, or whether it is proved that there is none."""
 
     schedule: Schedule | None
@@ -40,10 +40,10 @@ class Answer:
         return self.impossible or self.schedule is not None
 
 
-OPEN = Answer(None, impossible=False)
+OPEN = PossiblePlan(None, impossible=False)
 """The answer to a question that is not decided."""
 
-Ask = Callable[[Network], Answer]
+Ask = Callable[[Network], PossiblePlan]
 """Whoever answers whether a network has a plan."""
 
 
@@ -76,7 +76,7 @@ def possible(
     *,
     bettered: bool = True,
     stop: threading.Event | None = None,
-) -> Answer:
+) -> PossiblePlan:
     """Return whether a network has a plan, as far as that can be said with a given care.
 
     `plans` were made for like questions: one that audits clean here too is the answer. A plan
@@ -86,18 +86,18 @@ def possible(
         return OPEN
     last = network.horizon if network.target is None else network.target.at
     if check_network(network) or _too_much(network) or finish_lower_bound(network, last + 1)[0] > last:
-        return Answer(None, impossible=True)
+        return PossiblePlan(None, impossible=True)
     if (known := next((p for p in plans if not audit(network, p)), None)) is not None:
-        return Answer(known, impossible=False)
+        return PossiblePlan(known, impossible=False)
     seconds = QUICK_SECONDS if care is Care.QUICK else LONGER_SECONDS
     plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered, stop=stop)
     if plan is not None and not audit(network, plan):
-        return Answer(plan, impossible=False)
+        return PossiblePlan(plan, impossible=False)
     if stopped(stop):
         return OPEN
     frame = Frame(network)
     if not frame.narrow():
-        return Answer(None, impossible=True)
+        return PossiblePlan(None, impossible=True)
     return _searched(network, frame, stop) if care is Care.SEARCH else OPEN
 
 
@@ -109,9 +109,9 @@ def _too_much(network: Network) -> bool:
     )
 
 
-def _searched(network: Network, frame: Frame, stop: threading.Event | None) -> Answer:
+def _searched(network: Network, frame: Frame, stop: threading.Event | None) -> PossiblePlan:
     found = Engine(Options(), None, stop).run(build(frame, Order(network)), effort=EFFORT)
     if found.starts is None:
-        return Answer(None, impossible=found.impossible)
+        return PossiblePlan(None, impossible=found.impossible)
     schedule = schedule_of(frame, found.starts)
-    return Answer(None if audit(network, schedule) else schedule, impossible=False)
+    return PossiblePlan(None if audit(network, schedule) else schedule, impossible=False)

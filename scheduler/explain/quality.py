@@ -62,7 +62,7 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class JobProgress:
     """How a job stands at `as_of` [tick]: the accepted plan's dates, and what is reported by then."""
 
     as_of: int
@@ -71,7 +71,7 @@ class Progress:
     finished: frozenset[str] = frozenset()
 
 
-def assess(network: Network, schedule: Schedule, progress: Progress | None = None) -> list[Check]:
+def assess(network: Network, schedule: Schedule, progress: JobProgress | None = None) -> list[Check]:
     """Return all fourteen checks of a plan, in their published order.
 
     The plan keeps every rule of the network but perhaps its target. Without `progress` no plan
@@ -187,7 +187,7 @@ def _long_work(network: Network) -> Check:
     return _share(8, f"Work longer than {LONG_DAYS} working days", 4, bad, len(network.activities), percent=5, why=why)
 
 
-def _invalid_dates(network: Network, schedule: Schedule, progress: Progress | None) -> Check:
+def _invalid_dates(network: Network, schedule: Schedule, progress: JobProgress | None) -> Check:
     as_of, started = (progress.as_of, progress.started) if progress else (network.data_date, frozenset[str]())
     bad = [network.by_id[a].name for a, (start, _) in schedule.dates.items() if start < as_of and a not in started]
     why = "What lies before the data date has happened or has not; it is no forecast."
@@ -204,7 +204,7 @@ def _resources(network: Network) -> Check:
     )
 
 
-def _missed(network: Network, schedule: Schedule, progress: Progress | None) -> Check:
+def _missed(network: Network, schedule: Schedule, progress: JobProgress | None) -> Check:
     name = "Work that finishes later than its baseline"
     if progress is None:
         why = "No plan has been accepted yet, so there is nothing to be late against."
@@ -233,7 +233,7 @@ def _path_length(network: Network, schedule: Schedule) -> Check:
     return Check(13, name, 6, round(index, 3), 1.0, limit, index >= 0.95, why=why)
 
 
-def _execution(progress: Progress | None) -> Check:
+def _execution(progress: JobProgress | None) -> Check:
     name, limit = "Baseline execution index", "0.95 or more"
     due = [a for a, (_, f) in progress.baseline.items() if f <= progress.as_of] if progress else []
     if progress is None or not due:

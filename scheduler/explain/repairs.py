@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from scheduler.audit import audit
 from scheduler.explain.changes import change
-from scheduler.explain.conflicts import Conflict
-from scheduler.explain.possible import Answer, Ask, Care, Change, possible
+from scheduler.explain.conflicts import RuleConflict
+from scheduler.explain.possible import Ask, Care, Change, PossiblePlan, possible
 from scheduler.explain.rules import Rule, without
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -19,7 +19,7 @@ PAIRS_AT_MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Repair:
+class WayOut:
     """One or more changes that together make a plan possible.
 
     `schedule` keeps every rule of the changed `network` and audits clean; `cost` is what the
@@ -40,12 +40,12 @@ class Repair:
 
 def repairs(
     network: Network,
-    conflicts: Sequence[Conflict],
+    conflicts: Sequence[RuleConflict],
     *,
     limit: int = 6,
     tell: Callable[[str], None] | None = None,
     stop: threading.Event | None = None,
-) -> list[list[Repair]]:
+) -> list[list[WayOut]]:
     """Return, for each conflict, its cheapest repairs, at most `limit`; those of unknown cost come last.
 
     A repair may have to change a rule of every conflict. Where no single change is enough,
@@ -53,9 +53,9 @@ def repairs(
     `stop` ends it soon, with the repairs found by then.
     """
     rules = list(dict.fromkeys(r for c in conflicts for r in c.rules))
-    found: list[list[Repair]] = [[] for _ in conflicts]
+    found: list[list[WayOut]] = [[] for _ in conflicts]
     for care in (Care.LONGER, Care.SEARCH):
-        single: dict[Rule, Repair | None] = {}
+        single: dict[Rule, WayOut | None] = {}
         for rule in rules:
             if tell is not None:
                 tell(f"{len(single)} of {len(rules)} rules tried")
@@ -70,8 +70,8 @@ def repairs(
 
 
 def _pairs(
-    network: Network, first: Conflict, second: Conflict, care: Care, stop: threading.Event | None
-) -> list[Repair]:
+    network: Network, first: RuleConflict, second: RuleConflict, care: Care, stop: threading.Event | None
+) -> list[WayOut]:
     """Return repairs that change one rule of each of two conflicts, the target of neither."""
     pairs = [(a, b) for a in first.rules for b in second.rules if a != b and "target" not in (a.kind, b.kind)]
     tried = sorted({frozenset(pair) for pair in pairs}, key=lambda pair: min(r.ref for r in pair))[:PAIRS_AT_MOST]
@@ -79,11 +79,11 @@ def _pairs(
     return [made for made in found if made is not None]
 
 
-def _dearness(repair: Repair) -> tuple[bool, float, int]:
+def _dearness(repair: WayOut) -> tuple[bool, float, int]:
     return repair.cost is None, repair.cost or 0.0, repair.schedule.finish
 
 
-def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threading.Event | None) -> Repair | None:
+def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threading.Event | None) -> WayOut | None:
     """Change some rules in turn; the last change must give a plan, those before it need only allow one."""
     made: list[Change] = []
     current = network
@@ -98,7 +98,7 @@ def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threadi
     if audit(current, schedule):
         return None
     costs = [c.cost for c in made if c.cost is not None]
-    return Repair(
+    return WayOut(
         tuple(c.text for c in made), tuple(rules), sum(costs) if len(costs) == len(made) else None, schedule, current
     )
 
@@ -107,7 +107,7 @@ def _asking(left_out: Sequence[Rule], care: Care, stop: threading.Event | None) 
     """Return a way to ask whether a network has a plan without some of its rules; it remembers the last plan."""
     plans: deque[Schedule] = deque(maxlen=1)
 
-    def ask(network: Network) -> Answer:
+    def ask(network: Network) -> PossiblePlan:
         answer = possible(without(network, left_out), care, plans, stop=stop)
         if answer.schedule is not None:
             plans.append(answer.schedule)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from scheduler.explain.families import FAMILIES, KINDS, Record
+from scheduler.explain.families import FAMILIES, KINDS, RecordRef
 from scheduler.network.model import Network
 
 
@@ -23,18 +23,18 @@ class Rule:
     ref: str
     kind: str
     because: str
-    records: frozenset[Record]
+    records: frozenset[RecordRef]
     reach: str = ""
 
     @property
-    def record(self) -> Record:
+    def record(self) -> RecordRef:
         """The record it stands for, the first when there are several."""
         return min(self.records, key=lambda record: record.id)
 
 
 def rules_of(network: Network) -> list[Rule]:
     """Return every rule of a network that can be left out of it, in the order of KINDS; the past is no rule."""
-    found: dict[tuple[str, str, str], tuple[str, set[Record]]] = {}
+    found: dict[tuple[str, str, str], tuple[str, set[RecordRef]]] = {}
     for family in FAMILIES.values():
         for told in family.told(network):
             found.setdefault((told.kind, told.because, told.reach), (told.ref, set()))[1].add(told.record)

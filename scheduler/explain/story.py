@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scheduler.audit import audit
-from scheduler.explain.chain import Step, chain_to
+from scheduler.explain.chain import ChainStep, chain_to
 from scheduler.explain.driving import drivers
 from scheduler.explain.floats import floats
 from scheduler.findings import Finding
@@ -27,7 +27,7 @@ def story(network: Network, schedule: Schedule, activity_id: str) -> list[str]:
     return lines
 
 
-def _tie(step: Step) -> str:
+def _tie(step: ChainStep) -> str:
     """Return what ties a step to the one told next; a rule's own sentence says enough when there is one."""
     tie = step.tie
     if tie.kind not in ("logic", "hold") or not tie.rule or tie.since > step.start:
@@ -35,7 +35,7 @@ def _tie(step: Step) -> str:
     return tie.rule.rstrip(".") + "."
 
 
-def _span(network: Network, step: Step) -> str:
+def _span(network: Network, step: ChainStep) -> str:
     return network.clock.spoken_span(step.start, step.finish)
 
 

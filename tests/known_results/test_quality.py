@@ -14,7 +14,7 @@ import pytest
 
 import scenarios
 from scheduler.explain.critical_path_check import path_test
-from scheduler.explain.quality import PRACTICES, Check, Progress, assess
+from scheduler.explain.quality import PRACTICES, Check, JobProgress, assess
 from scheduler.network.dates import Propagation
 from scheduler.network.derive import derive
 from scheduler.network.model import DateRule, Link, LinkType, Network, Target
@@ -113,7 +113,7 @@ def test_one_in_twenty_may_finish_after_its_baseline() -> None:
     assert checks(network)[11].passed is None
     for late, passed in ((1, True), (2, False)):
         baseline = {a: (s, f - (int(a) < late)) for a, (s, f) in schedule.dates.items()}
-        missed = checks(network, progress=Progress(0, baseline))[11]
+        missed = checks(network, progress=JobProgress(0, baseline))[11]
         assert (missed.found, missed.passed) == (late, passed)
 
 
@@ -122,11 +122,11 @@ def test_nineteen_of_twenty_done_in_time_pass_and_eighteen_fail() -> None:
     schedule = early(network)
     for done, index, passed in ((19, 0.95, True), (18, 0.9, False)):
         reported = frozenset(str(i) for i in range(done))
-        progress = Progress(20, schedule.dates, started=reported | {"19"}, finished=reported)
+        progress = JobProgress(20, schedule.dates, started=reported | {"19"}, finished=reported)
         found = checks(network, progress=progress)
         assert (found[14].found, found[14].passed) == (index, passed)
         assert found[9].found == 19 - done
-    assert checks(network, progress=Progress(0, schedule.dates))[14].passed is None
+    assert checks(network, progress=JobProgress(0, schedule.dates))[14].passed is None
 
 
 def test_six_hundred_days_on_any_critical_activity_move_the_finish_as_much() -> None:

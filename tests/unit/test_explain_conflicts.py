@@ -13,10 +13,10 @@ import pytest
 
 import scenarios
 from scheduler.audit import audit
-from scheduler.explain.conflicts import Conflict, conflicts
+from scheduler.explain.conflicts import RuleConflict, conflicts
 from scheduler.explain.families import GIVEN
-from scheduler.explain.possible import Answer, Care, possible
-from scheduler.explain.repairs import Repair, repairs
+from scheduler.explain.possible import Care, PossiblePlan, possible
+from scheduler.explain.repairs import WayOut, repairs
 from scheduler.explain.rules import Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
 from scheduler.network.model import Booking, DateRule, Link, Network, Target
@@ -135,18 +135,18 @@ VARIANTS: dict[str, tuple[str, Callable[[Network], Network], set[str]]] = {
 
 
 @lru_cache
-def case(name: str) -> tuple[Network, list[Conflict]]:
+def case(name: str) -> tuple[Network, list[RuleConflict]]:
     site_name, spoil, _ = VARIANTS[name]
     network = spoil(site(site_name))
     return network, conflicts(network)
 
 
 @lru_cache
-def ways_out(name: str) -> list[list[Repair]]:
+def ways_out(name: str) -> list[list[WayOut]]:
     return repairs(*case(name))
 
 
-def named(conflict: Conflict) -> set[str]:
+def named(conflict: RuleConflict) -> set[str]:
     return {r.kind if r.kind == "pass" else r.ref for r in conflict.rules}
 
 
@@ -181,7 +181,7 @@ def test_a_conflict_is_called_minimal_only_where_a_plan_without_each_rule_was_fo
 ) -> None:
     network, (proved, *_) = case("tie-in booked before the pole")
 
-    def without_plans(*asked: Any, **how: Any) -> Answer:
+    def without_plans(*asked: Any, **how: Any) -> PossiblePlan:
         return replace(possible(*asked, **how), schedule=None)
 
     monkeypatch.setattr("scheduler.explain.conflicts.possible", without_plans)
