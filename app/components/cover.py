@@ -7,14 +7,13 @@ from datetime import datetime
 import streamlit as st
 
 from app.address import choose
-from app.answer import CoverAnswer
+from app.answer import Answer
 from app.components.faults import show_refusal
 from app.components.reports import pick_time, read_stretch
 from app.live import Live
 from app.words import count, escape, listed, moment
 from scheduler.errors import BadInput
-from scheduler.ledger.cover import CoverAnswer as Verdict
-from scheduler.ledger.cover import CoverGround, CoverReason, may_cover
+from scheduler.ledger.cover import CoverAnswer, CoverGround, CoverReason, may_cover
 from scheduler.units import format_station
 
 REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported as finished": ("work",)}
@@ -22,7 +21,7 @@ REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported a
 HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
 
 
-def ask_cover(answer: CoverAnswer, live: Live) -> None:
+def ask_cover(answer: Answer, live: Live) -> None:
     """Ask which stretch is to be covered, how far up and when; say yes, or no with every reason."""
     site = live.case.site
     picked = choose("Reach", answer.picture.reach_names, key="cover-at", what="reach", width=420)
@@ -52,7 +51,7 @@ def _when(live: Live) -> datetime:
     return pick_time(live, "At", "cover-at") if how == "Another time" else live.moment
 
 
-def _say(live: Live, verdict: Verdict, stretch: str) -> None:
+def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
     at = moment(live.local(verdict.moment))
     if verdict.yes:
         st.success(
