@@ -33,6 +33,7 @@ pytestmark = pytest.mark.known
         (5.0, 50.0, 1),
         (5.0, 50.1, 2),
         (5.0, 10.0, 1),
+        (5.0, 0.0, 1),  # a pit has its way out too
     ],
 )
 def test_ladders_from_four_feet_within_25_feet_of_travel(depth_ft, length_ft, ladders):
@@ -78,7 +79,8 @@ def test_the_section_of_a_trench_is_held_from_five_feet_unless_in_stable_rock(so
         ("B", 10.0, None, 1.0),  # Table B-1, verified
         ("C", 20.0, None, 1.5),  # Table B-1, verified
         ("A", 12.0, 20.0, 0.5),  # Table B-1 note, verified: open 24 h or less, 12 ft or less
-        ("A", 12.0, 25.0, 0.75),
+        ("A", 12.0, 24.0, 0.5),
+        ("A", 12.0, 24.25, 0.75),
         ("A", 12.1, 20.0, 0.75),
     ],
 )
@@ -105,6 +107,9 @@ def test_slope_ratios_are_the_degrees_of_the_table(slope, degrees):
         ({"soil": "B", "groundwater": True}, "C"),
         ({"soil": "A"}, "A"),
         ({"soil": "unknown"}, "unknown"),
+        ({"soil": "unknown", "groundwater": True}, "unknown"),  # sloped as C all the same, and still to be classified
+        ({"soil": "stable_rock"}, "stable_rock"),
+        ({"soil": "stable_rock", "groundwater": True}, "C"),  # the safe side of "submerged rock that is not stable"
     ],
 )
 def test_disturbed_or_wet_ground_counts_as_weaker(given, worked_by):

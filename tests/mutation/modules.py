@@ -1,0 +1,39 @@
+"""Which modules are measured, with which tests: those that reach them and take no longer than a few seconds each."""
+
+from __future__ import annotations
+
+LEDGER_TESTS = (
+    "tests/unit/test_ledger_events.py",
+    "tests/unit/test_ledger_holds.py",
+    "tests/unit/test_ledger_store.py",
+    "tests/unit/test_ledger_verify.py",
+    "tests/property/test_ledger.py",
+)
+TRENCH_TESTS = (
+    "tests/known_results/test_trench_subpart_p.py",
+    "tests/known_results/test_trench_power.py",
+    "tests/known_results/test_trench_pipes.py",
+    "tests/known_results/test_trench_practice.py",
+    "tests/known_results/test_trench_earth.py",
+    "tests/unit/test_trench_quantities.py",
+)
+AUDIT_TESTS = ("tests/unit/test_audit.py", "tests/unit/test_audit_shared.py", "tests/unit/test_audit_words.py")
+SOLVE_TESTS = ("tests/unit/test_solve.py", "tests/unit/test_solve_random.py", "tests/unit/test_bounds.py")
+REPLAN_TESTS = ("tests/unit/test_replan_standing.py", "tests/unit/test_replan_events.py")
+
+MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "trench/soil": (("scheduler/trench/soil.py",), TRENCH_TESTS),
+    "trench/cover": (("scheduler/trench/cover.py", "scheduler/trench/rules/cover.py"), TRENCH_TESTS),
+    "measures": (
+        ("scheduler/measures.py",),
+        ("tests/unit/test_measures.py", "tests/unit/test_stretches.py", *AUDIT_TESTS),
+    ),
+    "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
+    "audit": (("scheduler/audit",), AUDIT_TESTS),
+    "ledger": (("scheduler/ledger",), LEDGER_TESTS),
+    "replan/standing": (("scheduler/replan/standing.py",), REPLAN_TESTS),
+    "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_explain_conflicts.py",)),
+    "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),
+    "solve": (("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/bounds"), SOLVE_TESTS),
+}
+"""By name: source files or folders, and test files."""
