@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
+import scheduler
 from app.figures.work import Picture
-from scheduler.explain.chain import Chain, chains
-from scheduler.explain.quality import Check, assess
-from scheduler.explain.story import story
-from scheduler.explain.upsets import next_upsets
+from scheduler import Case, Explanation, Planned
+from scheduler.explain import Chain, Check
 from scheduler.plan import Plan
-from scheduler.planning import Case, Planned
-from scheduler.trench.model import Section
-from scheduler.trench.section import sections
-
-MOST_CHAINS = 6
+from scheduler.trench import Section, sections
 
 
 @dataclass(frozen=True)
@@ -24,8 +20,6 @@ class Answer:
     """What a solve came to; shared by every page and session that asked the same."""
 
     planned: Planned
-    _stories: dict[str, list[str]] = field(default_factory=dict, repr=False)
-    _upsets: dict[date, list[tuple[str, int | None]]] = field(default_factory=dict, repr=False)
 
     @property
     def plan(self) -> Plan:
@@ -43,16 +37,19 @@ class Answer:
         return Picture(self.plan, self.case.network, self.case.site)
 
     @cached_property
-    def chains(self) -> list[Chain]:
-        """The chains that set the finish, the tightest first; none without dates."""
-        schedule = self.planned.schedule
-        return chains(self.case.network, schedule, MOST_CHAINS) if schedule else []
+    def explained(self) -> Explanation:
+        """What can be asked about the plan; each question is answered once."""
+        return scheduler.explain(self.planned)
 
-    @cached_property
-    def checks(self) -> list[Check]:
+    @property
+    def chains(self) -> Sequence[Chain]:
+        """The chains that set the finish, the tightest first; none without dates."""
+        return self.explained.chains
+
+    @property
+    def checks(self) -> Sequence[Check]:
         """The plan itself measured against the published schedule-assessment checks; none without dates."""
-        schedule = self.planned.schedule
-        return assess(self.case.network, schedule) if schedule else []
+        return self.explained.checks
 
     @cached_property
     def sections(self) -> dict[str, Section]:
@@ -64,23 +61,10 @@ class Answer:
         """Names of people by id."""
         return {p.id: p.name for p in self.case.site.people}
 
-    def story(self, activity: str) -> list[str]:
+    def story(self, activity: str) -> Sequence[str]:
         """Return why an activity is when it is, back to the start, a paragraph a step."""
-        schedule = self.planned.schedule
-        if schedule is None:
-            return []
-        if activity not in self._stories:
-            self._stories[activity] = story(self.case.network, schedule, activity)
-        return self._stories[activity]
+        return self.explained.story(activity)
 
-    def upsets(self, on: date) -> list[tuple[str, int | None]]:
-        """Return what may go wrong next, seen from a day, with the finish it would lead to [tick].
-
-        The next work day lost, then each of the next visits missed; None where known hours run out.
-        """
-        schedule = self.planned.schedule
-        if schedule is None:
-            return []
-        if on not in self._upsets:
-            self._upsets[on] = list(next_upsets(self.case.network, schedule, on))
-        return self._upsets[on]
+    def upsets(self, on: date) -> Sequence[tuple[str, int | None]]:
+        """Return what may go wrong next, seen from a day, with the finish it would lead to [tick]."""
+        return self.explained.upsets(on)

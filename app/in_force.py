@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from concurrent.futures import Future
 from contextlib import closing
-from dataclasses import replace
 
 import streamlit as st
 from pydantic import ValidationError
@@ -12,13 +11,9 @@ from pydantic import ValidationError
 from app.answer import Answer
 from app.jobs import Job
 from app.live import Live
-from scheduler.audit import audit
-from scheduler.errors import BadInput
+from scheduler import BadInput, Options, accept, as_accepted
 from scheduler.plan import Plan, plan_read
-from scheduler.planning import Planned, accept
-from scheduler.replan.model import Alternative
-from scheduler.replan.reopened import reopened
-from scheduler.solve.outcome import Options
+from scheduler.replan import Alternative
 
 KEPT = 16
 
@@ -65,14 +60,10 @@ def _read(where: str, digest: str, _live: Live) -> Plan | None:  # noqa: ARG001 
 
 @st.cache_resource(max_entries=KEPT, show_spinner=False)
 def _answer(where: str, path: str, digest: str, _live: Live, _plan: Plan) -> Answer | None:  # noqa: ARG001 - part of the key
-    case, accepted = _live.case, _live.known.plan
-    found = reopened(case.site, case.network, _live.entries, accepted, _plan) if accepted else None
-    if found is None:
+    accepted = _live.known.plan
+    planned = as_accepted(_live.case, _live.entries, accepted, _plan) if accepted else None
+    if planned is None:
         return None
-    network, schedule = found
-    left = {o.id: o for o in network.openings}
-    # What is covered by now is no longer planned, but pages look back at it.
-    network = replace(network, openings=tuple(left.get(o.id, o) for o in case.network.openings))
-    answer = Answer(Planned(replace(case, network=network), _plan, schedule, tuple(audit(network, schedule))))
+    answer = Answer(planned)
     _ = answer.chains
     return answer

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
+import scheduler
 from app.answer import Answer
-from scheduler.planning import Case, Planned, add_curve, make_plan
-from scheduler.solve.outcome import Options, Progress
+from scheduler import Case, Options, Planned, Progress, add_curve
 
 KEPT_JOBS = 16
 
@@ -104,10 +104,12 @@ class Jobs:
 
 def _work(job: Job, rest: Executor) -> None:
     job.begun = time.monotonic()
-    planned = make_plan(job.case, replace(job.options, only_finish=True), progress=job.progress.append, stop=job.stop)
+    planned = scheduler.plan(
+        job.case, replace(job.options, only_finish=True), progress=job.progress.append, stop=job.stop
+    )
     job.answer = _ready(Answer(planned))
     if planned.schedule is not None and not job.stopped:
-        whole = make_plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
+        whole = scheduler.plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
         # One that was stopped before its finish was as sure as the first one's is of no use.
         if whole.plan.status in ("optimal", planned.plan.status):
             planned = whole

@@ -15,16 +15,21 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 from app.session import uploads
-from scheduler.errors import BadInput
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.cover import covered_unreleased
-from scheduler.ledger.events import Event, HoldReleased
-from scheduler.ledger.holds import HoldPoint, hold_points, release
-from scheduler.ledger.place import JournalPlace, place_of
-from scheduler.ledger.state import State, state_at
-from scheduler.ledger.store import Entry
-from scheduler.planning import Case
-from scheduler.site.people import Person
+from scheduler import BadInput, Case, Finding, Severity
+from scheduler.ledger import (
+    Entry,
+    Event,
+    HoldPoint,
+    HoldReleased,
+    JournalPlace,
+    State,
+    covered_unreleased,
+    hold_points,
+    place_of,
+    release,
+    state_at,
+)
+from scheduler.site import Person
 
 FIRST_HOUR = timedelta(hours=7)
 """When the clock of an invented job starts on its first day."""

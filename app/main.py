@@ -16,7 +16,7 @@ from app.jobs import Job
 from app.live import live_of
 from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
 from app.session import current_job, open_site
-from scheduler.errors import BadInput
+from scheduler import BadInput
 
 SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "today": ("Today", today.show),

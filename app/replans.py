@@ -10,13 +10,13 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
+import scheduler
 from app.answer import Answer
 from app.jobs import Job
-from scheduler.ledger.store import Entry
+from scheduler import Case, Options
+from scheduler.ledger import Entry
 from scheduler.plan import Plan
-from scheduler.planning import Case, replan
-from scheduler.replan.model import Replanning
-from scheduler.solve.outcome import Options
+from scheduler.replan import Replanning
 
 KEPT = 16
 ASKED = "replan asked"
@@ -66,7 +66,9 @@ class Replans:
 def _work(job: Replan, before: Plan) -> None:
     assert job.as_of is not None
     job.begun = time.monotonic()
-    job.result = replan(job.case, job.entries, job.as_of, before=before, progress=job.progress.append, stop=job.stop)
+    job.result = scheduler.replan(
+        job.case, job.entries, job.as_of, before=before, progress=job.progress.append, stop=job.stop
+    )
     job.settled = True
 
 

@@ -13,8 +13,7 @@ import streamlit as st
 
 from app.jobs import jobs
 from app.session import SITE_VARIABLE, open_site
-from scheduler.errors import BadInput
-from scheduler.solve.outcome import Options
+from scheduler import BadInput, Options
 
 PAGE_VARIABLE = "JOINTTRENCH_PAGE"
 """Address to open in a browser once the server is up; unset: none is opened."""

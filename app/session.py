@@ -12,9 +12,9 @@ from pathlib import Path
 
 import streamlit as st
 
+import scheduler
 from app.jobs import Job, jobs
-from scheduler.planning import Case, bundled_sites, open_case
-from scheduler.solve.outcome import Options
+from scheduler import Case, Options, bundled_sites
 
 MAX_UPLOAD_BYTES = 1_000_000
 SITE_VARIABLE = "JOINTTRENCH_SITE"
@@ -39,7 +39,7 @@ def uploads() -> dict[str, Path]:
 
 @lru_cache(maxsize=32)
 def _open(path: str, changed: float) -> Case:  # noqa: ARG001 - `changed` is part of the cache key
-    return open_case(Path(path))
+    return scheduler.load(Path(path))
 
 
 def open_site(path: Path) -> Case:

@@ -6,8 +6,8 @@ import html
 import re
 from collections.abc import Iterable
 
-from scheduler.proved import is_best as is_best
-from scheduler.proved import proof as proof
+from scheduler.explain import is_best as is_best
+from scheduler.explain import proof as proof
 from scheduler.spoken import amount as amount
 from scheduler.spoken import count as count
 from scheduler.spoken import day as day

@@ -1,3 +1,77 @@
-"""Joint-trench scheduler: from a described site to a proved, audited plan."""
+"""Joint-trench scheduler: from a described site to a proved, audited plan.
 
-__version__ = "0.1.0"
+The one door for programs: `load` a site, `check` its layout, `plan` it, `audit` dates, `explain` a
+plan, keep a `journal`, `replan` after a delay, `export` papers. Whatever is wrong with what is given
+is raised as `BadInput`, all of it at once. Times that people read are aware or local moments; inside
+they are ticks of 15 minutes from local midnight of the first day. Lengths are feet, sizes inches,
+money whatever the site file counts in.
+
+More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, `scheduler.trench`,
+`scheduler.network`, `scheduler.ledger`, `scheduler.explain`, `scheduler.export`, `scheduler.replan`.
+"""
+
+# Some verbs have the name of the package or module that does the work. Importing these here first, all of them,
+# before the verbs are bound, is what keeps `scheduler.plan` and `from scheduler import audit` functions: a package
+# binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
+from scheduler.case import Case, bundled_sites, check, load
+from scheduler.errors import BadInput
+from scheduler.explain.explanation import Explanation
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.store import Entry, Journal
+from scheduler.papers import export
+from scheduler.plan import Plan
+from scheduler.planning import (
+    Planned,
+    accept,
+    accepted_plan,
+    add_curve,
+    as_accepted,
+    as_planned,
+    audit,
+    dates_of,
+    explain,
+    journal,
+    plan,
+    replan,
+    with_covered,
+)
+from scheduler.replan.model import Alternative, Replanning
+from scheduler.schedule import Schedule
+from scheduler.site.model import Site
+from scheduler.solve.outcome import Options, Progress
+from scheduler.version import __version__
+
+__all__ = [
+    "Alternative",
+    "BadInput",
+    "Case",
+    "Entry",
+    "Explanation",
+    "Finding",
+    "Journal",
+    "Options",
+    "Plan",
+    "Planned",
+    "Progress",
+    "Replanning",
+    "Schedule",
+    "Severity",
+    "Site",
+    "__version__",
+    "accept",
+    "accepted_plan",
+    "add_curve",
+    "as_accepted",
+    "as_planned",
+    "audit",
+    "bundled_sites",
+    "check",
+    "dates_of",
+    "explain",
+    "export",
+    "journal",
+    "load",
+    "plan",
+    "replan",
+    "with_covered",
+]

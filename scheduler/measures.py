@@ -11,6 +11,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
 from scheduler.network.normal import LookGroup
 from scheduler.schedule import Schedule, Span, Visit
+from scheduler.worktime.calendar import merged
 from scheduler.worktime.clock import Clock
 
 
@@ -48,6 +49,19 @@ def worked(network: Network, activity: str, span: Span) -> list[Span]:
             break
         pieces.append((max(opens, span[0]), min(closes, span[1])))
     return pieces
+
+
+def opened(network: Network, first: int, last: int) -> list[Span]:
+    """Return the stretches, from one tick to another, in which anybody with work may be at it."""
+    used = {a.calendar for a in network.activities}
+    return list(
+        merged(
+            (max(opens, first), min(closes, last))
+            for key in used
+            for opens, closes in network.calendars[key].windows
+            if closes > first and opens < last
+        )
+    )
 
 
 def exposure(network: Network, dates: Mapping[str, Span]) -> float:

@@ -2,58 +2,38 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 
 from pydantic import ValidationError
 
-import scenarios
-from scheduler.assembly import curve_points, explained_conflicts, plan_finding, plan_of
-from scheduler.audit import audit
+from scheduler.assembly import curve_points, explained_conflicts, plan_finding, plan_of, schedule_of
+from scheduler.audit import audit as broken_rules
+from scheduler.case import Case
 from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
-from scheduler.findings import Finding
+from scheduler.explain.explanation import Explanation
+from scheduler.findings import Finding, Severity
 from scheduler.ledger.cover import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
+from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry, Journal
-from scheduler.network.check import check_network
-from scheduler.network.derive import derive
-from scheduler.network.model import Network
-from scheduler.plan import Plan, SiteRef, plan_json, plan_read
+from scheduler.plan import Plan, plan_json, plan_read
 from scheduler.replan.model import Alternative, Replanning
+from scheduler.replan.reopened import reopened
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
-from scheduler.site.files import load_site
-from scheduler.site.model import Site
 from scheduler.solve.curve import Known, curve
 from scheduler.solve.outcome import Options, Progress, Status, stopped
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
-from scheduler.trench.check import check_layout
 
 CURVE_SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
-
-
-@dataclass(frozen=True)
-class Case:
-    """An opened site: what was written, the network it gives, and what its layout check found."""
-
-    path: Path
-    sha256: str
-    site: Site
-    network: Network
-    layout: tuple[Finding, ...]
-
-    @property
-    def reference(self) -> SiteRef:
-        """How a plan refers to this site."""
-        job = self.site.site
-        return SiteRef(name=job.name, file=self.path.name, sha256=self.sha256, time_zone=job.time_zone)
+FAULTS_AT_MOST = 20
+"""So many names that a job does not know are listed; a plan with more was made for another."""
 
 
 @dataclass(frozen=True)
@@ -67,27 +47,7 @@ class Planned:
     """Rules the audit found broken; empty unless the solver has a defect."""
 
 
-def bundled_sites() -> dict[str, Path]:
-    """Return the bundled site files by name, the smallest first."""
-    folder = Path(scenarios.__file__).parent
-    return {p.stem: p for p in sorted(folder.glob("*.yaml"), key=lambda p: (p.stat().st_size, p.name))}
-
-
-def open_case(path: Path) -> Case:
-    """Read a site, derive its network and check its layout.
-
-    Raises BadInput with every fault of the file, or of the network it gives.
-    """
-    site = load_site(path)
-    network = derive(site)
-    faults = check_network(network)
-    if faults:
-        raise BadInput(faults)
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    return Case(path, digest, site, network, tuple(check_layout(site)))
-
-
-def make_plan(
+def plan(
     case: Case,
     options: Options | None = None,
     *,
@@ -95,11 +55,34 @@ def make_plan(
     stop: threading.Event | None = None,
     with_curve: bool = False,
 ) -> Planned:
-    """Solve a case, audit the result, and say what the plan is and what of it is proved."""
+    """Find the best plan of a site, audit it, and say what of it is proved.
+
+    Parameters
+    ----------
+    case
+        The site, as `load` returns it.
+    options
+        Efforts, aims and the days that the finish may pass its best; see `Options`.
+    progress
+        Called now and then with how far it is, from this thread and from others.
+    stop
+        Set it, from any thread, to end the work within about a second with what is found by then.
+    with_curve
+        Whether to work out, too, what a later finish would buy in open trench (`Plan.curve`).
+
+    Returns
+    -------
+    Planned
+        The plan in clock time (`.plan`), in ticks (`.schedule`), and what the audit found
+        broken (`.broken`, empty). Without a plan `.schedule` is None, `.plan.status` says
+        whether that is proved ("infeasible") or not ("unknown", "stopped"), and
+        `.plan.conflicts` names the smallest sets of rules that cannot hold together, with
+        the cheapest ways out.
+    """
     outcome = solve(case.network, options or Options(), progress, stop)
     schedule = outcome.schedule
-    broken = tuple(audit(case.network, schedule)) if schedule else ()
-    plan = plan_of(
+    broken = tuple(broken_rules(case.network, schedule)) if schedule else ()
+    made = plan_of(
         case.network,
         outcome,
         site=case.reference,
@@ -108,14 +91,20 @@ def make_plan(
     )
     if outcome.status is Status.INFEASIBLE:
         found = explained_conflicts(case.network, progress, stop)
-        plan = plan.model_copy(update={"conflicts": found or plan.conflicts})
+        made = made.model_copy(update={"conflicts": found or made.conflicts})
     if schedule is not None:
-        plan = plan.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
-    planned = Planned(case, plan, schedule, broken)
-    return add_curve(planned, options, stop=stop) if with_curve else planned
+        made = made.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
+    planned = Planned(case, made, schedule, broken)
+    return add_curve(planned, options, progress=progress, stop=stop) if with_curve else planned
 
 
-def add_curve(planned: Planned, options: Options | None = None, *, stop: threading.Event | None = None) -> Planned:
+def add_curve(
+    planned: Planned,
+    options: Options | None = None,
+    *,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Planned:
     """Return a plan with what a later finish would buy in open trench; as it was when it has no dates or is stopped."""
     if planned.schedule is None or stopped(stop):
         return planned
@@ -124,8 +113,67 @@ def add_curve(planned: Planned, options: Options | None = None, *, stop: threadi
     known = None
     if stage is not None and stage.value is not None and stage.bound is not None and options.slack_days == 0:
         known = Known(planned.schedule, stage.value, stage.bound)
-    points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options, stop, known))
+    points = curve_points(network, curve(network, CURVE_SLACK_DAYS, options, stop, known, progress))
     return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
+
+
+def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
+    """Check dates, whoever made them, against every rule of a site.
+
+    Parameters
+    ----------
+    case
+        The site, as `load` returns it; of a re-planned job the one in `as_planned`.
+    dates
+        A plan (moments of the site's time zone, as in plan.json), perhaps changed by hand, or a
+        schedule in ticks of the network's clock.
+
+    Returns
+    -------
+    list[Finding]
+        Every rule broken, by its id, with what was found and what is required; empty when all
+        are kept. Rules are checked by their stated meaning, without the solver.
+
+    Raises
+    ------
+    BadInput
+        When a plan names an activity, hold point or renewal that the site has not.
+    """
+    return broken_rules(case.network, dates if isinstance(dates, Schedule) else dates_of(case, dates))
+
+
+def dates_of(case: Case, plan: Plan, *, file: str = "") -> Schedule:
+    """Return the dates of a plan in ticks; raises BadInput, naming `file`, for what it names that the site has not."""
+    network = case.network
+    holds, renewals = {h.id for h in network.holds}, {r.id for t in network.tickets for r in t.renewals}
+    unknown = [("activities", a.id) for a in plan.activities if a.id not in network.by_id]
+    unknown += [("visits", h) for v in plan.visits for h in v.covers if h not in holds]
+    unknown += [("renewals", r) for r in plan.renewals if r not in renewals]
+    if unknown:
+        text, required = "This job knows no such thing.", "what the site file describes now"
+        few = unknown[:FAULTS_AT_MOST]
+        raise BadInput([Finding("plan/site", Severity.STOP, at, text, i, required, file=file) for at, i in few])
+    return schedule_of(plan, network)
+
+
+def explain(planned: Planned) -> Explanation:
+    """Return what can be asked about a plan: what drives each date, how late work may be, how good the plan is.
+
+    Floats and the reasons of each date stand in the plan itself (`PlanActivity.total_float_minutes`,
+    `.driven_by`), conflicts and ways out in `Plan.conflicts`. Nothing is worked out before it is
+    asked for; of a plan without dates every answer is empty.
+    """
+    return Explanation(planned.case.network, planned.schedule)
+
+
+def journal(case: Case, where: str = "") -> Journal:
+    """Open the journal of a site, made when there is none; use it in a `with` block, or close it.
+
+    `where` is a file, a folder, or a database URL (`postgresql://...`); when left out the journal
+    lies beside the site file (see `place_of`). Raises BadInput when it cannot be reached or is
+    something else.
+    """
+    return place_of(case.path, where).open()
 
 
 def with_covered(planned: Planned, entries: Iterable[Entry], moment: datetime) -> tuple[Planned, list[Finding]]:
@@ -146,10 +194,29 @@ def replan(
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
 ) -> Replanning:
-    """Plan what is left at an aware moment, by what the journal said by then, in up to four ways.
+    """Plan what is left of a job, by what its journal says, in up to four ways.
 
-    `before` is the plan in force: the one accepted last, else the one made at the start. Whatever
-    the journal says, the answer is alternatives or a named conflict.
+    Parameters
+    ----------
+    case
+        The site, as `load` returns it.
+    entries
+        The journal (`Journal.entries()`); what was written down after `as_of` does not count.
+    as_of
+        The moment from which on work can be moved; it must know its time zone.
+    before
+        The plan in force: the one accepted last (`accepted_plan`), else the one made at the start.
+    options
+        Efforts; small ones when left out, so that the answer comes in seconds.
+    progress, stop
+        As for `plan`.
+
+    Returns
+    -------
+    Replanning
+        The alternatives, each audited, with what moves, whom to call and what it costs (in the
+        site's money), or else the rules that can no longer hold together (`.conflicts`). Stopped
+        before a plan was found, it has neither.
     """
     return plan_again(
         case.site,
@@ -168,8 +235,20 @@ def replan(
 def as_planned(case: Case, alternative: Alternative) -> Planned:
     """Return an alternative as any other plan, with the job as it stands for its network."""
     stands = replace(case, network=alternative.network)
-    broken = tuple(audit(alternative.network, alternative.schedule))
+    broken = tuple(broken_rules(alternative.network, alternative.schedule))
     return Planned(stands, alternative.plan, alternative.schedule, broken)
+
+
+def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, plan: Plan) -> Planned | None:
+    """Return an accepted plan joined again to the job as it stood then; None when they no longer fit."""
+    found = reopened(case.site, case.network, entries, accepted, plan)
+    if found is None:
+        return None
+    network, schedule = found
+    left = {o.id: o for o in network.openings}
+    # What is covered by now is no longer planned, but whoever looks back at it finds it.
+    network = replace(network, openings=tuple(left.get(o.id, o) for o in case.network.openings))
+    return Planned(replace(case, network=network), plan, schedule, tuple(broken_rules(network, schedule)))
 
 
 def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from random import Random
 
+from scheduler import Case
 from scheduler.ledger.events import (
     Corrected,
     CoverReported,
@@ -27,7 +28,6 @@ from scheduler.ledger.events import (
 )
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan
-from scheduler.planning import Case
 
 
 def entries(said: Iterable[tuple[datetime, Event]]) -> list[Entry]:

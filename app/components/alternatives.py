@@ -13,10 +13,9 @@ from app.in_force import accept_plan
 from app.live import Live, live_of
 from app.replans import ASKED, Replan
 from app.words import amount, count, escape, listed, moment
-from scheduler.errors import BadInput
+from scheduler import BadInput, as_planned
 from scheduler.plan import Conflict
-from scheduler.planning import as_planned
-from scheduler.replan.model import Alternative, Call, Move, Replanning
+from scheduler.replan import Alternative, Call, Move, Replanning
 from scheduler.spoken import length
 
 LOOKED_AT = "alternative"

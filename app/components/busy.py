@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.jobs import Job
 from app.words import AIMS, amount, escape
-from scheduler.solve.outcome import Progress
+from scheduler import Progress
 
 
 @st.fragment(run_every=0.5)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.words import listed
-from scheduler.trench.cautions import CAUTIONS
+from scheduler.trench import CAUTIONS
 
 
 def show_cautions() -> None:

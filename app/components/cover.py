@@ -12,8 +12,8 @@ from app.components.faults import show_refusal
 from app.components.reports import pick_time, read_stretch
 from app.live import Live
 from app.words import count, escape, listed, moment
-from scheduler.errors import BadInput
-from scheduler.ledger.cover import CoverAnswer, CoverGround, CoverReason, may_cover
+from scheduler import BadInput
+from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, may_cover
 from scheduler.units import format_station
 
 REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported as finished": ("work",)}

@@ -7,8 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.words import count, escape, listed
-from scheduler.errors import BadInput
-from scheduler.findings import Finding
+from scheduler import BadInput, Finding
 
 
 def show_faults(name: str, bad: BadInput) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import streamlit as st
 
 from app.words import escape
-from scheduler.findings import Finding
+from scheduler import Finding
 from scheduler.plan import PlanFinding
 
 WEIGHT = {"stop": "Stop", "fix": "Mend", "note": "Note"}

@@ -10,11 +10,7 @@ import streamlit as st
 
 from app.components.form_faults import is_marked, show_beside
 from app.components.form_state import Desk, edit
-from scheduler.site.draft_paths import value_at
-from scheduler.site.editing import Field, FieldKind
-from scheduler.site.faults import Path
-from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
-from scheduler.site.yamlwriting import inline
+from scheduler.site.editor import FIRST_YEAR, LAST_YEAR, Field, FieldKind, Path, inline, value_at
 
 LONGEST = 2000
 _UNSET = object()

@@ -7,11 +7,8 @@ import streamlit as st
 from app.components.findings import WEIGHT
 from app.components.form_state import OPEN, Desk, field_of
 from app.words import count, escape
-from scheduler.site.draft_paths import rows_at
-from scheduler.site.draft_words import part_of, spoken
-from scheduler.site.editing import LOOSE, parts
-from scheduler.site.faults import Fault, Path
-from scheduler.trench.check import PlacedFinding
+from scheduler.site.editor import LOOSE, Fault, Path, part_of, parts, rows_at, spoken
+from scheduler.trench import PlacedFinding
 
 MOST_LISTED = 60
 PART, RECORD = "part", "record"

@@ -8,9 +8,8 @@ from app.components.faults import list_faults
 from app.components.form_state import Desk, keep_draft
 from app.session import MAX_UPLOAD_BYTES
 from app.words import count, escape
-from scheduler.errors import BadInput
-from scheduler.site.csv_import import columns, csv_text, import_csv
-from scheduler.site.editing import parts
+from scheduler import BadInput
+from scheduler.site.editor import columns, csv_text, import_csv, parts
 
 FIRST = ("alignments", "lines", "bookings")
 TAKEN, OUTCOME = "csv taken", "csv outcome"

@@ -11,7 +11,7 @@ import streamlit as st
 
 from app.components.form_faults import PART
 from app.components.form_state import OPEN, Desk, drafts, keep_draft
-from scheduler.site.templates import NAMES, Start, about, new_site
+from scheduler.site.editor import NAMES, Start, about, new_site
 
 
 def show_new(at: Desk) -> None:

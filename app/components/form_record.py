@@ -10,11 +10,7 @@ from app.components.form_controls import CONTROLS, show_field
 from app.components.form_faults import box_key, say_finding, show_beside
 from app.components.form_state import Desk, blank, edit, field_of, holds_record
 from app.words import escape
-from scheduler.site.draft import Draft
-from scheduler.site.draft_paths import drop, rows_at, value_at
-from scheduler.site.draft_words import part_of, spoken
-from scheduler.site.editing import Field, FieldKind, fields_of
-from scheduler.site.faults import Path
+from scheduler.site.editor import Draft, Field, FieldKind, Path, drop, fields_of, part_of, rows_at, spoken, value_at
 
 COLUMNS = 3
 

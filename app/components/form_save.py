@@ -6,17 +6,13 @@ from difflib import unified_diff
 
 import streamlit as st
 
+import scheduler
 from app.components.faults import list_faults
 from app.components.form_state import Desk, edit, keep_draft, settle_on
 from app.session import given_file, keep_upload, uploads
 from app.words import count, escape, listed
-from scheduler.errors import BadInput
-from scheduler.findings import Finding
-from scheduler.network.check import check_network
-from scheduler.network.derive import derive
-from scheduler.site.draft import Draft
-from scheduler.site.draft_words import changes
-from scheduler.site.yamltext import read_yaml
+from scheduler import BadInput
+from scheduler.site.editor import Draft, changes, read_yaml
 
 MOST_SHOWN = 80
 TEXT, REFUSED = "draft text", "draft refused"
@@ -104,10 +100,11 @@ def _plan(at: Desk, text: str) -> None:
     """Make the draft the open site, which is then planned, and go to its first page."""
     if at.site is None:
         return
-    faults: list[Finding] = list(check_network(derive(at.site)))
-    if faults:
+    try:
+        scheduler.load(at.site)
+    except BadInput as bad:
         st.error("It cannot be planned yet:")
-        list_faults(BadInput(faults))
+        list_faults(bad)
         return
     folder = at.draft.file.parent if at.draft.file else None
     beside = [folder / sheet for sheet in at.site.rule_sheets] if folder else []

@@ -10,18 +10,10 @@ from zoneinfo import available_timezones
 
 import streamlit as st
 
-from scheduler.errors import BadInput
-from scheduler.findings import Finding
-from scheduler.site.draft import Draft
-from scheduler.site.draft_paths import known_ids, value_at
-from scheduler.site.draft_words import part_of
-from scheduler.site.editing import Field, SitePart
-from scheduler.site.faults import Fault, Path
-from scheduler.site.fields import Record
-from scheduler.site.files import read_text
-from scheduler.site.model import Site
-from scheduler.trench.check import PlacedFinding, placed_findings
-from scheduler.trench.register import RULES
+from scheduler import BadInput, Finding
+from scheduler.site import Record, Site
+from scheduler.site.editor import Draft, Fault, Field, Path, SitePart, known_ids, part_of, read_text, value_at
+from scheduler.trench import RULES, PlacedFinding, placed_findings
 
 DRAFTS, OPEN, LOOKED, FROM = "drafts", "draft", "draft looked at", "draft opened for"
 

@@ -9,11 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from app.components.form_state import Desk, blank, edit
-from scheduler.site.draft import Draft
-from scheduler.site.draft_paths import Data, put, rows_at
-from scheduler.site.draft_words import changes
-from scheduler.site.editing import Field, FieldKind, SitePart
-from scheduler.site.yamlwriting import inline
+from scheduler.site.editor import Data, Draft, Field, FieldKind, SitePart, changes, inline, put, rows_at
 
 TABLE = "editor table"
 ROW_PX, MOST_ROWS = 35, 12

@@ -8,10 +8,10 @@ from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
 from app.words import AIMS, count, day_and_time, escape, is_best, listed, moment, proof
-from scheduler.ledger.wording import Wording
-from scheduler.network.parties import parties_of
+from scheduler.ledger import Wording
+from scheduler.network import parties_of
 from scheduler.plan import Plan
-from scheduler.replan.events import last_words
+from scheduler.replan import last_words
 
 MOST_COVERED = 3
 """Told one by one at the head of a page; the rest are counted."""

@@ -13,11 +13,9 @@ from app.components.reports import pick_time
 from app.components.told import tell
 from app.live import Live, attach
 from app.words import amount, count, escape, listed, moment
-from scheduler.errors import BadInput
-from scheduler.ledger.attachments import MAX_BYTES
-from scheduler.ledger.holds import HoldPoint, may_release, visits_for
-from scheduler.ledger.wording import Wording
-from scheduler.site.people import Person
+from scheduler import BadInput
+from scheduler.ledger import MAX_BYTES, HoldPoint, Wording, may_release, visits_for
+from scheduler.site import Person
 
 EVIDENCE_TYPES = ["pdf", "jpg", "jpeg", "png", "webp", "heic"]
 SHOWN_TYPES = ("image/jpeg", "image/png", "image/webp")

@@ -11,7 +11,7 @@ from app.components.chart import show_picture
 from app.components.window import plan_days
 from app.figures.strip import strip_figure
 from app.words import escape, listed, short_day
-from scheduler.stretches import StretchState, TrenchStretch, stretches
+from scheduler.explain import StretchState, TrenchStretch, stretches
 from scheduler.units import format_station
 
 END_OF_DAY = time(18, 0)

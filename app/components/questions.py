@@ -9,8 +9,7 @@ import streamlit as st
 from app.answer import Answer
 from app.errands import answer_on_click
 from app.words import escape, moment
-from scheduler.explain.exact import Latest, latest_finish
-from scheduler.explain.story import why_not_earlier
+from scheduler.explain import Latest
 from scheduler.plan import PlanActivity
 
 STEP = timedelta(minutes=15)
@@ -39,12 +38,10 @@ def _what_if(answer: Answer, activity: PlanActivity) -> None:
         )
         hour = st.time_input("Time", value=activity.start.time(), step=STEP, key=f"hour {activity.id}", width=120)
     then = datetime.combine(day, hour)  # local to the site, as the network's clock takes it
-    schedule = answer.planned.schedule
-    if schedule is None or then == activity.start.replace(tzinfo=None):
+    if answer.planned.schedule is None or then == activity.start.replace(tzinfo=None):
         st.caption("Pick another day or time; everything else stays where it is.")
         return
-    network = answer.case.network
-    broken = why_not_earlier(network, schedule, activity.id, network.clock.tick(then))
+    broken = answer.explained.why_not(activity.id, then)
     if broken is None:
         st.write(f"{moment(then)}: nothing would be in its way.")
     else:
@@ -55,12 +52,14 @@ def _what_if(answer: Answer, activity: PlanActivity) -> None:
 def _how_late(answer: Answer, activity: PlanActivity) -> None:
     st.markdown("**How late may it finish?**")
     st.caption("With everything else free to move, and the finish of the job kept.")
-    schedule, network = answer.planned.schedule, answer.case.network
-    if schedule is None:
+    explained = answer.explained
+    if explained.schedule is None:
         return
 
-    def say(found: Latest) -> None:
-        when = network.clock.when
+    def say(found: Latest | None) -> None:
+        if found is None:
+            return
+        when = explained.when
         sure = (
             "No plan that keeps the finish has it later."
             if found.proved
@@ -69,4 +68,4 @@ def _how_late(answer: Answer, activity: PlanActivity) -> None:
         st.write(f"**{moment(when(found.finish))}**. {sure}")
 
     key = (answer.case.sha256, tuple(a.start for a in answer.plan.activities), activity.id)
-    answer_on_click("Work it out", key, lambda: latest_finish(network, schedule, activity.id), say)
+    answer_on_click("Work it out", key, lambda: explained.latest_finish(activity.id), say)

@@ -12,9 +12,8 @@ from app.components.faults import show_refusal
 from app.components.told import tell
 from app.live import Live
 from app.words import moment
-from scheduler.errors import BadInput
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.wording import ANSWERS
+from scheduler import BadInput, Finding, Severity
+from scheduler.ledger import ANSWERS
 from scheduler.units import parse_station
 
 Body = Mapping[str, Any]

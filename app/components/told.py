@@ -10,10 +10,8 @@ import streamlit as st
 from app.components.faults import show_refusal
 from app.live import Live, write
 from app.words import escape
-from scheduler.errors import BadInput
-from scheduler.ledger.events import Corrected, HoldReleased, Inspected, Refused, read_event
-from scheduler.ledger.store import Entry
-from scheduler.ledger.wording import Wording
+from scheduler import BadInput
+from scheduler.ledger import Corrected, Entry, HoldReleased, Inspected, Refused, Wording, read_event
 
 TOLD = "told"
 """Where the session keeps the last entry written from it."""

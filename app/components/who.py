@@ -8,7 +8,7 @@ from app.components.faults import show_refusal
 from app.components.reports import pick_time
 from app.live import Live, look_from
 from app.words import moment
-from scheduler.site.people import Person
+from scheduler.site import Person
 
 
 def show_who(live: Live) -> bool:

@@ -8,7 +8,7 @@ from typing import Literal
 
 import plotly.graph_objects as go
 
-from scheduler.trench.model import PlacedLine
+from scheduler.trench import PlacedLine
 
 INK = "#2b2f36"
 BACKING = "rgba(255,255,255,0.86)"

@@ -11,10 +11,8 @@ import plotly.graph_objects as go
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, RIGHT, Sheet, Spot
 from app.figures.palette import MARKS
 from app.words import html_escape
-from scheduler.site.ground import Alignment, Line
-from scheduler.site.model import Site
-from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import Section
+from scheduler.site import Alignment, Line, Site
+from scheduler.trench import Section, stretch_within
 from scheduler.units import format_inches, format_station
 
 Point = tuple[float, float]

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.figures.palette import MARKS
-from scheduler.network.kind import Kind
-from scheduler.site.ground import LineKind
+from scheduler.network import Kind
+from scheduler.site import LineKind
 
 
 @dataclass(frozen=True, slots=True)

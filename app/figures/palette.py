@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scheduler.site.ground import LineKind
+from scheduler.site import LineKind
 
 CODE_NAME = "APWA Uniform Color Code (ANSI Z535.1 colours)"
 """The published code for marking underground lines, as named on screen."""

@@ -11,16 +11,20 @@ import plotly.graph_objects as go
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, Spot, across, between, over, upright
 from app.figures.palette import CODE_NAME, MARKS
 from app.words import html_escape
-from scheduler.findings import Finding
-from scheduler.site.ground import Line
-from scheduler.site.model import Site
-from scheduler.trench.apart import separation, water_and_sewer
-from scheduler.trench.book import Book
-from scheduler.trench.cautions import CAUTIONS
-from scheduler.trench.checks.apart import clear_in
-from scheduler.trench.model import Layer, PlacedLine, Section
-from scheduler.trench.pipes import BANK_GAP_IN
-from scheduler.trench.section import half_widths_in
+from scheduler import Finding
+from scheduler.site import Line, Site
+from scheduler.trench import (
+    BANK_GAP_IN,
+    CAUTIONS,
+    Book,
+    Layer,
+    PlacedLine,
+    Section,
+    clear_in,
+    half_widths_in,
+    separation,
+    water_and_sewer,
+)
 from scheduler.units import format_feet, format_inches
 
 GROUND, FILL, SHADING, BEDDING = "#b39b7d", "#e6dccb", "#f2e6c4", "#dcd3c0"

@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 
 from app.figures.frame import PAPER, PEN, framed
 from app.words import html_escape
-from scheduler.stretches import StretchState, TrenchStretch
+from scheduler.explain import StretchState, TrenchStretch
 from scheduler.units import format_station
 
 _EARTH, _BARE, _LINE = "#a0714a", "rgba(255,255,255,0.0)", "#6b7077"

@@ -8,14 +8,11 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from app.figures.marks import Look, look_of
-from scheduler.measures import open_ft, worked
-from scheduler.network.model import Network
+from scheduler.explain import open_ft, opened, worked
+from scheduler.network import Network
 from scheduler.plan import Plan, PlanActivity
-from scheduler.schedule import Span
-from scheduler.site.ground import LineKind
-from scheduler.site.model import Site
+from scheduler.site import LineKind, Site
 from scheduler.units import format_station
-from scheduler.worktime.calendar import merged
 
 Block = tuple[datetime, datetime]
 
@@ -84,21 +81,14 @@ class Picture:
         """Return the stretches, from the first day to the last, in which anybody may work."""
         clock = self.network.clock
         start, end = clock.midnight(first), clock.midnight(last + timedelta(days=1))
-        used = {a.calendar for a in self.network.activities}
-        windows = merged(
-            (max(a, start), min(b, end))
-            for key in used
-            for a, b in self.network.calendars[key].windows
-            if b > start and a < end
-        )
-        return [(clock.when(a), clock.when(b)) for a, b in windows]
+        return [(clock.when(a), clock.when(b)) for a, b in opened(self.network, start, end)]
 
     def open_ft(self, on: date) -> float:
         """Return the feet of trench that stand open in the night after a day."""
         return open_ft(self.network, self._dates, on)
 
     @cached_property
-    def _dates(self) -> Mapping[str, Span]:
+    def _dates(self) -> Mapping[str, tuple[int, int]]:
         tick = self.network.clock.tick
         return {a.id: (tick(a.start), tick(a.finish)) for a in self.plan.activities}
 

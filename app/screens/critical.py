@@ -11,8 +11,7 @@ from app.components.head import head
 from app.figures.thread import thread_figure
 from app.jobs import Job
 from app.words import amount, count, escape, from_to, listed
-from scheduler.explain.chain import Chain
-from scheduler.explain.quality import POINTS
+from scheduler.explain import POINTS, Chain
 from scheduler.spoken import working
 
 

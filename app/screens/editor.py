@@ -18,11 +18,8 @@ from app.components.form_save import show_save
 from app.components.form_state import Desk, blank, desk, edit, follow
 from app.components.form_table import show_table
 from app.words import count, escape
-from scheduler.errors import BadInput
-from scheduler.site.draft import Draft
-from scheduler.site.draft_paths import rows_at
-from scheduler.site.draft_words import record_name
-from scheduler.site.editing import LOOSE, SitePart, parts
+from scheduler import BadInput
+from scheduler.site.editor import LOOSE, Draft, SitePart, parts, record_name, rows_at
 
 VIEW = "editor-view"
 # A table needs a wide screen; on a phone records are edited one at a time. The table's own tools would write

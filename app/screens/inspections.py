@@ -17,7 +17,7 @@ from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, escape, from_to, listed, moment
-from scheduler.ledger.holds import HoldPoint, HoldStatus
+from scheduler.ledger import HoldPoint, HoldStatus
 from scheduler.plan import PlanVisit
 
 ALL = "all"

@@ -18,18 +18,29 @@ from app.components.window import choose_day
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, escape
-from scheduler.errors import BadInput
-from scheduler.export.bundle import usual_paper
-from scheduler.export.calendars import calendar, read_calendar
-from scheduler.export.days import day_sheets
-from scheduler.export.facts import PaperFacts
-from scheduler.export.links import LONGEST, checked_base
-from scheduler.export.lookahead import WEEKS, Period, look_ahead
-from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Audience, parties
-from scheduler.export.record import recorded
-from scheduler.export.tables import activities_csv, holds_csv, visits_csv
-from scheduler.export.tags import hold_tags, standing
+from scheduler import BadInput
+from scheduler.export import (
+    EVERYBODY,
+    LONGEST,
+    WEEKS,
+    Audience,
+    PaperFacts,
+    Period,
+    activities_csv,
+    calendar,
+    checked_base,
+    day_sheets,
+    file_name,
+    hold_tags,
+    holds_csv,
+    look_ahead,
+    parties,
+    read_calendar,
+    recorded,
+    standing,
+    usual_paper,
+    visits_csv,
+)
 
 SPANS = {str(n): count(n, "week") for n in WEEKS}
 FIRST_SPAN = "2"

@@ -16,10 +16,7 @@ from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, day, escape, from_to, listed, moment, time_of_day
-from scheduler.ledger.events import InspectionFailed
-from scheduler.ledger.state import Actual, superseded
-from scheduler.ledger.store import Entry
-from scheduler.ledger.wording import Wording
+from scheduler.ledger import Actual, Entry, InspectionFailed, Wording, superseded
 from scheduler.plan import PlanActivity
 
 MOST_LATE = 12

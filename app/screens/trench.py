@@ -16,9 +16,8 @@ from app.figures.section import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
 from app.words import amount, count, escape, listed, plain
-from scheduler.trench.check import check_layout
-from scheduler.trench.model import Section
-from scheduler.trench.quantities import quantities
+from scheduler import check
+from scheduler.trench import Section, quantities
 from scheduler.units import format_feet, format_inches
 
 
@@ -55,7 +54,7 @@ def _section(answer: Answer, section: Section) -> None:
 
 def _findings(answer: Answer, reach: str) -> None:
     st.header("What its layout breaks", anchor=False)
-    found = check_layout(answer.case.site, reach=reach)
+    found = check(answer.case, reach=reach)
     if found:
         show_findings(found)
     else:

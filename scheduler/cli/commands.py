@@ -13,22 +13,25 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from scheduler.assembly import schedule_of
-from scheduler.audit import audit as audit_dates
+import scheduler
+from scheduler import (
+    BadInput,
+    Finding,
+    Options,
+    Planned,
+    Progress,
+    Severity,
+    bundled_sites,
+    dates_of,
+    with_covered,
+)
 from scheduler.cli import words
 from scheduler.dates_csv import read_dates, write_dates
-from scheduler.errors import BadInput
-from scheduler.explain.date_findings import mends
-from scheduler.explain.quality import assess as assess_plan
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.attachments import MAX_BYTES
-from scheduler.ledger.place import place_of
-from scheduler.network.model import Network
+from scheduler.explain import mends
+from scheduler.ledger import MAX_BYTES, place_of
 from scheduler.plan import Plan, read_plan, write_plan
-from scheduler.planning import Planned, bundled_sites, make_plan, open_case, with_covered
 from scheduler.published.bench import run_bench
-from scheduler.solve.outcome import Options, Progress
-from scheduler.trench.cautions import CAUTIONS
+from scheduler.trench import CAUTIONS
 
 FAULTS_AT_MOST = 20
 """After so many faults a plan.json is not what was meant."""
@@ -36,11 +39,11 @@ FAULTS_AT_MOST = 20
 
 def plan(arguments: argparse.Namespace) -> int:
     """Solve a site; write plan.json and activities.csv; print a summary."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     out = folder_for(arguments.out)
     options = Options(slack_days=arguments.slack, objective=arguments.objective)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
-    planned = make_plan(case, options, progress=show, with_curve=arguments.curve)
+    planned = scheduler.plan(case, options, progress=show, with_curve=arguments.curve)
     planned, covered = _with_record(planned)
     write_files(planned, out)
     print(words.summary(planned, out, covered))
@@ -86,7 +89,7 @@ def write_files(planned: Planned, folder: Path) -> None:
 
 def check(arguments: argparse.Namespace) -> int:
     """Check the layout rules of a site."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     print(words.findings(case.layout, good="The layout breaks no rule."))
     print(words.cautions(CAUTIONS))
     return 1 if any(f.severity is not Severity.NOTE for f in case.layout) else 0
@@ -94,12 +97,12 @@ def check(arguments: argparse.Namespace) -> int:
 
 def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     if arguments.schedule.suffix == ".json":
-        schedule = schedule_of(_of_this_site(arguments.schedule, case.network), case.network)
+        schedule = dates_of(case, opened_plan(arguments.schedule), file=str(arguments.schedule))
     else:
         schedule = read_dates(arguments.schedule, case.network)
-    found = audit_dates(case.network, schedule)
+    found = scheduler.audit(case, schedule)
     print(words.findings(found, good="The dates keep every rule."))
     if found:
         print(words.mends(mends(case.network, schedule)))
@@ -108,11 +111,11 @@ def audit(arguments: argparse.Namespace) -> int:
 
 def assess(arguments: argparse.Namespace) -> int:
     """Measure the best plan of a site against the published schedule-assessment checks."""
-    planned = make_plan(open_case(arguments.site), Options(only_finish=True))
+    planned = scheduler.plan(scheduler.load(arguments.site), Options(only_finish=True))
     if planned.schedule is None:
         print(words.headline(planned.plan))
         return 3 if planned.plan.status == "infeasible" else 1
-    print(words.assessment(assess_plan(planned.case.network, planned.schedule)))
+    print(words.assessment(scheduler.explain(planned).checks))
     return 0
 
 
@@ -131,7 +134,7 @@ def bench(arguments: argparse.Namespace) -> int:
 def app(arguments: argparse.Namespace) -> int:
     """Solve the site, then serve the dashboard on this machine only."""
     site: Path = arguments.site or next(iter(bundled_sites().values()))
-    open_case(site)
+    scheduler.load(site)
     script = Path(__file__).parents[2] / "app" / "server.py"
     page = f"http://localhost:{arguments.port}"
     environment = {**os.environ, "JOINTTRENCH_SITE": str(site.resolve())}
@@ -178,20 +181,6 @@ def opened_plan(path: Path) -> Plan:
     if more > 0:
         faults = [*faults[:FAULTS_AT_MOST], ("the file", f"{more} more faults of a file that is no plan.")]
     raise BadInput([Finding("plan/format", Severity.STOP, at, text, file=str(path)) for at, text in faults])
-
-
-def _of_this_site(path: Path, network: Network) -> Plan:
-    """Return the plan in a file; raises BadInput for what it names that this job has not."""
-    plan = opened_plan(path)
-    holds, renewals = {h.id for h in network.holds}, {r.id for t in network.tickets for r in t.renewals}
-    unknown = [("activities", a.id) for a in plan.activities if a.id not in network.by_id]
-    unknown += [("visits", h) for v in plan.visits for h in v.covers if h not in holds]
-    unknown += [("renewals", r) for r in plan.renewals if r not in renewals]
-    if unknown:
-        text, required = "This job knows no such thing.", "what the site file describes now"
-        few = unknown[:FAULTS_AT_MOST]
-        raise BadInput([Finding("plan/site", Severity.STOP, at, text, i, required, file=str(path)) for at, i in few])
-    return plan
 
 
 def _print_progress(at: Progress) -> None:

@@ -5,24 +5,24 @@ from __future__ import annotations
 import argparse
 import hashlib
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from contextlib import nullcontext
+from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import scheduler
+from scheduler import BadInput, Case, Finding, Severity, bundled_sites
 from scheduler.cli.commands import folder_for, opened_plan
-from scheduler.errors import BadInput
-from scheduler.export.bundle import PaperOrder, bundle, usual_paper
-from scheduler.export.calendars import unreadable
-from scheduler.export.facts import PaperFacts
-from scheduler.export.links import checked_base
-from scheduler.export.lookahead import WEEKS, Period
-from scheduler.export.page import PAPER
-from scheduler.export.parties import find_party, parties
-from scheduler.export.record import recorded
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.place import place_of
+from scheduler.export import (
+    PAPER,
+    WEEKS,
+    Period,
+    checked_base,
+    unreadable,
+)
+from scheduler.ledger import place_of
 from scheduler.plan import Plan
-from scheduler.planning import Case, bundled_sites, open_case
 
 
 def add_to(sub: Any) -> None:
@@ -51,33 +51,31 @@ def add_to(sub: Any) -> None:
 
 def export_files(arguments: argparse.Namespace) -> int:
     """Write the papers, calendars, tables and tags of a plan into a folder, and say what was written."""
-    plan, base = opened_plan(arguments.plan), checked_base(arguments.link)
+    plan = opened_plan(arguments.plan)
+    checked_base(arguments.link)
     case = _case(plan, arguments.plan, arguments.site)
-    known, accepted = recorded(place_of(case.path))
-    before = [*accepted, *(_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier)]
-    facts, earlier = (
-        PaperFacts(plan, case.site, case.network, known),
-        [PaperFacts(p, case.site, case.network) for p in before],
-    )
-    chosen = parties(facts, earlier)
-    if arguments.trade:
-        chosen = [find_party(chosen, arguments.trade)]
-    first = arguments.first or facts.local(plan.data_date).date()
-    order = PaperOrder(Period(first, arguments.weeks), arguments.paper or usual_paper(facts), datetime.now(UTC), base)
+    place = place_of(case.path)
+    first = arguments.first or plan.data_date.astimezone(ZoneInfo(case.site.site.time_zone)).date()
+    with place.open() if place.made else nullcontext() as journal:
+        files = scheduler.export(
+            case,
+            plan,
+            journal=journal,
+            first=first,
+            weeks=arguments.weeks,
+            party=arguments.trade or "",
+            paper=arguments.paper or "",
+            link=arguments.link,
+            earlier=[_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier],
+            before=lambda name: _published(arguments.out / name),
+        )
     folder = folder_for(arguments.out)
-    files = bundle(
-        facts,
-        chosen,
-        order,
-        earlier=earlier,
-        before=lambda name: _published(folder / name),
-    )
     for name, content in files.items():
         (folder / name).write_bytes(content)
-    print(f"{plan.site.name}, {order.stretch.words}. Written to {folder}:")
+    print(f"{plan.site.name}, {Period(first, arguments.weeks).words}. Written to {folder}:")
     for name in files:
         print(f"  {name}")
-    if not base:
+    if not arguments.link:
         print("Hold tags have no QR code: give the address of the dashboard with --link.")
     return 0
 
@@ -94,7 +92,7 @@ def _case(plan: Plan, at: Path, given: Path | None) -> Case:
     looked = [given] if given else list(_likely(plan, at))
     for path in looked:
         if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == plan.site.sha256:
-            return open_case(path)
+            return scheduler.load(path)
     if given and given.is_file():
         text, found = "is not the site file this plan was made from, or has changed since.", "another content"
     else:

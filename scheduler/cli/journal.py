@@ -14,20 +14,36 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
+import scheduler
+from scheduler import BadInput, Case, Finding, Severity
 from scheduler.cli import words
-from scheduler.errors import BadInput
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.cover import CoverAnswer, CoverGround, covered_unreleased, may_cover
-from scheduler.ledger.events import BY_NAME, HoldReleased, Refused, VisitCancelled, VisitConfirmed, read_event
-from scheduler.ledger.holds import HoldPoint, hold_points, names, release
-from scheduler.ledger.place import JournalPlace, place_of
-from scheduler.ledger.state import State, fold, state_at, superseded
-from scheduler.ledger.store import Entry
-from scheduler.ledger.verify import verify as verify_journal
-from scheduler.ledger.wording import Wording
-from scheduler.planning import Case, open_case
-from scheduler.site.fields import Moment
-from scheduler.trench.cautions import CAUTIONS
+from scheduler.ledger import (
+    BY_NAME,
+    CoverAnswer,
+    CoverGround,
+    Entry,
+    HoldPoint,
+    HoldReleased,
+    JournalPlace,
+    Refused,
+    State,
+    VisitCancelled,
+    VisitConfirmed,
+    Wording,
+    covered_unreleased,
+    fold,
+    hold_points,
+    may_cover,
+    names,
+    place_of,
+    read_event,
+    release,
+    state_at,
+    superseded,
+)
+from scheduler.ledger import verify as verify_journal
+from scheduler.site import Moment
+from scheduler.trench import CAUTIONS
 from scheduler.units import parse_station
 
 _MOMENT: TypeAdapter[datetime] = TypeAdapter(Moment)
@@ -181,7 +197,7 @@ def add_to(subparsers: Any) -> None:
 
 def report_event(arguments: argparse.Namespace) -> int:
     """Write one event; 1 when it was refused, or when something lies covered that was not released."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     now = site_moment(case, arguments.now)
     fields = BY_NAME[arguments.event].model_fields
     body = {k: v for k, v in vars(arguments).items() if k in fields and k != "name" and v is not None}
@@ -215,7 +231,7 @@ def report_event(arguments: argparse.Namespace) -> int:
 
 def ask_holds(arguments: argparse.Namespace) -> int:
     """List the hold points, or answer whether a stretch may be covered; 1 for a no."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     now = site_moment(case, arguments.now)
     moment = site_moment(case, arguments.when) if arguments.when else now
     state = _state(arguments, case, now)
@@ -235,7 +251,7 @@ def ask_holds(arguments: argparse.Namespace) -> int:
 
 def read_journal(arguments: argparse.Namespace) -> int:
     """Show the journal, or verify it; 1 when it was tampered with."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     place = _place(arguments, case)
     if not place.made:
         print("Nothing has been written down for this site yet.")

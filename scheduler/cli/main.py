@@ -11,9 +11,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from scheduler import __version__
+from scheduler import BadInput, __version__
 from scheduler.cli import commands, export, journal, replan
-from scheduler.errors import BadInput
 
 
 def _days(text: str) -> float:

@@ -12,16 +12,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import scheduler
+from scheduler import BadInput, Case, Finding, Severity, accept, accepted_plan
 from scheduler.cli import words
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.journal import site_moment
-from scheduler.errors import BadInput
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.place import JournalPlace, place_of
-from scheduler.ledger.store import Entry
+from scheduler.ledger import Entry, JournalPlace, place_of
 from scheduler.plan import Plan, write_plan
-from scheduler.planning import Case, accept, accepted_plan, make_plan, open_case, replan
-from scheduler.replan.model import Aim, Alternative, Call, Move, Replanning
+from scheduler.replan import Aim, Alternative, Call, Move, Replanning
 from scheduler.spoken import length
 
 AIMS = {a.name.lower(): a for a in Aim}
@@ -48,7 +46,7 @@ def add_to(sub: Any) -> None:
 
 def replan_site(arguments: argparse.Namespace) -> int:
     """Show the alternatives, write and accept what is asked; 3 when there is no plan, 1 when something lies covered."""
-    case = open_case(arguments.site)
+    case = scheduler.load(arguments.site)
     as_of = site_moment(case, arguments.as_of)
     place = place_of(case.path, arguments.journal or "")
     entries, before = _known(place)
@@ -57,8 +55,8 @@ def replan_site(arguments: argparse.Namespace) -> int:
         before = opened_plan(arguments.plan)
     elif before is None:
         print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
-        before = make_plan(case).plan
-    found = replan(case, entries, as_of, before=before)
+        before = scheduler.plan(case).plan
+    found = scheduler.replan(case, entries, as_of, before=before)
     if out is not None:
         _write(found, out)
     print(told(found))

@@ -8,16 +8,10 @@ from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
 
-from scheduler import spoken
-from scheduler.errors import BadInput
-from scheduler.explain.date_findings import Mend
-from scheduler.explain.quality import Check
-from scheduler.findings import Finding, Severity
+from scheduler import BadInput, Finding, Planned, Progress, Severity, spoken
+from scheduler.explain import Check, Mend, proof
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
-from scheduler.planning import Planned
-from scheduler.proved import proof
-from scheduler.site.model import Site
-from scheduler.solve.outcome import Progress
+from scheduler.site import Site
 from scheduler.spoken import amount as amount
 
 WIDTH = 96

@@ -1,1 +1,35 @@
-"""Why: critical path, floats, driving reasons, conflicts."""
+"""Why a plan is as it is, and what can be read off it: chains, floats, reasons, conflicts, what stands open."""
+
+from scheduler.explain.chain import Chain, ChainStep, chains
+from scheduler.explain.date_findings import Mend, mends
+from scheduler.explain.exact import Latest, latest_finish
+from scheduler.explain.quality import POINTS, Check, assess
+from scheduler.explain.story import story, why_not_earlier
+from scheduler.explain.upsets import next_upsets
+from scheduler.measures import open_ft, opened, worked
+from scheduler.proved import is_best, proof
+from scheduler.stretches import StretchState, TrenchStretch, stretches
+
+__all__ = [
+    "POINTS",
+    "Chain",
+    "ChainStep",
+    "Check",
+    "Latest",
+    "Mend",
+    "StretchState",
+    "TrenchStretch",
+    "assess",
+    "chains",
+    "is_best",
+    "latest_finish",
+    "mends",
+    "next_upsets",
+    "open_ft",
+    "opened",
+    "proof",
+    "story",
+    "stretches",
+    "why_not_earlier",
+    "worked",
+]

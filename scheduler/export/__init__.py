@@ -1,1 +1,42 @@
 """What leaves the tool for people without it: printed look-aheads and hold tags, calendars, tables."""
+
+from scheduler.export.bundle import PaperOrder, bundle, usual_paper
+from scheduler.export.calendars import calendar, read_calendar, unreadable
+from scheduler.export.days import day_sheets
+from scheduler.export.facts import PaperFacts
+from scheduler.export.links import LONGEST, checked_base
+from scheduler.export.lookahead import WEEKS, Period, look_ahead
+from scheduler.export.names import file_name
+from scheduler.export.page import PAPER
+from scheduler.export.parties import EVERYBODY, Audience, find_party, parties
+from scheduler.export.record import recorded
+from scheduler.export.tables import activities_csv, holds_csv, visits_csv
+from scheduler.export.tags import hold_tags, standing
+
+__all__ = [
+    "EVERYBODY",
+    "LONGEST",
+    "PAPER",
+    "WEEKS",
+    "Audience",
+    "PaperFacts",
+    "PaperOrder",
+    "Period",
+    "activities_csv",
+    "bundle",
+    "calendar",
+    "checked_base",
+    "day_sheets",
+    "file_name",
+    "find_party",
+    "hold_tags",
+    "holds_csv",
+    "look_ahead",
+    "parties",
+    "read_calendar",
+    "recorded",
+    "standing",
+    "unreadable",
+    "usual_paper",
+    "visits_csv",
+]

@@ -9,7 +9,6 @@ from typing import Any
 from icalendar import Calendar, vCalAddress
 from icalendar import Event as Entry
 
-from scheduler import __version__
 from scheduler.errors import BadInput
 from scheduler.export.events import CONFIRMED, Event, events_of, job_uid
 from scheduler.export.facts import PaperFacts
@@ -17,6 +16,7 @@ from scheduler.export.history import Published, follow, latest, published_by
 from scheduler.export.parties import Audience
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
+from scheduler.version import __version__
 
 MAKER = f"-//joint-trench-scheduler//{__version__}//EN"
 MAKERS = "joint-trench-scheduler"

@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
-from contextlib import closing
-
 from pydantic import ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.place import JournalPlace
 from scheduler.ledger.state import State, fold
+from scheduler.ledger.store import Journal
 from scheduler.plan import Plan
 
 
 def recorded(place: JournalPlace) -> tuple[State, list[Plan]]:
-    """Return what a journal says, and the plans accepted in it, the oldest first; nothing when there is none yet.
+    """Return what the journal at a place says; nothing when there is none yet. See `read_record`."""
+    if not place.made:
+        return State(), []
+    with place.open() as journal:
+        return read_record(journal)
+
+
+def read_record(journal: Journal) -> tuple[State, list[Plan]]:
+    """Return what a journal says, and the plans accepted in it, the oldest first.
 
     Raises BadInput when it cannot be read, or holds something else for a plan.
     """
-    if not place.made:
-        return State(), []
-    with closing(place.open()) as journal:
-        known = fold(journal.entries())
-        kept = [journal.attachment(accepted.plan) for accepted in known.plans]
+    known = fold(journal.entries())
+    kept = [journal.attachment(accepted.plan) for accepted in known.plans]
     return known, [_plan(k.content) for k in kept if k is not None]
 
 

@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from pydantic import ValidationError
 from sqlalchemy import Connection, Engine, create_engine, event, func, insert, select, text
@@ -107,6 +107,14 @@ class Journal:
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        """Return the journal, to be closed at the end of a `with` block."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Close it."""
+        self.close()
 
     def append(self, happened: Event, *, at: datetime | None = None, by: str) -> Entry:
         """Add an entry; when this returns, it is on disk and will be found.

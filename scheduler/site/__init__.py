@@ -1,1 +1,46 @@
-"""The site as the user wrote it: models, cross-record rules, reading and saving YAML."""
+"""The site as the user wrote it: one record for each part of a site file.
+
+`scheduler.site.editor` has what a form needs to write one.
+"""
+
+from scheduler.site.fields import Moment, Record
+from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, LineKind, Reach, Structure
+from scheduler.site.model import JobSpec, Site
+from scheduler.site.people import (
+    Backfill,
+    BookingSpec,
+    CalendarSpec,
+    Equipment,
+    Inspection,
+    Limits,
+    LocalRule,
+    LocateTicket,
+    OutsideWork,
+    Person,
+    Trade,
+)
+
+__all__ = [
+    "Alignment",
+    "Backfill",
+    "BookingSpec",
+    "CalendarSpec",
+    "Equipment",
+    "ExistingLine",
+    "Inspection",
+    "JobSpec",
+    "KeepOpen",
+    "Limits",
+    "Line",
+    "LineKind",
+    "LocalRule",
+    "LocateTicket",
+    "Moment",
+    "OutsideWork",
+    "Person",
+    "Reach",
+    "Record",
+    "Site",
+    "Structure",
+    "Trade",
+]

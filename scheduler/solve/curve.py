@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -16,7 +16,7 @@ from scheduler.solve.formulation.goals import Exposure
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.improvement.left_shift import move_early
-from scheduler.solve.outcome import CurvePoint, Options
+from scheduler.solve.outcome import CurvePoint, Options, Progress
 from scheduler.solve.run import allowing
 from scheduler.solve.stages import Plan, less_open
 
@@ -40,19 +40,21 @@ def curve(
     options: Options | None = None,
     stop: threading.Event | None = None,
     known: Known | None = None,
+    progress: Callable[[Progress], None] | None = None,
 ) -> tuple[CurvePoint, ...]:
     """Return the finish and exposure reached for each allowance of days; empty when no plan is found.
 
     The most time is tried first: no less time can do better than its bound, and a plan that
     leaves time over counts for every allowance that it keeps. `known` saves solving for no
-    allowance at all.
+    allowance at all. `progress` hears of each allowance that is worked out, under the name "curve".
     """
     options = options or Options()
     frame = Frame(network)
     if not slack_days or not network.openings or not frame.narrow():
         return ()
     order = Order(network)
-    first = _first(Engine(options, None, stop), frame, order, known)
+    engine = Engine(options, progress, stop)
+    first = _first(engine, frame, order, known)
     if first is None:
         return ()
     finish = frame.axis.last_end(schedule_of(frame, first).finish)
@@ -70,11 +72,16 @@ def curve(
         ends = max(finish for _, finish in move_early(network, plan.schedule).values())
         return CurvePoint(days, ends, stage.value, stage.bound, stage.proved), plan.starts
 
+    def told(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[CurvePoint, dict[str, int]]:
+        found = point(days, reached, least)
+        engine.tell("curve", None, None, f"{days:g} days given up: {found[0].exposure:,.0f} ft nights")
+        return found
+
     most = max(slack_days)
-    widest, plan = point(most, [first], 0)
+    widest, plan = told(most, [first], 0)
     least = round(widest.bound * per)
     with ThreadPoolExecutor(max(1, options.workers)) as pool:
-        others = list(pool.map(lambda d: point(d, [first, plan], least)[0], [d for d in slack_days if d != most]))
+        others = list(pool.map(lambda d: told(d, [first, plan], least)[0], [d for d in slack_days if d != most]))
     return _level(sorted([*others, widest], key=lambda p: p.slack_days))
 
 

@@ -17,7 +17,7 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from scheduler.planning import bundled_sites
+from scheduler import bundled_sites
 from tests.browser.dashboard import PATHS, Dashboard
 from tests.browser.serving import SWITCHES, find_chromium, serve
 

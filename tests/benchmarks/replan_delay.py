@@ -9,9 +9,10 @@ from __future__ import annotations
 import time
 from datetime import timedelta
 
+import scheduler
+from scheduler import bundled_sites
 from scheduler.audit import audit
 from scheduler.ledger.events import Delayed
-from scheduler.planning import bundled_sites, make_plan, open_case, replan
 from tests.happenings import as_planned, entries
 
 SLIPS = {"orchard-lane": ("outside/tie-in", 6.0), "lantern-street": ("outside/gas-tie-in", 25.0)}
@@ -23,8 +24,8 @@ FOUR_WORKING_DAYS = timedelta(days=6)
 def main() -> None:
     """Measure both bundled sites."""
     for name, (late, allowed) in SLIPS.items():
-        case = open_case(bundled_sites()[name])
-        before = make_plan(case).plan
+        case = scheduler.load(bundled_sites()[name])
+        before = scheduler.plan(case).plan
         digs = sorted((a for a in before.activities if a.kind == "dig"), key=lambda a: a.start)
         as_of = digs[len(digs) // 2].start + timedelta(minutes=20)
         start = next(a.start for a in before.activities if a.id == late)
@@ -32,7 +33,7 @@ def main() -> None:
         slip = Delayed(who=by, not_before=start + FOUR_WORKING_DAYS, about=(late,))
         known = entries([*as_planned(case, before, as_of), (as_of, slip)])
         began, spent = time.perf_counter(), time.process_time()
-        found = replan(case, known, as_of, before=before)
+        found = scheduler.replan(case, known, as_of, before=before)
         wall, cpu = time.perf_counter() - began, time.process_time() - spent
         broken = sum(len(audit(a.network, a.schedule)) for a in found.alternatives)
         print(f"{name}: {wall:.1f} s wall, {cpu:.1f} s processor, {allowed:g} s allowed; {broken} rules broken")

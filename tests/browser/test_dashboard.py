@@ -10,9 +10,10 @@ import pytest
 from ruamel.yaml import YAML
 
 import scenarios
+import scheduler
 from app.words import day, moment
+from scheduler import Case
 from scheduler.errors import BadInput
-from scheduler.planning import Case, open_case
 from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
@@ -36,7 +37,7 @@ KEY_WORDS = {
 
 @cache
 def case(file: Path) -> Case:
-    return open_case(file)
+    return scheduler.load(file)
 
 
 @cache

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 
 import scenarios
+import scheduler
 from app.words import day, moment
 from scheduler.ledger.attachments import media_of
 from scheduler.ledger.events import Delayed, Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
 from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
 from scheduler.plan import plan_read
-from scheduler.planning import make_plan, open_case
 from tests.browser.dashboard import Dashboard
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
@@ -86,7 +86,7 @@ def test_work_is_reported_as_started_and_finished_in_two_taps_on_a_phone(visit, 
     clean(phone)
     phone.photograph("record-390-light")
     one, two = entries(journal)
-    activity = next(a for a in open_case(SMALL).network.activities if a.name == name)
+    activity = next(a for a in scheduler.load(SMALL).network.activities if a.name == name)
     assert isinstance(one.event, Started)
     assert isinstance(two.event, Finished)
     assert one.event.activity == two.event.activity == activity.id
@@ -192,7 +192,7 @@ def test_a_file_that_is_no_photo_is_refused_and_nothing_is_released(visit, journ
 
 
 def test_may_i_cover_says_no_with_reasons_and_yes_once_they_are_cleared(visit, journal):
-    case = open_case(SMALL)
+    case = scheduler.load(SMALL)
     phone = visit(width=390)
     phone.open("Visits and holds", **{"cover-at": "pole-hedge"}).planned()
     phone.reads("No.")
@@ -230,7 +230,7 @@ def _clear_for_cover(path: Path, case) -> None:
 
 @cache
 def best_plan():
-    return make_plan(open_case(SMALL)).plan
+    return scheduler.plan(scheduler.load(SMALL)).plan
 
 
 def worked_until(path: Path, plan, day: int, hour: int) -> None:
@@ -242,8 +242,8 @@ def worked_until(path: Path, plan, day: int, hour: int) -> None:
             journal.append(Started(activity=activity.id, when=activity.start), at=now, by="Ruth Amsel")
             if activity.finish <= now:
                 journal.append(Finished(activity=activity.id, when=activity.finish), at=now, by="Ruth Amsel")
-    people = {p.id: p for p in open_case(SMALL).site.people}
-    looks = {h.id: h.look for h in open_case(SMALL).network.holds}
+    people = {p.id: p for p in scheduler.load(SMALL).site.people}
+    looks = {h.id: h.look for h in scheduler.load(SMALL).network.holds}
     for hold in plan.holds:
         if (when := hold.planned_release) <= now:
             person = people[hold.released_by]

@@ -10,6 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import scheduler
+from scheduler import bundled_sites
 from scheduler.ledger.events import (
     Corrected,
     CoverReported,
@@ -28,13 +30,12 @@ from scheduler.ledger.holds import hold_points
 from scheduler.ledger.state import State, fold, state_at
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify
-from scheduler.planning import bundled_sites, open_case
 from tests.journals import new_journal
 
 pytestmark = pytest.mark.property
 
 FIRST = datetime(2027, 3, 8, 7, tzinfo=UTC)
-CASE = open_case(bundled_sites()["orchard-lane"])
+CASE = scheduler.load(bundled_sites()["orchard-lane"])
 ACTIVITIES = [a.id for a in CASE.network.activities[:6]]
 HOLDS = CASE.network.holds[:4]
 moments = st.integers(0, 400).map(lambda h: FIRST + timedelta(hours=h))

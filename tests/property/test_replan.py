@@ -6,10 +6,11 @@ from datetime import timedelta
 
 import pytest
 
+import scheduler
+from scheduler import Case
 from scheduler.audit import audit
 from scheduler.ledger.state import fold, state_at
 from scheduler.plan import Plan, PlanActivity
-from scheduler.planning import Case, make_plan, open_case, replan
 from scheduler.replan.model import Replanning
 from scheduler.solve.outcome import Options
 from tests.happenings import Chance, as_planned, entries
@@ -25,12 +26,12 @@ EVENTS = 45
 def case(tmp_path_factory: pytest.TempPathFactory) -> Case:
     path = tmp_path_factory.mktemp("small") / "small.yaml"
     path.write_text(SMALL_SITE, encoding="utf-8")
-    return open_case(path)
+    return scheduler.load(path)
 
 
 @pytest.fixture(scope="module")
 def before(case: Case) -> Plan:
-    return make_plan(case, QUICK).plan
+    return scheduler.plan(case, QUICK).plan
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -43,7 +44,7 @@ def test_events_of_any_kind_give_audited_plans_or_a_named_conflict(case: Case, b
         said = sorted([*as_planned(case, before, first + timedelta(days=seed)), *said], key=lambda pair: pair[0])
     known = entries(said)
     as_of = known[-1].at + timedelta(minutes=seed)
-    found = replan(case, known, as_of, before=before, options=QUICK)
+    found = scheduler.replan(case, known, as_of, before=before, options=QUICK)
     if not found.alternatives:
         assert found.conflicts
         assert all(m.because for c in found.conflicts for m in c.members)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import scheduler
 from app.in_force import in_force
 from app.live import Live
+from scheduler import bundled_sites
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.plan import plan_json
-from scheduler.planning import bundled_sites, make_plan, open_case
 from scheduler.solve.outcome import Options
 
 SMALL = bundled_sites()["orchard-lane"]
@@ -15,8 +16,8 @@ SMALL = bundled_sites()["orchard-lane"]
 
 def test_only_a_plan_made_for_this_content_of_the_site_file_is_put_in_force(tmp_path, monkeypatch) -> None:
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
-    case, place = open_case(SMALL), place_of(SMALL)
-    plan = make_plan(case, Options(only_finish=True, start_effort=0.1, finish_effort=0.1)).plan
+    case, place = scheduler.load(SMALL), place_of(SMALL)
+    plan = scheduler.plan(case, Options(only_finish=True, start_effort=0.1, finish_effort=0.1)).plan
     for name, sha256 in (("this", case.sha256), ("another", "0" * 64)):
         journal = place.open()
         of = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": sha256})})

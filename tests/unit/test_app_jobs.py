@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 import app.jobs
+import scheduler
 from app.jobs import KEPT_JOBS, Jobs
 from scheduler.solve.outcome import Options, Progress
 
@@ -55,7 +56,7 @@ class Solver:
         self.calls, self.running, self.most_running = [], 0, 0
         self.fault, self.dates = None, "dates"
 
-    def make_plan(self, case, options, *, progress, stop):
+    def plan(self, case, options, *, progress, stop):
         self.calls.append((case.sha256, options.slack_days, options.only_finish))
         self.running += 1
         self.most_running = max(self.most_running, self.running)
@@ -83,7 +84,7 @@ class Solver:
 @pytest.fixture
 def solver(monkeypatch):
     fake = Solver()
-    monkeypatch.setattr(app.jobs, "make_plan", fake.make_plan)
+    monkeypatch.setattr(scheduler, "plan", fake.plan)
     monkeypatch.setattr(app.jobs, "add_curve", fake.add_curve)
     monkeypatch.setattr(app.jobs, "Answer", Answer)
     yield fake

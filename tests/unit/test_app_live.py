@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+import scheduler
 from app.words import moment
+from scheduler import accept, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.ledger.events import (
@@ -30,7 +32,6 @@ from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal, journal_path
 from scheduler.ledger.wording import Wording
 from scheduler.plan import plan_json, plan_read
-from scheduler.planning import accept, as_planned, bundled_sites, make_plan, open_case, replan
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
 
@@ -43,12 +44,12 @@ ANY_PLAN = Options(start_effort=0.05, finish_effort=0.1, exposure_effort=0.01, m
 
 @cache
 def case():
-    return open_case(SMALL)
+    return scheduler.load(SMALL)
 
 
 @cache
 def planned():
-    return make_plan(case(), Options(only_finish=True))
+    return scheduler.plan(case(), Options(only_finish=True))
 
 
 def tuesday(hour: float = 12) -> datetime:
@@ -320,7 +321,7 @@ def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(plac
     now, events = in_the_middle_of_a_dig()
     written(place, *events, at=now)
     journal = place.open()
-    found = replan(case(), journal.entries(), now, before=planned().plan, options=ANY_PLAN)
+    found = scheduler.replan(case(), journal.entries(), now, before=planned().plan, options=ANY_PLAN)
     chosen = found.alternatives[0]
     assert as_planned(case(), chosen).broken == ()
     digest = accept(journal, chosen, by="Peter Strand", at=now, why="It is the least change.")

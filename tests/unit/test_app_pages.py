@@ -12,11 +12,11 @@ from streamlit.testing.v1 import AppTest
 
 from app.answer import Answer
 from app.jobs import Job
+from scheduler import Case, Planned
 from scheduler.assembly import plan_of
 from scheduler.findings import Finding, Severity
 from scheduler.network.derive import derive
 from scheduler.plan import Conflict, ConflictMember, Plan, Repair, SiteRef
-from scheduler.planning import Case, Planned
 from scheduler.solve.outcome import Options, Outcome, Status
 from tests.pictures import bundled
 

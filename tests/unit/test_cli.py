@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
+import scheduler
+from scheduler import bundled_sites
 from scheduler.assembly import schedule_of
 from scheduler.audit import audit
 from scheduler.cli import main
 from scheduler.explain.chain import chain_to
 from scheduler.plan import read_plan
-from scheduler.planning import bundled_sites, open_case
 from tests.small_site import SMALL_SITE, damaged
 
 STAGES = ["finish", "exposure", "money", "earliness"]
@@ -53,7 +54,7 @@ def test_plan_writes_an_audited_plan(site: Path, tmp_path: Path, capsys: pytest.
     assert "Trenches kill." in out
     assert "pass the first time" in out
     assert "90%" in out
-    network = open_case(site).network
+    network = scheduler.load(site).network
     assert audit(network, schedule_of(plan, network)) == []
     assert run(capsys, "audit", site, tmp_path / "out" / "activities.csv")[:2] == (0, "The dates keep every rule.\n")
 
@@ -117,7 +118,7 @@ def test_bad_input_lists_every_fault_and_nothing_else(
 def test_a_plan_says_what_the_journal_tells_of_cover_before_release(
     site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    network = open_case(site).network
+    network = scheduler.load(site).network
     gate = network.by_id[network.holds[0].gates[0]]
     stretch = (gate.alignment, str(gate.from_ft), str(gate.to_ft))
     at = (network.clock.when(0) + timedelta(days=5)).replace(hour=12)
@@ -153,7 +154,7 @@ def test_numbers_that_mean_nothing_are_refused(words: list[str], capsys: pytest.
 def test_a_plan_of_another_job_is_bad_input(planned: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, _, err = run(capsys, "audit", bundled_sites()["orchard-lane"], planned / "plan.json")
     assert code == 2
-    known = {a.id for a in open_case(bundled_sites()["orchard-lane"]).network.activities}
+    known = {a.id for a in scheduler.load(bundled_sites()["orchard-lane"]).network.activities}
     unknown = [a.id for a in read_plan(planned / "plan.json").activities if a.id not in known]
     assert len(unknown) > 5
     assert all(f"Found {id_};" in err for id_ in unknown[:20])
@@ -176,7 +177,7 @@ def test_every_fault_of_a_file_that_is_no_plan_is_told(tmp_path: Path, capsys: p
 def test_a_place_that_cannot_hold_the_files_is_told_before_the_work(
     site: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("scheduler.cli.commands.make_plan", lambda *_, **__: pytest.fail("solved in vain"))
+    monkeypatch.setattr("scheduler.plan", lambda *_, **__: pytest.fail("solved in vain"))
     code, _, err = run(capsys, "plan", site, "--out", site)
     assert code == 2
     assert f"Found {site}" in err
@@ -208,7 +209,7 @@ def test_why_tells_a_story_without_ids(planned: Path, capsys: pytest.CaptureFixt
     last = max(plan.activities, key=lambda a: a.finish)
     assert out.startswith(last.name.split(",")[0])
     assert not [a.id for a in plan.activities if a.id in out]
-    network = open_case(planned / "small.yaml").network
+    network = scheduler.load(planned / "small.yaml").network
     steps = chain_to(network, schedule_of(plan, network), last.id)
     assert len(steps) > 3
     told = " ".join(out.split())

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 from functools import lru_cache
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -184,7 +185,7 @@ def test_a_conflict_is_called_minimal_only_where_a_plan_without_each_rule_was_fo
     def without_plans(*asked: Any, **how: Any) -> PossiblePlan:
         return replace(possible(*asked, **how), schedule=None)
 
-    monkeypatch.setattr("scheduler.explain.conflicts.possible", without_plans)
+    monkeypatch.setattr(import_module("scheduler.explain.conflicts"), "possible", without_plans)
     (found,) = conflicts(network, limit=1)
     assert proved.minimal
     assert not found.minimal

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
+import scheduler
 from scheduler.cli import main
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.plan import Plan, read_plan
-from scheduler.planning import make_plan, open_case
 from scheduler.solve.outcome import Options
 from tests.papers import read_pdf, read_table
 from tests.small_site import SMALL_SITE
@@ -29,7 +29,7 @@ def solved(text: str, folder: Path) -> Plan:
     """Return the best plan of a site's text; solved once for all tests."""
     site = folder / "small.yaml"
     site.write_text(text, encoding="utf-8")
-    planned = make_plan(open_case(site), Options(only_finish=True))
+    planned = scheduler.plan(scheduler.load(site), Options(only_finish=True))
     assert planned.broken == ()
     assert planned.plan.finish is not None
     return planned.plan

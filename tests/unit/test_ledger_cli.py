@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from scheduler import bundled_sites
 from scheduler.cli.journal import add_to
 from scheduler.errors import BadInput
 from scheduler.ledger.store import Journal, journal_path
-from scheduler.planning import bundled_sites
 from tests.journals import unguarded
 
 HOLD = "hold/water-test/orchard-row/L0"

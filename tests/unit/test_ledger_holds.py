@@ -17,6 +17,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+import scheduler
+from scheduler import Case, bundled_sites
 from scheduler.errors import BadInput
 from scheduler.ledger.cover import CoverAnswer, CoverGround, covered_unreleased, may_cover
 from scheduler.ledger.events import (
@@ -38,7 +40,6 @@ from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify
 from scheduler.network.model import Network
-from scheduler.planning import Case, bundled_sites, open_case
 from scheduler.schedule import Schedule
 from tests.journals import new_journal
 
@@ -54,7 +55,7 @@ def at(day: int, hour: int, minute: int = 0) -> datetime:
 
 @cache
 def case() -> Case:
-    return open_case(bundled_sites()["orchard-lane"])
+    return scheduler.load(bundled_sites()["orchard-lane"])
 
 
 def known(*happened: Event, laid: bool = True) -> State:

@@ -8,9 +8,10 @@ from functools import cache
 
 import pytest
 
+import scheduler
+from scheduler import Case, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.network.model import Network
-from scheduler.planning import Case, as_planned, bundled_sites, make_plan, open_case
 from scheduler.replan.model import Alternative
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options, Outcome
@@ -22,7 +23,7 @@ QUICK = Options(only_finish=True, start_effort=0.1, finish_effort=0.1)
 
 @cache
 def solved() -> tuple[Case, Outcome]:
-    case = open_case(bundled_sites()["orchard-lane"])
+    case = scheduler.load(bundled_sites()["orchard-lane"])
     return case, solve(case.network, QUICK)
 
 
@@ -40,7 +41,7 @@ def test_a_plan_that_breaks_a_rule_is_never_handed_over_as_sound(damage, monkeyp
     case, _ = solved()
     outcome, rule = spoiled(damage)
     monkeypatch.setattr("scheduler.planning.solve", lambda *_: outcome)
-    planned = make_plan(case)
+    planned = scheduler.plan(case)
     assert planned.schedule == outcome.schedule
     assert rule in {f.rule for f in planned.broken}
     assert {f.rule for f in planned.broken} <= {f.rule for f in planned.plan.findings}
@@ -49,7 +50,7 @@ def test_a_plan_that_breaks_a_rule_is_never_handed_over_as_sound(damage, monkeyp
 def test_a_sound_plan_is_called_so(monkeypatch: pytest.MonkeyPatch) -> None:
     case, outcome = solved()
     monkeypatch.setattr("scheduler.planning.solve", lambda *_: outcome)
-    planned = make_plan(case)
+    planned = scheduler.plan(case)
     assert planned.schedule is not None
     assert audit(case.network, planned.schedule) == []
     assert planned.broken == ()

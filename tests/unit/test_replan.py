@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 
 import pytest
 
+import scheduler
+from scheduler import Case, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.ledger.events import Delayed, PlanAccepted
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, plan_json, plan_read
-from scheduler.planning import Case, as_planned, bundled_sites, make_plan, open_case, replan
 from scheduler.replan.job import job_of
 from scheduler.replan.model import Aim, Alternative, Replanning
 from scheduler.replan.reopened import reopened
@@ -28,8 +29,8 @@ class Slip:
     """The small site, its plan, what was reported until half the trench was dug, and the answer."""
 
     def __init__(self) -> None:
-        self.case: Case = open_case(bundled_sites()["orchard-lane"])
-        self.before: Plan = make_plan(self.case, QUICK).plan
+        self.case: Case = scheduler.load(bundled_sites()["orchard-lane"])
+        self.before: Plan = scheduler.plan(self.case, QUICK).plan
         digs = sorted((a for a in self.before.activities if a.kind == "dig"), key=lambda a: a.start)
         self.as_of: datetime = digs[len(digs) // 2].start + timedelta(minutes=20, seconds=7)
         self.tie_in = next(a for a in self.before.activities if a.id == TIE_IN).start
@@ -37,7 +38,9 @@ class Slip:
         late = Delayed(who="s-wirth", not_before=self.not_before, about=(TIE_IN,), why="storm work elsewhere")
         said = [*happened_as_planned(self.case, self.before, self.as_of), (self.as_of, late)]
         self.entries: list[Entry] = entries(said)
-        self.found: Replanning = replan(self.case, self.entries, self.as_of, before=self.before, options=QUICK)
+        self.found: Replanning = scheduler.replan(
+            self.case, self.entries, self.as_of, before=self.before, options=QUICK
+        )
 
     def serving(self, aim: Aim) -> Alternative:
         found = self.found.serving(aim)
@@ -174,7 +177,7 @@ def test_the_call_to_make_says_who_from_when_to_when(slip: Slip) -> None:
 def test_the_same_question_has_the_same_answer_and_later_entries_do_not_change_it(slip: Slip) -> None:
     later = Delayed(who="s-wirth", not_before=slip.not_before + timedelta(days=9), about=(TIE_IN,))
     after = Entry(len(slip.entries) + 1, slip.as_of + timedelta(seconds=1), "test", later, "", "")
-    again = replan(slip.case, [*slip.entries, after], slip.as_of, before=slip.before, options=QUICK)
+    again = scheduler.replan(slip.case, [*slip.entries, after], slip.as_of, before=slip.before, options=QUICK)
     assert [plan_json(a.plan) for a in again.alternatives] == [plan_json(a.plan) for a in slip.found.alternatives]
     assert [a.moves for a in again.alternatives] == [a.moves for a in slip.found.alternatives]
     assert again.notes == slip.found.notes
@@ -185,7 +188,7 @@ def test_where_not_all_appointments_can_stay_every_aim_has_a_plan_that_says_what
     noon = slip.before.data_date.replace(day=2, hour=12)
     late = Delayed(who="plumber", not_before=monday, why="their pipe is late")
     said = [*happened_as_planned(slip.case, slip.before, noon), (noon, late)]
-    found = replan(slip.case, entries(said), noon, before=slip.before, options=QUICK)
+    found = scheduler.replan(slip.case, entries(said), noon, before=slip.before, options=QUICK)
     assert not found.impossible
     for alternative in found.alternatives:
         assert audit(alternative.network, alternative.schedule) == []

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from scheduler import accepted_plan
 from scheduler.cli import main
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal
 from scheduler.plan import read_plan
-from scheduler.planning import accepted_plan
 from tests.small_site import SMALL_SITE
 
 Run = Callable[..., tuple[int, str, str]]

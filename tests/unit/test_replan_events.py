@@ -12,6 +12,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+import scheduler
+from scheduler import Case
 from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.dates_csv import read_dates
@@ -31,7 +33,6 @@ from scheduler.ledger.events import (
     VisitCancelled,
 )
 from scheduler.plan import Plan, PlanActivity
-from scheduler.planning import Case, make_plan, open_case, replan
 from scheduler.replan.model import Aim, Replanning
 from scheduler.solve.outcome import Options, Outcome, Status
 from tests.happenings import as_planned, entries
@@ -53,7 +54,7 @@ class Story:
 
     def __init__(self, folder: Path, text: str = SMALL_SITE) -> None:
         (folder / "small.yaml").write_text(text, encoding="utf-8")
-        self.case: Case = open_case(folder / "small.yaml")
+        self.case: Case = scheduler.load(folder / "small.yaml")
         network = self.case.network
         if text == SMALL_SITE:
             outcome = Outcome(Status.FEASIBLE, read_dates(SMALL_SITE_DATES, network))
@@ -61,7 +62,7 @@ class Story:
             assert audit(network, outcome.schedule) == []
             self.before: Plan = plan_of(network, outcome, site=self.case.reference)
         else:
-            self.before = make_plan(self.case, QUICK).plan
+            self.before = scheduler.plan(self.case, QUICK).plan
 
     def planned(self, activity: str) -> PlanActivity:
         return next(a for a in self.before.activities if a.id == activity)
@@ -69,7 +70,7 @@ class Story:
     def after(self, as_of: datetime, *more: Event, without: tuple[str, ...] = ()) -> Replanning:
         """Plan again when all went by the plan, but for events left out that name some ids, and some more."""
         said = [(at, e) for at, e in as_planned(self.case, self.before, as_of) if not any(w in str(e) for w in without)]
-        found = replan(
+        found = scheduler.replan(
             self.case, entries([*said, *((as_of, e) for e in more)]), as_of, before=self.before, options=QUICK
         )
         for alternative in found.alternatives:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from scheduler import bundled_sites
 from scheduler.errors import BadInput
-from scheduler.planning import bundled_sites
 from scheduler.site.csv_import import columns, csv_text, import_csv
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import rows_at

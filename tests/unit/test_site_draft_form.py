@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from scheduler.planning import bundled_sites
+from scheduler import bundled_sites
 from scheduler.site.draft import Draft
 from scheduler.site.editing import LOOSE, Field, FieldKind, fields_of, parts
 

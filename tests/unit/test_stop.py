@@ -8,11 +8,12 @@ from dataclasses import replace
 
 import pytest
 
+import scheduler
+from scheduler import bundled_sites
 from scheduler.audit import audit
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.exact import latest_finish
 from scheduler.explain.repairs import repairs
-from scheduler.planning import bundled_sites, make_plan, open_case
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Options, Progress
 from tests.unit.test_explain_conflicts import SMALL, STREET, VARIANTS, case, site
@@ -70,8 +71,8 @@ def test_a_plan_that_cannot_be_made() -> None:
         if told.stage == "conflicts":
             at.tell(told.note)
 
-    job = open_case(bundled_sites()[SMALL])
-    plan = make_plan(replace(job, network=spoil(job.network)), QUICK, progress=progress, stop=at.stop).plan
+    job = scheduler.load(bundled_sites()[SMALL])
+    plan = scheduler.plan(replace(job, network=spoil(job.network)), QUICK, progress=progress, stop=at.stop).plan
     assert at.seconds < SOON
     assert plan.status == "infeasible"
     assert plan.conflicts

@@ -1,0 +1,102 @@
+"""A site that was opened: what was written, the network it gives, and what its layout breaks."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import scenarios
+from scheduler.errors import BadInput
+from scheduler.findings import Finding
+from scheduler.network.check import check_network
+from scheduler.network.derive import derive
+from scheduler.network.model import Network
+from scheduler.plan import SiteRef
+from scheduler.site.files import load_site, read_site
+from scheduler.site.model import Site
+from scheduler.site.save import written_anew
+from scheduler.trench.check import check_layout
+
+IN_MEMORY = Path("site.yaml")
+"""Where a site that was never in a file is taken to lie, when nobody says otherwise."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """An opened site: what was written, the network it gives, and what its layout check found."""
+
+    path: Path
+    """Its file, or where it would lie; its journal and its own rule sheets are looked for beside it."""
+    sha256: str
+    """Of the file, or of the text that it would hold; a plan names it."""
+    site: Site
+    network: Network
+    layout: tuple[Finding, ...]
+
+    @property
+    def reference(self) -> SiteRef:
+        """How a plan refers to this site."""
+        job = self.site.site
+        return SiteRef(name=job.name, file=self.path.name, sha256=self.sha256, time_zone=job.time_zone)
+
+
+def bundled_sites() -> dict[str, Path]:
+    """Return the bundled site files by name, the smallest first."""
+    folder = Path(scenarios.__file__).parent
+    return {p.stem: p for p in sorted(folder.glob("*.yaml"), key=lambda p: (p.stat().st_size, p.name))}
+
+
+def load(site: Path | str | Site, *, path: Path | None = None) -> Case:
+    """Open a site, derive its network and check its layout.
+
+    Parameters
+    ----------
+    site
+        A `Path`: the site file to read. A `str`: the text of a site file (YAML), not its name.
+        A `Site`: the record itself.
+    path
+        Of a text or record: the file in which it would lie. Its journal and its own rule sheets are
+        looked for beside that, and faults name it. When left out, `site.yaml` in the folder that a
+        record was read from or in the working folder, where no rule sheets are looked for.
+
+    Returns
+    -------
+    Case
+        Lengths in it are in feet, depths and sizes in inches, as the name of each field says;
+        dates of its network are in ticks of 15 minutes from local midnight of the first day
+        (`case.network.clock.when(tick)` gives the moment).
+
+    Raises
+    ------
+    BadInput
+        With every fault of the file, the text or the record, or else of the network that it
+        gives, each with its line where there is one.
+    """
+    if isinstance(site, Path):
+        path, opened, raw = site, load_site(site), site.read_bytes()
+    else:
+        folder = path.parent if path is not None else site.folder if isinstance(site, Site) else None
+        path = path or (folder or Path()) / IN_MEMORY
+        text = site if isinstance(site, str) else _as_text(site)
+        opened, raw = read_site(text, file=str(path)), text.encode()
+        opened = opened.lying_in(folder) if folder is not None else opened
+    network = derive(opened)
+    if faults := check_network(network):
+        raise BadInput(faults)
+    return Case(path, hashlib.sha256(raw).hexdigest(), opened, network, tuple(check_layout(opened)))
+
+
+def _as_text(site: Site) -> str:
+    """Return the text of a site file that says what a record says; defaults are left out."""
+    data = site.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    return written_anew({"format": site.format} | data, "")
+
+
+def check(case: Case, *, reach: str = "") -> tuple[Finding, ...]:
+    """Return what the layout of the trench, or of one reach by its id, breaks, the gravest first.
+
+    Each finding names the rule and its source, what was found, what is required (inches or feet,
+    in words), and what would mend it. Nothing is raised: a sound layout gives an empty tuple.
+    """
+    return tuple(check_layout(case.site, reach=reach)) if reach else case.layout

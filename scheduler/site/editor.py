@@ -1,0 +1,47 @@
+"""What a form over a site file needs: the draft, its parts and fields, its faults, and words for them."""
+
+from scheduler.site.csv_import import columns, csv_text, import_csv
+from scheduler.site.draft import Draft
+from scheduler.site.draft_paths import Data, drop, known_ids, put, rows_at, value_at
+from scheduler.site.draft_words import changes, part_of, record_name, spoken
+from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of, parts
+from scheduler.site.faults import Fault, Path
+from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
+from scheduler.site.files import read_text
+from scheduler.site.templates import NAMES, Start, about, new_site
+from scheduler.site.yamltext import read_yaml
+from scheduler.site.yamlwriting import inline
+
+__all__ = [
+    "FIRST_YEAR",
+    "LAST_YEAR",
+    "LOOSE",
+    "NAMES",
+    "Data",
+    "Draft",
+    "Fault",
+    "Field",
+    "FieldKind",
+    "Path",
+    "SitePart",
+    "Start",
+    "about",
+    "changes",
+    "columns",
+    "csv_text",
+    "drop",
+    "fields_of",
+    "import_csv",
+    "inline",
+    "known_ids",
+    "new_site",
+    "part_of",
+    "parts",
+    "put",
+    "read_text",
+    "read_yaml",
+    "record_name",
+    "rows_at",
+    "spoken",
+    "value_at",
+]
