@@ -19,7 +19,7 @@ from scheduler.solve.outcome import Options, Progress
 from tests.unit.test_explain_conflicts import SMALL, STREET, VARIANTS, case, site
 
 SOON = 1.0
-"""Seconds within which a search ends that was stopped."""
+"""Seconds of this process within which a search ends that was stopped; others on the machine do not count."""
 QUICK = Options(start_effort=0.02, finish_effort=0.1, conflict_effort=0.1)
 BUSY = "target a day too early"
 """A variant of which many questions take long."""
@@ -34,13 +34,13 @@ class StopAt:
     def tell(self, note: str) -> None:
         self.notes.append(note)
         if len(self.notes) == self._left:
-            self._at = time.monotonic()
+            self._at = time.process_time()
             self.stop.set()
 
     @property
     def seconds(self) -> float:
         assert self.stop.is_set(), "it was over before it could be stopped"
-        return time.monotonic() - self._at
+        return time.process_time() - self._at
 
 
 @pytest.mark.parametrize("notes", [1, 3])
@@ -82,17 +82,23 @@ def test_a_plan_that_cannot_be_made() -> None:
 def test_a_stop_before_it_began() -> None:
     network, stop = case(BUSY)[0], threading.Event()
     stop.set()
-    began = time.monotonic()
+    began = time.process_time()
     assert conflicts(network, stop=stop) == []
-    assert time.monotonic() - began < SOON
+    assert time.process_time() - began < SOON
 
 
 def test_a_first_plan_ends_with_the_best_so_far() -> None:
     network, stop = site(STREET), threading.Event()
-    threading.Timer(0.3, stop.set).start()
-    began = time.monotonic()
+    began = time.process_time()
+
+    def end() -> None:
+        while time.process_time() < began + 0.3:
+            time.sleep(0.02)
+        stop.set()
+
+    threading.Thread(target=end).start()
     plan = generate(network, budget_seconds=60.0, stop=stop)
-    assert time.monotonic() - began < 0.3 + SOON
+    assert time.process_time() - began < 0.3 + SOON
     assert plan is not None
     assert not audit(network, plan)
 
