@@ -13,7 +13,7 @@ from tests.mutation.modules import MODULES
 from tests.mutation.mutants import Mutant, mutants_of
 from tests.mutation.trials import Reached, Trial, found, load_libraries, reached
 
-MOST_SECONDS = 40.0
+MOST_SECONDS = 20.0
 """Of tests for one fault; the slowest are left out beyond."""
 ENOUGH_TIMES = 4.0
 """By how much a trial may take longer than its tests did without a fault."""
