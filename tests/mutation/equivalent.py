@@ -2,5 +2,18 @@
 
 from __future__ import annotations
 
-EQUIVALENT: dict[tuple[str, str, str], str] = {}
+MEASURES = "scheduler/measures.py"
+SORTED = "What follows in the sorted list is left out one by one instead of all at once."
+ONE_TICKET = "All bounds of one ticket carry the same expiry and the same renewals."
+
+EQUIVALENT: dict[tuple[str, str, str], str] = {
+    (MEASURES, "break", "continue"): SORTED,
+    (
+        MEASURES,
+        "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[0].at",
+        "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[ -1].at",
+    ): ONE_TICKET,
+    (MEASURES, "for later in bounds[0].later:", "for later in bounds[ -1].later:"): ONE_TICKET,
+    (MEASURES, "for later in bounds[0].later", "for later in bounds[ -1].later"): ONE_TICKET,
+}
 """By source file, changed line and what it was changed to."""

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from random import Random
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler.explain.calls import last_call
+from scheduler.dates_csv import read_dates
+from scheduler.explain.calls import last_call, plan_calls
 from scheduler.network.hours import after_notice
+from scheduler.schedule import Schedule
 from scheduler.worktime.calendar import Calendar
+from tests.derived import Records, changed, network, record
 from tests.jobs import CITY, CLOCK, CREW, at, hours, job, task
+from tests.small_site import SMALL_SITE_DATES
 
 JOB = job(task("a"))
 OFFICE = hours("office", (0, 1, 2, 3, 4), (7, 15.5))
@@ -27,6 +34,9 @@ OFFICE = hours("office", (0, 1, 2, 3, 4), (7, 15.5))
         # Who works on Tuesday and Thursday alone has had two of their days when called on Monday.
         (CITY, at(3, 10), 1, at(2, 15.5)),
         (CITY, at(3, 10), 2, at(0, 15.5)),
+        # Whose hours are not known far enough back is called as many days ahead, or before the first known day.
+        (hours("thursday", (3,), (9, 11)), at(3, 10), 2, at(0, 15.5)),
+        (hours("monday and friday", (0, 4), (9, 11)), at(4, 10), 3, at(0, 0)),
     ],
 )
 def test_the_last_call_by_hand(party: Calendar, start: int, days: int, by: int) -> None:
@@ -60,3 +70,100 @@ def test_a_call_by_then_is_in_time_and_one_in_the_next_office_hours_is_late(seed
     assert reopened is not None
     late = after_notice(CLOCK, party, reopened, days)
     assert late is None or late > start
+
+
+# ---- the calls of a plan of the small site, by its calendars: the desk is open Monday to Friday 7:00-15:30 ----------
+
+
+def june(day: int, hour: int, minute: int = 0) -> datetime:
+    return datetime(2026, 6, day, hour, minute, tzinfo=ZoneInfo("America/Denver"))
+
+
+def kept() -> Schedule:
+    return read_dates(SMALL_SITE_DATES, network())
+
+
+def calls(schedule: Schedule, change: Callable[[Records], object] | None = None, **how: int) -> dict[str, datetime]:
+    return {c.id: c.by for c in plan_calls(changed(change), network(), schedule, **how)}
+
+
+SAMPLE_CALLS = {
+    "call/elec/2026-06-12": june(10, 15, 30),  # Friday after 2 working days of the crew's hours: Thursday, Friday
+    "call/I1/2026-06-15": june(12, 15, 30),  # Monday after 1 of the city's days: Monday
+    "call/I1/2026-06-17": june(16, 15, 30),
+    "call/U1/2026-06-22": june(16, 15, 30),  # Monday after 3 of the utility's, Mon-Thu: Wednesday, Thursday, Monday
+    "call/I1/2026-06-22": june(18, 15, 30),  # Monday after 1 of the city's; on Friday, a holiday, nobody is at the desk
+    "call/I1/2026-06-24": june(23, 15, 30),
+}
+
+
+def test_every_call_of_a_plan_by_hand_the_most_urgent_first() -> None:
+    found = calls(kept())
+    assert found == SAMPLE_CALLS
+    assert list(found.values()) == sorted(found.values())
+
+
+def test_who_is_on_site_already_is_not_called_again_until_away_for_longer_than_they_stay() -> None:
+    """The electricians are there on Fri 12, Tue 16, Thu 18, Mon 22 and Tue 23 June: three days away at most."""
+
+    def days(stay: int) -> list[str]:
+        found = calls(kept(), lambda r: record(r, "trades", "elec").update(stay_days=stay))
+        return [c.removeprefix("call/elec/2026-06-") for c in found if c.startswith("call/elec/")]
+
+    assert days(3) == ["12"]
+    assert days(2) == ["12", "16", "22"]
+    assert days(1) == ["12", "16", "22"]
+    assert days(0) == ["12", "16", "18", "22"]
+
+
+def test_nobody_is_called_for_what_has_begun_but_for_what_begins_at_the_moment_itself() -> None:
+    clock = network().clock
+    tie_in = clock.tick(june(22, 11, 30))
+    assert set(calls(kept(), since=tie_in)) == {"call/U1/2026-06-22", "call/I1/2026-06-24"}
+    assert set(calls(kept(), since=tie_in + 1)) == {"call/I1/2026-06-24"}
+    assert "call/elec/2026-06-12" in calls(kept(), since=clock.tick(june(12, 10)))
+    assert "call/elec/2026-06-12" not in calls(kept(), since=clock.tick(june(12, 10)) + 1)
+
+
+def test_an_own_trade_and_one_that_asks_for_no_notice_are_not_called() -> None:
+    for change in ({"own": True}, {"notice_days": 0}):
+        found = calls(kept(), lambda r, change=change: record(r, "trades", "elec").update(change))
+        assert not [c for c in found if c.startswith("call/elec/")]
+
+
+def test_what_is_said_of_a_call() -> None:
+    found = {c.id: c.text for c in plan_calls(changed(), network(), kept())}
+    assert found["call/elec/2026-06-12"] == (
+        "Call Sample Electric: first work on site Fri 12 Jun 10:00 (2 working days of notice)."
+    )
+    assert found["call/I1/2026-06-15"] == (
+        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 08:00 (1 working day of notice)."
+    )
+    found = {
+        c.id: c.text
+        for c in plan_calls(changed(lambda r: record(r, "inspections", "I1").update(notice_days=0)), network(), kept())
+    }
+    assert found["call/I1/2026-06-15"] == (
+        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 08:00."
+    )
+
+
+def test_a_renewal_that_the_plan_uses_is_a_call_by_its_last_day_and_others_are_none() -> None:
+    (ticket,) = network().tickets
+    first = ticket.renewals[0]
+    renewed = replace(kept(), renewals=(first.id,))
+    assert calls(renewed) == SAMPLE_CALLS | {f"call/{first.id}": network().clock.when(first.call_by)}
+
+
+def test_looks_of_one_day_are_one_call_for_the_earliest_of_them() -> None:
+    (rule,) = network().visit_rules
+    schedule = kept()
+    first, second, *_ = sorted(rule.looks, key=lambda k: schedule.dates[k])
+    start = network().clock.tick(june(15, 9))
+    together = {**schedule.dates, first: (start + 2, start + 4), second: (start, start + 2)}
+    (text,) = [
+        c.text
+        for c in plan_calls(changed(), network(), replace(schedule, dates=together))
+        if c.id.endswith("I1/2026-06-15")
+    ]
+    assert "Mon 15 Jun 09:00" in text

@@ -11,6 +11,7 @@ from scheduler.measures import (
     bookings_moved,
     days_on_site,
     exposure,
+    midnights,
     money,
     nights_open,
     open_ft,
@@ -42,6 +43,7 @@ TRENCH = job(task("dig"), task("fill"), openings=(Opening("open", "R", 40.0, "di
         # Opened as the clock strikes midnight, it did not stand open over the night before.
         ((at(1, 0), at(1, 2)), (at(1, 8), at(1, 10)), 0),
         ((at(1, 0), at(1, 2)), (at(2, 8), at(2, 10)), 1),
+        ((at(2, 8), at(2, 10)), (at(0, 8), at(0, 10)), 0),  # closed before it was opened: none, not fewer than none
     ],
 )
 def test_a_night_counts_when_the_trench_is_open_before_and_after_midnight(dig: Span, fill: Span, nights: int) -> None:
@@ -61,6 +63,8 @@ def test_the_feet_that_stand_open_over_one_night() -> None:
     }  # fmt: skip
     nights = [open_ft(network, dates, DAY.replace(day=DAY.day + n)) for n in (-1, 0, 1, 2)]
     assert nights == [0.0, 40.0, 65.0, 0.0]
+    by_night = {**dates, "diga": (at(0, 22), at(1, 2)), "filla": (at(1, 22), at(2, 2))}
+    assert [open_ft(network, by_night, DAY.replace(day=DAY.day + n)) for n in (0, 1, 2)] == [40.0, 65.0, 0.0]
     half = {k: v for k, v in dates.items() if k != "fillb"}
     assert open_ft(network, half, DAY.replace(day=DAY.day + 1)) == 40.0
 
@@ -119,7 +123,10 @@ def test_renewals_are_those_that_the_last_dig_needs_and_that_can_still_be_called
     assert needed(at(5, 0)) == ("r1", "r2", "r3")
     assert needed(at(2, 1), data_date=at(1, 0)) == ("r1", "r2")
     assert needed(at(2, 1), data_date=at(1, 0) + 1) == ()
-    assert renewals_of(replace(network, tickets=(replace(ticket, digs=()),)), {}) == ()
+    none, one = (replace(network, tickets=(replace(ticket, digs=digs),)) for digs in ((), ("a",)))
+    assert renewals_of(none, {}) == ()
+    assert renewals_of(one, {"a": (0, at(1, 1))}) == ("r1",)
+    assert money(one, Schedule({"a": (0, at(1, 1)), "b": (0, 8)}, renewals=("r1",))) == 25.0
 
 
 @pytest.mark.parametrize(
@@ -152,6 +159,18 @@ def test_days_on_site_end_with_the_work_not_with_the_midnight_after_it() -> None
     assert days_on_site(TRENCH, (at(1, 0), at(1, 2))) == (1, 1)
     assert days_on_site(TRENCH, (at(0, 22), at(1, 0) + 1)) == (0, 1)
     assert days_on_site(TRENCH, (at(1, 0), at(1, 0))) == (1, 1)
+
+
+def test_midnights_between_two_ticks_without_these() -> None:
+    assert midnights(TRENCH.clock, at(0, 0), at(3, 0)) == (at(1, 0), at(2, 0))
+    assert midnights(TRENCH.clock, at(0, 23), at(1, 0) + 1) == (at(1, 0),)
+
+
+def test_a_booking_of_one_piece_of_work_that_costs_nothing_to_move() -> None:
+    one = Booking("soft", "tie-in", ("a",), at(0, 9), at(0, 10), firm=False, move_cost=30.0)
+    for cost in (30.0, 0.0):
+        network = job(task("a"), bookings=(replace(one, move_cost=cost),))
+        assert money(network, Schedule({"a": (at(1, 9), at(1, 11))})) == cost
 
 
 def test_a_soft_booking_that_is_not_kept_costs_its_move_and_a_firm_one_is_never_moved() -> None:
