@@ -261,27 +261,20 @@ def target_missed(network: Network, schedule: Schedule) -> Damaged | None:
     return moved(schedule, {last: (schedule.dates[last][0], network.target.at + 1)}), network.target.id
 
 
-DAMAGES: tuple[Callable[[Network, Schedule], Damaged | None], ...] = (
-    swap_two_activities,
-    cover_before_release,
-    fill_kept_open_early,
-    trade_on_closed_day,
-    closed_at_forbidden_hour,
-    visit_outside_its_window,
-    look_without_visit,
-    visit_split_in_two,
-    visit_too_full,
-    two_trades_in_one_reach,
-    people_beside_the_machine,
-    double_booked_crew,
-    dig_after_expiry,
-    dig_before_clear,
-    renewal_forgotten,
-    notice_broken,
-    too_much_trench_open,
-    firm_booking_missed,
-    pass_expired,
-    activity_shortened,
-    activity_left_out,
-    target_missed,
-)
+Damage = Callable[[Network, Schedule], Damaged | None]
+
+DAMAGES: Mapping[str, tuple[Damage, ...]] = {
+    "activities": (activity_shortened, activity_left_out),
+    "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
+    "links": (swap_two_activities, pass_expired),
+    "holds": (cover_before_release, fill_kept_open_early),
+    "dates": (notice_broken,),
+    "tickets": (dig_after_expiry, dig_before_clear, renewal_forgotten),
+    "bookings": (firm_booking_missed,),
+    "target": (target_missed,),
+    "resources": (double_booked_crew,),
+    "spaces": (two_trades_in_one_reach, people_beside_the_machine),
+    "open_limits": (too_much_trench_open,),
+    "visit_rules": (visit_outside_its_window, look_without_visit, visit_split_in_two, visit_too_full),
+}
+"""By field of the network whose rule is broken."""

@@ -6,28 +6,21 @@ to be whole: whether its own references hold is not this package's question.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from scheduler.audit import activities, order, sharing, visits
-from scheduler.audit.facts import AuditFacts
+from scheduler.audit.facts import AuditCheck, AuditFacts
 from scheduler.findings import Finding
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
-CHECKS = (
-    activities.presence,
-    activities.working_time,
-    activities.limits,
-    activities.date_rules,
-    activities.firm_bookings,
-    order.links,
-    order.holds,
-    order.tickets,
-    order.renewals,
-    sharing.resources,
-    sharing.spaces,
-    sharing.open_limits,
-    visits.looks,
-    visits.visits,
-)
+CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
+    **activities.CHECKS,
+    **order.CHECKS,
+    **sharing.CHECKS,
+    **visits.CHECKS,
+}
+"""By field of the network, what looks at its rules."""
 
 
 def audit(network: Network, schedule: Schedule) -> list[Finding]:
@@ -38,4 +31,4 @@ def audit(network: Network, schedule: Schedule) -> list[Finding]:
     and `horizon/ID`. Whatever the schedule holds, it is reported, never raised.
     """
     facts = AuditFacts.of(network, schedule)
-    return [finding for check in CHECKS for finding in check(facts)]
+    return [finding for checks in CHECKS.values() for check in checks for finding in check(facts)]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from scheduler.audit.facts import SAID, AuditFacts, broken
+from scheduler.audit.facts import SAID, AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import Activity, DateRule
 from scheduler.schedule import Span
@@ -200,3 +200,13 @@ def firm_bookings(facts: AuditFacts) -> Iterator[Finding]:
                     source=booking.source,
                     remedy="Keep the appointment, or ask for another one and enter it.",
                 )
+
+
+CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
+    "activities": (presence,),
+    "calendars": (working_time,),
+    "target": (limits,),
+    "dates": (date_rules,),
+    "bookings": (firm_bookings,),
+}
+"""By field of the network."""

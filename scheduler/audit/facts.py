@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
@@ -95,3 +95,7 @@ def broken(
     if reason:
         text = f"{text} {reason[0].upper()}{reason[1:]}" + ("" if reason[-1] in ".!?" else ".")
     return Finding(rule, severity, where, text, found, required, source, remedy)
+
+
+AuditCheck = Callable[[AuditFacts], Iterable[Finding]]
+"""One check: what it finds broken."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from scheduler.audit.facts import SAID, AuditFacts, broken
+from scheduler.audit.facts import SAID, AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Hold, Link, LinkType, Ticket
 
@@ -175,3 +175,11 @@ def renewals(facts: AuditFacts) -> Iterator[Finding]:
                 required="renewals of this job's locate tickets only",
                 remedy="Take it out, or mend its id.",
             )
+
+
+CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
+    "links": (links,),
+    "holds": (holds,),
+    "tickets": (tickets, renewals),
+}
+"""By field of the network."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from scheduler.audit.facts import AuditFacts, broken, few
+from scheduler.audit.facts import AuditCheck, AuditFacts, broken, few
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Space
 
@@ -136,3 +136,11 @@ def open_limits(facts: AuditFacts) -> Iterator[Finding]:
                 source=limit.source,
                 remedy="Close a stretch before the next one is dug.",
             )
+
+
+CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
+    "resources": (resources,),
+    "spaces": (spaces,),
+    "open_limits": (open_limits,),
+}
+"""By field of the network."""

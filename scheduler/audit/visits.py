@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from scheduler.audit.facts import AuditFacts, broken
+from scheduler.audit.facts import AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import VisitRule
 from scheduler.schedule import Visit
@@ -157,3 +157,9 @@ def _caps(facts: AuditFacts, rule: VisitRule, visit: Visit) -> Iterator[Finding]
             required=f"{rule.max_ft:g} ft at most",
             remedy="Spread it over more visits.",
         )
+
+
+CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
+    "visit_rules": (looks, visits),
+}
+"""By field of the network."""

@@ -16,6 +16,7 @@ from scheduler.explain.families import AGREED
 from scheduler.explain.more_days import more_days
 from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule, without
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network, Renewal, Resource, ResourceKind, Ticket
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options
@@ -80,12 +81,8 @@ def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
 
 def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[date]:
     """Return the days on which more units are in use at once than a resource has."""
-    uses = [
-        (*schedule.dates[a.id], units)
-        for a in network.activities
-        for r, units in a.needs
-        if r == resource.id and schedule.dates[a.id][0] < schedule.dates[a.id][1]
-    ]
+    capacity = next(c for c in lower(network).capacities if (c.family, c.record) == ("resources", resource.id))
+    uses = [(*schedule.dates[use.first], use.units) for use in capacity.uses]
     days: set[date] = set()
     for start, _, _ in uses:
         together = [(s, f, u) for s, f, u in uses if s <= start < f]

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from scheduler.audit import audit
 from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.spoken import count, short_day
@@ -114,6 +115,6 @@ def _cost_of_days(
         first, last = _day_span(network, day)
         busy = {r for a in _at_work(network, schedule, family, day) for r, _ in network.by_id[a].needs}
         cost += sum(network.resource_by_id[r].day_rate for r in busy)
-        fees = {v.id: v.fee for v in network.visit_rules if v.calendar in {c.id for c in family}}
+        fees = {g.record: g.price for g in lower(network).look_groups if g.calendar in {c.id for c in family}}
         cost += sum(fees.get(v.rule, 0.0) for v in schedule.visits if first <= v.start < last)
     return cost or None

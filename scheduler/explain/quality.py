@@ -116,7 +116,7 @@ def _share(
 def _logic(network: Network, schedule: Schedule) -> Check:
     at_least = [k for k in lower(network).links if not k.at_most]
     followed, led_to = {k.before for k in at_least}, {k.after for k in at_least}
-    dated = {d.activity for d in network.dates if d.sense != "max"} | {a for t in network.tickets for a in t.digs}
+    dated = {b.activity for b in lower(network).firm if b.sense != "max" and b.family != "bookings"}
     last = {a for a, (_, f) in schedule.dates.items() if f == schedule.finish}
     bad = [
         a.name
@@ -151,9 +151,8 @@ def _link_types(network: Network) -> Check:
 
 
 def _hard_dates(network: Network) -> Check:
-    firm = {a for b in network.bookings if b.firm for a in b.activities}
-    dated = {d.activity for d in network.dates if d.sense in ("max", "fixed")}
-    bad = [network.by_id[a].name for a in sorted(firm | dated)]
+    hard = {b.activity for b in lower(network).firm if b.sense != "min" and b.family in ("dates", "bookings")}
+    bad = [network.by_id[a].name for a in sorted(hard)]
     why = "These are appointments already made with others, or dates agreed with them."
     return _share(5, "Hard dates", 6, bad, len(network.activities), percent=5, why=why)
 
