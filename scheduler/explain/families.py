@@ -112,11 +112,16 @@ def not_before(network: Network, bound: DateBound) -> tuple[str, str] | None:
     return None if words is None else words(network, bound)
 
 
+def _ids(gone: Collection[RecordRef], family: str, part: str = "") -> set[str]:
+    return {record.id for record in gone if record.family == family and record.part == part}
+
+
 def _dropped(field: str) -> Callable[[Network, Collection[RecordRef]], Any]:
     """Return how a family whose records stand alone loses some of them."""
 
     def without(network: Network, gone: Collection[RecordRef]) -> Any:
-        return tuple(r for r in getattr(network, field) if RecordRef(field, r.id) not in gone)
+        ids = _ids(gone, field)
+        return tuple(r for r in getattr(network, field) if r.id not in ids)
 
     return without
 
@@ -125,7 +130,8 @@ def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Netw
     """Return how a family whose records others name keeps them, freed of what they say."""
 
     def without(network: Network, gone: Collection[RecordRef]) -> Any:
-        return tuple(freed(network, r) if RecordRef(field, r.id) in gone else r for r in getattr(network, field))
+        ids = _ids(gone, field)
+        return tuple(freed(network, r) if r.id in ids else r for r in getattr(network, field))
 
     return without
 
@@ -182,10 +188,9 @@ def _hours(network: Network) -> Iterator[Told]:
 
 
 def _any_hours(network: Network, gone: Collection[RecordRef]) -> dict[str, Calendar]:
-    always = ((0, network.horizon),)
+    ids, always = _ids(gone, "calendars"), ((0, network.horizon),)
     return {
-        c.id: Calendar(c.id, f"{c.name} (any hour)", always) if RecordRef("calendars", c.id) in gone else c
-        for c in network.calendars.values()
+        c.id: Calendar(c.id, f"{c.name} (any hour)", always) if c.id in ids else c for c in network.calendars.values()
     }
 
 
@@ -244,12 +249,9 @@ def _ticket_clear(network: Network, bound: DateBound) -> tuple[str, str]:
 
 
 def _without_tickets(network: Network, gone: Collection[RecordRef]) -> Any:
+    clear, expiry = _ids(gone, "tickets", "clear"), _ids(gone, "tickets", "expiry")
     return tuple(
-        replace(
-            t,
-            clear=0 if RecordRef("tickets", t.id, "clear") in gone else t.clear,
-            expiry=network.horizon if RecordRef("tickets", t.id, "expiry") in gone else t.expiry,
-        )
+        replace(t, clear=0 if t.id in clear else t.clear, expiry=network.horizon if t.id in expiry else t.expiry)
         for t in network.tickets
     )
 
@@ -265,10 +267,9 @@ def _visits(network: Network) -> Iterator[Told]:
 
 def _without_visits(network: Network, gone: Collection[RecordRef]) -> Any:
     """An inspector without hours makes no visits that could be full."""
+    ids, calendars = _ids(gone, "visit_rules"), _ids(gone, "calendars")
     return tuple(
-        replace(v, max_looks=None, max_ft=None)
-        if RecordRef("visit_rules", v.id) in gone or RecordRef("calendars", v.calendar) in gone
-        else v
+        replace(v, max_looks=None, max_ft=None) if v.id in ids or v.calendar in calendars else v
         for v in network.visit_rules
     )
 

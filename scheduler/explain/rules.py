@@ -52,7 +52,9 @@ def without(network: Network, rules: Iterable[Rule]) -> Network:
     gone = frozenset(record for rule in rules for record in rule.records)
     if not gone:
         return network
-    return replace(network, **{field: family.without(network, gone) for field, family in FAMILIES.items()})
+    touched = {record.family for record in gone}
+    touched |= {"visit_rules"} if "calendars" in touched else set()
+    return replace(network, **{field: FAMILIES[field].without(network, gone) for field in touched})
 
 
 def told_together(rules: Iterable[Rule]) -> tuple[Rule, ...]:
