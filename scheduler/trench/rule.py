@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scheduler.findings import Severity
+from scheduler.site.ground import LineKind
 
 Sense = Literal["at least", "at most", "is", "one of"]
 Form = Literal["number", "yes", "materials", "kinds", "depths", "stages"]
 """What a local value looks like: one number, yes or no, or a list."""
+Family = Literal["", "cover", "apart", "cross"]
 Basis = Literal["verified", "from memory", "common practice", "local"]
 """Verified: the value was seen on a page that quotes the source. Local: only a sheet gives a value."""
 
@@ -34,6 +36,10 @@ class LayoutRule:
     """Whether a site or a sheet may give its own value; not for plain geometry, nor for what only people settle."""
     field: str = ""
     """The field of a site record by which a finding is mended, and beside which an editor shows it; '' for none."""
+    family: Family = ""
+    """Which of the rules that there are for every kind of line, or pair of kinds, it is one of; '' for none."""
+    kinds: tuple[LineKind, ...] = ()
+    """The kind of line, or the pair of kinds, that a rule of a family is for."""
 
     @property
     def cited(self) -> str:

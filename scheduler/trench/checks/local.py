@@ -95,10 +95,10 @@ def _weaker_places(view: View, local: Local) -> Iterator[_Weaker]:
 def _values_at(view: View, rule_id: str, reach_id: str, lines: list[Line]) -> Iterator[Value]:
     """Yield the values a rule has in a reach, for every line or pair it speaks about."""
     reach = next(r for r in view.site.reaches if r.id == reach_id)
-    family, _, kinds = rule_id.partition("-")
-    if family == "cover" and rule_id != "cover-most":
-        yield from (least_cover(view.book, line, reach) for line in lines if line.kind == kinds)
-    elif family == "apart":
+    rule = RULES[rule_id]
+    if rule.family == "cover":
+        yield from (least_cover(view.book, line, reach) for line in lines if line.kind in rule.kinds)
+    elif rule.family == "apart":
         pairs = [(a, b) for i, a in enumerate(lines) for b in lines[i + 1 :]]
         yield from (v for a, b in pairs if (v := separation(view.book, a, b, reach)).rule == rule_id)
     elif rule_id == "sweep-radius":
@@ -106,7 +106,7 @@ def _values_at(view: View, rule_id: str, reach_id: str, lines: list[Line]) -> It
             for bend in line.bends:
                 table = least_radius_in(line.size_in, factory=bend.factory)
                 yield view.book.get(rule_id, reach=reach, lines=[line], built_in=table)
-    elif RULES[rule_id].default is not None:
+    elif rule.default is not None:
         for line in lines:
             yield view.book.get(rule_id, reach=reach, lines=[line])
 

@@ -73,6 +73,8 @@ def _apart(first: LineKind, second: LineKind) -> LayoutRule:
     inches, cited = _entry(_APART, frozenset({first, second}), usual=12.0, alike=3.0)
     return LayoutRule(
         id=f"apart-{pair_id(first, second)}",
+        family="apart",
+        kinds=(first, second),
         sentence=f"{first.capitalize()} and {second} side by side stay this far apart, surface to surface.",
         default=inches,
         unit="in",
@@ -87,6 +89,8 @@ def _cross(first: LineKind, second: LineKind) -> LayoutRule:
     inches, cited = _entry(_CROSS, frozenset({first, second}), usual=6.0, alike=1.0)
     return LayoutRule(
         id=f"cross-{pair_id(first, second)}",
+        family="cross",
+        kinds=(first, second),
         sentence=f"{first.capitalize()} and {second} cross with this much clear between them.",
         default=inches,
         unit="in",

@@ -60,6 +60,8 @@ def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str,
         severity=Severity.STOP,
         remedy="Lay it deeper, or change material or place so that the table asks for less.",
         field="cover_in",
+        family="cover",
+        kinds=(kind,),
     )
 
 
