@@ -125,11 +125,6 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
     return runs
 
 
-def bookings_moved(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
-    """Return the soft bookings that a schedule does not keep."""
-    return lower(network).broken(dates)
-
-
 def money(network: Network, schedule: Schedule) -> float:
     """Return what visits, mobilisations, moved bookings and ticket renewals cost."""
     normal = lower(network)
