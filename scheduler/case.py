@@ -16,7 +16,7 @@ from scheduler.plan import SiteRef
 from scheduler.site.files import load_site, read_site
 from scheduler.site.model import Site
 from scheduler.site.save import written_anew
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 
 IN_MEMORY = Path("site.yaml")
 """Where a site that was never in a file is taken to lie, when nobody says otherwise."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from scheduler.findings import Finding
 from scheduler.site.model import Site
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 
 ALONG = [{"alignment": "main", "from": 0, "to": 100}]
 

@@ -8,7 +8,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork
-from scheduler.trench.model import Quantities
+from scheduler.trench.section_records import Quantities
 
 LEAST_FILL_CY = 0.05
 

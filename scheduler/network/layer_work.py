@@ -11,7 +11,7 @@ from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork
 from scheduler.site.ground import Line, Structure
-from scheduler.trench.model import Layer, Quantities
+from scheduler.trench.section_records import Layer, Quantities
 
 BEFORE_LINES = ("manhole", "vault")
 """Set first: the lines run into them."""

@@ -12,8 +12,8 @@ from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
 from scheduler.site.ground import ExistingLine, Reach
 from scheduler.trench.earth import excavator_bcy_per_hour
-from scheduler.trench.model import Quantities, Section
 from scheduler.trench.quantities import quantities
+from scheduler.trench.section_records import Quantities, Section
 
 PAVED = ("asphalt", "concrete")
 SUBPART_P = "29 CFR 1926.652"

@@ -12,7 +12,7 @@ from scheduler.network.pieces import Ground, Piece
 from scheduler.site.ground import KeepOpen, Line, Reach, Structure
 from scheduler.site.model import Site
 from scheduler.site.people import Equipment, OutsideWork, Trade
-from scheduler.trench.model import PlacedLine, Section
+from scheduler.trench.section_records import PlacedLine, Section
 from scheduler.units import format_station
 from scheduler.worktime.clock import Clock
 

@@ -1,16 +1,16 @@
 """The trench itself: section geometry, layout rules, quantities. Pure functions of a site."""
 
-from scheduler.trench.apart import separation, water_and_sewer
 from scheduler.trench.book import Book
 from scheduler.trench.cautions import CAUTIONS
-from scheduler.trench.check import PlacedFinding, placed_findings
-from scheduler.trench.checks.apart import clear_in
+from scheduler.trench.checks.apart_checks import clear_in
+from scheduler.trench.layout_check import PlacedFinding, placed_findings
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import Layer, PlacedLine, Section
 from scheduler.trench.pipes import BANK_GAP_IN
 from scheduler.trench.quantities import quantities
 from scheduler.trench.register import RULES
 from scheduler.trench.section import half_widths_in, sections
+from scheduler.trench.section_records import Layer, PlacedLine, Section
+from scheduler.trench.separation import separation, water_and_sewer
 
 __all__ = [
     "BANK_GAP_IN",

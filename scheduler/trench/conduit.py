@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduler.site.ground import Bend, Conductors, Line, Material, Structure
-from scheduler.trench.rules.conduit import (
+from scheduler.trench.rules.conduit_rules import (
     CONDUCTOR_SQ_IN,
     FIELD_RADIUS_IN,
     FILL_LIMITS,

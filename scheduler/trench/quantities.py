@@ -13,8 +13,8 @@ from scheduler.trench.earth import (
     excavator_bcy_per_hour,
     lifts_for,
 )
-from scheduler.trench.model import PlacedLine, Quantities, Section
 from scheduler.trench.section import area_between_sf
+from scheduler.trench.section_records import PlacedLine, Quantities, Section
 from scheduler.trench.soil import ladders_needed
 from scheduler.units import cubic_yards, inches_to_feet
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scheduler.trench.rule import LayoutRule
-from scheduler.trench.rules import apart, conduit, cover, ground, proof
+from scheduler.trench.rules import apart_rules, conduit_rules, cover_rules, ground_rules, proof_rules
 
-RULES: Mapping[str, LayoutRule] = {r.id: r for group in (cover, apart, ground, conduit, proof) for r in group.RULES}
+GROUPS = (cover_rules, apart_rules, ground_rules, conduit_rules, proof_rules)
+
+RULES: Mapping[str, LayoutRule] = {r.id: r for group in GROUPS for r in group.RULES}
 """Every layout rule, in the order `jointtrench check` and the dashboard list them."""

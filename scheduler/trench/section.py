@@ -10,8 +10,8 @@ from scheduler.site.model import Site
 from scheduler.trench.book import Book
 from scheduler.trench.earth import EARTH, bank_to_loose, spoil_bank_ft
 from scheduler.trench.levels import Levels, Run, layers_of, levels_of
-from scheduler.trench.model import PlacedLine, Section, Shelf
 from scheduler.trench.ribbon import ribbon_depths
+from scheduler.trench.section_records import PlacedLine, Section, Shelf
 from scheduler.trench.soil import ladders_needed, working_soil
 from scheduler.trench.suggest import Suggestion, layouts, stands_on_shelf
 from scheduler.units import format_inches, inches_to_feet

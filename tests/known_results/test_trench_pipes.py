@@ -9,7 +9,7 @@ import pytest
 
 from app.figures.palette import MARKS
 from scheduler.trench.pipes import outside_diameter_in
-from scheduler.trench.rules.proof import make_up_gph
+from scheduler.trench.rules.proof_rules import make_up_gph
 from scheduler.trench.section import sections
 from tests.trenches import broken, line, trench
 

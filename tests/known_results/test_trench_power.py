@@ -12,8 +12,8 @@ import pytest
 from scheduler.site.ground import Conductors, Line, Reach
 from scheduler.trench.book import Book
 from scheduler.trench.conduit import conduit_fill, least_radius_in, pvc_movement_in
-from scheduler.trench.cover import least_cover
-from scheduler.trench.rules.conduit import CONDUCTOR_SQ_IN, INSIDE_AREA_SQ_IN
+from scheduler.trench.cover_depth import least_cover
+from scheduler.trench.rules.conduit_rules import CONDUCTOR_SQ_IN, INSIDE_AREA_SQ_IN
 from tests.trenches import broken, line, trench
 
 pytestmark = pytest.mark.known

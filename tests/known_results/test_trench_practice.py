@@ -6,8 +6,8 @@ import pytest
 
 from scheduler.site.files import load_site
 from scheduler.trench.book import Book
-from scheduler.trench.check import check_layout
 from scheduler.trench.conduit import least_radius_in, pulls_of
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.section import sections
 from scheduler.trench.sheets import bundled_folder
 from tests.trenches import broken, line, trench

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from scheduler.site.ground import Reach
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.quantities import quantities
 from scheduler.trench.section import area_between_sf, sections, width_at_in
 from scheduler.trench.soil import (

@@ -23,7 +23,7 @@ REPLAN_TESTS = ("tests/unit/test_replan_standing.py", "tests/unit/test_replan_ev
 
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "trench/soil": (("scheduler/trench/soil.py",), TRENCH_TESTS),
-    "trench/cover": (("scheduler/trench/cover.py", "scheduler/trench/rules/cover.py"), TRENCH_TESTS),
+    "trench/cover": (("scheduler/trench/cover_depth.py", "scheduler/trench/rules/cover_rules.py"), TRENCH_TESTS),
     "measures": (("scheduler/measures.py",), ("tests/unit/test_measures.py",)),
     "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),

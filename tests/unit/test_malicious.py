@@ -24,7 +24,7 @@ from scheduler.site.editing import FieldKind, parts
 from scheduler.site.files import load_site, read_site
 from scheduler.site.templates import Start, new_site
 from scheduler.site.yamltext import MAX_ALIASES, MAX_BYTES, MAX_DEPTH
-from scheduler.trench.check import placed_findings
+from scheduler.trench.layout_check import placed_findings
 from tests.small_site import FILE, SMALL_SITE
 from tests.unit.test_site_draft_form import VIEWS, editor, widget, words
 

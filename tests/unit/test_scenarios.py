@@ -14,7 +14,7 @@ import scenarios
 from scheduler.network.derive import derive
 from scheduler.site.files import judge, load_site
 from scheduler.site.model import Site
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.section import sections
 from tests.benchmarks.site_generator import make_site, random_small_site
 from tests.benchmarks.site_parties import PACES, Bottleneck

@@ -30,7 +30,7 @@ from scheduler.site.templates import NAMES, Start, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
-from scheduler.trench.check import check_layout, placed_findings
+from scheduler.trench.layout_check import check_layout, placed_findings
 from scheduler.trench.register import RULES
 from tests.small_site import FILE, SMALL_SITE
 

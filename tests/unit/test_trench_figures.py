@@ -12,7 +12,7 @@ from app.figures.palette import CODE_NAME, MARKS
 from app.figures.section import letters_of, section_figure, section_key
 from scheduler.site.files import load_site
 from scheduler.trench.cautions import CAUTIONS
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.section import sections
 from scheduler.trench.sheets import bundled_folder
 from tests.trenches import line, trench

@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.trench.check import check_layout
 from scheduler.trench.earth import (
     EARTH,
     bank_to_compacted,
@@ -14,6 +13,7 @@ from scheduler.trench.earth import (
     compacted_to_bank,
     loose_to_bank,
 )
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.quantities import hand_zone_ft, quantities
 from scheduler.trench.section import area_between_sf, sections, width_at_in
 from tests.trenches import line, trench

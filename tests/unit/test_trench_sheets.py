@@ -9,7 +9,7 @@ import pytest
 import scheduler.trench
 from scheduler.errors import BadInput
 from scheduler.site.files import load_site
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.register import RULES
 from scheduler.trench.section import sections
 from scheduler.trench.sheets import bundled_folder, find_sheet, load_sheet, read_sheet, sheets_of

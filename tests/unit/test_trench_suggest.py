@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scheduler.site.files import load_site
 from scheduler.site.model import Site
 from scheduler.trench.book import Book
-from scheduler.trench.check import check_layout
+from scheduler.trench.layout_check import check_layout
 from scheduler.trench.levels import levels_of
 from scheduler.trench.section import sections
 from scheduler.trench.sheets import bundled_folder

@@ -11,8 +11,8 @@ from scheduler.site.ground import Line, Reach, Structure
 from scheduler.site.model import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import PlacedLine, Section
 from scheduler.trench.section import sections_by
+from scheduler.trench.section_records import PlacedLine, Section
 
 
 @dataclass(frozen=True, slots=True)

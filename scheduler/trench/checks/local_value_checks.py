@@ -9,13 +9,13 @@ from scheduler.findings import Severity
 from scheduler.site.faults import nearest
 from scheduler.site.ground import Line
 from scheduler.site.people import Inspection
-from scheduler.trench.apart import separation
 from scheduler.trench.book import Local, takes_number
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
-from scheduler.trench.cover import least_cover
+from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
+from scheduler.trench.separation import separation
 
 
 @dataclass(frozen=True, slots=True)

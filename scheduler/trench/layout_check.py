@@ -8,39 +8,48 @@ from dataclasses import dataclass
 from scheduler.findings import Finding, Severity
 from scheduler.site.ground import Reach
 from scheduler.site.model import Site
-from scheduler.trench.checks import apart, conduits, crossings, ground, levels, local, proof, structures
+from scheduler.trench.checks import (
+    apart_checks,
+    conduit_checks,
+    cover_checks,
+    crossing_checks,
+    ground_checks,
+    local_value_checks,
+    proof_checks,
+    structure_checks,
+)
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.register import RULES
 from scheduler.units import format_station
 
 CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
-    levels.cover,
-    levels.frost,
-    levels.under_buildings,
-    apart.separations,
-    apart.shelves,
-    apart.orders,
-    crossings.crossings,
-    ground.sizes,
-    ground.bedding,
-    ground.protection,
-    ground.spoil,
-    ground.ribbons,
-    ground.tracers,
-    conduits.pulls,
-    conduits.bends,
-    conduits.fills,
-    conduits.materials,
-    conduits.pull_lines,
-    structures.risers,
-    structures.movement,
-    structures.boxes,
-    structures.hydrants,
-    structures.kept_open,
-    proof.holds,
-    local.unknown_rules,
-    local.weakened,
-    local.inspections,
+    cover_checks.cover,
+    cover_checks.frost,
+    cover_checks.under_buildings,
+    apart_checks.separations,
+    apart_checks.shelves,
+    apart_checks.orders,
+    crossing_checks.crossings,
+    ground_checks.sizes,
+    ground_checks.bedding,
+    ground_checks.protection,
+    ground_checks.spoil,
+    ground_checks.ribbons,
+    ground_checks.tracers,
+    conduit_checks.pulls,
+    conduit_checks.bends,
+    conduit_checks.fills,
+    conduit_checks.materials,
+    conduit_checks.pull_lines,
+    structure_checks.risers,
+    structure_checks.movement,
+    structure_checks.boxes,
+    structure_checks.hydrants,
+    structure_checks.kept_open,
+    proof_checks.holds,
+    local_value_checks.unknown_rules,
+    local_value_checks.weakened,
+    local_value_checks.inspections,
 )
 """Every layout check, in the order of the findings."""
 

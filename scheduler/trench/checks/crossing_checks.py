@@ -10,9 +10,9 @@ from scheduler.findings import Severity
 from scheduler.site.ground import Alignment, Branch, ExistingLine, Line, LineKind, Reach
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.model import PlacedLine
 from scheduler.trench.register import RULES
-from scheduler.trench.rules.apart import pair_id
+from scheduler.trench.rules.apart_rules import pair_id
+from scheduler.trench.section_records import PlacedLine
 from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05

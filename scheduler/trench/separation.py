@@ -7,7 +7,7 @@ import math
 from scheduler.site.ground import Line, Reach
 from scheduler.trench.book import Book
 from scheduler.trench.rule import Value
-from scheduler.trench.rules.apart import pair_id
+from scheduler.trench.rules.apart_rules import pair_id
 
 INSIDE_BUILDING_SEWER = "pvc40"
 """The only sewer material of the site file that IPC Table 702.2 lists for a building drain."""

@@ -10,7 +10,7 @@ from scheduler.trench.conduit import pvc_movement_in
 from scheduler.trench.pipes import CONDUITS, PLASTIC_CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
-from scheduler.trench.rules.conduit import RISER_MATERIALS
+from scheduler.trench.rules.conduit_rules import RISER_MATERIALS
 from scheduler.units import format_feet, format_inches
 
 _BOXES = ("pull_box", "handhole")

@@ -6,7 +6,7 @@ from scheduler.site.ground import Line, Reach
 from scheduler.trench.book import Book
 from scheduler.trench.pipes import CONDUITS, PLASTIC_CONDUITS
 from scheduler.trench.rule import Value
-from scheduler.trench.rules.cover import (
+from scheduler.trench.rules.cover_rules import (
     HOUSE_GAS_IN,
     NEC_CITED,
     NEC_COVER_IN,

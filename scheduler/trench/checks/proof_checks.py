@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scheduler.site.ground import Line
 from scheduler.trench.checks.view import Spot, View, span_in
-from scheduler.trench.rules.proof import MAIN_TEST_PSI, make_up_gph
+from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, make_up_gph
 
 _CUSTOMER = "customer"
 

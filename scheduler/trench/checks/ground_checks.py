@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from scheduler.site.ground import Line, Reach
 from scheduler.trench.checks.view import Spot, View, span_in, span_of
-from scheduler.trench.model import Section
 from scheduler.trench.pipes import PLASTIC_PIPES, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.ribbon import ribbon_asked
 from scheduler.trench.rule import Value
+from scheduler.trench.section_records import Section
 from scheduler.units import format_feet, format_inches, inches_to_feet
 
 _TOLERANCE_IN = 0.05

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.trench.checks.view import Spot, View, span_in
-from scheduler.trench.cover import least_cover
+from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.units import format_inches

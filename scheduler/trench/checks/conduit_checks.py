@@ -10,7 +10,7 @@ from scheduler.trench.conduit import CablePull, conduit_fill, least_radius_in, p
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
-from scheduler.trench.rules.conduit import HEAVY_FROM_IN, PULL_LENGTH_FT
+from scheduler.trench.rules.conduit_rules import HEAVY_FROM_IN, PULL_LENGTH_FT
 from scheduler.units import format_inches, format_station
 
 _TOLERANCE_IN = 0.05
