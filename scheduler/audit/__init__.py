@@ -8,17 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.audit import activities, order, sharing, visits
-from scheduler.audit.facts import AuditCheck, AuditFacts
+from scheduler.audit import activity_checks, order_checks, sharing_checks, visit_checks
+from scheduler.audit.audit_facts import AuditCheck, AuditFacts
 from scheduler.findings import Finding
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
 CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
-    **activities.CHECKS,
-    **order.CHECKS,
-    **sharing.CHECKS,
-    **visits.CHECKS,
+    **activity_checks.CHECKS,
+    **order_checks.CHECKS,
+    **sharing_checks.CHECKS,
+    **visit_checks.CHECKS,
 }
 """By field of the network, what looks at its rules."""
 

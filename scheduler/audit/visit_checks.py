@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
-from scheduler.audit.facts import AuditCheck, AuditFacts, broken
+from scheduler.audit.audit_facts import AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import VisitRule
 from scheduler.schedule import Visit

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from scheduler.audit.facts import AuditCheck, AuditFacts, broken, few
+from scheduler.audit.audit_facts import AuditCheck, AuditFacts, broken, few
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Space
 

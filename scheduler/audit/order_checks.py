@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from scheduler.audit.facts import SAID, AuditCheck, AuditFacts, broken
+from scheduler.audit.audit_facts import SAID, AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Hold, Link, LinkType, Ticket
 
