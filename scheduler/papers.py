@@ -7,12 +7,12 @@ from datetime import UTC, date, datetime
 
 from scheduler.case import Case
 from scheduler.errors import BadInput
+from scheduler.export.audiences import find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
-from scheduler.export.facts import PaperFacts
-from scheduler.export.links import checked_base
+from scheduler.export.from_journal import read_record
 from scheduler.export.lookahead import Period
-from scheduler.export.parties import find_party, parties
-from scheduler.export.record import read_record
+from scheduler.export.page_addresses import checked_base
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.state import State
 from scheduler.ledger.store import Journal

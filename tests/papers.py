@@ -14,7 +14,7 @@ from PIL import Image
 from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.cells import plain
-from scheduler.export.facts import PaperFacts
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.network.derive import derive
 from scheduler.plan import SiteRef
 from scheduler.site.model import Site

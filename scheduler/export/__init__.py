@@ -1,15 +1,15 @@
 """What leaves the tool for people without it: printed look-aheads and hold tags, calendars, tables."""
 
+from scheduler.export.audiences import EVERYBODY, Audience, find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
-from scheduler.export.calendars import calendar, read_calendar, unreadable
+from scheduler.export.calendar_files import calendar, read_calendar, unreadable
 from scheduler.export.days import day_sheets
-from scheduler.export.facts import PaperFacts
-from scheduler.export.links import LONGEST, checked_base
+from scheduler.export.from_journal import recorded
 from scheduler.export.lookahead import WEEKS, Period, look_ahead
 from scheduler.export.names import file_name
 from scheduler.export.page import PAPER
-from scheduler.export.parties import EVERYBODY, Audience, find_party, parties
-from scheduler.export.record import recorded
+from scheduler.export.page_addresses import LONGEST, checked_base
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 

@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from scheduler.export.calendars import calendar
-from scheduler.export.facts import PaperFacts
+from scheduler.export.audiences import EVERYBODY, Audience
+from scheduler.export.calendar_files import calendar
 from scheduler.export.lookahead import Period, look_ahead
 from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Audience
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 

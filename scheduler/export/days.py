@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from scheduler.export.facts import PaperFacts
-from scheduler.export.parties import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanActivity, PlanCall, PlanHold, PlanVisit
 from scheduler.spoken import moment, short_day
 

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from scheduler.export.events import CANCELLED, Event, events_of
-from scheduler.export.facts import PaperFacts
-from scheduler.export.parties import Audience
+from scheduler.export.audiences import Audience
+from scheduler.export.calendar_events import CANCELLED, Event, events_of
+from scheduler.export.paper_facts import PaperFacts
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,11 @@ from reportlab.lib import colors
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from scheduler.export.audiences import EVERYBODY, Audience
 from scheduler.export.days import DayRow, DaySheet, day_sheets
-from scheduler.export.facts import PaperFacts
 from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
-from scheduler.export.parties import EVERYBODY, Audience
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.proved import proof
 from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
 

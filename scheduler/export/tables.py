@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from scheduler.cells import safe
-from scheduler.export.facts import PaperFacts
-from scheduler.export.parties import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.paper_facts import PaperFacts
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",

@@ -16,10 +16,10 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph
 
-from scheduler.export.facts import PaperFacts, joined
 from scheduler.export.letters import marked, printable
-from scheduler.export.links import hold_link
 from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
+from scheduler.export.page_addresses import hold_link
+from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
 from scheduler.spoken import day_and_time, moment

@@ -13,9 +13,9 @@ from dateutil.tz import tzical
 from icalendar import Calendar
 
 from scheduler.errors import BadInput
-from scheduler.export.calendars import calendar, read_calendar
-from scheduler.export.facts import PaperFacts
-from scheduler.export.parties import EVERYBODY, Audience, parties, visits_of, work_of
+from scheduler.export.audiences import EVERYBODY, Audience, parties, visits_of, work_of
+from scheduler.export.calendar_files import calendar, read_calendar
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
 from tests.papers import facts_of, planned, renamed
 from tests.pictures import SITES, bundled

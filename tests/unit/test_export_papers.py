@@ -6,10 +6,10 @@ from datetime import date, timedelta
 
 import pytest
 
+from scheduler.export.audiences import EVERYBODY, parties
 from scheduler.export.days import day_sheets
 from scheduler.export.letters import printable
 from scheduler.export.lookahead import Period, look_ahead
-from scheduler.export.parties import EVERYBODY, parties
 from scheduler.plan import PlanCall
 from scheduler.spoken import day
 from scheduler.trench.cautions import CAUTIONS

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.cells import plain, safe
+from scheduler.export.audiences import EVERYBODY, Audience
 from scheduler.export.names import file_name
-from scheduler.export.parties import EVERYBODY, Audience
 from scheduler.export.tables import ACTIVITIES, HOLDS, VISITS, activities_csv, holds_csv, visits_csv
 from tests.papers import facts_of, planned, read_table, renamed
 from tests.pictures import SITES, bundled

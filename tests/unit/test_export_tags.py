@@ -11,7 +11,7 @@ import zxingcpp
 from PIL import ImageDraw
 
 from scheduler.errors import BadInput
-from scheduler.export.links import checked_base, hold_link
+from scheduler.export.page_addresses import checked_base, hold_link
 from scheduler.export.tags import hold_tags, standing, words_for
 from tests.papers import facts_of, photograph, planned, read_pdf, renamed, squeezed
 from tests.pictures import SITES, bundled

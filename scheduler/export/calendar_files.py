@@ -10,10 +10,10 @@ from icalendar import Calendar, vCalAddress
 from icalendar import Event as Entry
 
 from scheduler.errors import BadInput
-from scheduler.export.events import CONFIRMED, Event, events_of, job_uid
-from scheduler.export.facts import PaperFacts
+from scheduler.export.audiences import Audience
+from scheduler.export.calendar_events import CONFIRMED, Event, events_of, job_uid
 from scheduler.export.history import Published, follow, latest, published_by
-from scheduler.export.parties import Audience
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
 from scheduler.version import __version__

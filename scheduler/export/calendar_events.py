@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID, uuid5
 
+from scheduler.export.audiences import Audience, visits_of, work_of
 from scheduler.export.days import stop_sentence, visit_looks
-from scheduler.export.facts import PaperFacts, joined
-from scheduler.export.links import activity_link, hold_link
-from scheduler.export.parties import Audience, visits_of, work_of
+from scheduler.export.page_addresses import activity_link, hold_link
+from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.plan import Plan, PlanActivity, PlanVisit
 from scheduler.spoken import moment, time_of_day, working_hours
 from scheduler.trench.cautions import CAUTIONS

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scheduler.errors import BadInput
-from scheduler.export.facts import PaperFacts
+from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
 from scheduler.plan import PlanActivity, PlanVisit
 from scheduler.site.faults import nearest
