@@ -35,7 +35,7 @@ from scheduler.planning import (
     replan,
     with_covered,
 )
-from scheduler.replan.model import Alternative, Replanning
+from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.schedule import Schedule
 from scheduler.site.model import Site
 from scheduler.solve.outcome import Options, Progress

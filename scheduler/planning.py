@@ -22,8 +22,8 @@ from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry, Journal
 from scheduler.plan import Plan, plan_json, plan_read
-from scheduler.replan.model import Alternative, Replanning
 from scheduler.replan.reopened import reopened
+from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import Known, curve

@@ -12,8 +12,8 @@ from scheduler.network.model import Network
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
 from scheduler.replan.job import StandingJob
-from scheduler.replan.model import Aim
 from scheduler.replan.near import Near, Nearest, nearest, pushed
+from scheduler.replan.replan_records import Aim
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.engine import Engine

@@ -13,7 +13,7 @@ from scheduler.network.hours import after_notice
 from scheduler.network.model import Booking, DateRole, DateRule, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan
-from scheduler.replan.facts import JobFacts
+from scheduler.replan.job_facts import JobFacts
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 

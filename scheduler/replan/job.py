@@ -12,9 +12,9 @@ from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRole, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
+from scheduler.replan.added_by_events import with_events
 from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
-from scheduler.replan.events import with_events
-from scheduler.replan.facts import JobFacts, facts_at
+from scheduler.replan.job_facts import JobFacts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.model import Site

@@ -25,7 +25,7 @@ from scheduler.network.model import (
     OpenLimit,
     Ticket,
 )
-from scheduler.replan.facts import JOURNAL, JobFacts
+from scheduler.replan.job_facts import JOURNAL, JobFacts
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import Calendar
 

@@ -14,7 +14,7 @@ from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.appointments import Appointment
 from scheduler.replan.job import StandingJob
-from scheduler.replan.model import Call, Move
+from scheduler.replan.replan_records import Call, Move
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.goals import Cost, Money
 from scheduler.spoken import length

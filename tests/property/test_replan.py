@@ -11,7 +11,7 @@ from scheduler import Case
 from scheduler.audit import audit
 from scheduler.ledger.state import fold, state_at
 from scheduler.plan import Plan, PlanActivity
-from scheduler.replan.model import Replanning
+from scheduler.replan.replan_records import Replanning
 from scheduler.solve.outcome import Options
 from tests.happenings import Chance, as_planned, entries
 from tests.small_site import SMALL_SITE

@@ -12,7 +12,7 @@ import scheduler
 from scheduler import Case, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.network.model import Network
-from scheduler.replan.model import Alternative
+from scheduler.replan.replan_records import Alternative
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options, Outcome
 from scheduler.solve.run import solve

@@ -33,7 +33,7 @@ from scheduler.ledger.events import (
     VisitCancelled,
 )
 from scheduler.plan import Plan, PlanActivity
-from scheduler.replan.model import Aim, Replanning
+from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.solve.outcome import Options, Outcome, Status
 from tests.happenings import as_planned, entries
 from tests.small_site import SMALL_SITE, SMALL_SITE_DATES, damaged

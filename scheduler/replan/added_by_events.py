@@ -17,7 +17,7 @@ from scheduler.network.model import (
     Network,
 )
 from scheduler.network.parties import Party
-from scheduler.replan.facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
+from scheduler.replan.job_facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
 from scheduler.replan.standing import as_it_happened, not_before_now
 from scheduler.site.calendars import build_calendars
 from scheduler.site.model import Site
