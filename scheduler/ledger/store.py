@@ -27,7 +27,7 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.attachments import MAX_BYTES, PLAN_MEDIA, Attachment, checked_media
 from scheduler.ledger.events import EVENT, Corrected, Event, HoldReleased, PlanAccepted
-from scheduler.ledger.tables import ATTACHMENTS, ENTRIES, SEALS, create, is_made
+from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, create, is_made
 
 FIRST = "0" * 64
 """What the first entry carries in place of the hash of one before it."""

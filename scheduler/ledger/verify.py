@@ -13,8 +13,8 @@ from sqlalchemy.exc import DBAPIError
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.events import EVENT, HoldReleased, PlanAccepted
+from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS
 from scheduler.ledger.store import FIRST, Journal, chained
-from scheduler.ledger.tables import ATTACHMENTS, ENTRIES, SEALS
 
 REMEDY = "Keep this file as it is, bring back the last good copy, and find out who changed it."
 

@@ -16,6 +16,7 @@ from app.words import moment
 from scheduler import accept, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.errors import BadInput
+from scheduler.ledger.event_wording import Wording
 from scheduler.ledger.events import (
     BY_NAME,
     CoverReported,
@@ -30,7 +31,6 @@ from scheduler.ledger.events import (
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal, journal_path
-from scheduler.ledger.wording import Wording
 from scheduler.plan import plan_json, plan_read
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
