@@ -37,7 +37,7 @@ from scheduler.planning import (
 )
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.schedule import Schedule
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.solve.outcome import Options, Progress
 from scheduler.version import __version__
 

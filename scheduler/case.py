@@ -14,8 +14,8 @@ from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.plan import SiteRef
 from scheduler.site.files import load_site, read_site
-from scheduler.site.model import Site
 from scheduler.site.save import written_anew
+from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
 
 IN_MEMORY = Path("site.yaml")

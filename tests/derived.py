@@ -12,7 +12,7 @@ from ruamel.yaml import YAML
 from scheduler.network.derive import derive
 from scheduler.network.model import DateRule, Hold, Link, Network
 from scheduler.network.order import order_of
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from tests.small_site import SMALL_SITE
 
 Records = dict[str, Any]

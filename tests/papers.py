@@ -17,7 +17,7 @@ from scheduler.cells import plain
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.network.derive import derive
 from scheduler.plan import SiteRef
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Outcome, Status
 from tests.pictures import bundled

@@ -13,7 +13,7 @@ from scheduler.network.model import Network
 from scheduler.plan import SiteRef
 from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.outcome import Outcome, Stage, Status
 

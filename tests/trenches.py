@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from scheduler.findings import Finding
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
 
 ALONG = [{"alignment": "main", "from": 0, "to": 100}]

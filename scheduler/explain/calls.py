@@ -11,8 +11,8 @@ from scheduler.network.parties import Party, contact, parties_of
 from scheduler.plan import PlanCall
 from scheduler.schedule import Schedule
 from scheduler.site.calendars import build_calendars
-from scheduler.site.model import Site
 from scheduler.site.people import Trade
+from scheduler.site.site_record import Site
 from scheduler.spoken import count
 from scheduler.worktime.calendar import Calendar
 

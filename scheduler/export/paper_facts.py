@@ -15,8 +15,8 @@ from scheduler.network.model import Hold, Network
 from scheduler.network.outside import outside_id
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
-from scheduler.site.model import Site
 from scheduler.site.people import OutsideWork
+from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
 Day = tuple[datetime, datetime]

@@ -30,7 +30,7 @@ from scheduler.ledger.events import (
 )
 from scheduler.ledger.holds import said
 from scheduler.network.model import Network
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.spoken import working_hours
 from scheduler.units import format_inches, format_station
 

@@ -14,8 +14,8 @@ from scheduler.ledger.state import State, VisitState
 from scheduler.ledger.store import Entry, Journal
 from scheduler.network.model import Activity, Hold, Network
 from scheduler.network.outside import outside_id
-from scheduler.site.model import Site
 from scheduler.site.people import Person
+from scheduler.site.site_record import Site
 from scheduler.spoken import moment
 from scheduler.worktime.clock import Clock
 

@@ -25,7 +25,7 @@ from scheduler.network.hours import after_notice
 from scheduler.network.model import Activity, Hold, LinkType, Network
 from scheduler.network.outside import outside_id
 from scheduler.schedule import Schedule
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
 

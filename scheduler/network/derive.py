@@ -18,7 +18,7 @@ from scheduler.network.resources import build_mobilisations, build_resources, bu
 from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import build_calendars, clock_of, data_date, horizon
 from scheduler.site.ground import ExistingLine
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.spoken import short_day
 from scheduler.trench.section import sections
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 
 from scheduler.network.pieces import Ground
 from scheduler.site.ground import Alignment, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 
 
 class Nearby:

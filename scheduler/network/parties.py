@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
 from scheduler.site.calendars import build_calendars
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.spoken import count
 from scheduler.worktime.calendar import Calendar
 

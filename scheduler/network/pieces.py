@@ -11,7 +11,7 @@ from functools import cached_property
 
 from scheduler.network.draft import Place
 from scheduler.site.ground import KeepOpen, Line, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
 TOUCH_FT = 0.01

@@ -10,8 +10,8 @@ from scheduler.network.draft import Doing
 from scheduler.network.hours import Hours
 from scheduler.network.pieces import Ground, Piece
 from scheduler.site.ground import KeepOpen, Line, Reach, Structure
-from scheduler.site.model import Site
 from scheduler.site.people import Equipment, OutsideWork, Trade
+from scheduler.site.site_record import Site
 from scheduler.trench.section_records import PlacedLine, Section
 from scheduler.units import format_station
 from scheduler.worktime.clock import Clock

@@ -20,7 +20,7 @@ from scheduler.network.parties import Party
 from scheduler.replan.job_facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
 from scheduler.replan.standing import as_it_happened, not_before_now
 from scheduler.site.calendars import build_calendars
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
 RAIN_RULE = "29 CFR 1926.651(k)(1)"

@@ -17,7 +17,7 @@ from scheduler.replan.appointments import Appointment, Asked, appointments, with
 from scheduler.replan.job_facts import JobFacts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.solve.first_plan.calendar_fit import Fits
 from scheduler.solve.first_plan.partial_schedule import Board, plannable
 

@@ -11,7 +11,7 @@ from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, said, vis
 from scheduler.ledger.state import State
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, LinkType, Network
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 
 JOURNAL = "journal"
 """The source of what the journal says."""

@@ -10,7 +10,7 @@ from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.job import job_of
 from scheduler.schedule import Schedule, Span, Visit
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 
 
 def reopened(

@@ -5,7 +5,6 @@
 
 from scheduler.site.fields import Moment, Record
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, LineKind, Reach, Structure
-from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import (
     Backfill,
     BookingSpec,
@@ -19,6 +18,7 @@ from scheduler.site.people import (
     Person,
     Trade,
 )
+from scheduler.site.site_record import JobSpec, Site
 
 __all__ = [
     "Alignment",

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import holidays
 
 from scheduler.site.fields import parse_hours, parse_weekly
-from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import CalendarSpec
+from scheduler.site.site_record import JobSpec, Site
 from scheduler.worktime.calendar import Calendar, Window, merged
 from scheduler.worktime.clock import Clock
 

@@ -15,9 +15,9 @@ from scheduler.site.draft_paths import Data, insert, put, renamed, rows_at, valu
 from scheduler.site.draft_words import said
 from scheduler.site.faults import Fault, Path
 from scheduler.site.files import judge, opened
-from scheduler.site.model import Site
 from scheduler.site.patching import patched
 from scheduler.site.save import write_whole, written_anew
+from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml
 
 MOST_STEPS = 300

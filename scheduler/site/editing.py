@@ -16,11 +16,11 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
+from scheduler.site.fault_wording import bare_type, expected_words
 from scheduler.site.fields import Expected, Record
 from scheduler.site.files import record_sections
-from scheduler.site.model import Site
 from scheduler.site.references import NOUNS, sections_named_at
-from scheduler.site.wording import bare_type, expected_words
+from scheduler.site.site_record import Site
 from scheduler.site.yamlwriting import inline
 
 

@@ -11,13 +11,13 @@ from pydantic import TypeAdapter, ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
+from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault
 from scheduler.site.fields import FIRST_YEAR, Record
-from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import CalendarSpec
+from scheduler.site.record_faults import record_faults
 from scheduler.site.references import name_faults
-from scheduler.site.rules import record_faults
-from scheduler.site.wording import shape_faults
+from scheduler.site.site_record import JobSpec, Site
 from scheduler.site.yamltext import MAX_BYTES, MOST_SHOWN, Document, read_yaml, too_big, whole_file
 
 

@@ -11,7 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
 from scheduler.site.faults import Fault, Path, nearest, short
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 
 Data = Mapping[str, Any]
 """A site as plain data, keyed as in the file."""

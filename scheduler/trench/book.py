@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduler.site.ground import Line, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.sheets import SheetEntry, sheets_of

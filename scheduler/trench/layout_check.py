@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
 from scheduler.site.ground import Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.checks import (
     apart_checks,
     conduit_checks,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.site.ground import Line, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.pipes import is_wired, outside_diameter_in, run_width_in

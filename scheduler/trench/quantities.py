@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from scheduler.site.ground import Line, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.earth import (
     bank_to_compacted,
     bank_to_loose,

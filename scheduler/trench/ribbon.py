@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scheduler.site.ground import Line, Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import Run
 from scheduler.trench.rule import Value

@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from scheduler.site.ground import Reach
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.earth import EARTH, bank_to_loose, spoil_bank_ft
 from scheduler.trench.levels import Levels, Run, layers_of, levels_of

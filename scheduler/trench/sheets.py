@@ -11,13 +11,13 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault, nearest
 from scheduler.site.fields import Record, Text
 from scheduler.site.files import read_text
 from scheduler.site.ground import LineKind, Material, Place
-from scheduler.site.model import Site
 from scheduler.site.people import Inspection
-from scheduler.site.wording import shape_faults
+from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml, whole_file
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Form, LayoutRule

@@ -16,7 +16,7 @@ from math import ceil
 from random import Random
 from typing import Any
 
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from tests.benchmarks.site_parties import (
     DAYS_PER_REACH,
     PACES,

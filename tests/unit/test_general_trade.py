@@ -11,7 +11,7 @@ from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
 from scheduler.schedule import Schedule
 from scheduler.site.files import read_site
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.site.templates import Start, new_site
 
 

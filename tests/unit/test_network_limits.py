@@ -10,7 +10,7 @@ import pytest
 from scheduler.network.model import Network, OpenLimit
 from scheduler.network.nearby import Nearby
 from scheduler.network.pieces import Ground
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from tests.derived import Records, changed, date_rules, network, record, waits
 
 

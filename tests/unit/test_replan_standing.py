@@ -12,7 +12,7 @@ from scheduler.ledger.events import Event, Finished, Started
 from scheduler.ledger.state import fold
 from scheduler.replan.job_facts import JobFacts, facts_at
 from scheduler.replan.standing import past_of, standing
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from tests.derived import changed, network
 from tests.happenings import entries
 

@@ -13,7 +13,7 @@ import pytest
 import scenarios
 from scheduler.network.derive import derive
 from scheduler.site.files import judge, load_site
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
 from scheduler.trench.section import sections
 from tests.benchmarks.site_generator import make_site, random_small_site

@@ -18,8 +18,8 @@ from scheduler.site.calendars import (
     working_days_before,
 )
 from scheduler.site.files import read_site
-from scheduler.site.model import Site
 from scheduler.site.people import CalendarSpec
+from scheduler.site.site_record import Site
 from scheduler.worktime.calendar import Calendar
 from tests.small_site import FILE, SMALL_SITE
 

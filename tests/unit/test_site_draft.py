@@ -24,8 +24,8 @@ from scheduler.site.draft_words import changes, field_at, spoken
 from scheduler.site.editing import LOOSE, SIMPLE, Field, FieldKind, fields_of, parts
 from scheduler.site.fields import Day, Hours, Id, Positive, Record, Station
 from scheduler.site.files import load_site, read_site
-from scheduler.site.model import Site
 from scheduler.site.references import REFERENCES
+from scheduler.site.site_record import Site
 from scheduler.site.templates import NAMES, Start, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.solve.outcome import Options

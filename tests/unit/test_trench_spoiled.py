@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.findings import Severity
 from scheduler.site.files import load_site
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
 from scheduler.trench.sheets import bundled_folder
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.site.files import load_site
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.layout_check import check_layout
 from scheduler.trench.levels import levels_of

@@ -8,7 +8,7 @@ from itertools import combinations
 
 from scheduler.findings import Severity
 from scheduler.site.ground import Line, Reach, Structure
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import stretch_within
 from scheduler.trench.section import sections_by

@@ -12,9 +12,9 @@ import holidays
 
 from scheduler.site.calendars import build_calendars, clock_of, horizon
 from scheduler.site.faults import Fault, Path
-from scheduler.site.model import JobSpec, Site
 from scheduler.site.people import OutsideWork
 from scheduler.site.references import unknown_name
+from scheduler.site.site_record import JobSpec, Site
 from scheduler.spoken import typed
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock

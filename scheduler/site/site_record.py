@@ -82,7 +82,7 @@ class Site(Record):
         """The trade that digs, beds, shades and restores, and in whose hours the site makes its calls.
 
         The one that `site.general_trade` names, else the first own trade. A site with neither is refused by
-        `scheduler.site.rules`; until then its first trade stands in.
+        `scheduler.site.record_faults`; until then its first trade stands in.
         """
         named = [t for t in self.trades if t.id == self.site.general_trade]
         return [*named, *(t for t in self.trades if t.own), *self.trades][0]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.site.dates import date_faults, place_faults
+from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
-from scheduler.site.model import Site
-from scheduler.site.stations import route_faults, station_faults, trench_faults
+from scheduler.site.site_record import Site
+from scheduler.site.station_faults import route_faults, station_faults, trench_faults
 
 
 def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.site.faults import Fault, Path
 from scheduler.site.ground import Alignment, KeepOpen, Reach, Stretch
-from scheduler.site.model import Site
+from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
 TOLERANCE_FT = 0.01
