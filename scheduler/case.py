@@ -9,9 +9,9 @@ from pathlib import Path
 import scenarios
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
-from scheduler.network.check import check_network
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
+from scheduler.network.network_check import check_network
 from scheduler.plan import SiteRef
 from scheduler.site.files import load_site, read_site
 from scheduler.site.save import written_anew

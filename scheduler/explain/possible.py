@@ -9,9 +9,9 @@ from enum import IntEnum
 
 from scheduler.audit import audit
 from scheduler.explain.rules import Rule
-from scheduler.network.check import check_network
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
+from scheduler.network.network_check import check_network
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate

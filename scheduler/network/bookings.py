@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.model import Booking, DateRole
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import outside_id
 from scheduler.network.setting import Made, Setting
 from scheduler.site.people import BookingSpec, Inspection, OutsideWork

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE
 from scheduler.network.kind import Kind
+from scheduler.network.network_draft import COMMON, SITE_FILE
 from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork

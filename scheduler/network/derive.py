@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 
 from scheduler.network.bookings import build_bookings
-from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
 from scheduler.network.model import Network, Rates, Target
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import build_outside
 from scheduler.network.pieces import Ground
 from scheduler.network.reach_build import build_reach

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, TRADE_ORDER
 from scheduler.network.kind import Kind
+from scheduler.network.network_draft import COMMON, SITE_FILE, TRADE_ORDER
 from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from math import ceil, floor
 
-from scheduler.network.draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.model import Opening, OpenLimit, Renewal, Ticket
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import working_days_after, working_days_before
 from scheduler.site.people import LocateTicket

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.line_tests import build_line_tests
+from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
 from scheduler.site.ground import Alignment, Line, Structure

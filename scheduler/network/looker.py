@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from scheduler.network.draft import SITE_FILE, Doing, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.model import DateRole, DateRule, Hold, VisitRule
+from scheduler.network.network_draft import SITE_FILE, Doing, NetworkDraft, Place
 from scheduler.network.setting import INSPECTOR, Made, Setting
 from scheduler.site.people import Inspection
 from scheduler.spoken import count

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from scheduler.network.draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.looker import add_visits, looker_of
 from scheduler.network.model import DateRole, DateRule, Hold
+from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.site.ground import KeepOpen, Reach, Structure

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from scheduler.network.draft import Place
+from scheduler.network.network_draft import Place
 from scheduler.site.ground import KeepOpen, Line, Reach
 from scheduler.site.site_record import Site
 from scheduler.units import format_station

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.network.draft import COMMON, SITE_FILE
+from scheduler.network.network_draft import COMMON, SITE_FILE
 from scheduler.site.ground import Line, LineKind
 from scheduler.site.people import Backfill, Trade
 

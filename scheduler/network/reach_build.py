@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from scheduler.network.cover_work import build_cover
-from scheduler.network.draft import NetworkDraft
 from scheduler.network.layer_work import BESIDE, build_beside, build_fill, build_layer, set_structure
+from scheduler.network.network_draft import NetworkDraft
 from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.reach_work import Here, begin_reach
 from scheduler.network.setting import Made, PieceWork, Setting

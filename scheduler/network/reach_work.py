@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from scheduler.network import rates
-from scheduler.network.draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.kind import Kind
+from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
 from scheduler.site.ground import ExistingLine, Reach

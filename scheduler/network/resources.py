@@ -6,10 +6,10 @@ from collections import defaultdict
 
 import networkx as nx
 
-from scheduler.network.draft import SITE_FILE, NetworkDraft
 from scheduler.network.looker import inspector_id
 from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from scheduler.network.draft import Doing
 from scheduler.network.hours import Hours
+from scheduler.network.network_draft import Doing
 from scheduler.network.pieces import Ground, Piece
 from scheduler.site.ground import KeepOpen, Line, Reach, Structure
 from scheduler.site.people import Equipment, OutsideWork, Trade

@@ -10,8 +10,8 @@ from datetime import datetime
 from scheduler.assembly import explained_conflicts
 from scheduler.findings import Finding
 from scheduler.ledger.store import Entry
-from scheduler.network.check import check_network
 from scheduler.network.model import Network
+from scheduler.network.network_check import check_network
 from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser

@@ -14,8 +14,8 @@ from streamlit.testing.v1 import AppTest
 from scheduler import bundled_sites
 from scheduler.cells import FORMULA
 from scheduler.errors import BadInput
-from scheduler.network.check import check_network
 from scheduler.network.derive import derive
+from scheduler.network.network_check import check_network
 from scheduler.site.csv_import import MOST_ROWS, csv_text, import_csv
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import scalars

@@ -7,7 +7,6 @@ from random import Random
 
 import pytest
 
-from scheduler.network.check import check_network
 from scheduler.network.derive import derive
 from scheduler.network.model import (
     Booking,
@@ -22,6 +21,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.network.network_check import check_network
 from tests.benchmarks.site_generator import make_site, random_small_site
 from tests.derived import Records, network, record
 

@@ -6,8 +6,8 @@ from datetime import datetime
 
 import pytest
 
-from scheduler.network.check import check_network
 from scheduler.network.kind import Kind
+from scheduler.network.network_check import check_network
 from tests.derived import Records, date_rules, hold, network, record, waits
 
 

@@ -16,8 +16,8 @@ from app.components.form_controls import CONTROLS
 from scheduler import bundled_sites
 from scheduler.audit import audit
 from scheduler.errors import BadInput
-from scheduler.network.check import check_network
 from scheduler.network.derive import derive
+from scheduler.network.network_check import check_network
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import drop, insert, put, rows_at, scalars, value_at
 from scheduler.site.draft_words import changes, field_at, spoken
