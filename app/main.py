@@ -9,7 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import show_failure, watch
-from app.components.faults import show_faults
+from app.components.show_faults import show_faults
 from app.components.site_choice import choose_site
 from app.in_force import in_force
 from app.jobs import Job

@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.chart import show_key, show_picture
-from app.components.faults import show_refusal
+from app.components.show_faults import show_refusal
 from app.components.told import TOLD
 from app.figures.before_after import before_after_figure
 from app.in_force import accept_plan

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.components.findings import WEIGHT
 from app.components.form_state import OPEN, Desk, field_of
+from app.components.show_findings import WEIGHT
 from app.words import count, escape
 from scheduler.site.editor import LOOSE, Fault, Path, part_of, parts, rows_at, spoken
 from scheduler.trench import PlacedFinding

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.components.faults import list_faults
 from app.components.form_state import Desk, keep_draft
+from app.components.show_faults import list_faults
 from app.session import MAX_UPLOAD_BYTES
 from app.words import count, escape
 from scheduler import BadInput

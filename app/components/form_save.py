@@ -7,8 +7,8 @@ from difflib import unified_diff
 import streamlit as st
 
 import scheduler
-from app.components.faults import list_faults
 from app.components.form_state import Desk, edit, keep_draft, settle_on
+from app.components.show_faults import list_faults
 from app.session import given_file, keep_upload, uploads
 from app.words import count, escape, listed
 from scheduler import BadInput

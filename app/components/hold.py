@@ -8,8 +8,8 @@ from datetime import timedelta
 import streamlit as st
 
 from app.answer import Answer
-from app.components.faults import show_refusal
 from app.components.reports import pick_time
+from app.components.show_faults import show_refusal
 from app.components.told import tell
 from app.live import Live, attach
 from app.words import amount, count, escape, listed, moment

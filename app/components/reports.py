@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.components.faults import show_refusal
+from app.components.show_faults import show_refusal
 from app.components.told import tell
 from app.live import Live
 from app.words import moment

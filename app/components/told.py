@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.components.faults import show_refusal
+from app.components.show_faults import show_refusal
 from app.live import Live, write
 from app.words import escape
 from scheduler import BadInput

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.components.faults import show_refusal
 from app.components.reports import pick_time
+from app.components.show_faults import show_refusal
 from app.live import Live, look_from
 from app.words import moment
 from scheduler.site import Person

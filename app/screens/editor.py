@@ -8,8 +8,6 @@ from pathlib import Path
 import streamlit as st
 
 from app.address import choose
-from app.components.cautions import show_cautions
-from app.components.faults import show_faults
 from app.components.form_faults import PART, RECORD, record_key, show_all, summary
 from app.components.form_import import show_import
 from app.components.form_new import show_new
@@ -17,6 +15,8 @@ from app.components.form_record import add_record, show_record, take_out
 from app.components.form_save import show_save
 from app.components.form_state import Desk, blank, desk, edit, follow
 from app.components.form_table import show_table
+from app.components.show_cautions import show_cautions
+from app.components.show_faults import show_faults
 from app.words import count, escape
 from scheduler import BadInput
 from scheduler.site.editor import LOOSE, Draft, SitePart, parts, record_name, rows_at

@@ -8,10 +8,10 @@ import streamlit as st
 
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
-from app.components.cautions import show_cautions
-from app.components.cover import ask_cover
+from app.components.ask_cover import ask_cover
 from app.components.head import head
 from app.components.hold import show_hold
+from app.components.show_cautions import show_cautions
 from app.components.told import show_told
 from app.components.who import show_who
 from app.jobs import Job

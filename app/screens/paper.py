@@ -11,9 +11,9 @@ import streamlit as st
 
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
-from app.components.cautions import show_cautions
-from app.components.faults import show_refusal
 from app.components.head import head
+from app.components.show_cautions import show_cautions
+from app.components.show_faults import show_refusal
 from app.components.window import choose_day
 from app.jobs import Job
 from app.live import Live, live_of

@@ -12,7 +12,7 @@ from app.components.chart import pick_activity, show_key, show_story, show_work
 from app.components.head import head
 from app.components.window import choose_days
 from app.figures.bands import band_rows, bands_figure
-from app.figures.stations import stations_figure
+from app.figures.stations_figure import stations_figure
 from app.jobs import Job
 from app.words import count, short_day
 from scheduler.plan import PlanActivity

@@ -10,12 +10,12 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import await_end
-from app.components.cautions import show_cautions
 from app.components.chart import show_picture
-from app.components.findings import show_findings
 from app.components.head import head
+from app.components.show_cautions import show_cautions
+from app.components.show_findings import show_findings
 from app.components.window import choose_day
-from app.figures.curve import curve_figure
+from app.figures.curve_figure import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of

@@ -6,13 +6,13 @@ import streamlit as st
 
 from app.address import choose
 from app.answer import Answer
-from app.components.cautions import show_cautions
 from app.components.chart import show_picture
-from app.components.findings import show_findings
 from app.components.head import head
 from app.components.progress import show_progress
-from app.figures.ground import plan_figure, profile_figure
-from app.figures.section import section_figure, section_key
+from app.components.show_cautions import show_cautions
+from app.components.show_findings import show_findings
+from app.figures.ground_figure import plan_figure, profile_figure
+from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
 from app.words import amount, count, escape, listed, plain

@@ -25,7 +25,7 @@ from scheduler import (
     dates_of,
     with_covered,
 )
-from scheduler.cli import words
+from scheduler.cli import printed
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.explain import mends
 from scheduler.ledger import MAX_BYTES, place_of
@@ -46,7 +46,7 @@ def plan(arguments: argparse.Namespace) -> int:
     planned = scheduler.plan(case, options, progress=show, with_curve=arguments.curve)
     planned, covered = _with_record(planned)
     write_files(planned, out)
-    print(words.summary(planned, out, covered))
+    print(printed.summary(planned, out, covered))
     if planned.plan.status == "infeasible":
         return 3
     return 1 if planned.broken or covered else 0
@@ -90,8 +90,8 @@ def write_files(planned: Planned, folder: Path) -> None:
 def check(arguments: argparse.Namespace) -> int:
     """Check the layout rules of a site."""
     case = scheduler.load(arguments.site)
-    print(words.findings(case.layout, good="The layout breaks no rule."))
-    print(words.cautions(CAUTIONS))
+    print(printed.findings(case.layout, good="The layout breaks no rule."))
+    print(printed.cautions(CAUTIONS))
     return 1 if any(f.severity is not Severity.NOTE for f in case.layout) else 0
 
 
@@ -103,9 +103,9 @@ def audit(arguments: argparse.Namespace) -> int:
     else:
         schedule = read_dates(arguments.schedule, case.network)
     found = scheduler.audit(case, schedule)
-    print(words.findings(found, good="The dates keep every rule."))
+    print(printed.findings(found, good="The dates keep every rule."))
     if found:
-        print(words.mends(mends(case.network, schedule)))
+        print(printed.mends(mends(case.network, schedule)))
     return 1 if found else 0
 
 
@@ -113,15 +113,15 @@ def assess(arguments: argparse.Namespace) -> int:
     """Measure the best plan of a site against the published schedule-assessment checks."""
     planned = scheduler.plan(scheduler.load(arguments.site), Options(only_finish=True))
     if planned.schedule is None:
-        print(words.headline(planned.plan))
+        print(printed.headline(planned.plan))
         return 3 if planned.plan.status == "infeasible" else 1
-    print(words.assessment(scheduler.explain(planned).checks))
+    print(printed.assessment(scheduler.explain(planned).checks))
     return 0
 
 
 def why(arguments: argparse.Namespace) -> int:
     """Tell what drives an activity of a plan, back to the start."""
-    print(words.story(opened_plan(arguments.plan), arguments.activity))
+    print(printed.story(opened_plan(arguments.plan), arguments.activity))
     return 0
 
 
@@ -184,4 +184,4 @@ def opened_plan(path: Path) -> Plan:
 
 
 def _print_progress(at: Progress) -> None:
-    print("  " + words.progress(at), file=sys.stderr, flush=True)
+    print("  " + printed.progress(at), file=sys.stderr, flush=True)

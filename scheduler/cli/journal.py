@@ -16,7 +16,7 @@ from pydantic import TypeAdapter, ValidationError
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity
-from scheduler.cli import words
+from scheduler.cli import printed
 from scheduler.ledger import (
     BY_NAME,
     CoverAnswer,
@@ -225,7 +225,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     else:
         print(f"Entry {entry.number} is written: {_line(case, entry)}")
     if broken:
-        print(words.findings(broken, good=""))
+        print(printed.findings(broken, good=""))
     return 1 if broken or isinstance(entry.event, Refused) else 0
 
 
@@ -244,8 +244,8 @@ def ask_holds(arguments: argparse.Namespace) -> int:
         answer = None
         print("\n".join(_told(p) for p in hold_points(case.site, case.network, state, moment)))
     if broken:
-        print(words.findings(broken, good=""))
-    print(words.cautions(CAUTIONS))
+        print(printed.findings(broken, good=""))
+    print(printed.cautions(CAUTIONS))
     return 1 if broken or (answer is not None and not answer.yes) else 0
 
 
@@ -259,7 +259,7 @@ def read_journal(arguments: argparse.Namespace) -> int:
     journal = place.open()
     if arguments.what == "verify":
         found = verify_journal(journal, head=arguments.head)
-        print(words.findings(found, good="The journal is whole: nothing in it was changed, removed or slipped in."))
+        print(printed.findings(found, good="The journal is whole: nothing in it was changed, removed or slipped in."))
         if not found and (entries := journal.entries()):
             print(f"{len(entries)} entries. Note the hash of the last one elsewhere: {entries[-1].hash}")
         return 1 if found else 0
@@ -267,7 +267,7 @@ def read_journal(arguments: argparse.Namespace) -> int:
     gone = superseded(entries)
     for entry in entries:
         mark = "  [superseded]" if entry.number in gone else ""
-        print(f"{entry.number:5d}  {words.moment(_local(case, entry.at))}  {entry.by}: {_line(case, entry)}{mark}")
+        print(f"{entry.number:5d}  {printed.moment(_local(case, entry.at))}  {entry.by}: {_line(case, entry)}{mark}")
     return 0
 
 
@@ -275,19 +275,19 @@ def _told(point: HoldPoint) -> str:
     """Tell a hold point in two or three lines: what it is, then how it stands and whose it is."""
     hold, given = point.hold, point.release
     facts = [f"{hold.kind} point, {point.status.value}", f"{names(point.releasers)} may release it"]
-    facts += [f"trench open since {words.moment(point.open_since)}"] if point.open_since else []
+    facts += [f"trench open since {printed.moment(point.open_since)}"] if point.open_since else []
     facts += [f"evidence: {given.evidence}"] if given else []
     lines = ((hold.name, "  "), ("; ".join(facts), "      "))
-    return "\n".join(textwrap.fill(t, words.WIDTH, initial_indent=i, subsequent_indent="      ") for t, i in lines)
+    return "\n".join(textwrap.fill(t, printed.WIDTH, initial_indent=i, subsequent_indent="      ") for t, i in lines)
 
 
 def _answer(answer: CoverAnswer) -> str:
-    when = words.moment(answer.moment)
+    when = printed.moment(answer.moment)
     if answer.yes:
         return f"Yes. Nothing on record stands against covering there on {when}."
     lines = [f"No, not on {when}, as the record stands:"]
     for reason in answer.reasons:
-        earliest = words.moment(reason.earliest) if reason.earliest else "not known"
+        earliest = printed.moment(reason.earliest) if reason.earliest else "not known"
         lines.append(f"  - {reason.text}\n      Cleared by {reason.who}, at the earliest {earliest}.")
     if answer.may_be_by_then:
         lines.append("All of these can be cleared by then; ask again when they are.")

@@ -14,7 +14,7 @@ from typing import Any
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept, accepted_plan
-from scheduler.cli import words
+from scheduler.cli import printed
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.journal import site_moment
 from scheduler.ledger import Entry, JournalPlace, place_of
@@ -97,14 +97,14 @@ def _accepted(
 
 def told(found: Replanning) -> str:
     """Return everything there is to say about a re-planning, as a terminal shows it."""
-    blocks = [f"As of {words.moment(found.as_of.astimezone(found.network.clock.when(0).tzinfo))}"]
+    blocks = [f"As of {printed.moment(found.as_of.astimezone(found.network.clock.when(0).tzinfo))}"]
     if found.conflicts:
         blocks.append("No plan exists: what has happened and the rules below cannot all hold.")
-        blocks.append(words.conflicts(found.conflicts))
+        blocks.append(printed.conflicts(found.conflicts))
     if found.alternatives:
         blocks.append(_table(found.alternatives))
         blocks += ["\n".join(_one(n, a)) for n, a in enumerate(found.alternatives, 1)]
-        blocks.append(words.cautions(found.alternatives[0].plan.cautions))
+        blocks.append(printed.cautions(found.alternatives[0].plan.cautions))
     notes = [*found.notes, *(f"{aim}: {why}" for aim, why in found.impossible.items() if not found.conflicts)]
     if notes:
         blocks.insert(1, "\n".join(["To know:", *(_wrapped(n) for n in notes)]))
@@ -115,16 +115,16 @@ def _table(alternatives: Sequence[Alternative]) -> str:
     rows = [("", "aim", "finished by", "later by", "calls", "moves", "open, ft nights", "cost")]
     for n, a in enumerate(alternatives, 1):
         cells = (
-            words.moment(a.finish),
+            printed.moment(a.finish),
             later(a.later_by_minutes),
             str(len(a.calls)),
             str(len(a.moves)),
-            words.amount(a.trench_open_ft_nights),
+            printed.amount(a.trench_open_ft_nights),
             f"{a.cost:,.0f}",
         )
         rows.append((str(n), str(a.aims[0]), *cells))
         rows += [("", f"= {aim}", "same plan", "", "", "", "", "") for aim in a.aims[1:]]
-    return words.table(rows)
+    return printed.table(rows)
 
 
 def later(minutes: int) -> str:
@@ -150,13 +150,13 @@ def _one(number: int, alternative: Alternative) -> list[str]:
 
 def _call(call: Call) -> str:
     notice = " [inside its notice]" if call.in_notice else ""
-    return _wrapped(f"by {words.moment(call.by)}{notice}: {call.text}")
+    return _wrapped(f"by {printed.moment(call.by)}{notice}: {call.text}")
 
 
 def _move(move: Move) -> str:
-    was = words.moment(move.was) if move.was else "new"
-    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {words.moment(move.now)}. {move.buys}")
+    was = printed.moment(move.was) if move.was else "new"
+    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {printed.moment(move.now)}. {move.buys}")
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, words.WIDTH, initial_indent="   - ", subsequent_indent="     ")
+    return textwrap.fill(text, printed.WIDTH, initial_indent="   - ", subsequent_indent="     ")

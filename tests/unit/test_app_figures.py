@@ -16,7 +16,7 @@ from app.figures.key import SIGNS, key_figure
 from app.figures.marks import EARTH, OTHER, look_of
 from app.figures.palette import MARKS
 from app.figures.scale import IDLE_DAY, DayScale
-from app.figures.stations import stations_figure
+from app.figures.stations_figure import stations_figure
 from app.figures.thread import thread_figure
 from app.figures.work import lanes
 from scheduler.explain.chain import chains

@@ -7,9 +7,9 @@ from itertools import combinations
 import pytest
 
 from app.figures.dimensions import ABOVE, BELOW, ON, Sheet
-from app.figures.ground import at_station, laid_out, plan_figure, profile_figure
+from app.figures.ground_figure import at_station, laid_out, plan_figure, profile_figure
 from app.figures.palette import CODE_NAME, MARKS
-from app.figures.section import letters_of, section_figure, section_key
+from app.figures.section_figure import letters_of, section_figure, section_key
 from scheduler.site.files import load_site
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.layout_check import check_layout

@@ -8,8 +8,8 @@ import streamlit as st
 
 from app.address import choose
 from app.answer import Answer
-from app.components.faults import show_refusal
 from app.components.reports import pick_time, read_stretch
+from app.components.show_faults import show_refusal
 from app.live import Live
 from app.words import count, escape, listed, moment
 from scheduler import BadInput
