@@ -16,8 +16,8 @@ from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
 from scheduler.explain.explanation import Explanation
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.cover_question import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
-from scheduler.ledger.may_cover import covered_unreleased
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry, Journal

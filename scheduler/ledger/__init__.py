@@ -1,6 +1,7 @@
 """The journal of a live job: an append-only record, its state at any moment, and its hold points."""
 
 from scheduler.ledger.attachments import MAX_BYTES
+from scheduler.ledger.cover_question import CoverAnswer, CoverGround, CoverReason, covered_unreleased, may_cover
 from scheduler.ledger.event_wording import ANSWERS, Wording
 from scheduler.ledger.events import (
     BY_NAME,
@@ -16,7 +17,6 @@ from scheduler.ledger.events import (
     read_event,
 )
 from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, may_release, names, release, visits_for
-from scheduler.ledger.may_cover import CoverAnswer, CoverGround, CoverReason, covered_unreleased, may_cover
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import Actual, State, fold, state_at, superseded
 from scheduler.ledger.store import Entry, Journal

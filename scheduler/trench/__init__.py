@@ -10,7 +10,7 @@ from scheduler.trench.quantities import quantities
 from scheduler.trench.register import RULES
 from scheduler.trench.section import half_widths_in, sections
 from scheduler.trench.section_records import Layer, PlacedLine, Section
-from scheduler.trench.separation import separation, water_and_sewer
+from scheduler.trench.separations import separation, water_and_sewer
 
 __all__ = [
     "BANK_GAP_IN",

@@ -12,7 +12,7 @@ from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.pipes import is_wired, outside_diameter_in, run_width_in
 from scheduler.trench.rule import Value
 from scheduler.trench.section_records import Layer
-from scheduler.trench.separation import INSIDE_BUILDING_SEWER
+from scheduler.trench.separations import INSIDE_BUILDING_SEWER
 from scheduler.trench.soil import LADDER_FROM_FT, protective_system
 from scheduler.units import format_inches, inches_to_feet
 

@@ -14,7 +14,7 @@ from ortools.sat.python import cp_model
 from scheduler.site.ground import LineKind, Reach
 from scheduler.trench.book import Book
 from scheduler.trench.levels import Levels, Run, room_in
-from scheduler.trench.separation import horizontal_gap_in, separation
+from scheduler.trench.separations import horizontal_gap_in, separation
 from scheduler.units import format_inches
 
 _UNIT = 100

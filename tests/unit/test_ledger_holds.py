@@ -20,6 +20,7 @@ import pytest
 import scheduler
 from scheduler import Case, bundled_sites
 from scheduler.errors import BadInput
+from scheduler.ledger.cover_question import CoverAnswer, CoverGround, covered_unreleased, may_cover
 from scheduler.ledger.events import (
     Corrected,
     CoverReported,
@@ -35,7 +36,6 @@ from scheduler.ledger.events import (
     VisitBooked,
 )
 from scheduler.ledger.holds import HoldStatus, hold_point, hold_points, may_release, release
-from scheduler.ledger.may_cover import CoverAnswer, CoverGround, covered_unreleased, may_cover
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify

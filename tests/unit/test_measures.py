@@ -8,7 +8,6 @@ from datetime import date
 import pytest
 
 from scheduler.measures import (
-    bookings_moved,
     days_on_site,
     exposure,
     midnights,
@@ -21,6 +20,7 @@ from scheduler.measures import (
     worked,
 )
 from scheduler.network.kind import Kind
+from scheduler.network.lowering import lower
 from scheduler.network.model import Booking, Mobilisation, Network, Opening, Renewal, Ticket, VisitRule
 from scheduler.schedule import Schedule, Span, Visit
 from tests.jobs import at, hours, job, task
@@ -178,5 +178,5 @@ def test_a_soft_booking_that_is_not_kept_costs_its_move_and_a_firm_one_is_never_
     network = job(task("a"), task("b"), bookings=(soft, replace(soft, id="firm", firm=True)))
     for start, moved in ((at(0, 9), ()), (at(0, 9) + 3, ()), (at(0, 9) - 1, ("soft",)), (at(0, 10), ("soft",))):
         dates = {"a": (at(0, 9), at(0, 11)), "b": (start, start + 8)}
-        assert bookings_moved(network, dates) == moved
+        assert lower(network).broken(dates) == moved
         assert money(network, Schedule(dates)) == 40.0 * len(moved)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from scheduler.site.ground import Line, Reach
 from scheduler.trench.checks.view import Spot, View, shared_stretch
 from scheduler.trench.section_records import PlacedLine, Section
-from scheduler.trench.separation import INSIDE_BUILDING_SEWER, separation, water_and_sewer
+from scheduler.trench.separations import INSIDE_BUILDING_SEWER, separation, water_and_sewer
 from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05

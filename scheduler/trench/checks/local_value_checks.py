@@ -15,7 +15,7 @@ from scheduler.trench.conduit import least_radius_in
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
-from scheduler.trench.separation import separation
+from scheduler.trench.separations import separation
 
 
 @dataclass(frozen=True, slots=True)
