@@ -32,6 +32,8 @@ LOADED_FIRST = ("numpy", "pandas", "pydantic", "networkx", "ortools.sat.python.c
 QUIET = ("-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:randomly", "-o", "addopts=")
 
 
+SHOWN = os.dup(sys.stderr.fileno())
+"""Where the course of a run is shown, also from within forks, which say nothing else."""
 LEFT_OUT = 98
 """Exit code of a fork that did not try its fault."""
 
@@ -180,6 +182,7 @@ def _each(trials: Sequence[tuple[int, Trial]], workers: int, run: Callable[[Tria
         number, code = running.pop(pid), os.waitstatus_to_exitcode(status)
         if code != LEFT_OUT:
             results[number] = code != 0
+            os.write(SHOWN, b"." if code else b"s")
 
     for number, trial in trials:
         if len(running) >= workers:

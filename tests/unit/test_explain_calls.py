@@ -116,6 +116,13 @@ def test_who_is_on_site_already_is_not_called_again_until_away_for_longer_than_t
     assert days(0) == ["12", "16", "18", "22"]
 
 
+def test_a_call_is_for_the_first_day_of_work_that_lasts_several() -> None:
+    clock, schedule = network().clock, kept()
+    over_the_weekend = clock.tick(june(12, 10)), clock.tick(june(16, 9))
+    longer = replace(schedule, dates={**schedule.dates, "R1/L0/lay-P1": over_the_weekend})
+    assert calls(longer) == SAMPLE_CALLS
+
+
 def test_nobody_is_called_for_what_has_begun_but_for_what_begins_at_the_moment_itself() -> None:
     clock = network().clock
     tie_in = clock.tick(june(22, 11, 30))

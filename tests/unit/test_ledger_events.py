@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
+from scheduler.errors import BadInput
 from scheduler.ledger import events
 from scheduler.ledger.events import EVENT
 
@@ -97,3 +98,78 @@ def test_a_time_keeps_its_instant() -> None:
     event = EVENT.validate_python({"name": "started", **WHOLE["started"]})
     assert isinstance(event, events.Started)
     assert event.when == datetime(2027, 3, 9, 19, tzinfo=UTC)
+
+
+LIMITS: list[tuple[str, str, object, object]] = [
+    ("started", "activity", "a" * 120, "a" * 121),
+    ("started", "activity", "a", ""),
+    ("visit_cancelled", "why", "w" * 2000, "w" * 2001),
+    ("refused", "reason", "r" * 2000, "r" * 2001),
+    ("refused", "reason", "r", ""),
+    ("inspection_passed", "inspector", "i" * 200, "i" * 201),
+    ("inspection_passed", "inspector", "i", ""),
+    ("inspection_passed", "looks", ["a"], []),
+    ("remaining_reported", "hours", 10_000, 10_000.5),
+    ("remaining_reported", "hours", 0, -0.5),
+    ("inspection_failed", "repair_hours", 10_000, 10_000.5),
+    ("inspection_failed", "repair_hours", 0, -0.5),
+    ("cover_reported", "from_ft", 0, -0.5),
+    ("cover_reported", "to_ft", 40.5, 40),
+    ("rained", "inches", 0, -0.5),
+    ("rained", "inches", 100, 100.5),
+    ("rained", "until", "2027-03-09T12:00:01-07:00", NOON),
+    ("visit_booked", "until", "2027-03-09T12:00:01-07:00", NOON),
+    ("visit_booked", "until", None, "2027-03-09T11:59:59-07:00"),
+    ("corrected", "supersedes", 1, 0),
+    ("hold_released", "attachment", DIGEST, DIGEST[:-1]),
+]
+"""A field of an event with the last value that it may have, and one beyond."""
+
+
+@pytest.mark.parametrize(("name", "field", "last", "beyond"), LIMITS)
+def test_a_field_goes_so_far_and_no_further(name: str, field: str, last: object, beyond: object) -> None:
+    written = EVENT.validate_python({"name": name, **WHOLE[name], field: last})
+    assert json.loads(written.model_dump_json())[field] == last
+    with pytest.raises(ValidationError):
+        EVENT.validate_python({"name": name, **WHOLE[name], field: beyond})
+
+
+def test_an_event_once_read_is_not_changed() -> None:
+    event = EVENT.validate_python({"name": "started", **WHOLE["started"]})
+    with pytest.raises(ValidationError):
+        event.activity = "R2/dig"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("number", [float("inf"), float("nan")])
+def test_numbers_are_finite(number: float) -> None:
+    with pytest.raises(ValidationError):
+        EVENT.validate_python({"name": "remaining_reported", **WHOLE["remaining_reported"], "hours": number})
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "said"),
+    [
+        (
+            "visit_booked",
+            {"visit": "", "of": "x" * 121, "start": NOON},
+            [("Visit", "is empty; it must be said."), ("Of", "is too long.")],
+        ),
+        (
+            "visit_booked",
+            {"visit": "v", "of": "x", "start": NOON, "until": NOON},
+            [("The report", "a visit ends after it starts.")],
+        ),
+        ("inspection_passed", {**LOOKED, "looks": []}, [("Looks", "is empty; pick at least one.")]),
+        ("started", {"activity": "a"}, [("When", "is missing.")]),
+        ("remaining_reported", {**WHOLE["remaining_reported"], "hours": -1}, [("Hours", "")]),
+    ],
+)
+def test_every_fault_of_a_report_is_told_with_its_field(
+    name: str, body: dict[str, Any], said: list[tuple[str, str]]
+) -> None:
+    with pytest.raises(BadInput) as refused:
+        events.read_event(name, body)
+    found = [(f.where, f.text) for f in refused.value.findings]
+    assert [where for where, _ in found] == [where for where, _ in said]
+    assert all(text.startswith(words) and text.endswith(".") for (_, text), (_, words) in zip(found, said, strict=True))
+    assert events.read_event("started", WHOLE["started"]).name == "started"

@@ -14,6 +14,7 @@ from scheduler.measures import (
     money,
     nights_open,
     open_ft,
+    opened,
     renewals_of,
     runs_on_site,
     visits_of,
@@ -78,6 +79,18 @@ def test_work_is_done_in_open_hours_only() -> None:
     ]
     assert worked(TRENCH, "dig", (at(0, 8), at(0, 12))) == [(at(0, 8), at(0, 12))]
     assert worked(TRENCH, "dig", (at(0, 12), at(0, 13))) == []
+
+
+def test_somebody_may_be_at_work_when_any_calendar_with_work_is_open() -> None:
+    network = job(task("a"), task("b", 0.5, "city"))  # the city's hours lie within the crew's: Tuesday from 9:00
+    assert opened(network, at(0, 10), at(1, 10)) == [
+        (at(0, 10), at(0, 12)),
+        (at(0, 13), at(0, 17)),
+        (at(1, 8), at(1, 10)),
+    ]
+    early = replace(network, calendars={**network.calendars, "city": hours("city", (1,), (6, 9))})
+    assert opened(early, at(0, 17), at(2, 0)) == [(at(1, 6), at(1, 12)), (at(1, 13), at(1, 17))]
+    assert opened(job(task("a")), at(0, 12), at(0, 13)) == []
 
 
 def looks(*starts: int) -> tuple[Network, dict[str, Span]]:
