@@ -35,6 +35,22 @@ def test_water_lies_below_the_frost(frost_in, cover_in):
     assert broken(shallow).keys() == {"cover-water"}
 
 
+@pytest.mark.parametrize(
+    ("kind", "material", "frost_in", "cover_in"),
+    [
+        ("reclaimed", "pvc_pressure", 0, 12),  # IPC 305.4 by likeness
+        ("reclaimed", "pvc_pressure", 30, 36),
+        ("irrigation", "pvc_pressure", 30, 12),  # common practice: drained before frost
+        ("sewer", "pvc_sewer", 30, 24),  # common practice: IPC 305.4.1 leaves the number to the place
+        ("storm", "pvc_sewer", 30, 12),  # common practice
+        ("communications", "pvc40", 30, 18),  # common practice
+    ],
+)
+def test_other_lines_lie_as_deep_as_is_usual(kind, material, frost_in, cover_in):
+    site = trench(line("x", kind, material, 2), site={"frost_depth_in": frost_in})
+    assert sections(site)["r"].placed[0].top_in == cover_in
+
+
 def test_trap_an_unknown_frost_depth_is_a_finding_and_not_zero():
     site = trench(water(cover_in=60), site={"frost_depth_in": None})  # IRC Table R301.2 is filled in locally
     assert broken(site)["frost-known"].severity == "stop"

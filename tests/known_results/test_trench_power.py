@@ -51,6 +51,24 @@ def test_low_voltage_or_protected_branch_in_raceway_under_a_slab():
     # NFPA 70 Table 300.5(A), row 4, verified: 4 in where in raceway
     assert cover_of({"place": "under_slab"}, gfci_20a=True, voltage_v=120, use="branch") == 4
 
+    assert cover_of({"place": "under_slab"}, voltage_v=24, use="lighting") == 4
+    assert cover_of({"place": "under_slab"}, material="direct_buried", voltage_v=24, use="lighting") == 6
+
+
+def test_columns_four_and_five_end_at_their_voltages():
+    # NFPA 70 Table 300.5(A), verified: column 4 to 120 V with a 20 A GFCI, column 5 to 30 V
+    buried = {"material": "direct_buried", "use": "branch"}
+    assert [cover_of(gfci_20a=True, voltage_v=v, **buried) for v in (120, 121)] == [12, 24]
+    assert [cover_of(gfci_20a=False, voltage_v=v, **buried) for v in (120, 31, 30)] == [24, 24, 6]
+    assert cover_of(**buried) == 24  # no voltage is given, which is not to say that it is low
+
+
+@pytest.mark.parametrize(("place", "inches"), [("yard", 18), ("street", 24), ("residential_drive", 24)])
+def test_cover_over_1000_volts_under_a_road(place, inches):
+    # NFPA 70 Table 300.50(A), from memory: 24 in under streets, roads and driveways where the row asks for less
+    assert cover_of({"place": place}, voltage_v=13_800, material="pvc80") == inches
+    assert cover_of({"place": place}, voltage_v=13_800, material="direct_buried") == 30
+
 
 def test_trap_metal_conduit_under_a_house_driveway_is_not_six_inches():
     assert cover_of({"place": "residential_drive"}, material="rmc") == 18  # row 6, verified
@@ -65,7 +83,14 @@ def test_trap_metal_conduit_under_a_house_driveway_is_not_six_inches():
         (34_500, "pvc40", 24),  # from memory
         (69_000, "pvc40", 30),  # from memory
         (12_470, "rmc", 6),  # from memory
+        (34_500, "rmc", 6),  # from memory
+        (69_000, "rmc", 6),  # from memory
         (1_000, "direct_buried", 24),  # Table 300.5 reaches to 1000 V, verified
+        (1_001, "direct_buried", 30),  # the first row of Table 300.50 is for over 1000 V to 22 kV
+        (22_000, "direct_buried", 30),
+        (22_001, "direct_buried", 36),
+        (40_000, "direct_buried", 36),
+        (40_001, "direct_buried", 42),
     ],
 )
 def test_cover_on_premises_over_1000_volts(volts, material, inches):
@@ -74,7 +99,8 @@ def test_cover_on_premises_over_1000_volts(volts, material, inches):
 
 @pytest.mark.parametrize(
     ("volts", "inches"),
-    [(480, 24), (600, 24), (12_470, 30), (69_000, 42)],  # IEEE C2 Table 352-1, from memory
+    # IEEE C2 Table 352-1, from memory: to 600 V, to 50 kV, beyond
+    [(None, 24), (480, 24), (600, 24), (601, 30), (12_470, 30), (50_000, 30), (50_001, 42), (69_000, 42)],
 )
 def test_a_utilitys_own_cable_follows_the_other_code(volts, inches):
     assert cover_of(owner="Sample Power", voltage_v=volts, material="direct_buried") == inches

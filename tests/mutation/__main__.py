@@ -78,7 +78,8 @@ def _survivors(mutants: Sequence[Mutant], known: Reached, workers: int) -> list[
     tests = [_tests_for(m, known) for m in mutants]
     tried = [(m, t) for m, t in zip(mutants, tests, strict=True) if t]
     trials = [
-        Trial(m.path, m.source, tuple(t), ENOUGH_TIMES * sum(known.seconds[n] for n in t) + 2.0) for m, t in tried
+        Trial(str(m), m.path, m.source, tuple(t), ENOUGH_TIMES * sum(known.seconds[n] for n in t) + 2.0)
+        for m, t in tried
     ]
     hit = found(trials, workers)
     alive = [m for (m, _), is_found in zip(tried, hit, strict=True) if not is_found]

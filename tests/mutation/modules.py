@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 LEDGER_TESTS = (
+    "tests/unit/test_ledger_attachments.py",
     "tests/unit/test_ledger_events.py",
     "tests/unit/test_ledger_holds.py",
     "tests/unit/test_ledger_store.py",
@@ -23,7 +24,10 @@ REPLAN_TESTS = ("tests/unit/test_replan_standing.py", "tests/unit/test_replan_ev
 
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "trench/soil": (("scheduler/trench/soil.py",), TRENCH_TESTS),
-    "trench/cover": (("scheduler/trench/cover_depth.py", "scheduler/trench/rules/cover_rules.py"), TRENCH_TESTS),
+    "trench/cover": (
+        ("scheduler/trench/cover_depth.py", "scheduler/trench/rules/cover_rules.py"),
+        TRENCH_TESTS[1:4],
+    ),
     "measures": (("scheduler/measures.py",), ("tests/unit/test_measures.py",)),
     "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),

@@ -51,6 +51,7 @@ class Reached:
 class Trial:
     """A faulty module, the tests that may find it, and the processor time they may take [s]."""
 
+    name: str
     path: str
     source: str
     tests: tuple[str, ...]
@@ -176,13 +177,14 @@ def _each(trials: Sequence[tuple[int, Trial]], workers: int, run: Callable[[Tria
     """Run trials in forks, some at once; a trial that returns None instead of a code is left out."""
     results: dict[int, bool] = {}
     running: dict[int, int] = {}
+    names = {number: trial.name for number, trial in trials}
 
     def ended() -> None:
         pid, status = os.wait()
         number, code = running.pop(pid), os.waitstatus_to_exitcode(status)
         if code != LEFT_OUT:
             results[number] = code != 0
-            os.write(SHOWN, b"." if code else b"s")
+            os.write(SHOWN, b"." if code else f"\n? {names[number]}\n".encode())
 
     for number, trial in trials:
         if len(running) >= workers:

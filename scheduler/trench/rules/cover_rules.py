@@ -10,16 +10,14 @@ from scheduler.trench.rule import LayoutRule
 
 Column = Literal["direct", "metal", "plastic", "dwelling_branch", "low_voltage"]
 
-NEC_COVER_IN: dict[Place | Literal["concrete_cap", "runway"], dict[Column, float]] = {
+NEC_COVER_IN: dict[Place, dict[Column, float]] = {
     "yard": {"direct": 24, "metal": 6, "plastic": 18, "dwelling_branch": 12, "low_voltage": 6},
-    "concrete_cap": {"direct": 18, "metal": 6, "plastic": 12, "dwelling_branch": 6, "low_voltage": 6},
     "under_building": {"direct": 0, "metal": 0, "plastic": 0, "dwelling_branch": 0, "low_voltage": 0},
     "under_slab": {"direct": 18, "metal": 4, "plastic": 4, "dwelling_branch": 6, "low_voltage": 6},
     "street": {"direct": 24, "metal": 24, "plastic": 24, "dwelling_branch": 24, "low_voltage": 24},
     "residential_drive": {"direct": 18, "metal": 18, "plastic": 18, "dwelling_branch": 12, "low_voltage": 18},
-    "runway": {"direct": 18, "metal": 18, "plastic": 18, "dwelling_branch": 18, "low_voltage": 18},
 }
-"""NFPA 70 Table 300.5(A) (2023; Table 300.5 before), 0 to 1000 V [in], verified."""
+"""NFPA 70 Table 300.5(A) (2023; Table 300.5 before), 0 to 1000 V [in], verified: rows of places that a reach has."""
 
 NEC_CITED = "NFPA 70 Table 300.5(A), 2023"
 
