@@ -6,7 +6,6 @@ import argparse
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from random import Random
 
 from tests.mutation.equivalent import EQUIVALENT
 from tests.mutation.modules import MODULES
@@ -43,7 +42,7 @@ def _measured(name: str, asked: argparse.Namespace) -> float:
     paths = [p for part in parts for p in _sources(Path(part)) if asked.file is None or asked.file in str(p)]
     known = reached(tests, [str(p) for p in paths])
     ready = time.perf_counter()
-    drawn = [m for p in paths for m in _drawn(list(mutants_of(p)), asked)]
+    drawn = [m for p in paths for m in mutants_of(p, share=asked.share, seed=asked.seed)]
     same = [m for m in drawn if (m.path, m.before, m.after) in EQUIVALENT]
     rest = [m for m in drawn if m not in same]
     alive = sorted(_survivors(rest, known, asked.workers), key=lambda m: (m.path, m.line))
@@ -65,12 +64,6 @@ def _measured(name: str, asked: argparse.Namespace) -> float:
 
 def _sources(part: Path) -> list[Path]:
     return sorted(part.rglob("*.py")) if part.is_dir() else [part]
-
-
-def _drawn(mutants: list[Mutant], asked: argparse.Namespace) -> list[Mutant]:
-    if asked.share >= 1.0:
-        return mutants
-    return Random(asked.seed).sample(mutants, round(asked.share * len(mutants)))
 
 
 def _survivors(mutants: Sequence[Mutant], known: Reached, workers: int) -> list[Mutant]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
+from random import Random
 
 from cosmic_ray.ast import Visitor, get_ast
 from cosmic_ray.mutating import mutate_code
@@ -66,43 +67,49 @@ class Mutant:
         return f"{self.path}:{self.line}: {self.before}  ->  {self.after}"
 
 
-def mutants_of(path: Path) -> Iterator[Mutant]:
-    """Yield every fault of a source file, in the order of the operators."""
+def mutants_of(path: Path, *, share: float = 1.0, seed: int = 1) -> Iterator[Mutant]:
+    """Yield the faults of a source file, or a share of them drawn at random."""
     source = path.read_text(encoding="utf-8")
-    tree = ast.parse(source)
-    idle, sums, statements = list(_idle(tree)), list(_sums(tree)), _statements(tree)
-    seen = {source}
-    for name in OPERATORS:
-        operator = get_operator(f"core/{name}")()
-        for number, (start, end) in enumerate(_places(source, operator)):
-            if _inside((start, end), idle) or ("Binary" in name and not _inside((start, end), sums)):
-                continue
-            try:
-                mutated = mutate_code(source, operator, number)
-            except AttributeError:  # cosmic-ray 8 replaces plain names of exceptions only
-                continue
-            if mutated is None or mutated in seen or not _compiles(mutated):
-                continue
+    statements, seen = _statements(ast.parse(source)), {source}
+    places = _places(source)
+    if share < 1.0:
+        places = Random(f"{seed} {path}").sample(places, round(share * len(places)))
+    for operator, number, line in places:
+        try:
+            mutated = mutate_code(source, operator, number)
+        except AttributeError:  # cosmic-ray 8 replaces plain names of exceptions only
+            continue
+        if mutated is not None and mutated not in seen and _compiles(mutated):
             seen.add(mutated)
             before, after = _changed(source, mutated)
-            yield Mutant(str(path), start[0], statements.get(start[0], (start[0],)), before, after, mutated)
+            yield Mutant(str(path), line, statements.get(line, (line,)), before, after, mutated)
 
 
 class _Finder(Visitor):
-    """Lists the places of an operator in the order in which cosmic-ray counts them."""
+    """Lists the places of all operators, each in the order in which cosmic-ray counts them."""
 
-    def __init__(self, operator: Operator) -> None:
-        self.operator, self.places = operator, list[Place]()
+    def __init__(self) -> None:
+        self.operators = [get_operator(f"core/{name}")() for name in OPERATORS]
+        self.places: list[list[Place]] = [[] for _ in OPERATORS]
 
     def visit(self, node: object) -> object:
-        self.places += self.operator.mutation_positions(node)
+        for operator, places in zip(self.operators, self.places, strict=True):
+            places += operator.mutation_positions(node)
         return node
 
 
-def _places(source: str, operator: Operator) -> list[Place]:
-    finder = _Finder(operator)
+def _places(source: str) -> list[tuple[Operator, int, int]]:
+    """Return where a fault matters: the operator, which of its places in the file, and the line."""
+    tree = ast.parse(source)
+    idle, sums = list(_idle(tree)), list(_sums(tree))
+    finder = _Finder()
     finder.walk(get_ast(source))
-    return finder.places
+    found = []
+    for name, operator, places in zip(OPERATORS, finder.operators, finder.places, strict=True):
+        for number, place in enumerate(places):
+            if not _inside(place, idle) and ("Binary" not in name or _inside(place, sums)):
+                found.append((operator, number, place[0][0]))
+    return found
 
 
 def _idle(tree: ast.AST) -> Iterator[Place]:

@@ -279,3 +279,43 @@ def test_five_thousand_activities_take_less_than_a_second():
     found = audit(network, Schedule(dates))
     assert time.process_time() - began < 1.0
     assert found  # no visit was given
+
+
+# ---- one finding hides no other -------------------------------------------------------------------------------
+
+
+def test_a_rule_about_what_has_no_dates_hides_no_rule_after_it():
+    late, early = (at(1, 8), at(1, 10)), (at(0, 8), at(0, 10))
+    network = job(
+        *(task(i) for i in ("ghost", "a", "b")),
+        dates=(DateRule("d0", "ghost", at(2, 8)), DateRule("d1", "b", at(0, 9))),
+        links=(Link("k0", "ghost", "b"), Link("k1", "a", "b")),
+        holds=(
+            Hold("h0", "hold", "h0", "ghost", ("b",)),
+            Hold("h1", "hold", "h1", "a", ("ghost", "b")),
+        ),
+        tickets=(Ticket("t", "t", at(0, 9), at(4, 0), ("ghost", "b")),),
+        bookings=(
+            Booking("soft", "soft", ("a",), at(3, 8), at(3, 9), firm=False),
+            Booking("firm", "firm", ("ghost", "b"), at(3, 8), at(3, 9), firm=True),
+        ),
+    )
+    assert broken(network, a=late, b=early) == ["missing/ghost", "d1", "firm", "k1", "h1", "t"]
+
+
+@pytest.mark.parametrize("wrong", [(at(0, 10), at(0, 8)), (at(5, 9), at(5, 11)), (at(0, 8), at(0, 9))])
+def test_one_activity_with_wrong_dates_hides_no_other(wrong: Span):
+    found = broken(job(task("a"), task("b")), a=wrong, b=(at(0, 8), at(0, 9)))
+    assert len(found) == 2
+    assert found[1] == "work/b"
+
+
+def test_a_visit_of_no_inspection_and_a_renewal_without_the_one_before_hide_nothing():
+    renewals = tuple(Renewal(f"r{n}", at(n, 0), at(n + 1, 0)) for n in (1, 2, 3))
+    ticket = Ticket("t", "t", 0, at(1, 0), ("a",), renewals)
+    network = job(
+        task("a"), tickets=(ticket, replace(ticket, id="u", renewals=(Renewal("s", 0, at(1, 0)),))), data_date=1
+    )
+    unknown = Visit("v", "nobody", at(0, 8), at(0, 9), ())
+    found = broken(network, unknown, replace(unknown, id="w"), renewals=("r2", "r3", "s"), a=(at(0, 8), at(0, 10)))
+    assert found == ["t", "t", "u", "unknown/v", "unknown/w"]

@@ -220,3 +220,20 @@ def test_a_finding_says_where_what_was_found_what_is_required_why_and_what_to_do
     assert found.required == "Tue 9 Mar 12:30 or later"
     assert found.source == "maker's sheet"
     assert found.remedy == "Let it start Tue 9 Mar 12:30 or later, or move the other."
+
+
+@pytest.mark.parametrize("because", ["the city opens it", "The city opens it.", " the city opens it. "])
+def test_a_reason_is_a_sentence_of_its_own_with_one_full_stop(because: str):
+    network = job(task("a"), target=Target("target", at(0, 9), because=because))
+    (found,) = audit(network, Schedule({"a": BEFORE}))
+    assert found.text == '"task a" finishes after the target. The city opens it.'
+
+
+@pytest.mark.parametrize(
+    ("ticks", "required"),
+    [(1, "a start at Mon 8 Mar 13:00"), (2, "a start from Mon 8 Mar 13:00 and before Mon 8 Mar 13:30")],
+)
+def test_an_appointment_at_a_moment_is_told_as_that_and_a_longer_one_from_when_to_when(ticks: int, required: str):
+    booking = Booking("b", "tie-in", ("a",), at(0, 13), at(0, 13) + ticks, firm=True)
+    (found,) = audit(job(task("a"), bookings=(booking,)), Schedule({"a": BEFORE}))
+    assert found.required == required
