@@ -53,6 +53,19 @@ def test_commands_come_in_through_the_door_and_the_fronts() -> None:
     assert set(imported("scheduler/cli", "scheduler.cli")) <= FRONTS | OF_COMMANDS
 
 
+def test_parts_import_from_files_not_from_fronts() -> None:
+    """So that no front is needed before it is whole."""
+    taken = []
+    for path in (ROOT / "scheduler").rglob("*.py"):
+        if path.parent.name == "cli":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module in FRONTS:
+                offered = getattr(import_module(node.module), "__all__", ())
+                taken += [f"{path.name}: {node.module}.{a.name}" for a in node.names if a.name in offered]
+    assert not taken
+
+
 @pytest.mark.parametrize("first", ["scheduler.audit.sharing_checks", "scheduler.plan"])
 def test_verbs_stay_functions_whatever_is_imported(first: str) -> None:
     """Some have the name of a package, which an import could put in their place."""
