@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,21 @@ def test_functions_fit_a_screen() -> None:
                 if size > 70:
                     long.append(f"{path.name}:{node.lineno} {node.name} ({size} lines)")
     assert not long
+
+
+SAME_NAME = {"CurvePoint", "Found", "Hours", "Order", "Piece", "Plan", "Stage"}
+"""Classes of the solver that share a name with one of plan.json, of the network, or of another room."""
+SAME_FILE = {"__init__.py", "main.py", "conflicts.py", "editor.py", "inspections.py", "schedule.py"}
+"""Pages of the dashboard that show what a file of that name works out, and where both programs begin."""
+
+
+def test_a_class_name_and_a_file_name_mean_one_thing() -> None:
+    paths = tracked("scheduler/*.py", "app/*.py")
+    trees = (ast.parse(p.read_text(encoding="utf-8")) for p in paths)
+    classes = Counter(n.name for tree in trees for n in ast.walk(tree) if isinstance(n, ast.ClassDef))
+    files = Counter(p.name for p in paths)
+    assert {name for name, n in classes.items() if n > 1} <= SAME_NAME
+    assert {name for name, n in files.items() if n > 1} <= SAME_FILE
 
 
 def test_top_level_holds_what_it_should() -> None:
