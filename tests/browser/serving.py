@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
 import signal
@@ -17,11 +18,23 @@ from pathlib import Path
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run")
 SERVER_UP_S = 60.0
+LIBC = ctypes.CDLL(None, use_errno=True) if sys.platform == "linux" else None
+PR_SET_PDEATHSIG = 1
+"""The request of Linux's prctl(2) that names the signal a process gets when its parent dies."""
 
 
 def find_chromium() -> str | None:
     """Return the path of the system's browser, if there is one."""
     return os.environ.get("CHROMIUM") or next((p for p in map(shutil.which, NAMES) if p), None)
+
+
+def end_with_parent() -> None:
+    """Have this process told to end when its parent dies, also when that is killed; to be called in a new process.
+
+    Does nothing where there is no prctl(2), which only Linux has.
+    """
+    if LIBC is not None:
+        LIBC.prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
 
 
 @contextmanager
@@ -39,7 +52,12 @@ def serve(folder: Path, *words: str) -> Iterator[str]:
     (folder / "journals").mkdir(exist_ok=True)
     with log.open("w") as out:
         server = subprocess.Popen(
-            command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True, env=environment
+            command,
+            stdout=out,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+            env=environment,
+            preexec_fn=end_with_parent,
         )
     base = f"http://localhost:{port}"
     try:
