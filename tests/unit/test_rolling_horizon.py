@@ -32,7 +32,7 @@ class Begun:
         assert latest is not None
         self.fits = Fits(self.job)
         self.orders = Orders(self.job, propagation, self.fits, forward, latest)
-        self.order: Order = self.orders.by_need()
+        self.order: Order = self.orders.by_rules()[0]
         self.board = Board(self.job, propagation, self.fits)
         self.made = Pass(self.job, self.board, self.orders, self.order, self.orders.needed())
 
@@ -42,7 +42,7 @@ def test_a_pass_taken_back_goes_on_as_if_nothing_had_been():
     straight.made.run()
     begun.made.run(15)
     mark, spans, taken = begun.made.mark(), dict(begun.board.spans), list(begun.made.taken)
-    begun.made.go_on(Order({a: (0, float(-i), i) for i, a in enumerate(begun.order.keys)}))
+    begun.made.go_on(Order({a: (float(-i), i) for i, a in enumerate(begun.order.keys)}))
     begun.made.run(20)
     assert begun.board.spans != spans
     begun.made.back(mark)

@@ -17,9 +17,7 @@ from scheduler.solve.first_plan.partial_schedule import Board
 class Standing:
     """The stretches that stand open with no cover planned yet."""
 
-    def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]], most: int | None) -> None:
-        """`most` is how many stretches this pass lets stand, beside the limits of the network."""
-        self.most = most
+    def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]]) -> None:
         self._board = board
         normal, ends = lower(network), {o.id: (o.opens, o.closes) for o in network.openings}
         limits = [c for c in normal.capacities if c.has_stretches]
@@ -55,10 +53,6 @@ class Standing:
         for id_ in covered:
             self.stretches.pop(id_, None)
         return bool(covered)
-
-    def full(self) -> bool:
-        """Say whether as much stands open as this pass lets stand."""
-        return self.most is not None and len(self.stretches) >= self.most
 
     def safe(self, opener: str) -> bool:
         """Say whether all that then stands open could still be covered within the limits."""

@@ -1,10 +1,10 @@
 """A first plan without any search tree: activities put one by one where they first fit.
 
-Many passes are made, each with another order of taking things in hand and another count of
-reaches that may stand open at once; the best plan by finish, then by open trench, is bettered
-by moving everything as late, then as early, as it will go, and by putting it anew piece by
-piece. The number of passes follows from `budget_seconds` and the size of the network alone, so
-the same network gives the same plan.
+The first passes take things in hand by priority rules: what must start soonest for the finish's
+sake, then what has least slack, and so on. The best plan by finish, then by open trench, is
+bettered by moving everything as late, then as early, as it will go, and by putting it anew a
+few days at a time, again and again. How often follows from
+`budget_seconds` and the size of the network alone, so the same network gives the same plan.
 
 Source: serial schedule generation and forward-backward improvement as in Kolisch and
 Hartmann, "Heuristic algorithms for the resource-constrained project scheduling problem" (1999).
@@ -13,7 +13,6 @@ Hartmann, "Heuristic algorithms for the resource-constrained project scheduling 
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
@@ -27,30 +26,17 @@ from scheduler.solve.first_plan.partial_schedule import Board, plannable
 from scheduler.solve.first_plan.priority import Order, Orders
 from scheduler.solve.first_plan.rolling_horizon import SIZES, Pieces
 from scheduler.solve.first_plan.serial_generation import Pass
-from scheduler.solve.first_plan.turns import Style, Turns
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.outcome import stopped
 
 PUTS_PER_SECOND = 20_000
 """Activities put on a board per second on an ordinary machine (measured); sets how many passes a budget buys."""
-SHAKES = ((0.1, 0.1), (0.3, 0.05), (0.05, 0.3), (1.0, 0.02))
-"""How a good plan is shaken for another: the share of activities moved, and how far, as a share of the job."""
 PACKING = ((1, 1.3), (3, 1.003))
 """Rounds of packing, and how far a plan's finish may be from the best for them to be worth while."""
 LEAST_PASSES = 25
 """However small the budget, long jobs get moves for about so many passes."""
-BEGINNINGS = (
-    (12, Style.BY_TURN),
-    (None, Style.BY_NEED),
-    (4, Style.BY_TURN),
-    (6, Style.BY_NEED),
-    (12, Style.ONE_BY_ONE),
-)
-"""How many stretches may stand, and the style, of the turns tried first."""
-FOR_BEGINNING = 0.6
-"""Share of the moves spent at most on the turns to begin with."""
-FOR_PIECES = 0.8
-"""How often, after the beginning, the best plan is put anew piece by piece rather than changed by chance."""
+FOR_RULES = 0.2
+"""Share of the moves that passes by further priority rules may take once there is a plan."""
 REPAIRS = 6
 """Passes over with one order, each having learnt from the last what must wait or hurry."""
 
@@ -120,99 +106,57 @@ class _Search:
         self.stop: threading.Event | None = None
 
     def run(self, *, moves: int, enough: int) -> Found | None:
-        """Make passes worth so many moves and return the best plan found."""
-        self._attempt(self._orders.by_need(), thrifty=False)
-        began = self._begin(moves, enough)
-        while self._moves < moves and self._best is not None and not self._is_over(enough):
-            if self._pieces is not None and self._rng.random() < FOR_PIECES:
-                self._by_pieces(self._pieces, self._best, moves - self._moves)
-            elif began is not None and self._rng.random() < 0.7:
-                began = self._turned(*began)
-            else:
-                whole = self._fits.whole if self._rng.random() < 0.5 else ()
-                self._attempt(self._orders.following(self._shaken(self._best), whole=whole))
+        """Make passes by priority rules, then put the best plan anew in pieces, for about so many moves."""
+        for whole in (frozenset(), frozenset(self._fits.whole)):
+            for order in self._orders.by_rules():
+                if self._best is None or (self._moves < moves * FOR_RULES and not self._is_over(enough)):
+                    self._attempt(order, whole)
+        while self._best is None and self._moves < moves and not stopped(self.stop):
+            self._attempt(self._orders.by_chance(self._rng), frozenset(self._fits.whole))
+        while self._best is not None and self._moves < moves and not self._is_over(enough):
+            if self._pieces is None or not self._by_pieces(self._pieces, self._best, moves - self._moves):
+                break
         return self._best
 
     def _is_over(self, enough: int) -> bool:
         """Return whether nothing earlier is wanted, or somebody asked to stop."""
         return stopped(self.stop) or (self._best is not None and self._best.finish <= enough)
 
-    def _begin(self, moves: int, enough: int) -> tuple[Turns, Found] | None:
-        """Try the turns to begin with while their share of the moves lasts; return the best of them."""
-        best: tuple[Turns, Found] | None = None
-        for turns in self._first_turns():
-            if (found := self._attempt(self._orders.by_turns(turns))) is not None:
-                best = (turns, found) if best is None or found.rank < best[1].rank else best
-            if self._moves > moves * FOR_BEGINNING or self._is_over(enough):
-                break
-        return best
-
-    def _first_turns(self) -> Iterator[Turns]:
-        if not self._orders.openers:
-            return
-        sequences = self._orders.sequences()
-        for whole in (True, False) if self._fits.whole else (False,):
-            for standing, style in BEGINNINGS:
-                for openers in sequences:
-                    yield Turns(openers, style, standing, whole)
-
-    def _turned(self, turns: Turns, found: Found) -> tuple[Turns, Found]:
-        """Try other turns; return those to be changed next."""
-        if self._rng.random() < 0.3:
-            other = Turns.drawn(self._rng, turns.openers)
-        else:
-            last = sorted(self._job.openings, key=lambda o: -found.spans[o.closes][1])
-            late = [o.opens for o in last[: max(1, len(last) // 4)]]
-            other = turns.changed(self._rng, late, [a.id for a in self._job.activities])
-        after = self._attempt(self._orders.by_turns(other))
-        return (turns, found) if after is None or after.finish > found.finish else (other, after)
-
-    def _shaken(self, found: Found) -> dict[str, float]:
-        """Return the starts of a plan with some of them moved about by chance."""
-        length = found.finish - self._job.data_date
-        share, reach = self._rng.choice(SHAKES)
-        return {
-            a: start + (self._rng.uniform(-reach, reach) * length if self._rng.random() < share else 0.0)
-            for a, (start, _) in found.spans.items()
-        }
-
-    def _attempt(self, order: Order, *, thrifty: bool = True) -> Found | None:
-        """Make passes in one order until one keeps every rule, and better that one."""
-        for repair in range(REPAIRS):
-            board = Board(self._job, self._propagation, self._fits, order.whole)
+    def _attempt(self, order: Order, whole: frozenset[str]) -> None:
+        """Make passes in one order, some activities kept in one window, until one keeps every rule; better that one."""
+        for _ in range(REPAIRS):
+            board = Board(self._job, self._propagation, self._fits, whole)
             made = Pass(self._job, board, self._orders, order, self._needed)
-            # What comes too late for thrift may not when it is taken as it comes.
-            board.thrifty = thrifty and repair < REPAIRS // 2
             made.run()
             self._moves += len(made.board.spans)
             if made.complete:
-                return self._packed(made.board)
-            if made.stuck:
-                return None
+                self._packed(made.board)
+            if made.complete or made.stuck:
+                return
             order = made.learnt()
-        return None
 
-    def _by_pieces(self, pieces: Pieces, found: Found, moves: int) -> None:
-        """Put a plan anew, piece by piece, near the order it has, within about so many moves."""
+    def _by_pieces(self, pieces: Pieces, found: Found, moves: int) -> int:
+        """Put a plan anew, piece by piece, near the order it has, within about so many moves; return the moves made."""
         starts = {a: start for a, (start, _) in found.spans.items()}
         order = self._orders.following(starts)
         board = Board(self._job, self._propagation, self._fits)
         made = Pass(self._job, board, self._orders, order, self._needed)
         board.thrifty = True
-        self._moves += pieces.complete(made, order, self._rng.choice(SIZES), starts, moves)
+        spent = pieces.complete(made, order, self._rng.choice(SIZES), starts, moves)
+        self._moves += spent
         if made.complete:
             self._packed(board)
+        return spent
 
-    def _packed(self, board: Board) -> Found:
+    def _packed(self, board: Board) -> None:
         """Better a whole plan that breaks no rule, where it is near the best, and keep it if it is better than that."""
         found = self._keep(board)
         if self.left_from is not None and found.finish <= self.left_from:
-            return found
+            return
         for rounds, worth in PACKING:
             if self._best is not None and found.finish <= self._best.finish * worth:
                 self._moves += pack(board, rounds)
                 found = self._keep(board)
-        return found
 
     def _keep(self, board: Board) -> Found:
         spans = dict(board.spans)

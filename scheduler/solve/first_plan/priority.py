@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from random import Random
 
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
@@ -11,28 +12,24 @@ from scheduler.network.model import Network
 from scheduler.network.normal import Capacity
 from scheduler.schedule import Span
 from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.turns import Style, Turns
 
-Key = tuple[int, float, int]
+Key = tuple[float, int]
+"""The lower goes first; ties go by the place in the network."""
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What to take in hand first (lowest key), and how many stretches may stand open."""
+    """What to take in hand first: the lowest key."""
 
     keys: Mapping[str, Key]
-    standing: int | None = None
-    whole: frozenset[str] = frozenset()
-    """Activities to be put inside one window, lest they keep a party waiting over their own closed hours."""
     floors: Mapping[str, int] = field(default_factory=dict)
     """Starts that earlier passes found to be too early for what follows."""
     urgent: frozenset[str] = frozenset()
     """Activities that came too late in earlier passes, with all they wait for."""
 
-    def key(self, activity: str) -> Key:
+    def key(self, activity: str) -> tuple[bool, float, int]:
         """Return an activity's place in the order."""
-        rank, need, place = self.keys[activity]
-        return (-1, need, place) if activity in self.urgent else (rank, need, place)
+        return activity not in self.urgent, *self.keys[activity]
 
 
 class Orders:
@@ -56,7 +53,6 @@ class Orders:
             a: [p.predecessor for p in precedences if not p.link.at_most] for a, precedences in propagation.into.items()
         }
         self._sequence = sorted(propagation.rank, key=propagation.rank.__getitem__)
-        self._inside = self._below_openers()
         self.first, self.last = _windows(network, propagation)
         """The first and the last start that calendars and date rules alone allow."""
         self.limiting = frozenset(
@@ -64,34 +60,23 @@ class Orders:
         )
         """Activities that others must not run too far ahead of."""
 
-    def by_need(self, standing: int | None = None) -> Order:
-        """Take first what must start first for the finish's sake."""
-        return Order({a: (0, float(self._latest[a][0]), i) for a, i in self._place.items()}, standing)
+    def by_rules(self) -> list[Order]:
+        """Return the orders by latest start, least slack, latest finish and earliest start."""
+        keys: list[dict[str, float]] = [{}, {}, {}, {}]
+        for a, (start, finish) in self._latest.items():
+            soonest = self._earliest[a][0]
+            for key, value in zip(keys, (start, start - soonest, finish, soonest), strict=True):
+                key[a] = value
+        return [self.following(key) for key in keys]
 
-    def following(self, starts: Mapping[str, float], *, whole: Iterable[str] = ()) -> Order:
+    def by_chance(self, rng: Random) -> Order:
+        """Return the order by latest start, each put off by chance by up to a quarter of the shortest job."""
+        most = max(finish for _, finish in self._earliest.values()) / 4
+        return self.following({a: start + rng.random() * most for a, (start, _) in self._latest.items()})
+
+    def following(self, starts: Mapping[str, float]) -> Order:
         """Take things in hand in the order of given starts."""
-        return Order({a: (0, starts[a], i) for a, i in self._place.items()}, whole=frozenset(whole))
-
-    def by_turns(self, turns: Turns) -> Order:
-        """Return the order that follows from the turns of the openers."""
-        lead = self._leads(turns.openers)
-        open_first = turns.style is not Style.ONE_BY_ONE
-        keys: dict[str, Key] = {}
-        for a, i in self._place.items():
-            inside = a in self._inside and a not in self.openers
-            need = float(self._latest[a][0])
-            if a not in lead or (inside and turns.style is Style.BY_NEED):
-                keys[a] = (1 if inside else 0, need, i)
-            else:
-                keys[a] = (1 if inside and open_first else 0, lead[a] + turns.nudges.get(a, 0.0), i)
-        return Order(keys, turns.standing, frozenset(self._fits.whole if turns.whole else ()))
-
-    def sequences(self) -> list[tuple[str, ...]]:
-        """Return the sequences of openers to begin with, the most useful first."""
-        by_need = sorted(self.openers, key=lambda o: (self._latest[o][0], self._place[o]))
-        along = sorted(self.openers, key=self._place.__getitem__)
-        found = [by_need, self._by_bottleneck(by_need), along, along[::-1]]
-        return list(dict.fromkeys(tuple(s) for s in found))
+        return Order({a: (starts[a], i) for a, i in self._place.items()})
 
     def before(self, activities: Iterable[str]) -> frozenset[str]:
         """Return the activities with everything they wait for."""
@@ -114,45 +99,6 @@ class Orders:
                 above[a] |= above.get(by, 0)
         return {last: frozenset(x for x, b in bit.items() if above[last] & b) for _, last in self._stretches}
 
-    def _leads(self, openers: Sequence[str]) -> dict[str, float]:
-        """Return the turn each activity goes with.
-
-        Inside the trench that is the last turn it waits for, elsewhere the first it leads to.
-        """
-        lead = {o: float(i) for i, o in enumerate(openers)}
-        for a in self._sequence:
-            if a in self._inside and a not in self.openers:
-                lead[a] = max((lead[by] for by in self._into[a] if by in lead), default=0.0)
-        for a in reversed(self._sequence):
-            if a not in self._inside and a in lead:
-                for by in self._into[a]:
-                    lead[by] = min(lead.get(by, lead[a]), lead[a])
-        return lead
-
-    def _by_bottleneck(self, by_need: list[str]) -> list[str]:
-        """Return the openers so that the busiest party is fed early and has little left to wait for at the end.
-
-        Stretches that reach that party sooner than they leave it come first, the quickest to
-        reach it foremost; then the others, the slowest to finish after it foremost.
-        Source: the rule for two machines in S. M. Johnson (1954).
-        """
-        busiest = self.busiest()
-        users = {use.first for use in busiest.uses} if busiest else set()
-        lead = self._leads(by_need)
-        heads: dict[int, int] = {}
-        tails: dict[int, int] = {}
-        for a in self._network.activities:
-            turn = int(lead.get(a.id, -1.0))
-            if turn >= 0 and a.id in users and a.id not in self.openers:
-                head = self._earliest[a.id][0] - self._earliest[by_need[turn]][0]
-                heads[turn] = min(heads.get(turn, head), head)
-                tails[turn] = min(tails.get(turn, self._latest[a.id][1]), self._latest[a.id][1])
-        last = max(finish for _, finish in self._latest.values())
-        first = [i for i in range(len(by_need)) if heads.get(i, 0) <= last - tails.get(i, last)]
-        then = [i for i in range(len(by_need)) if i not in set(first)]
-        turns = sorted(first, key=lambda i: (heads.get(i, 0), i)) + sorted(then, key=lambda i: (tails.get(i, last), i))
-        return [by_need[i] for i in turns]
-
     def busiest(self) -> Capacity | None:
         """Return the party with the most work for its hours; None when there are no parties."""
         by_id = self._network.by_id
@@ -164,14 +110,6 @@ class Orders:
 
         parties = sorted((c for c in lower(self._network).capacities if c.is_party), key=lambda c: c.id)
         return max(parties, key=share, default=None)
-
-    def _below_openers(self) -> frozenset[str]:
-        """Return everything that some opener comes before."""
-        below: set[str] = set()
-        for a in self._sequence:
-            if any(by in below or by in self.openers for by in self._into[a]):
-                below.add(a)
-        return frozenset(below)
 
 
 def _windows(network: Network, propagation: Propagation) -> tuple[dict[str, int], dict[str, int]]:

@@ -41,7 +41,7 @@ class Trial:
     """One way to put a piece: in what order, which of it inside one window, and what no sooner than it stood."""
 
     keys: Mapping[str, Key]
-    whole: frozenset[str]
+    whole: frozenset[str] = frozenset()
     floors: Mapping[str, int] = field(default_factory=dict)
     """Starts before which activities are not put: where they stood in the plan to be bettered."""
 
@@ -88,7 +88,7 @@ class Pieces:
             if made.stuck:
                 break
             at_end = len(made.taken) == self._count
-            best = last = self._done(made, Trial({a: base.keys[a] for a in part}, base.whole))
+            best = last = self._done(made, Trial({a: base.keys[a] for a in part}))
             for n in range(TRIES_AT_END if at_end else TRIES):
                 if (best.lost <= lost and not at_end) or self.puts >= most:
                     break
@@ -102,7 +102,7 @@ class Pieces:
                 made.back(mark)
                 self._put(made, base, best.trial)
             made.go_on(base)
-            made.board.whole, made.board.thrifty, made.not_before = base.whole, True, {}
+            made.board.whole, made.board.thrifty, made.not_before = frozenset(), True, {}
             lost = best.lost
         return self.puts
 
@@ -159,8 +159,8 @@ class Pieces:
                     stack.append(precedence.predecessor)
         keys, floors = dict(best.trial.keys), best.trial.floors
         for a in chain:
-            rank, need, place = keys[a]
-            keys[a] = (rank, need + begins - start, place)
+            need, place = keys[a]
+            keys[a] = (need + begins - start, place)
         stays = {a: s for a, s in floors.items() if a not in chain and best.spans[a][0] < begins}
         return Trial(keys, best.trial.whole, stays)
 
@@ -178,6 +178,6 @@ class Pieces:
             together = reach is not None and self._rng.random() < 0.5
             by = self._rng.uniform(-self._far, self._far)
             for a in (b for b in part if self._reach.get(b) == reach) if together else (one,):
-                rank, need, place = keys[a]
-                keys[a] = (rank, need + by, place)
+                need, place = keys[a]
+                keys[a] = (need + by, place)
         return Trial(keys, whole)

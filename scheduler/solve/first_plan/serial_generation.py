@@ -11,7 +11,7 @@ from scheduler.solve.first_plan.deadlock import Standing
 from scheduler.solve.first_plan.partial_schedule import Board
 from scheduler.solve.first_plan.priority import Order, Orders
 
-Entry = tuple[int, float, int, str]
+Entry = tuple[bool, float, int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,6 @@ class Mark:
     floors: dict[str, int]
     late: frozenset[str]
     standing: tuple[str, ...]
-    most: int | None
     order: Order
 
 
@@ -41,7 +40,7 @@ class Pass:
         self.stuck = False
         """No way on was found: no room before the calendars end, or a limit on open trench."""
         self._network, self._orders, self._order = network, orders, order
-        self._standing = Standing(network, board, needed, order.standing)
+        self._standing = Standing(network, board, needed)
         self._floors = dict(order.floors)
         self._late: set[str] = set()
         self._fixed = self._put_fixed()
@@ -84,7 +83,7 @@ class Pass:
         """Take so many more activities in hand, or all; fewer when the pass is stuck."""
         last = len(self._waits) if most is None else min(len(self.taken) + most, len(self._waits))
         while len(self.taken) < last and not self.stuck:
-            if not self._ready and not self._let_more_stand():
+            if not self._ready:
                 self.stuck = True
                 return
             entry = heapq.heappop(self._ready)
@@ -97,16 +96,16 @@ class Pass:
         """Return where the pass stands, for `back`; an earlier mark is of no use any more."""
         self.board.begin_log()
         ready, held = (tuple(e[-1] for e in entries) for entries in (self._ready, self._held))
-        standing, most = tuple(self._standing.stretches), self._standing.most
+        standing = tuple(self._standing.stretches)
         waits, floors, late = dict(self._waits), dict(self._floors), frozenset(self._late)
-        return Mark(len(self.taken), waits, ready, held, floors, late, standing, most, self._order)
+        return Mark(len(self.taken), waits, ready, held, floors, late, standing, self._order)
 
     def back(self, mark: Mark) -> None:
         """Take back everything since the last mark."""
         self.board.undo_log()
         del self.taken[mark.taken :]
         self._waits, self._floors, self._late = dict(mark.waits), dict(mark.floors), set(mark.late)
-        self._standing.stretches, self._standing.most = dict.fromkeys(mark.standing), mark.most
+        self._standing.stretches = dict.fromkeys(mark.standing)
         self.stuck = False
         self._ready, self._held, self._later = [], [], []
         self._order, self._within = mark.order, None
@@ -129,7 +128,7 @@ class Pass:
     def _must_wait(self, activity: str) -> bool:
         if activity in self._fixed or activity not in self._orders.openers:
             return False
-        return self._standing.full() or not self._standing.safe(activity)
+        return not self._standing.safe(activity)
 
     def _take(self, activity: str) -> None:
         if activity not in self._fixed and not self._place(activity):
@@ -148,14 +147,6 @@ class Pass:
         held, self._held = self._held, []
         for entry in held:
             heapq.heappush(self._ready, entry)
-
-    def _let_more_stand(self) -> bool:
-        """Raise this pass's own count of open stretches, when that alone stops it."""
-        if not self._standing.full() or not any(self._standing.safe(e[-1]) for e in self._held):
-            return False
-        self._standing.most = (self._standing.most or 0) + 1
-        self._release()
-        return True
 
     def _place(self, activity: str) -> bool:
         board = self.board
