@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator
 import networkx as nx
 
 from scheduler.findings import Finding, Severity
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
+from scheduler.network.normal import NormalForm
 from scheduler.network.order import order_of
 from scheduler.spoken import working
 
@@ -17,7 +19,7 @@ def check_network(network: Network) -> list[Finding]:
 
     A network that passes may still have no plan; one that does not pass has none.
     """
-    found = [*_unknown(network)]
+    found = _unknown(network)
     if not found:
         found += [*_circles(network), *_calendars(network), *_limits(network)]
     return found
@@ -28,15 +30,10 @@ def _fault(rule: str, where: str, text: str, *, found: str = "", required: str =
 
 
 def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
-    """Yield (where, kind of thing, ids named there)."""
+    """Yield (where, kind of thing, ids named there) for what must be known before rules can be lowered, or is none."""
     for activity in network.activities:
         yield activity.id, "calendar", [activity.calendar]
         yield activity.id, "resource", [r for r, _ in activity.needs]
-    for link in network.links:
-        yield link.id, "activity", [link.before, link.after]
-        yield link.id, "calendar", [link.lag_calendar] if link.lag_calendar else []
-    for date_rule in network.dates:
-        yield date_rule.id, "activity", [date_rule.activity]
     for hold in network.holds:
         yield hold.id, "activity", [hold.look, *hold.gates]
     for space in network.spaces:
@@ -45,30 +42,45 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield opening.id, "activity", [opening.opens, opening.closes]
     for limit in network.open_limits:
         yield limit.id, "opening", [o for o, _ in limit.amounts]
-    for ticket in network.tickets:
-        yield ticket.id, "activity", ticket.digs
-    for rule in network.visit_rules:
-        yield rule.id, "activity", rule.looks
-        yield rule.id, "calendar", [rule.calendar]
-    for booking in network.bookings:
-        yield booking.id, "activity", booking.activities
     for mobilisation in network.mobilisations:
         yield mobilisation.id, "activity", mobilisation.activities
 
 
-def _unknown(network: Network) -> Iterator[Finding]:
+def _named_in_rules(normal: NormalForm) -> Iterator[tuple[str, str, Iterable[str]]]:
+    """Yield (where, kind of thing, ids named there) for every rule."""
+    for bound in normal.bounds:
+        yield bound.record, "activity", [bound.activity]
+    for link in normal.links:
+        yield link.record or link.id, "activity", [link.before, link.after]
+        yield link.record or link.id, "calendar", [link.lag_calendar] if link.lag_calendar else []
+    for capacity in normal.capacities:
+        yield capacity.record, "activity", [a for use in capacity.uses for a in (use.first, use.last)]
+    for group in normal.look_groups:
+        yield group.record, "activity", group.looks
+        yield group.record, "calendar", [group.calendar]
+
+
+def _unknown(network: Network) -> list[Finding]:
+    """Return, once for each place, what is named and does not exist; two activities of one name too."""
     known = {
         "activity": network.by_id.keys(),
         "calendar": network.calendars.keys(),
         "resource": network.resource_by_id.keys(),
         "opening": {o.id for o in network.openings},
     }
-    for where, kind, ids in _references(network):
-        for id_ in ids:
-            if id_ not in known[kind]:
-                yield _fault(f"unknown-{kind}", where, f"It names a {kind} that does not exist.", found=id_)
+
+    def faults(named: Iterable[tuple[str, str, Iterable[str]]]) -> list[Finding]:
+        return [
+            _fault(f"unknown-{kind}", where, f"It names a {kind} that does not exist.", found=id_)
+            for where, kind, ids in named
+            for id_ in ids
+            if id_ not in known[kind]
+        ]
+
+    found = faults(_references(network)) or faults(_named_in_rules(lower(network)))
     if len(network.by_id) != len(network.activities):
-        yield _fault("twice", network.name, "Two activities have the same id.")
+        found.append(_fault("twice", network.name, "Two activities have the same id."))
+    return list(dict.fromkeys(found))
 
 
 def _circles(network: Network) -> Iterator[Finding]:
