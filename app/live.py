@@ -14,7 +14,6 @@ from zoneinfo import ZoneInfo
 
 import streamlit as st
 
-from app.session import uploads
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import (
     Entry,
@@ -77,9 +76,10 @@ class Live:
 
 def live_of(case: Case) -> Live:
     """Read the journal of a site as this session looks at it; a fault is kept in it, never raised."""
-    place, fault = _place(case), None
+    place, fault = JournalPlace("", None), None
     entries: tuple[Entry, ...] = ()
     try:
+        place = place_of(case.site, case.path)
         if place.made:
             with closing(place.open()) as journal:
                 entries = journal.entries()
@@ -121,11 +121,6 @@ def look_from(case: Case, when: datetime | None) -> None:
 
 def _moment_key(case: Case) -> str:
     return f"moment of {case.path}"
-
-
-def _place(case: Case) -> JournalPlace:
-    """Return where a journal lies; that of an uploaded site stays beside the upload, whose name may be another's."""
-    return place_of(case.path, str(case.path.parent) if case.path in uploads().values() else "")
 
 
 def _moment(case: Case, entries: tuple[Entry, ...]) -> datetime:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import tempfile
-from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 
@@ -14,7 +12,8 @@ import streamlit as st
 
 import scheduler
 from app.jobs import Job, jobs
-from scheduler import Case, Options, bundled_sites
+from scheduler import BadInput, Case, Options, bundled_sites
+from scheduler.ledger import keep_site, library, shelved
 
 MAX_UPLOAD_BYTES = 1_000_000
 SITE_VARIABLE = "JOINTTRENCH_SITE"
@@ -28,11 +27,11 @@ def site_choices() -> dict[str, Path]:
     if given:
         path = Path(given)
         choices = {path.stem: path} | {k: v for k, v in choices.items() if v.resolve() != path.resolve()}
-    return choices | uploads()
+    return choices | uploads() | {job.job: job.path for job in library().values()}
 
 
 def uploads() -> dict[str, Path]:
-    """Return the site files uploaded in this session, by name."""
+    """Return the files uploaded in this session that cannot be kept in the library as they are, by name."""
     kept: dict[str, Path] = st.session_state.get("uploads", {})
     return kept
 
@@ -54,16 +53,33 @@ def given_file() -> Path | None:
     return Path(given) if given and Path(given).resolve() not in bundled else None
 
 
-def keep_upload(name: str, content: bytes, *, beside: Iterable[Path] = ()) -> str:
-    """Keep a site file for this session, with its rule sheets beside it; return the name it is offered under."""
-    safe = re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-")[:40] or "site"
-    folder = Path(tempfile.mkdtemp(prefix="jointtrench-"))
-    path = folder / f"{safe}.yaml"
-    path.write_bytes(content)
-    for sheet in beside:
-        shutil.copy(sheet, folder / sheet.name)
-    st.session_state["uploads"] = uploads() | {safe: path}
-    return safe
+def keep_upload(name: str, content: bytes) -> str:
+    """Keep an uploaded site file in the job library; return the name it is offered under.
+
+    One that cannot be read, or whose id is another job's, is kept for this session only, to be looked at and
+    mended; it has no journal of its own.
+    """
+    safe = safe_name(name)
+    try:
+        return keep_site(content.decode("utf-8-sig"), f"{safe}.yaml").job
+    except (BadInput, UnicodeDecodeError):
+        path = Path(tempfile.mkdtemp(prefix="jointtrench-")) / f"{safe}.yaml"
+        path.write_bytes(content)
+        st.session_state["uploads"] = uploads() | {safe: path}
+        return safe
+
+
+def safe_name(name: str) -> str:
+    """Return the name of a file without its ending and without anything that could lead elsewhere."""
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-")[:40] or "site"
+
+
+def shown_name(key: str) -> str:
+    """Return how a site is called where one is chosen."""
+    kept = shelved(key)
+    if kept is not None:
+        return f"{kept.name or kept.file} (your file)"
+    return key.replace("-", " ").capitalize() + (" (your file)" if key in uploads() else "")
 
 
 def current_job(case: Case, *, again: bool = False) -> Job:

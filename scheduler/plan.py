@@ -10,6 +10,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from scheduler.files import write_whole
 from scheduler.network.kind import Kind
 
 
@@ -191,7 +192,7 @@ def plan_read(text: str | bytes) -> Plan:
 
 def write_plan(plan: Plan, path: Path) -> None:
     """Write a plan as indented JSON."""
-    path.write_text(plan_json(plan), encoding="utf-8")
+    write_whole(path, plan_json(plan))
 
 
 def read_plan(path: Path) -> Plan:

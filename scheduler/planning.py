@@ -170,10 +170,10 @@ def journal(case: Case, where: str = "") -> Journal:
     """Open the journal of a site, made when there is none; use it in a `with` block, or close it.
 
     `where` is a file, a folder, or a database URL (`postgresql://...`); when left out the journal
-    lies beside the site file (see `place_of`). Raises BadInput when it cannot be reached or is
+    lies in the user's own folder, by the job's id (see `place_of`). Raises BadInput when it cannot be reached or is
     something else.
     """
-    return place_of(case.path, where).open()
+    return place_of(case.site, case.path, where).open()
 
 
 def with_covered(planned: Planned, entries: Iterable[Entry], moment: datetime) -> tuple[Planned, list[Finding]]:

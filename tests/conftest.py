@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import count
+
 import pytest
 
 LONGEST_FIRST = {folder: place for place, folder in enumerate(("browser", "property", "known_results"))}
+
+_homes = count(1)
+
+
+@pytest.fixture(autouse=True)
+def _home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give every test a folder of its own in place of the user's; it is made when something is kept in it."""
+    monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path_factory.getbasetemp() / f"home-{next(_homes)}"))
 
 
 def pytest_configure(config: pytest.Config) -> None:

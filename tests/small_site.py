@@ -20,6 +20,7 @@ SMALL_SITE: str = dedent(
     format: 1
     site:
       name: Garden row
+      job_id: practice-garden-row
       time_zone: America/Denver
       first_day: 2026-06-08
       target_finish: 2026-07-10

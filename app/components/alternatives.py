@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.chart import show_key, show_picture
-from app.components.show_faults import show_refusal
+from app.components.show_faults import show_not_done
 from app.components.told import TOLD
 from app.figures.before_after import before_after_figure
 from app.in_force import accept_plan
@@ -181,8 +181,7 @@ def _accept(live: Live, alternative: Alternative) -> None:
     try:
         accept_plan(live, alternative, why or name_of(alternative))
     except BadInput as bad:
-        st.error("The plan was not accepted.")
-        show_refusal(bad)
+        show_not_done(bad, "The plan was not accepted.")
         return
     for key in (ASKED, LOOKED_AT):
         st.session_state.pop(key, None)

@@ -9,13 +9,16 @@ import streamlit as st
 import scheduler
 from app.components.form_state import Desk, edit, keep_draft, settle_on
 from app.components.show_faults import list_faults
-from app.session import given_file, keep_upload, uploads
+from app.session import given_file, safe_name
 from app.words import count, escape, listed
 from scheduler import BadInput
+from scheduler.ledger import keep_site, place_of, shelved
 from scheduler.site.editor import Draft, changes, read_yaml
 
 MOST_SHOWN = 80
-TEXT, REFUSED = "draft text", "draft refused"
+TEXT, REFUSED, WHOSE = "draft text", "draft refused", "draft whose"
+SAME = "The same job, under its new name or day: it keeps its record"
+OWN = "Another job: it gets an id and a record of its own"
 
 
 def show_save(at: Desk) -> None:
@@ -36,7 +39,7 @@ def show_save(at: Desk) -> None:
     file = given_file()
     if file is not None and at.draft.file == file:
         st.button(f"Save to {file.name}", key="save", icon=":material/save:", disabled=unfinished, on_click=_save)
-    st.caption("Comments and order stay as they were. The copy lives as long as this browser page is open.")
+    st.caption("Comments and order stay as they were. Until it is saved or planned, the copy lives in this page alone.")
     refused: BadInput | None = st.session_state.pop(REFUSED, None)
     if refused is not None:
         st.error("This was not done:")
@@ -44,8 +47,10 @@ def show_save(at: Desk) -> None:
     st.header("Plan it", anchor=False)
     if unfinished:
         st.info("It can be planned when nothing is left to mend.")
+    st.caption("It is kept in your own folder, under the job's id, with the record of that job; it is there tomorrow.")
+    whose = _whose(at)
     if st.button("Plan this site", key="plan", type="primary", icon=":material/play_arrow:", disabled=unfinished):
-        _plan(at, text)
+        _plan(at, text, whose)
 
 
 def _changes(draft: Draft, text: str) -> None:
@@ -96,7 +101,7 @@ def _save() -> None:
         st.toast("Saved.", icon=":material/check:")
 
 
-def _plan(at: Desk, text: str) -> None:
+def _plan(at: Desk, text: str, whose: str) -> None:
     """Make the draft the open site, which is then planned, and go to its first page."""
     if at.site is None:
         return
@@ -108,7 +113,34 @@ def _plan(at: Desk, text: str) -> None:
         return
     folder = at.draft.file.parent if at.draft.file else None
     beside = [folder / sheet for sheet in at.site.rule_sheets] if folder else []
-    name = keep_upload(file_name(at.draft), text.encode(), beside=[p for p in beside if p.is_file()])
-    keep_draft(name, at.draft)
-    settle_on(name, uploads()[name])
-    st.switch_page(st.session_state["pages"]["today"], query_params={"site": name})
+    before = shelved(at.site.site.job_id or "")
+    try:
+        if whose == SAME and before is not None:
+            place_of(at.site, before.path).rename()
+        kept = keep_site(
+            text,
+            f"{safe_name(file_name(at.draft))}.yaml",
+            beside=[p for p in beside if p.is_file()],
+            same_job=whose == SAME,
+            own_id=whose == OWN,
+        )
+    except BadInput as bad:
+        st.session_state[REFUSED] = bad
+        st.rerun()
+    st.session_state.pop(WHOSE, None)
+    keep_draft(kept.job, at.draft.put(("site", "job_id"), kept.job))
+    settle_on(kept.job, kept.path)
+    st.switch_page(st.session_state["pages"]["today"], query_params={"site": kept.job})
+
+
+def _whose(at: Desk) -> str:
+    """Ask which job this is where its name or first day is another than its id stands for; '' where that is plain."""
+    job = at.site.site if at.site is not None else None
+    before = shelved(job.job_id) if job is not None and job.job_id else None
+    if job is None or before is None or (before.name, before.first_day) == (job.name, job.first_day.isoformat()):
+        return ""
+    st.warning(
+        f"The record with this id is of **{escape(before.name)}**, first day {before.first_day}. "
+        f"Now it says **{escape(job.name)}**, first day {job.first_day}."
+    )
+    return st.radio("Which job is it?", [SAME, OWN], index=None, key=WHOSE) or ""

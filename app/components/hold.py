@@ -9,7 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.reports import pick_time
-from app.components.show_faults import show_refusal
+from app.components.show_faults import show_not_done, show_refusal
 from app.components.told import tell
 from app.live import Live, attach
 from app.words import amount, count, escape, listed, moment
@@ -86,8 +86,13 @@ def _evidence(live: Live, point: HoldPoint) -> None:
     )
     if given.attachment is None:
         return
-    with closing(live.place.open()) as journal:
-        kept = journal.attachment(given.attachment)
+    try:
+        with closing(live.place.open()) as journal:
+            kept = journal.attachment(given.attachment)
+    except BadInput as bad:
+        st.warning("The photo or paper that belongs to this release cannot be shown.")
+        show_refusal(bad)
+        return
     if kept is None:
         st.warning("The photo or paper that belongs to this release is missing from the journal.")
     elif kept.media in SHOWN_TYPES:
@@ -125,8 +130,7 @@ def _release(live: Live, point: HoldPoint, person: Person) -> None:
     try:
         paper = attach(live, upload.getvalue()) if upload is not None and verdict.yes else None
     except BadInput as bad:
-        st.error("Nothing was written down.")
-        show_refusal(bad)
+        show_not_done(bad, "Nothing was written down.")
         return
     body = {"hold": hold.id, "person": person.id, "role": person.role, "evidence": seen, "attachment": paper}
     tell(live, "hold_released", {**body, "when": when})

@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.components.show_faults import show_refusal
+from app.components.show_faults import show_not_done
 from app.components.told import tell
 from app.live import Live
 from app.words import moment
@@ -83,8 +83,7 @@ def show_reports(live: Live) -> None:
         try:
             body = ask()
         except BadInput as bad:
-            st.error("Nothing was written down.")
-            show_refusal(bad)
+            show_not_done(bad, "Nothing was written down.")
             return
         tell(live, name, body)
 

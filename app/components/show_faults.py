@@ -24,6 +24,15 @@ def list_faults(bad: BadInput) -> None:
     st.markdown("\n".join(_line(fault) for fault in bad.findings))
 
 
+def show_not_done(bad: BadInput, words: str) -> None:
+    """Show that something was not done and why; where even that is not known, say so."""
+    if any(finding.rule == "journal/unknown" for finding in bad.findings):
+        st.error("**It is not known whether this was written down.** Look at the record before you write it again.")
+    else:
+        st.error(words)
+    show_refusal(bad)
+
+
 def show_refusal(bad: BadInput) -> None:
     """Show why something was not taken, every reason."""
     st.markdown(listed(_reason(fault) for fault in bad.findings))

@@ -7,7 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.address import choose
-from app.session import MAX_UPLOAD_BYTES, keep_upload, site_choices, uploads
+from app.session import MAX_UPLOAD_BYTES, keep_upload, shown_name, site_choices
 
 SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
 
@@ -16,8 +16,8 @@ def choose_site() -> Path:
     """Show the choice of site in the sidebar and return the chosen file."""
     with st.sidebar:
         _take_upload()
-        choices, own = site_choices(), uploads()
-        names = {n: n.replace("-", " ").capitalize() + (" (your file)" if n in own else "") for n in choices}
+        choices = site_choices()
+        names = {name: shown_name(name) for name in choices}
         name = choose("Site", names, key="site", what="site")
         st.select_slider(
             "Finish given up for less open trench",

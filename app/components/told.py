@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.components.show_faults import show_refusal
+from app.components.show_faults import show_not_done
 from app.live import Live, write
 from app.words import escape
 from scheduler import BadInput
@@ -22,8 +22,7 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     try:
         entry = write(live, read_event(name, body))
     except BadInput as bad:
-        st.error("Nothing was written down.")
-        show_refusal(bad)
+        show_not_done(bad, "Nothing was written down.")
         return
     st.session_state[TOLD] = entry
     st.rerun()

@@ -28,6 +28,7 @@ from scheduler import (
 from scheduler.cli import printed
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.explain import mends
+from scheduler.files import write_whole
 from scheduler.ledger import MAX_BYTES, place_of
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.published.bench import run_bench
@@ -54,7 +55,7 @@ def plan(arguments: argparse.Namespace) -> int:
 
 def _with_record(planned: Planned) -> tuple[Planned, list[Finding]]:
     """Return a plan with what its site's journal says lies covered too early, and that; nothing without a journal."""
-    place = place_of(planned.case.path)
+    place = place_of(planned.case.site, planned.case.path)
     if not place.made:
         return planned, []
     with closing(place.open()) as journal:
@@ -84,7 +85,7 @@ def write_files(planned: Planned, folder: Path) -> None:
     write_plan(planned.plan, folder / "plan.json")
     if planned.schedule is not None:
         text = write_dates(planned.schedule, planned.case.network)
-        (folder / "activities.csv").write_text(text, encoding="utf-8")
+        write_whole(folder / "activities.csv", text)
 
 
 def check(arguments: argparse.Namespace) -> int:

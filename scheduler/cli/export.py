@@ -21,6 +21,7 @@ from scheduler.export import (
     checked_base,
     unreadable,
 )
+from scheduler.files import write_whole
 from scheduler.ledger import place_of
 from scheduler.plan import Plan
 
@@ -54,7 +55,7 @@ def export_files(arguments: argparse.Namespace) -> int:
     plan = opened_plan(arguments.plan)
     checked_base(arguments.link)
     case = _case(plan, arguments.plan, arguments.site)
-    place = place_of(case.path)
+    place = place_of(case.site, case.path)
     first = arguments.first or plan.data_date.astimezone(ZoneInfo(case.site.site.time_zone)).date()
     with place.open() if place.made else nullcontext() as journal:
         files = scheduler.export(
@@ -71,7 +72,7 @@ def export_files(arguments: argparse.Namespace) -> int:
         )
     folder = folder_for(arguments.out)
     for name, content in files.items():
-        (folder / name).write_bytes(content)
+        write_whole(folder / name, content)
     print(f"{plan.site.name}, {Period(first, arguments.weeks).words}. Written to {folder}:")
     for name in files:
         print(f"  {name}")

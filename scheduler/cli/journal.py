@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 import textwrap
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -39,9 +40,7 @@ from scheduler.ledger import (
     read_event,
     release,
     state_at,
-    superseded,
 )
-from scheduler.ledger import verify as verify_journal
 from scheduler.site import Moment
 from scheduler.trench import CAUTIONS
 from scheduler.units import parse_station
@@ -158,12 +157,12 @@ _TIMES = ("when", "start", "until", "not_before")
 
 
 def add_to(subparsers: Any) -> None:
-    """Add `report`, `holds` and `journal` to the command line."""
+    """Add `report` and `holds` to the command line."""
     common = argparse.ArgumentParser(add_help=False)
     common.add_argument(
         "--journal",
         metavar="WHERE",
-        help="file, folder or database URL (default: JOINTTRENCH_JOURNAL, or beside the site file)",
+        help="file, folder or database URL (default: JOINTTRENCH_JOURNAL, or the user's own folder)",
     )
     common.add_argument("--now", **_TIME)
 
@@ -186,14 +185,6 @@ def add_to(subparsers: Any) -> None:
     holds.add_argument("--shading", action="store_true", help="only the select fill over the lines")
     holds.set_defaults(run=ask_holds)
 
-    record = subparsers.add_parser("journal", help="show the record, or prove that nothing in it was changed")
-    record.add_argument("site", type=Path)
-    record.add_argument("what", choices=("verify", "show"))
-    record.add_argument("--journal", metavar="WHERE")
-    record.add_argument("--up-to", metavar="TIME", help="show: what was written down by then")
-    record.add_argument("--head", default="", help="verify: the hash of an entry that was noted elsewhere")
-    record.set_defaults(run=read_journal)
-
 
 def report_event(arguments: argparse.Namespace) -> int:
     """Write one event; 1 when it was refused, or when something lies covered that was not released."""
@@ -207,7 +198,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     if "when" in fields:
         body.setdefault("when", now)
     _check_ids(case, body)
-    journal = _place(arguments, case).open()
+    journal = _place(arguments, case).open(tell=say_on_the_side)
     if arguments.event == "hold_released":
         person = next((p for p in case.site.people if p.id == arguments.person), None)
         body["role"] = person.role if person else "unknown"
@@ -223,7 +214,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     if isinstance(entry.event, Refused):
         print(f"Refused, and the refusal is entry {entry.number}: {entry.event.reason}")
     else:
-        print(f"Entry {entry.number} is written: {_line(case, entry)}")
+        print(f"Entry {entry.number} is written: {line_of(case, entry)}")
     if broken:
         print(printed.findings(broken, good=""))
     return 1 if broken or isinstance(entry.event, Refused) else 0
@@ -249,26 +240,9 @@ def ask_holds(arguments: argparse.Namespace) -> int:
     return 1 if broken or (answer is not None and not answer.yes) else 0
 
 
-def read_journal(arguments: argparse.Namespace) -> int:
-    """Show the journal, or verify it; 1 when it was tampered with."""
-    case = scheduler.load(arguments.site)
-    place = _place(arguments, case)
-    if not place.made:
-        print("Nothing has been written down for this site yet.")
-        return 0
-    journal = place.open()
-    if arguments.what == "verify":
-        found = verify_journal(journal, head=arguments.head)
-        print(printed.findings(found, good="The journal is whole: nothing in it was changed, removed or slipped in."))
-        if not found and (entries := journal.entries()):
-            print(f"{len(entries)} entries. Note the hash of the last one elsewhere: {entries[-1].hash}")
-        return 1 if found else 0
-    entries = journal.entries(site_moment(case, arguments.up_to) if arguments.up_to else None)
-    gone = superseded(entries)
-    for entry in entries:
-        mark = "  [superseded]" if entry.number in gone else ""
-        print(f"{entry.number:5d}  {printed.moment(_local(case, entry.at))}  {entry.by}: {_line(case, entry)}{mark}")
-    return 0
+def say_on_the_side(words_: str) -> None:
+    """Say what is going on where it does not mix with the answer."""
+    print(words_, file=sys.stderr, flush=True)
 
 
 def _told(point: HoldPoint) -> str:
@@ -305,7 +279,7 @@ def _ground(case: Case, arguments: argparse.Namespace) -> CoverGround:
     return CoverGround(alignment, min(start, end), max(start, end), arguments.shading, arguments.layer)
 
 
-def _line(case: Case, entry: Entry) -> str:
+def line_of(case: Case, entry: Entry) -> str:
     """Say an entry in one line, with names in place of ids where there are any."""
     return " ".join(Wording(case.site, case.network).sentence(entry.event).split())
 
@@ -363,7 +337,7 @@ def _local(case: Case, when: datetime) -> datetime:
 
 
 def _place(arguments: argparse.Namespace, case: Case) -> JournalPlace:
-    return place_of(case.path, arguments.journal or "")
+    return place_of(case.site, case.path, arguments.journal or "")
 
 
 def _state(arguments: argparse.Namespace, case: Case, now: datetime) -> State:

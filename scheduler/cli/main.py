@@ -1,6 +1,7 @@
 """`jointtrench`: the commands, their arguments and exit codes.
 
-Exit codes: 0 done; 1 a check found violations; 2 bad input, all of it listed; 3 no plan exists.
+Exit codes: 0 done; 1 a check found violations; 2 bad input, all of it listed; 3 no plan exists; 4 not known whether
+an entry was written.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import commands, export, journal, replan
+from scheduler.cli import commands, export, journal, keeping, replan
 
 
 def _days(text: str) -> float:
@@ -74,6 +75,7 @@ def parser() -> argparse.ArgumentParser:
 
     export.add_to(sub)
     journal.add_to(sub)
+    keeping.add_to(sub)
     replan.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")
@@ -93,6 +95,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BadInput as bad:
         for finding in bad.findings:
             print(finding, file=sys.stderr)
+        if any(finding.rule == "journal/unknown" for finding in bad.findings):
+            print("It is not known whether this was written.", file=sys.stderr)
+            return 4
         count = len(bad.findings)
         print(f"{count} fault{'s' if count != 1 else ''} in the input; nothing was done.", file=sys.stderr)
         return 2

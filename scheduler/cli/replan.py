@@ -40,7 +40,7 @@ def add_to(sub: Any) -> None:
         "--plan", type=Path, help="the plan in force; the one accepted last, else one made now, when left out"
     )
     command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative")
-    command.add_argument("--journal", metavar="WHERE", help="file or database URL, as with `report`")
+    command.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     command.set_defaults(run=replan_site)
 
 
@@ -48,7 +48,7 @@ def replan_site(arguments: argparse.Namespace) -> int:
     """Show the alternatives, write and accept what is asked; 3 when there is no plan, 1 when something lies covered."""
     case = scheduler.load(arguments.site)
     as_of = site_moment(case, arguments.as_of)
-    place = place_of(case.path, arguments.journal or "")
+    place = place_of(case.site, case.path, arguments.journal or "")
     entries, before = _known(place)
     out = folder_for(arguments.out) if arguments.out is not None else None
     if arguments.plan is not None:

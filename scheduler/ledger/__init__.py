@@ -16,7 +16,9 @@ from scheduler.ledger.events import (
     VisitConfirmed,
     read_event,
 )
+from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, may_release, names, release, visits_for
+from scheduler.ledger.job_library import keep_site, library, shelved
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import Actual, State, fold, state_at, superseded
 from scheduler.ledger.store import Entry, Journal
@@ -33,6 +35,7 @@ __all__ = [
     "CoverReason",
     "Entry",
     "Event",
+    "Head",
     "HoldPoint",
     "HoldReleased",
     "HoldStatus",
@@ -48,13 +51,17 @@ __all__ = [
     "Wording",
     "covered_unreleased",
     "fold",
+    "head_of",
     "hold_points",
+    "keep_site",
+    "library",
     "may_cover",
     "may_release",
     "names",
     "place_of",
     "read_event",
     "release",
+    "shelved",
     "state_at",
     "superseded",
     "verify",

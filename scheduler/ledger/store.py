@@ -1,39 +1,51 @@
 """The journal itself: entries are added at the end, in one order, and never changed or removed.
 
-The same tables and statements serve SQLite (a file beside the site file, nothing to set up) and
-PostgreSQL (one database for a firm with many sites). One writer at a time; readers wait for nobody.
+The same tables and statements serve SQLite (one file a job, nothing to set up) and PostgreSQL (one
+database for a firm with many jobs). One writer at a time; readers wait for nobody. What is told about a
+write is true: an entry is acknowledged when it is on disk, and when a commit gives no answer the journal
+looks before it says anything.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-import random
-import sqlite3
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Protocol, Self
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, Engine, create_engine, event, func, insert, select, text
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, OperationalError
+from sqlalchemy import Connection, Engine, func, insert, select
 
 from scheduler.errors import BadInput
-from scheduler.findings import Finding, Severity
 from scheduler.ledger.attachments import MAX_BYTES, PLAN_MEDIA, Attachment, checked_media
-from scheduler.ledger.events import EVENT, Corrected, Event, HoldReleased, PlanAccepted
-from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, create, is_made
+from scheduler.ledger.connecting import (
+    ANSWER_SECONDS,
+    CONNECT_SECONDS,
+    WAIT_SECONDS,
+    engine_of,
+    make_whole,
+    same_file,
+    set_limits,
+    understood,
+    unusable,
+    watched,
+)
+from scheduler.ledger.content import holds_content, named_content, put_content, sound_copy
+from scheduler.ledger.events import EVENT, Corrected, Event
+from scheduler.ledger.heads import code_of
+from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, SIGNATURES, create, is_made, missing_tables
 
 FIRST = "0" * 64
 """What the first entry carries in place of the hash of one before it."""
 HASHED = ("site", "number", "at", "by", "body", "previous")
-WAIT_SECONDS = 30.0
-"""How long a writer waits for its turn before it gives up."""
+LOOK_SECONDS = 15.0
+"""How long it is tried to find out whether an entry was written, when the commit gave no answer."""
+LOOKING = "It is not known whether this was written; looking ..."
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +60,15 @@ class Entry:
     hash: str
 
 
-def journal_path(site_file: Path) -> Path:
-    """Return where the journal of a site file lies when nothing else is said: beside it."""
-    return site_file.with_name(f"{site_file.stem}.journal.db")
+class Signer(Protocol):
+    """Signs entries with a key that is kept outside the journal."""
+
+    @property
+    def public(self) -> str:
+        """The public key, as text."""
+
+    def sign(self, chain: str, number: int, digest: str) -> str:
+        """Return the signature of an entry, as text."""
 
 
 def canonical(value: Any) -> str:
@@ -67,38 +85,38 @@ def chained(said: Mapping[str, Any]) -> str:
 
 
 class Journal:
-    """An open journal of one site."""
+    """An open journal of one job.
 
-    def __init__(self, engine: Engine, *, site: str, where: str) -> None:
-        self.engine, self.site, self.where = engine, site, where
+    `site` is the name of its chain of entries. `tell` is told what is going on when something takes long.
+    """
+
+    def __init__(self, engine: Engine, *, site: str, where: str, file: Path | None) -> None:
+        self.engine, self.site, self.where, self.file = engine, site, where, file
+        self.signer: Signer | None = None
+        self.tell: Callable[[str], None] = lambda _: None
+        self.known: tuple[int, str] | None = None
+        """Number and hash of an entry that is known to have been written: it must still be there."""
+        self.noted: Callable[[Entry], None] = lambda _: None
+        """Is told of every entry that is written."""
 
     @classmethod
-    def open(cls, where: str | Path, *, site: str = "") -> Journal:
-        """Open a journal, and make it when there is none.
+    def open(cls, where: str | Path, *, site: str = "", make: bool = True) -> Journal:
+        """Open a journal; with `make`, make it when there is none.
 
         `where` is a file, or a database URL (`postgresql://...`) where `site` names the job among others.
-        Raises BadInput when it cannot be reached or is something else.
+        Raises BadInput when it cannot be reached or is something else; a file that is there and holds no
+        journal was damaged or is another's, and is never made one.
         """
-        url = str(where) if "://" in str(where) else f"sqlite:///{where}"
-        for short in ("postgres://", "postgresql://"):
-            if url.startswith(short):
-                url = "postgresql+psycopg://" + url.removeprefix(short)
-        try:
-            parsed = make_url(url)
-            lite = parsed.get_backend_name() == "sqlite"
-            if lite:
-                engine = create_engine(parsed, connect_args={"timeout": WAIT_SECONDS})
-                event.listen(engine, "connect", _on_sqlite_connect)
-                event.listen(engine, "begin", _on_sqlite_begin)
-            else:
-                engine = create_engine(parsed, pool_pre_ping=True)
-        except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
-            raise _unusable("journal/where", "The journal's address", str(error)) from None
-        shown = str(parsed.database) if lite else parsed.render_as_string(hide_password=True)
-        journal = cls(engine, site=site, where=shown)
+        engine, shown, file = engine_of(str(where))
+        journal = cls(engine, site=site, where=shown, file=file)
+        if file is not None and make and not file.exists():
+            with understood(shown):
+                make_whole(file, create)
         with journal.reading() as connection:
-            made = is_made(connection)
-        if not made:
+            made, missing = is_made(connection), missing_tables(connection)
+        if not made and (file is not None or not make):
+            raise unusable("journal/missing", shown, "holds no journal; if one was there, bring back the last backup")
+        if missing:
             with journal.writing() as connection:
                 _take_turns(connection)
                 create(connection)
@@ -120,58 +138,68 @@ class Journal:
         """Add an entry; when this returns, it is on disk and will be found.
 
         `at` is when it is written down, an aware time; None: now. Raises BadInput when the event
-        names an attachment, plan or earlier entry that the journal does not hold.
+        names an attachment, plan or earlier entry that the journal does not hold, and when it could not be
+        written: by the rule `journal/unknown` where even looking could not tell whether it was.
         """
         if at is not None and at.tzinfo is None:
             raise ValueError("the time of an entry needs an offset from UTC")
         if not by.strip() or not by.isprintable() or len(by) > 200:
-            raise _unusable("journal/by", "The entry", "does not say who wrote it down")
-        body = canonical(happened.model_dump(mode="json"))
-        with self.writing() as connection:
-            last = connection.execute(
-                select(ENTRIES.c.number, ENTRIES.c.hash)
-                .where(ENTRIES.c.site == self.site)
-                .order_by(ENTRIES.c.number.desc())
-                .limit(1)
-            ).first()
-            number, previous = (last.number + 1, last.hash) if last else (1, FIRST)
-            self._check_references(connection, happened, number)
-            moment = (at or datetime.now(UTC)).astimezone(UTC)
-            said = {"site": self.site, "number": number, "at": moment.isoformat(), "by": by, "body": body}
-            said["previous"] = previous
-            digest = chained(said)
-            connection.execute(insert(ENTRIES).values(**said, hash=digest))
-            connection.execute(insert(SEALS).values(site=self.site, number=number, hash=digest))
-        return Entry(number, moment, by, happened, previous, digest)
+            raise unusable("journal/by", "The entry", "does not say who wrote it down")
+        entry: Entry | None = None
+        try:
+            with self.writing() as connection:
+                number, previous = self._next(connection)
+                self._check_references(connection, happened, number)
+                moment = (at or datetime.now(UTC)).astimezone(UTC)
+                new = self._entry(happened, moment, by, number, previous)
+                self._insert(connection, new)
+                entry = new  # from here on only the commit is left, and its answer may get lost
+            if not self._still_there():
+                raise unusable("journal/reach", self.where, "was replaced while this was written")
+        except BadInput as bad:
+            if entry is None:
+                raise
+            self._look_for(entry, bad)
+        assert entry is not None
+        self.known = (entry.number, entry.hash)
+        self.noted(entry)
+        return entry
 
     def entries(self, up_to: datetime | None = None) -> tuple[Entry, ...]:
         """Return the entries in their order; with `up_to`, those written down by then.
 
-        Raises BadInput when one cannot be read; `verify` then says more.
+        Every hash is worked out again. Raises BadInput when an entry cannot be read, is not what was
+        written, or is missing; `verify` then says more.
         """
         with self.reading() as connection:
             rows = connection.execute(
                 select(ENTRIES).where(ENTRIES.c.site == self.site).order_by(ENTRIES.c.number)
             ).all()
+            sealed = connection.execute(
+                select(SEALS.c.number, SEALS.c.hash)
+                .where(SEALS.c.site == self.site)
+                .order_by(SEALS.c.number.desc())
+                .limit(1)
+            ).first()
         out = []
-        for row in rows:
-            try:
-                entry = Entry(
-                    row.number,
-                    datetime.fromisoformat(row.at),
-                    row.by,
-                    EVENT.validate_json(row.body),
-                    row.previous,
-                    row.hash,
-                )
-            except (ValidationError, ValueError, TypeError):
-                raise _unusable("journal/entry", f"Entry {row.number}", "cannot be read; verify the journal") from None
+        previous = FIRST
+        for due, row in enumerate(rows, 1):
+            entry = read_entry(row)
+            if (row.number, row.previous, row.hash) != (due, previous, chained(row._asdict())):
+                raise unusable("journal/entry", f"Entry {due}", "is missing or not what was written; verify it")
+            previous = row.hash
             if up_to is None or entry.at <= up_to:
                 out.append(entry)
+        if (sealed.number, sealed.hash) != (len(rows), previous) if sealed else rows:
+            raise unusable("journal/entry", f"The end, entry {len(rows)}", "is not what was sealed; verify the journal")
+        self._check_known({r.number: r.hash for r in rows})
         return tuple(out)
 
     def attach(self, content: bytes) -> str:
-        """Keep a photo or PDF as evidence; returns its hash. Raises BadInput for anything else."""
+        """Keep a photo or PDF as evidence; returns its hash. Raises BadInput for anything else.
+
+        Content whose copy in the journal is damaged is kept once more, beside the damaged one.
+        """
         return self._keep(content, checked_media(content))
 
     def keep_plan(self, plan_json: str) -> str:
@@ -179,47 +207,146 @@ class Journal:
         return self._keep(plan_json.encode(), PLAN_MEDIA)
 
     def attachment(self, digest: str) -> Attachment | None:
-        """Return what is kept under a hash, or None."""
+        """Return what is kept under a hash, or None; raises BadInput when every copy of it is damaged."""
         with self.reading() as connection:
-            row = connection.execute(select(ATTACHMENTS).where(ATTACHMENTS.c.hash == digest)).first()
-        return Attachment(row.hash, row.media, bytes(row.content)) if row else None
+            row = connection.execute(select(ATTACHMENTS.c.media).where(ATTACHMENTS.c.hash == digest)).first()
+            if row is None:
+                return None
+            content = sound_copy(connection, digest)
+        if content is None:
+            what = f"Attached content {digest[:12]}"
+            raise unusable("journal/attachment", what, "is damaged; attach the same file again, or restore a backup")
+        return Attachment(digest, row.media, content)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """One consistent view for reading; waits for no writer."""
-        with _understood(self.where), self.engine.connect() as connection, connection.begin():
+        with (
+            understood(self.where),
+            self._connected() as connection,
+            watched(connection, ANSWER_SECONDS),
+            connection.begin(),
+        ):
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """The one writer's transaction: others wait until it is committed or undone."""
-        with _understood(self.where), self.engine.connect() as plain:
+        with understood(self.where), self._connected() as plain:
             connection = plain.execution_options(journal_writer=True)
-            with connection.begin():
+            with connection.begin() as transaction:
                 if connection.dialect.name == "postgresql":
-                    connection.execute(text(f"SET LOCAL lock_timeout = '{int(WAIT_SECONDS)}s'"))
-                    connection.execute(text("SET LOCAL synchronous_commit = on"))
-                    connection.execute(select(func.pg_advisory_xact_lock(_lock_key(self.site))))
-                yield connection
+                    with watched(connection, WAIT_SECONDS + ANSWER_SECONDS):
+                        set_limits(connection)
+                        connection.execute(select(func.pg_advisory_xact_lock(_lock_key(self.site))))
+                with watched(connection, ANSWER_SECONDS):
+                    yield connection
+                    transaction.commit()
+
+    @contextmanager
+    def _connected(self) -> Iterator[Connection]:
+        connection = self.engine.connect()
+        if self.file is not None and not same_file(connection, self.file):
+            connection.close()
+            self.engine.dispose()  # another file stands there now; the old one is nobody's record
+            connection = self.engine.connect()
+        with connection:
+            yield connection
+
+    def _still_there(self) -> bool:
+        """Tell whether the file that was just written is the one that stands under its name."""
+        if self.file is None:
+            return True
+        with understood(self.where), self.engine.connect() as connection:
+            return same_file(connection, self.file)
+
+    def _next(self, connection: Connection) -> tuple[int, str]:
+        """Return the number and the previous hash of the next entry."""
+        chain = select(ENTRIES.c.number, ENTRIES.c.hash).where(ENTRIES.c.site == self.site)
+        if self.known is not None:
+            number = self.known[0]
+            self._check_known({r.number: r.hash for r in connection.execute(chain.where(ENTRIES.c.number == number))})
+        last = connection.execute(chain.order_by(ENTRIES.c.number.desc()).limit(1)).first()
+        return (last.number + 1, last.hash) if last else (1, FIRST)
+
+    def _check_known(self, hashes: Mapping[int, str]) -> None:
+        if self.known is not None and hashes.get(self.known[0]) != self.known[1]:
+            number, digest = self.known
+            words = f"no longer holds entry {number} ({code_of(digest)}), which was written: it was cut, or replaced"
+            raise unusable("journal/missing", self.where, words)
+
+    def _entry(self, happened: Event, moment: datetime, by: str, number: int, previous: str) -> Entry:
+        said = {"number": number, "at": moment.isoformat(), "by": by, "previous": previous}
+        said |= {"site": self.site, "body": canonical(happened.model_dump(mode="json"))}
+        return Entry(number, moment, by, happened, previous, chained(said))
+
+    def _insert(self, connection: Connection, new: Entry) -> None:
+        place = {"site": self.site, "number": new.number}
+        said = {"at": new.at.isoformat(), "by": new.by, "body": canonical(new.event.model_dump(mode="json"))}
+        connection.execute(insert(ENTRIES).values(**place, **said, previous=new.previous, hash=new.hash))
+        connection.execute(insert(SEALS).values(**place, hash=new.hash))
+        if self.signer is not None:
+            signature = self.signer.sign(self.site, new.number, new.hash)
+            connection.execute(insert(SIGNATURES).values(**place, key=self.signer.public, signature=signature))
+
+    def _look_for(self, entry: Entry, bad: BadInput) -> None:
+        """Find out whether an entry was written; raises BadInput when it was not, or when nobody can tell yet."""
+        self.tell(LOOKING)
+        deadline = time.monotonic() + LOOK_SECONDS
+        head, why = f"Entry {entry.number} ({code_of(entry.hash)})", bad.findings[0].text
+        while True:
+            self.engine.dispose()
+            try:
+                with self._settled() as connection:
+                    row = connection.execute(
+                        select(ENTRIES.c.hash).where(ENTRIES.c.site == self.site, ENTRIES.c.number == entry.number)
+                    ).first()
+                break
+            except BadInput:
+                if time.monotonic() + CONNECT_SECONDS > deadline:
+                    words = (
+                        f"it is not known whether this was written ({why}) Look for this entry before writing it again"
+                    )
+                    raise unusable("journal/unknown", head, words) from bad
+                time.sleep(0.3)
+        if row is None or row.hash != entry.hash:
+            raise unusable("journal/not-written", head, f"was not written: {why}") from bad
+
+    @contextmanager
+    def _settled(self) -> Iterator[Connection]:
+        """A view in which a commit of ours that is still under way has come to its end.
+
+        A server may still be busy with it after the connection broke; it then holds the writer's turn.
+        """
+        with self.writing() if self.file is None else self.reading() as connection:
+            yield connection
 
     def _keep(self, content: bytes, media: str) -> str:
         if len(content) > MAX_BYTES:
-            raise _unusable("journal/attachment", "The content", "is too large to keep")
+            raise unusable("journal/attachment", "The content", "is too large to keep")
         digest = hashlib.sha256(content).hexdigest()
         with self.writing() as connection:
             _take_turns(connection)
-            if not _holds(connection, digest):
-                connection.execute(insert(ATTACHMENTS).values(hash=digest, media=media, content=content))
+            put_content(connection, digest, media, content)
         return digest
 
     def _check_references(self, connection: Connection, happened: Event, number: int) -> None:
         if isinstance(happened, Corrected) and happened.supersedes >= number:
-            raise _unusable("journal/supersedes", f"Entry {happened.supersedes}", "does not exist yet")
-        kept = happened.attachment if isinstance(happened, HoldReleased) else None
-        if isinstance(happened, PlanAccepted):
-            kept = happened.plan
-        if kept is not None and not _holds(connection, kept):
-            raise _unusable("journal/attachment", f"Content {kept[:12]}", "is not kept in the journal")
+            raise unusable("journal/supersedes", f"Entry {happened.supersedes}", "does not exist yet")
+        kept = named_content(happened)
+        if kept is not None and not holds_content(connection, kept):
+            raise unusable("journal/attachment", f"Content {kept[:12]}", "is not kept in the journal")
+
+
+def read_entry(row: Any) -> Entry:
+    """Return the entry that a row of the table says; raises BadInput when it says none."""
+    try:
+        at = datetime.fromisoformat(row.at)
+        if at.tzinfo is None:
+            raise ValueError("no offset")
+        return Entry(row.number, at, row.by, EVENT.validate_json(row.body), row.previous, row.hash)
+    except (ValidationError, ValueError, TypeError):
+        raise unusable("journal/entry", f"Entry {row.number}", "cannot be read; verify the journal") from None
 
 
 def _lock_key(site: str) -> int:
@@ -230,65 +357,3 @@ def _take_turns(connection: Connection) -> None:
     """Let writers for different sites take turns at what all sites of a database share."""
     if connection.dialect.name == "postgresql":
         connection.execute(select(func.pg_advisory_xact_lock(_lock_key("every site, what they share"))))
-
-
-def _holds(connection: Connection, digest: str) -> bool:
-    return connection.execute(select(ATTACHMENTS.c.hash).where(ATTACHMENTS.c.hash == digest)).first() is not None
-
-
-def _on_sqlite_connect(raw: Any, _: Any) -> None:
-    raw.isolation_level = None
-    for pragma in ("synchronous = FULL", "recursive_triggers = ON", "trusted_schema = OFF"):
-        raw.execute(f"PRAGMA {pragma}")
-    # Turning WAL on needs the file alone for a moment and does not wait by itself.
-    deadline = time.monotonic() + WAIT_SECONDS
-    while raw.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
-        try:
-            raw.execute("PRAGMA journal_mode = WAL")
-        except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > deadline:
-                raise
-            time.sleep(0.02)
-
-
-def _on_sqlite_begin(connection: Connection) -> None:
-    if not connection.get_execution_options().get("journal_writer", False):
-        connection.exec_driver_sql("BEGIN")
-        return
-    # SQLite's own waiting sleeps longer the longer it has waited, so that busy writers starve a patient
-    # one; short sleeps of random length give every writer its turn.
-    cursor = connection.connection.cursor()
-    deadline = time.monotonic() + WAIT_SECONDS
-    cursor.execute("PRAGMA busy_timeout = 0")
-    try:
-        while not _begun(cursor, last_try=time.monotonic() > deadline):
-            time.sleep(random.uniform(0.002, 0.012))
-    finally:
-        cursor.execute(f"PRAGMA busy_timeout = {int(1000 * WAIT_SECONDS)}")
-
-
-def _begun(cursor: Any, *, last_try: bool) -> bool:
-    try:
-        cursor.execute("BEGIN IMMEDIATE")
-    except sqlite3.OperationalError as error:
-        if last_try or "locked" not in str(error):
-            raise
-        return False
-    return True
-
-
-@contextmanager
-def _understood(where: str) -> Iterator[None]:
-    """Turn what a database says into words for whoever keeps the journal."""
-    try:
-        yield
-    except (DBAPIError, sqlite3.Error, UnicodeDecodeError) as error:
-        cause = error.orig if isinstance(error, DBAPIError) else error
-        words = (str(cause).splitlines() or ["no answer"])[0]
-        if isinstance(error, OperationalError | sqlite3.OperationalError):
-            raise _unusable("journal/reach", where, f"cannot be used just now: {words}") from error
-        raise _unusable("journal/database", where, f"is no journal that can be used: {words}") from error
-
-
-def _unusable(rule: str, where: str, words: str) -> BadInput:
-    return BadInput([Finding(rule, Severity.STOP, where, words.rstrip(".") + ".")])

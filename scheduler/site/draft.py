@@ -10,13 +10,14 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path as File
 
 from scheduler.errors import BadInput
+from scheduler.files import write_whole
 from scheduler.findings import Finding, Severity
 from scheduler.site.draft_paths import Data, insert, put, renamed, rows_at, value_at
 from scheduler.site.draft_words import said
 from scheduler.site.faults import Fault, Path
 from scheduler.site.files import judge, opened
 from scheduler.site.patching import patched
-from scheduler.site.save import write_whole, written_anew
+from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml
 

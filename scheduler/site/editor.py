@@ -8,6 +8,7 @@ from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of,
 from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
 from scheduler.site.files import read_text
+from scheduler.site.job_id import new_job_id
 from scheduler.site.templates import NAMES, Start, about, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.site.yamlwriting import inline
@@ -34,6 +35,7 @@ __all__ = [
     "import_csv",
     "inline",
     "known_ids",
+    "new_job_id",
     "new_site",
     "part_of",
     "parts",

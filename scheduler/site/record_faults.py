@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
+from scheduler.site.job_id import PRACTICE
 from scheduler.site.site_record import Site
 from scheduler.site.station_faults import route_faults, station_faults, trench_faults
 
@@ -22,6 +23,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     if not incomplete & {"site", "trades"}:
         faults.extend(_general_trade(site))
     if "site" not in incomplete:
+        faults.extend(_practice(site))
         unknown = list(place_faults(site.site))
         faults.extend(unknown or date_faults(site))
     return faults
@@ -31,6 +33,14 @@ def _general_trade(site: Site) -> Iterator[Fault]:
     if site.site.general_trade is None and not any(trade.own for trade in site.trades):
         text = "Nobody digs and fills: mark a trade 'own: true', or name it as general_trade."
         yield Fault("site.reference", ("site", "general_trade"), text)
+
+
+def _practice(site: Site) -> Iterator[Fault]:
+    """An invented job that became a real one gets a record of its own."""
+    given = site.site.job_id
+    if given and given.startswith(PRACTICE) and not site.site.invented:
+        text = "This id belongs to an invented job. Take it out; a real job gets one of its own."
+        yield Fault("site.job-id", ("site", "job_id"), text, found=f"'{short(given)}'")
 
 
 def _sheets(site: Site) -> Iterator[Fault]:

@@ -9,6 +9,7 @@ from pydantic import Field, PrivateAttr
 
 from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
+from scheduler.site.job_id import JobId
 from scheduler.site.people import (
     Backfill,
     BookingSpec,
@@ -28,6 +29,8 @@ class JobSpec(Record):
     """The job as a whole."""
 
     name: Text
+    job_id: JobId | None = None
+    """Unlike any other; the job's record is found by it, so never change it. Empty: no record is kept yet."""
     time_zone: str = "America/Denver"
     first_day: Day
     """The first day of the job, and the data date until a journal says otherwise."""

@@ -12,6 +12,7 @@ import scenarios
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, put, scalars, value_at
 from scheduler.site.files import opened
+from scheduler.site.job_id import new_job_id
 from scheduler.site.yamlwriting import inline
 from scheduler.units import format_station, parse_station
 
@@ -55,6 +56,7 @@ def new_site(template: str, start: Start) -> Draft:
     data = _moved(data, start)
     for key, value in (
         ("name", start.name.strip() or None),
+        ("job_id", new_job_id()),
         ("time_zone", start.time_zone),
         ("country", start.country.strip() or None),
         ("state", start.state.strip() or None),

@@ -48,7 +48,8 @@ def serve(folder: Path, *words: str) -> Iterator[str]:
         port = probe.getsockname()[1]
     command = [str(Path(sys.executable).with_name("jointtrench")), "app", *words, "--port", str(port), "--no-browser"]
     log = folder / "server.log"
-    environment = {**os.environ, "JOINTTRENCH_JOURNAL": str(folder / "journals")}
+    kept = {"JOINTTRENCH_JOURNAL": str(folder / "journals"), "JOINTTRENCH_HOME": str(folder / "home")}
+    environment = {**os.environ, **kept}
     (folder / "journals").mkdir(exist_ok=True)
     with log.open("w") as out:
         server = subprocess.Popen(

@@ -16,7 +16,8 @@ SMALL = bundled_sites()["orchard-lane"]
 
 def test_only_a_plan_made_for_this_content_of_the_site_file_is_put_in_force(tmp_path, monkeypatch) -> None:
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
-    case, place = scheduler.load(SMALL), place_of(SMALL)
+    case = scheduler.load(SMALL)
+    place = place_of(case.site, SMALL)
     plan = scheduler.plan(case, Options(only_finish=True, start_effort=0.1, finish_effort=0.1)).plan
     for name, sha256 in (("this", case.sha256), ("another", "0" * 64)):
         journal = place.open()

@@ -30,7 +30,6 @@ from scheduler.ledger.events import (
 )
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import fold
-from scheduler.ledger.store import Journal, journal_path
 from scheduler.plan import plan_json, plan_read
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
@@ -61,7 +60,7 @@ def tuesday(hour: float = 12) -> datetime:
 def place(tmp_path, monkeypatch) -> JournalPlace:
     """Return where the small site's journal lies for this test."""
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
-    return place_of(SMALL)
+    return place_of(case().site, SMALL)
 
 
 def written(place: JournalPlace, *events, at: datetime | None = None) -> None:
@@ -99,30 +98,6 @@ def texts(at: AppTest) -> str:
     kinds = (at.title, at.header, at.subheader, at.markdown, at.caption, at.error, at.warning, at.info, at.success)
     labels = [e.label for e in at.expander]
     return "\n".join([*(e.value for kind in kinds for e in kind), *labels]).replace("\\", "").replace("\u2060", "")
-
-
-def test_a_journal_lies_beside_its_site_file_unless_said_otherwise(tmp_path, monkeypatch):
-    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
-    site = tmp_path / "job.yaml"
-    assert place_of(site) == JournalPlace(str(journal_path(site)))
-    assert place_of(site, str(tmp_path / "other.db")) == JournalPlace(str(tmp_path / "other.db"))
-    assert place_of(site, "postgresql://host/firm") == JournalPlace("postgresql://host/firm", "job")
-    folder = tmp_path / "journals"
-    folder.mkdir()
-    monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(folder))
-    assert place_of(site) == JournalPlace(str(folder / "job.journal.db"))
-
-
-def test_a_bundled_site_keeps_its_journal_in_the_users_own_folder(tmp_path, monkeypatch):
-    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
-    # XDG Base Directory Specification 0.8: XDG_DATA_HOME is where a user's own data lies.
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    where = place_of(SMALL)
-    assert Path(where.where) == tmp_path / "jointtrench" / "orchard-lane.journal.db"
-    assert not where.made
-    where.open().close()
-    assert where.made
-    assert not journal_path(SMALL).exists()
 
 
 def test_nothing_written_is_said_so_and_nothing_is_made(place):
@@ -373,23 +348,3 @@ def test_a_real_site_is_looked_at_now_and_written_down_as_of_now(place, monkeypa
     assert before <= entry.at <= datetime.now(UTC)
     assert entry.event.start.utcoffset() == timedelta(hours=-7)  # Denver in January, by the tz database
     assert abs(entry.event.until - entry.at) < timedelta(minutes=2)
-
-
-def test_an_uploaded_site_keeps_its_journal_beside_the_upload(place, tmp_path, monkeypatch):
-    upload = tmp_path / "upload" / "orchard-lane.yaml"
-    upload.parent.mkdir()
-    upload.write_bytes(SMALL.read_bytes())
-    theirs = replace(case(), path=upload)
-    monkeypatch.setattr("app.live.uploads", lambda: {"orchard-lane": upload})
-    monkeypatch.setattr("tests.unit.test_app_live.case", lambda: theirs)
-    at = page("record", person="r-amsel")
-    next(b for b in at.button if b.label == "Started").click().run()
-    assert journal_path(upload).exists()
-    assert not place.made
-
-
-def test_hold_release_at_a_database_of_many_sites_is_kept_apart(tmp_path, monkeypatch):
-    one, two = JournalPlace(str(tmp_path / "firm.db"), "one"), JournalPlace(str(tmp_path / "firm.db"), "two")
-    written(one, Started(activity="orchard-row/dig", when=tuesday(7)))
-    assert len(one.open().entries()) == 1
-    assert Journal.open(two.where, site="two").entries() == ()

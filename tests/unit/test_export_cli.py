@@ -15,6 +15,7 @@ from scheduler.cli import main
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.plan import Plan, read_plan
+from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options
 from tests.papers import read_pdf, read_table
 from tests.small_site import SMALL_SITE
@@ -117,7 +118,7 @@ def test_earlier_plans_number_the_changes(by, folder, tmp_path, capsys, journals
     before, now = laid_out(SMALL_SITE, folder, tmp_path / "a"), laid_out(AWAY, folder, tmp_path / "b")
     words = ["--earlier", before] if by == "earlier" else []
     if by == "journal":
-        journal = place_of(tmp_path / "b" / "small.yaml").open()
+        journal = place_of(load_site(tmp_path / "b" / "small.yaml"), tmp_path / "b" / "small.yaml").open()
         digest = journal.keep_plan(before.read_text(encoding="utf-8"))
         journal.append(PlanAccepted(plan=digest, data_date=read_plan(before).data_date), by="Ann")
         journal.close()

@@ -8,6 +8,7 @@ from scheduler.errors import BadInput
 from scheduler.ledger.attachments import checked_media, media_of
 
 PDF = b"%PDF-1.7\n"
+END = b"\nstartxref\n0\n%%EOF\n"
 
 
 @pytest.mark.parametrize(
@@ -33,7 +34,7 @@ def test_evidence_is_known_by_its_first_bytes(content: bytes, media: str | None)
 
 
 def test_evidence_of_twelve_megabytes_is_kept_and_one_byte_more_is_refused_with_both_sizes() -> None:
-    most = PDF + b" " * (12 * 1024 * 1024 - len(PDF))
+    most = PDF + b" " * (12 * 1024 * 1024 - len(PDF) - len(END)) + END
     assert checked_media(most) == "application/pdf"
     with pytest.raises(BadInput) as refused:
         checked_media(most + b" ")

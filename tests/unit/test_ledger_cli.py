@@ -10,13 +10,17 @@ from pathlib import Path
 import pytest
 
 from scheduler import bundled_sites
+from scheduler.cli import keeping
 from scheduler.cli.journal import add_to
 from scheduler.errors import BadInput
-from scheduler.ledger.store import Journal, journal_path
-from tests.journals import unguarded
+from scheduler.ledger.place import place_of
+from scheduler.ledger.store import Journal
+from scheduler.site.files import load_site
+from tests.journals import photo, unguarded
 
 HOLD = "hold/water-test/orchard-row/L0"
 LOOK = "look/water-test/orchard-row/L0"
+ID = "practice-orchard-lane"
 NOW = ["--now", "2027-03-10 12:00", "--by", "R. Amsel"]
 """A Wednesday."""
 
@@ -26,9 +30,16 @@ def site(tmp_path: Path) -> Path:
     return Path(shutil.copy(bundled_sites()["orchard-lane"], tmp_path))
 
 
+def kept_at(site: Path) -> Path:
+    """Return where the journal of the site lies."""
+    return Path(place_of(load_site(site), site).where)
+
+
 def run(*words: object) -> int:
     parser = argparse.ArgumentParser()
-    add_to(parser.add_subparsers(required=True))
+    commands = parser.add_subparsers(required=True)
+    add_to(commands)
+    keeping.add_to(commands)
     arguments = parser.parse_args([str(w) for w in words])
     code: int = arguments.run(arguments)
     return code
@@ -57,12 +68,12 @@ def test_every_event_can_be_reported_and_shown(site: Path, capsys: pytest.Captur
     for number, words in enumerate(EVENTS, 1):
         assert run("report", site, words[0], *NOW, *words[1:]) == 0
         assert f"Entry {number} is written" in capsys.readouterr().out
-    entries = Journal.open(journal_path(site)).entries()
+    entries = Journal.open(kept_at(site), site=ID).entries()
     assert len(entries) == len(EVENTS)
     assert entries[1].event.when.isoformat() == "2027-03-09T15:00:00-07:00"  # type: ignore[union-attr]
     assert run("journal", site, "show") == 0
     shown = capsys.readouterr().out
-    assert len(shown.splitlines()) == len(EVENTS)
+    assert len(shown.splitlines()) == len(EVENTS) + 1
     assert "R. Amsel: Rain from Tue 9 Mar 18:00 to Tue 9 Mar 21:00, 0.4 in." in shown
     assert shown.splitlines()[2].endswith("[superseded]")
     assert run("journal", site, "verify") == 0
@@ -103,18 +114,18 @@ def test_may_i_cover(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = capsys.readouterr().out
     assert "No, not on Thu 11 Mar 2027 10:00" in out
     assert "at the earliest Fri 12 Mar 2027 09:30" in out
-    assert not journal_path(site).exists()  # asking writes nothing
+    assert not kept_at(site).exists()  # asking writes nothing
 
 
 def test_evidence_is_kept_with_a_release(site: Path, tmp_path: Path) -> None:
-    photo = tmp_path / "gauge.jpg"
-    photo.write_bytes(b"\xff\xd8\xff gauge")
-    told = ["--person", "b-ito", "--evidence", "Gauge photographed.", "--file", photo]
+    file = tmp_path / "gauge.jpg"
+    file.write_bytes(photo())
+    told = ["--person", "b-ito", "--evidence", "Gauge photographed.", "--file", file]
     assert run("report", site, "released", *NOW, HOLD, *told) == 0
-    journal = Journal.open(journal_path(site))
+    journal = Journal.open(kept_at(site), site=ID)
     kept = journal.attachment(journal.entries()[0].event.attachment)  # type: ignore[union-attr]
     assert kept is not None
-    assert kept.content == photo.read_bytes()
+    assert kept.content == file.read_bytes()
 
 
 @pytest.mark.parametrize(
@@ -132,13 +143,13 @@ def test_evidence_is_kept_with_a_release(site: Path, tmp_path: Path) -> None:
 def test_bad_words_are_bad_input_and_write_nothing(site: Path, words: list[str], said: str) -> None:
     with pytest.raises(BadInput, match=said):
         run("report", site, words[0], *NOW, *words[1:])
-    assert not journal_path(site).exists() or Journal.open(journal_path(site)).entries() == ()
+    assert not kept_at(site).exists() or Journal.open(kept_at(site), site=ID).entries() == ()
 
 
 def test_tampering_is_told_by_its_place(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for words in EVENTS[:4]:
         run("report", site, words[0], *NOW, *words[1:])
-    raw: sqlite3.Connection = unguarded(journal_path(site))
+    raw: sqlite3.Connection = unguarded(kept_at(site))
     raw.execute("DELETE FROM journal_entries WHERE number = 2")
     raw.commit()
     raw.close()
@@ -148,6 +159,7 @@ def test_tampering_is_told_by_its_place(site: Path, capsys: pytest.CaptureFixtur
 
 
 def test_a_site_without_a_journal_has_nothing_to_show(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run("journal", site, "verify") == 0
+    assert run("journal", site, "show") == 0
     assert "Nothing has been written down" in capsys.readouterr().out
-    assert not journal_path(site).exists()
+    assert run("journal", site, "verify") == 1, "nothing can be proved of a journal that is not there"
+    assert not kept_at(site).exists()

@@ -41,7 +41,7 @@ from scheduler.ledger.store import Entry
 from scheduler.ledger.verify import verify
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from tests.journals import new_journal
+from tests.journals import new_journal, photo
 
 CONDUIT, WATER = "conduit-look/orchard-row/L1", "water-test/orchard-row/L0"
 SHADING = "shading-look/orchard-row/L1"
@@ -256,13 +256,13 @@ class TestWhoReleases:
 
     def test_a_release_is_written_down_with_its_evidence(self, tmp_path: Path) -> None:
         journal = new_journal("sqlite", tmp_path)
-        photo = journal.attach(b"\xff\xd8\xff photo")
-        wanted = released(CONDUIT, "b-ito", at(10, 10)).model_copy(update={"attachment": photo})
+        kept = journal.attach(photo())
+        wanted = released(CONDUIT, "b-ito", at(10, 10)).model_copy(update={"attachment": kept})
         release(journal, case().site, case().network, wanted, at=at(10, 10), by="phone")
         points = hold_points(case().site, case().network, fold(journal.entries()), at(10, 12))
         assert [p.hold.id for p in points if p.status is HoldStatus.RELEASED] == [f"hold/{CONDUIT}"]
         given = next(p.release for p in points if p.release)
-        assert (given.person, given.evidence, given.attachment) == ("b-ito", "Seen on site.", photo)
+        assert (given.person, given.evidence, given.attachment) == ("b-ito", "Seen on site.", kept)
 
     @pytest.mark.parametrize("change", [{"hold": "hold/none"}, {"person": "nobody"}])
     def test_unknown_names_are_bad_input(self, tmp_path: Path, change: dict[str, str]) -> None:

@@ -17,12 +17,12 @@ from sqlalchemy.exc import DBAPIError
 from scheduler.errors import BadInput
 from scheduler.ledger.attachments import MAX_BYTES
 from scheduler.ledger.events import Corrected, HoldReleased, PlanAccepted
-from scheduler.ledger.store import FIRST, Journal, journal_path
+from scheduler.ledger.store import FIRST, Journal
 from scheduler.ledger.verify import verify
-from tests.journals import POSTGRES, START, filled, new_journal, started
+from tests.journals import POSTGRES, START, filled, new_journal, photo, started
 
 KINDS = ["sqlite", pytest.param("postgresql", marks=pytest.mark.skipif(not POSTGRES, reason="no PostgreSQL named"))]
-PNG = b"\x89PNG\r\n\x1a\n" + b"pixels"
+PNG = photo("PNG")
 
 WRITER = """
 import sys
@@ -156,9 +156,6 @@ class TestContract:
 class TestFile:
     """What is particular to a file beside the site file."""
 
-    def test_it_lies_beside_the_site_file(self) -> None:
-        assert journal_path(Path("jobs/orchard-lane.yaml")) == Path("jobs/orchard-lane.journal.db")
-
     def test_insert_or_replace_is_no_way_round(self, tmp_path: Path) -> None:
         journal = filled(new_journal("sqlite", tmp_path), 2)
         digest = journal.attach(PNG)
@@ -185,7 +182,7 @@ class TestFile:
         assert settings == ["wal", 2]  # 2 is FULL, sqlite.org/pragma.html#pragma_synchronous
 
     def test_a_writer_that_never_gets_its_turn_is_told(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        monkeypatch.setattr("scheduler.ledger.store.WAIT_SECONDS", 0.05)
+        monkeypatch.setattr("scheduler.ledger.connecting.WAIT_SECONDS", 0.05)
         journal = filled(new_journal("sqlite", tmp_path), 1)
         with journal.writing(), pytest.raises(BadInput, match="cannot be used just now: database is locked"):
             journal.append(started(2), by="test")

@@ -10,9 +10,7 @@ import pytest
 
 from scheduler.ledger.store import Journal, chained
 from scheduler.ledger.verify import verify
-from tests.journals import filled, new_journal, unguarded
-
-PDF = b"%PDF-1.7 as-built sketch"
+from tests.journals import PDF, filled, guarded_again, new_journal, unguarded
 
 
 @pytest.fixture
@@ -26,7 +24,7 @@ def tampered(journal: Journal, *statements: str) -> set[tuple[str, str]]:
     raw = unguarded(Path(journal.where))
     for statement in statements:
         raw.execute(statement)
-    raw.commit()
+    guarded_again(raw)
     raw.close()
     return {(f.rule, f.where) for f in verify(journal)}
 

@@ -9,9 +9,10 @@ import pytest
 
 from scheduler import accepted_plan
 from scheduler.cli import main
+from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
-from scheduler.ledger.store import Journal
 from scheduler.plan import read_plan
+from scheduler.site.files import load_site
 from tests.small_site import SMALL_SITE
 
 Run = Callable[..., tuple[int, str, str]]
@@ -48,7 +49,7 @@ def test_alternatives_are_shown_written_and_accepted_and_the_old_plan_stays(run:
     assert "Accepted: keep every booking" in out
     assert "Cautions" in out
     written = read_plan(tmp_path / "new" / "plan-keep.json")
-    journal = Journal.open(tmp_path / "small.journal.db")
+    journal = place_of(load_site(tmp_path / "small.yaml"), tmp_path / "small.yaml").open()
     assert accepted_plan(journal, journal.entries()) == written
     assert written != first
     # Accepting another one leaves the first acceptance, and its plan, in the record.

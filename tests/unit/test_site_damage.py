@@ -110,7 +110,7 @@ CASES: dict[str, tuple[list[tuple[str, str]], list[tuple[str, str, str]]]] = {
             (
                 "# again",
                 "lines[1] 'P1' size_in",
-                "'size_in' is given twice in the same record; it stands already on line 52.",
+                "'size_in' is given twice in the same record; it stands already on line 53.",
             )
         ],
     ),
