@@ -10,8 +10,8 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from scheduler.files import write_whole
 from scheduler.network.kind import Kind
+from scheduler.whole_files import write_whole
 
 
 class Part(BaseModel):

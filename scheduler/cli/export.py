@@ -21,9 +21,9 @@ from scheduler.export import (
     checked_base,
     unreadable,
 )
-from scheduler.files import write_whole
 from scheduler.ledger import place_of
 from scheduler.plan import Plan
+from scheduler.whole_files import write_whole
 
 
 def add_to(sub: Any) -> None:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import commands, export, journal, keeping, replan
+from scheduler.cli import commands, export, journal, journal_keeping, replan
 
 
 def _days(text: str) -> float:
@@ -75,7 +75,7 @@ def parser() -> argparse.ArgumentParser:
 
     export.add_to(sub)
     journal.add_to(sub)
-    keeping.add_to(sub)
+    journal_keeping.add_to(sub)
     replan.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")

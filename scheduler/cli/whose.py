@@ -10,7 +10,6 @@ from pathlib import Path
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.cli import printed
 from scheduler.cli.journal import line_of
-from scheduler.files import write_whole
 from scheduler.ledger import Journal, JournalPlace, verify
 from scheduler.ledger.keeping import (
     JobName,
@@ -27,12 +26,13 @@ from scheduler.ledger.keeping import (
     take_over,
 )
 from scheduler.site.editor import Draft, new_job_id, read_text
+from scheduler.whole_files import write_whole
 
 LATER = "Nothing was done. Say the same with --yes to do it."
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class JournalAsked:
     """What was typed, the site it is about, and where its journal lies."""
 
     arguments: argparse.Namespace
@@ -60,7 +60,7 @@ def input_fault(where: str, text: str, found: str = "", required: str = "") -> F
     return Finding("journal/input", Severity.STOP, where, text + ".", found, required)
 
 
-def begin(asked: Asked) -> int:
+def begin(asked: JournalAsked) -> int:
     """Give the job an id."""
     if asked.place.job is not None:
         print(f"This job has its id already: {asked.place.job.id}")
@@ -72,7 +72,7 @@ def begin(asked: Asked) -> int:
     return 0
 
 
-def new_id(asked: Asked) -> int:
+def new_id(asked: JournalAsked) -> int:
     """Give a copied site file an id of its own."""
     if not asked.arguments.yes:
         old = job_of(asked.place).id
@@ -90,7 +90,7 @@ def _given(case: Case, job_id: str) -> str:
     return job_id
 
 
-def renamed(asked: Asked) -> int:
+def renamed(asked: JournalAsked) -> int:
     """Tell the record the new name of its job."""
     job = job_of(asked.place)
     with closing(Journal.open(there(asked.place).where, site=job.id, make=False)) as journal:
@@ -110,7 +110,7 @@ def renamed(asked: Asked) -> int:
     return 0
 
 
-def moved(asked: Asked) -> int:
+def moved(asked: JournalAsked) -> int:
     """Take the journal at its new place as the one and only, once it holds what was written before."""
     job = job_of(asked.place)
     known = noted(job)
@@ -136,7 +136,7 @@ def moved(asked: Asked) -> int:
     return 0
 
 
-def take_over_journal(asked: Asked) -> int:
+def take_over_journal(asked: JournalAsked) -> int:
     """Show the journals of the version before, and with --yes take one over; 1 when nothing was done."""
     found = sources(asked.place)
     if not found:

@@ -22,7 +22,6 @@ from urllib.parse import quote
 from sqlalchemy import Connection, insert, select
 
 from scheduler.errors import BadInput
-from scheduler.files import write_whole
 from scheduler.ledger.connecting import make_whole, put_in_place, unusable
 from scheduler.ledger.content import named_content
 from scheduler.ledger.events import EVENT
@@ -31,6 +30,7 @@ from scheduler.ledger.identity import JobName, Kept, kept_jobs
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, JOBS, SEALS, SIGNATURES, create
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
+from scheduler.whole_files import write_whole
 
 DIGEST = ".sha256"
 ENDING = ".backup.db"

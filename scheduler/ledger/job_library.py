@@ -14,12 +14,12 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from scheduler.errors import BadInput
-from scheduler.files import write_whole
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.folders import data_folder, job_folder
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import value_at
 from scheduler.site.job_id import is_job_id, new_job_id
+from scheduler.whole_files import write_whole
 
 ABOUT = "site.json"
 EARLIER = "earlier"

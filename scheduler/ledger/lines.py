@@ -17,7 +17,6 @@ from typing import Any
 
 from sqlalchemy import select
 
-from scheduler.files import write_whole
 from scheduler.findings import Finding
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.content import named_content
@@ -27,6 +26,7 @@ from scheduler.ledger.journal_tables import SIGNATURES
 from scheduler.ledger.signing import is_signed
 from scheduler.ledger.store import FIRST, Journal, canonical, chained
 from scheduler.ledger.verify import missed, missing_heads
+from scheduler.whole_files import write_whole
 
 FORMAT = "jointtrench-journal"
 

@@ -11,10 +11,10 @@ import json
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 
-from scheduler.files import write_whole
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.folders import job_folder
 from scheduler.ledger.identity import JobName
+from scheduler.whole_files import write_whole
 
 NAME = "noted.json"
 

@@ -8,9 +8,9 @@ from contextlib import closing
 from pathlib import Path
 from urllib.parse import quote
 
-from scheduler.files import write_whole
 from scheduler.ledger.folders import data_folder, job_folder
 from scheduler.ledger.identity import JobName
+from scheduler.whole_files import write_whole
 
 NOT_OURS = "not-this-job.json"
 TAKEN = ".taken-over"

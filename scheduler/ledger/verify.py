@@ -34,7 +34,7 @@ _ENTRY = ("site", "number", "at", "by", "body", "previous", "hash")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class EntryRow:
     """One row of the entries as it stands, whatever it holds."""
 
     values: Mapping[str, Any]
@@ -132,7 +132,7 @@ class _Looking:
     def _guards(self) -> list[Finding]:
         return [_finding("journal/guard", where, words) for where, words in guard_faults(self.connection)]
 
-    def rows(self) -> tuple[list[Row], dict[int, str]]:
+    def rows(self) -> tuple[list[EntryRow], dict[int, str]]:
         """Return the entries that can be read, and by number what the database says of each that cannot."""
         chosen = (
             select(*(ENTRIES.c[name] for name in _ENTRY)).where(ENTRIES.c.site == self.site).order_by(ENTRIES.c.number)
@@ -155,7 +155,7 @@ class _Looking:
         chosen = select(table.c.number, *columns).where(table.c.site == self.site)
         return {r[0]: r[1] if len(r) == 2 else r[1:] for r in self.connection.execute(chosen)}
 
-    def _chain(self, rows: Sequence[Row], seals: dict[int, str], unread: set[int]) -> Iterator[Finding]:
+    def _chain(self, rows: Sequence[EntryRow], seals: dict[int, str], unread: set[int]) -> Iterator[Finding]:
         previous, due = FIRST, 1
         present = {row.number for row in rows} | unread
         for row in rows:
@@ -176,7 +176,7 @@ class _Looking:
         last = max((n for n in seals if isinstance(n, int)), default=0)
         yield from _gaps(range(due, last + 1), present)
 
-    def _signatures(self, rows: Sequence[Row], keys: Sequence[str]) -> Iterator[Finding]:
+    def _signatures(self, rows: Sequence[EntryRow], keys: Sequence[str]) -> Iterator[Finding]:
         signed = self._numbered(SIGNATURES.c.key, SIGNATURES.c.signature)
         first, vouched = min(signed, default=None), 0
         for row in rows:
@@ -195,7 +195,7 @@ class _Looking:
             after = f"Entry {vouched + 1} and later" if vouched else "Every entry"
             yield _finding("journal/signature", after, "carries no signature by a key that you named.")
 
-    def _content(self, rows: Sequence[Row]) -> Iterator[Finding]:
+    def _content(self, rows: Sequence[EntryRow]) -> Iterator[Finding]:
         kept, sound = set(), set()
         for digest in self.connection.execute(select(ATTACHMENTS.c.hash).order_by(ATTACHMENTS.c.hash)).scalars().all():
             kept.add(digest)
@@ -237,8 +237,8 @@ class _Looking:
 _UNREADABLE = (DBAPIError, sqlite3.Error, ValueError, TypeError, OverflowError)
 
 
-def _row(row: Any) -> Row:
-    return Row(dict(zip(_ENTRY, row, strict=True)))
+def _row(row: Any) -> EntryRow:
+    return EntryRow(dict(zip(_ENTRY, row, strict=True)))
 
 
 def _said(error: Exception) -> str:

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path as File
 
 from scheduler.errors import BadInput
-from scheduler.files import write_whole
 from scheduler.findings import Finding, Severity
 from scheduler.site.draft_paths import Data, insert, put, renamed, rows_at, value_at
 from scheduler.site.draft_words import said
@@ -20,6 +19,7 @@ from scheduler.site.patching import patched
 from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml
+from scheduler.whole_files import write_whole
 
 MOST_STEPS = 300
 """So many edits can be taken back."""

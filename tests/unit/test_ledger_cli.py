@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from scheduler import bundled_sites
-from scheduler.cli import keeping
+from scheduler.cli import journal_keeping
 from scheduler.cli.journal import add_to
 from scheduler.errors import BadInput
 from scheduler.ledger.place import place_of
@@ -39,7 +39,7 @@ def run(*words: object) -> int:
     parser = argparse.ArgumentParser()
     commands = parser.add_subparsers(required=True)
     add_to(commands)
-    keeping.add_to(commands)
+    journal_keeping.add_to(commands)
     arguments = parser.parse_args([str(w) for w in words])
     code: int = arguments.run(arguments)
     return code

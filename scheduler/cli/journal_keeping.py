@@ -14,7 +14,7 @@ from scheduler.cli import printed
 from scheduler.cli.journal import line_of, site_moment
 from scheduler.cli.whose import (
     LATER,
-    Asked,
+    JournalAsked,
     begin,
     input_fault,
     job_of,
@@ -44,7 +44,7 @@ from scheduler.ledger.keeping import (
 )
 from scheduler.site.editor import read_text
 
-Run = Callable[[Asked], int]
+Run = Callable[[JournalAsked], int]
 GOOD = "The journal is whole: nothing in it was changed, removed or slipped in."
 
 
@@ -91,12 +91,12 @@ def add_to(subparsers: Any) -> None:
     old.add_argument("--not-this-job", action="store_true", help="the old journal is another job's: leave it alone")
 
 
-def _opened(arguments: argparse.Namespace) -> Asked:
+def _opened(arguments: argparse.Namespace) -> JournalAsked:
     case = scheduler.load(arguments.site)
-    return Asked(arguments, case, place_of(case.site, case.path, arguments.journal or ""))
+    return JournalAsked(arguments, case, place_of(case.site, case.path, arguments.journal or ""))
 
 
-def show_journal(asked: Asked) -> int:
+def show_journal(asked: JournalAsked) -> int:
     """Tell every entry, and the head to note elsewhere."""
     if not asked.place.made:
         print("Nothing has been written down for this site yet.")
@@ -112,7 +112,7 @@ def show_journal(asked: Asked) -> int:
     return 0
 
 
-def verify_journal(asked: Asked) -> int:
+def verify_journal(asked: JournalAsked) -> int:
     """Verify the journal; 1 when anything is wrong with it, or when there is none."""
     heads, keys = _at_hand(asked.arguments)
     if not asked.place.made:
@@ -133,7 +133,7 @@ def verify_journal(asked: Asked) -> int:
     return 1 if found else 0
 
 
-def check_export(asked: Asked) -> int:
+def check_export(asked: JournalAsked) -> int:
     """Check an exported journal."""
     heads, keys = _at_hand(asked.arguments)
     found = check_lines(asked.arguments.file, heads=heads, keys=keys)
@@ -152,7 +152,7 @@ def _at_hand(arguments: argparse.Namespace) -> tuple[list[Head | str], list[str]
     return heads, [checked_public(key) for key in arguments.key]
 
 
-def make_backup(asked: Asked) -> int:
+def make_backup(asked: JournalAsked) -> int:
     """Back the journal up."""
     job = job_of(asked.place)
     with closing(there(asked.place).open()) as journal:
@@ -162,7 +162,7 @@ def make_backup(asked: Asked) -> int:
     return 0
 
 
-def restore_backup(asked: Asked) -> int:
+def restore_backup(asked: JournalAsked) -> int:
     """Show what bringing a backup back would do, and with --yes do it; 1 when nothing was done."""
     job = job_of(asked.place)
     if "://" in asked.place.where:
@@ -205,7 +205,7 @@ def _restoring(planned: Restoring, where: Path) -> str:
     return "\n".join(lines)
 
 
-def export_journal(asked: Asked) -> int:
+def export_journal(asked: JournalAsked) -> int:
     """Export the journal as JSON Lines, and check what was written."""
     job = job_of(asked.place)
     with closing(there(asked.place).open()) as journal:
@@ -219,7 +219,7 @@ def export_journal(asked: Asked) -> int:
     return 0
 
 
-def show_key(_: Asked) -> int:
+def show_key(_: JournalAsked) -> int:
     """Print the public key that entries are signed with on this machine."""
     print(own_signer().public)
     return 0
