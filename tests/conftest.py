@@ -17,6 +17,11 @@ def _home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPa
     monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path_factory.getbasetemp() / f"home-{next(_homes)}"))
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the switch for pictures, which are a fifth of the work of the pages photographed, and which no test reads."""
+    parser.addoption("--photographs", action="store_true", help="keep pictures of pages in tests/browser/screenshots/")
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Hand files out in the order below instead of by how many tests they hold, so that no core idles at the end."""
     if hasattr(config.option, "loadscopereorder"):

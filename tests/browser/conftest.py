@@ -72,12 +72,13 @@ def pages(browser: object) -> object:
 
 
 @pytest.fixture
-def visit(pages: Any, address: str) -> Iterator[Callable[..., Dashboard]]:
+def visit(pages: Any, address: str, request: pytest.FixtureRequest) -> Iterator[Callable[..., Dashboard]]:
     """Return a way to open the dashboard as somebody new, at a width and in light or dark."""
     visits = []
+    screenshots = SCREENSHOTS if request.config.getoption("--photographs") else None
 
     def opened(*, width: int = 1440, scheme: str = "light") -> Dashboard:
-        visits.append(Dashboard(pages.lend(width=width, scheme=scheme), address, SCREENSHOTS))
+        visits.append(Dashboard(pages.lend(width=width, scheme=scheme), address, screenshots))
         return visits[-1]
 
     yield opened
