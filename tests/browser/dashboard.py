@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
+
+from playwright.sync_api import TimeoutError
 
 from tests.browser import in_page
 
@@ -20,6 +24,8 @@ PATHS = {
     "Conflicts": "conflicts",
     "Paper and calendars": "paper",
 }
+SENT_MS = 500
+"""Within which the page has begun to answer what was done, also on a machine that does other things."""
 PATIENCE_MS = 120_000
 """Far above what any step takes; a machine that does other things must not fail a test of content."""
 TALLEST_PX = 6000
@@ -30,7 +36,7 @@ NARROW_PX = 768
 class Dashboard:
     """One browser page with the dashboard on it."""
 
-    def __init__(self, page: Any, address: str, screenshots: Path) -> None:
+    def __init__(self, page: Any, address: str, screenshots: Path | None = None) -> None:
         self.page, self.address, self._screenshots = page, address, screenshots
         self.faults: list[str] = []
         self.asked: list[str] = []
@@ -70,6 +76,14 @@ class Dashboard:
         self.page.wait_for_function(in_page.AT_REST)
         return self
 
+    def settled(self) -> Dashboard:
+        """Wait until what was done last has been answered and its page drawn anew."""
+        with suppress(TimeoutError):  # not everything that is done asks for an answer
+            self.page.wait_for_function(in_page.ANSWERING, timeout=SENT_MS)
+        self.shown()
+        self.page.wait_for_function(in_page.NOTHING_STALE)
+        return self
+
     def planned(self) -> Dashboard:
         """Wait until all that will be known of the plan is known."""
         for words in ("Still looking", "Being worked out", "Finding the best sequence"):
@@ -90,8 +104,7 @@ class Dashboard:
         box.click()
         box.fill(value)
         self.page.get_by_role("option", name=value).first.click()
-        self.page.wait_for_timeout(200)
-        self.shown()
+        self.settled()
 
     def upload(self, file: Path) -> None:
         """Open a site file from disk."""
@@ -105,8 +118,19 @@ class Dashboard:
         """Return how many tracebacks stand on the page."""
         return int(self.page.get_by_test_id("stException").count())
 
+    def in_light_and_dark(self) -> Iterator[str]:
+        """Show what is loaded in one scheme, then in the other, as a reader's screen may turn at any time."""
+        dark = bool(self.page.evaluate(in_page.IS_DARK))
+        for scheme in ("dark", "light") if dark else ("light", "dark"):
+            self.page.emulate_media(color_scheme=scheme)
+            self.page.wait_for_function(in_page.SCHEME_IS, arg=scheme)
+            self.shown()
+            yield scheme
+
     def photograph(self, name: str) -> None:
-        """Keep a picture of the whole page."""
+        """Keep a picture of the whole page, where pictures are wanted."""
+        if self._screenshots is None:
+            return
         self._screenshots.mkdir(exist_ok=True)
         size = self.page.viewport_size
         height = min(TALLEST_PX, int(self.page.evaluate(in_page.HEIGHT)) + 20)

@@ -6,6 +6,8 @@ from typing import Any
 
 from playwright.sync_api import Browser, Error, Page
 
+from tests.browser import in_page
+
 TOUCH_PX = 500
 """Narrower screens are phones, worked by touch."""
 FORGET = "() => { localStorage.clear(); sessionStorage.clear(); }"
@@ -27,10 +29,15 @@ class Pages:
     def lend(self, *, width: int, scheme: Any) -> Page:
         """Return an empty page of a width, in light or dark."""
         touch = width < TOUCH_PX
-        page = self._free[touch].pop() if self._free[touch] else self._browser.new_context(has_touch=touch).new_page()
+        page = self._free[touch].pop() if self._free[touch] else self._new(touch)
         page.set_viewport_size({"width": width, "height": 900})
         page.emulate_media(color_scheme=scheme)
         self._lent[page] = touch
+        return page
+
+    def _new(self, touch: bool) -> Page:
+        page = self._browser.new_context(has_touch=touch).new_page()
+        page.add_init_script(in_page.COUNT_RUNS)
         return page
 
     def take_back(self, page: Page) -> None:
