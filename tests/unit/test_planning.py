@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from functools import cache
+from pathlib import Path
 
 import pytest
 
 import scheduler
 from scheduler import Case, as_planned, bundled_sites
 from scheduler.audit import audit
+from scheduler.errors import BadInput
+from scheduler.ledger.events import PlanAccepted, Started
+from scheduler.network.kind import Kind
 from scheduler.network.model import Network
+from scheduler.plan import Conflict, ConflictMember, Stage
+from scheduler.planning import Planned, accept, accepted_plan, add_curve, as_accepted, dates_of, with_covered
 from scheduler.replan.replan_records import Alternative
 from scheduler.schedule import Schedule
-from scheduler.solve.outcome import Options, Outcome
+from scheduler.solve.curve import Known
+from scheduler.solve.outcome import CurvePoint, Options, Outcome, Status
 from scheduler.solve.run import solve
 from tests.damage import Damaged, activity_shortened, cover_before_release, look_without_visit, visit_too_full
+from tests.happenings import entries
 
 QUICK = Options(only_finish=True, start_effort=0.1, finish_effort=0.1)
 
@@ -68,3 +78,110 @@ def test_an_alternative_opened_as_a_plan_is_audited_too() -> None:
 
     assert opened(sound.schedule) == set()
     assert rule in opened(outcome.schedule)
+
+
+def sound(monkeypatch: pytest.MonkeyPatch) -> Planned:
+    case, outcome = solved()
+    monkeypatch.setattr("scheduler.planning.solve", lambda *_: outcome)
+    return scheduler.plan(case)
+
+
+def test_a_plan_tells_whom_to_call_and_its_dates_are_sound_when_read_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    planned = sound(monkeypatch)
+    assert planned.plan.calls
+    assert dates_of(planned.case, planned.plan).dates == planned.schedule.dates
+    assert scheduler.audit(planned.case, planned.plan) == []
+    damaged = cover_before_release(planned.case.network, planned.schedule)
+    assert damaged[1] in {f.rule for f in scheduler.audit(planned.case, damaged[0])}
+
+
+def test_a_plan_of_another_job_is_refused_with_twenty_of_the_names_that_are_not_known(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    planned = sound(monkeypatch)
+    rows = [planned.plan.activities[0].model_copy(update={"id": f"other/{n}"}) for n in range(25)]
+    visit = planned.plan.visits[0].model_copy(update={"covers": ["hold/other"]})
+    for change, where, found in (
+        ({"activities": rows}, "activities", [f"other/{n}" for n in range(20)]),
+        ({"visits": [visit]}, "visits", ["hold/other"]),
+        ({"renewals": ["other"]}, "renewals", ["other"]),
+    ):
+        with pytest.raises(BadInput) as refused:
+            dates_of(planned.case, planned.plan.model_copy(update=change), file="plan.json")
+        assert [(f.where, f.found, f.file) for f in refused.value.findings] == [(where, i, "plan.json") for i in found]
+
+
+def test_without_a_plan_the_conflict_is_the_smallest_that_can_be_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    case, outcome = solved()
+    refused = replace(outcome, status=Status.INFEASIBLE, schedule=None, conflict=(("target", "Too early."),))
+    told = [Conflict(id="c", members=[ConflictMember(ref="crew", because="Away.")], minimal=True)]
+    monkeypatch.setattr("scheduler.planning.solve", lambda *_: refused)
+    for found, ref in ((told, "crew"), ([], "target")):
+        monkeypatch.setattr("scheduler.planning.explained_conflicts", lambda *_, found=found: found)
+        planned = scheduler.plan(case)
+        assert (planned.plan.status, planned.schedule) == ("infeasible", None)
+        assert [m.ref for c in planned.plan.conflicts for m in c.members] == [ref]
+        assert planned.broken == ()
+        assert planned.plan.calls == []
+
+
+def test_a_curve_begins_from_the_plan_at_hand_where_that_is_its_first_point(monkeypatch: pytest.MonkeyPatch) -> None:
+    planned = sound(monkeypatch)
+    stage = Stage(name="exposure", value=40.0, bound=30.0, bound_kind="", unit="", gap=0.25, proved=False, seconds=0)
+    staged = replace(planned, plan=planned.plan.model_copy(update={"stages": [stage]}))
+    begun: list[Known | None] = []
+
+    def curve(network: Network, slack_days: tuple[float, ...], options: Options, stop: object, known: Known | None, *_):
+        begun.append(known)
+        return [CurvePoint(0.0, planned.schedule.finish, 40.0, 30.0, proved=False)]
+
+    monkeypatch.setattr("scheduler.planning.curve", curve)
+    made = [add_curve(staged), add_curve(staged, Options(slack_days=1.0)), add_curve(planned)]
+    assert begun == [Known(planned.schedule, 40.0, 30.0), None, None]
+    assert all([p.exposure_ft_nights for p in m.plan.curve] == [40.0] for m in made)
+    stop = threading.Event()
+    stop.set()
+    assert add_curve(staged, stop=stop) is staged
+    undated = replace(planned, schedule=None)
+    assert add_curve(undated) is undated
+    assert len(begun) == 3
+
+
+def test_a_plan_is_accepted_kept_and_read_back_and_what_cannot_be_read_is_none(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    planned = sound(monkeypatch)
+    fields = dict.fromkeys(Alternative.__dataclass_fields__)
+    alternative = Alternative(**{**fields, "plan": planned.plan})  # type: ignore[arg-type]
+    with scheduler.journal(planned.case, str(tmp_path / "job.db")) as journal:
+        assert accepted_plan(journal, journal.entries()) is None
+        kept = accept(journal, alternative, by="Ruth Amsel", why="As agreed.")
+        (entry,) = journal.entries()
+        assert (entry.event.plan, entry.event.data_date, entry.event.why) == (
+            kept,
+            planned.plan.data_date,
+            "As agreed.",
+        )
+        assert accepted_plan(journal, journal.entries()) == planned.plan
+        back = as_accepted(planned.case, journal.entries(), entry.event, planned.plan)
+        assert back is not None
+        assert back.schedule.dates == planned.schedule.dates
+        assert back.broken == ()
+        other = planned.plan.model_copy(update={"activities": planned.plan.activities[1:]})
+        assert as_accepted(planned.case, journal.entries(), entry.event, other) is None
+        unread = journal.keep_plan("{}")
+        journal.append(PlanAccepted(plan=unread, data_date=planned.plan.data_date), by="Ruth Amsel")
+        assert accepted_plan(journal, journal.entries()) is None
+
+
+def test_what_lies_covered_stands_first_in_a_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    planned = sound(monkeypatch)
+    reach = next(a for a in planned.case.network.activities if a.kind is Kind.SHADE)
+    moment = planned.plan.data_date + timedelta(days=1)
+    early = Started(activity=reach.id, when=planned.plan.data_date)
+    told, covered = with_covered(planned, entries([(moment, early)]), moment)
+    assert covered
+    assert {f.rule for f in covered} == {"hold/covered"}
+    assert [f.rule for f in told.plan.findings[: len(covered)]] == ["hold/covered"] * len(covered)
+    assert told.plan.findings[len(covered) :] == planned.plan.findings
+    assert with_covered(planned, (), moment) == (planned, [])
