@@ -33,7 +33,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "audit": (("scheduler/audit",), AUDIT_TESTS),
     "ledger": (("scheduler/ledger",), LEDGER_TESTS),
     "replan/standing": (("scheduler/replan/standing.py",), REPLAN_TESTS),
-    "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_explain_conflicts.py",)),
+    "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_conflict_search.py",)),
     "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),
     "solve": (("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/bounds"), SOLVE_TESTS),
 }
