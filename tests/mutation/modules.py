@@ -4,6 +4,7 @@ from __future__ import annotations
 
 LEDGER_TESTS = (
     "tests/unit/test_ledger_attachments.py",
+    "tests/unit/test_ledger_cover.py",
     "tests/unit/test_ledger_events.py",
     "tests/unit/test_ledger_holds.py",
     "tests/unit/test_ledger_store.py",

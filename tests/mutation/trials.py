@@ -197,7 +197,7 @@ def _each(trials: Sequence[tuple[int, Trial]], workers: int, run: Callable[[Tria
 
 def _limited(trial: Trial, run: Callable[[Trial], int | None]) -> int:
     resource.setrlimit(resource.RLIMIT_CPU, (int(trial.seconds) + 1, int(trial.seconds) + 2))
-    signal.alarm(int(10 * trial.seconds) + 60)
+    signal.alarm(int(4 * trial.seconds) + 30)
     code = run(trial)
     return LEFT_OUT if code is None else code
 

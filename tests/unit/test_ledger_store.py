@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -187,6 +188,15 @@ class TestFile:
         with journal.writing(), pytest.raises(BadInput, match="cannot be used just now: database is locked"):
             journal.append(started(2), by="test")
         assert journal.append(started(2), by="test").number == 2
+
+    def test_a_writer_waits_for_its_turn(self, tmp_path: Path) -> None:
+        journal = filled(new_journal("sqlite", tmp_path), 1)
+        with ThreadPoolExecutor(1) as pool:
+            with journal.writing():
+                second = pool.submit(journal.append, started(2), by="test")
+                with pytest.raises(TimeoutError):
+                    second.result(timeout=0.2)
+            assert second.result(timeout=30).number == 2
 
     def test_another_file_is_no_journal(self, tmp_path: Path) -> None:
         (tmp_path / "site.yaml").write_text("site: {name: no journal}\n" * 40)
