@@ -21,7 +21,7 @@ TRENCH_TESTS = (
 )
 AUDIT_TESTS = ("tests/unit/test_audit.py", "tests/unit/test_audit_shared.py", "tests/unit/test_audit_words.py")
 SOLVE_TESTS = ("tests/unit/test_solve.py", "tests/unit/test_solve_random.py", "tests/unit/test_bounds.py")
-REPLAN_TESTS = ("tests/unit/test_replan_standing.py", "tests/unit/test_replan_events.py")
+REPLAN_TESTS = ("tests/unit/test_replan_standing.py",)
 
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "trench/soil": (("scheduler/trench/soil.py",), TRENCH_TESTS),
