@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 from scheduler.explain.families import AGREED
 from scheduler.explain.more_days import more_days
@@ -58,6 +59,12 @@ def _later_target(network: Network, rule: Rule, ask: Ask, stop: threading.Event 
     return Change(rule, changed, schedule, text, network.rates.overhead_per_day * days or None)
 
 
+def _with(network: Network, family: str, record: Any) -> Network:
+    """Return a network with a record in place of the one of its family with its id."""
+    records: Any = tuple(record if r.id == record.id else r for r in getattr(network, family))
+    return replace(network, **{family: records})
+
+
 def _end_said(network: Network, tick: int) -> str:
     """Return an end as people say it: midnight is the end of the day before."""
     when = network.clock.when(tick)
@@ -68,8 +75,7 @@ def _end_said(network: Network, tick: int) -> str:
 
 def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
     resource = network.resource_by_id[rule.record.id]
-    more = replace(resource, capacity=resource.capacity + 1)
-    changed = replace(network, resources=tuple(more if r.id == resource.id else r for r in network.resources))
+    changed = _with(network, "resources", replace(resource, capacity=resource.capacity + 1))
     answer = ask(changed)
     if answer.schedule is None:
         return None
@@ -94,9 +100,7 @@ def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[
 
 def _moved_booking(network: Network, rule: Rule, ask: Ask) -> Change | None:
     booking = next(b for b in network.bookings if b.id == rule.record.id)
-    changed = replace(
-        network, bookings=tuple(replace(b, firm=False) if b.id == booking.id else b for b in network.bookings)
-    )
+    changed = without(network, [rule])
     answer = ask(changed)
     if answer.schedule is None:
         return None
@@ -111,7 +115,7 @@ def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
         return None
     ticket = next(t for t in network.tickets if t.id == id_)
     renewed = _with_renewals(network, ticket)
-    changed = replace(network, tickets=tuple(renewed if t.id == id_ else t for t in network.tickets))
+    changed = _with(network, "tickets", renewed)
     answer = ask(changed)
     if answer.schedule is None:
         return None
@@ -137,14 +141,10 @@ def _with_renewals(network: Network, ticket: Ticket) -> Ticket:
 def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
     limit = next(o for o in network.open_limits if o.id == rule.record.id)
 
-    def raised(capacity: int) -> Network:
-        limits = tuple(replace(o, capacity=capacity) if o.id == limit.id else o for o in network.open_limits)
-        return replace(network, open_limits=limits)
-
     return _least(
         rule,
         ask,
-        raised,
+        lambda capacity: _with(network, "open_limits", replace(limit, capacity=capacity)),
         limit.capacity,
         sum(amount for _, amount in limit.amounts),
         lambda capacity: f"Let {capacity} {limit.unit} of trench stand open at once, instead of {limit.capacity}.",
@@ -172,8 +172,7 @@ def _bigger_visit(network: Network, rule: Rule, ask: Ask) -> Change | None:
     def seeing(times: int) -> Network:
         looks = None if visit.max_looks is None else visit.max_looks * times
         feet = None if visit.max_ft is None else visit.max_ft * times
-        bigger = replace(visit, max_looks=looks, max_ft=feet)
-        return replace(network, visit_rules=tuple(bigger if v.id == visit.id else v for v in network.visit_rules))
+        return _with(network, "visit_rules", replace(visit, max_looks=looks, max_ft=feet))
 
     def told(times: int) -> str:
         return f'Ask {visit.authority} to see {times} times as much in one visit "{visit.name}".'

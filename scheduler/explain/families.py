@@ -116,22 +116,14 @@ def _ids(gone: Collection[RecordRef], family: str, part: str = "") -> set[str]:
     return {record.id for record in gone if record.family == family and record.part == part}
 
 
-def _dropped(field: str) -> Callable[[Network, Collection[RecordRef]], Any]:
-    """Return how a family whose records stand alone loses some of them."""
+def _without(field: str, freed: Callable[[Network, Any], Any] | None = None) -> Callable[..., Any]:
+    """Return how a family loses records: left out, or, where others name them, freed of what they say."""
 
     def without(network: Network, gone: Collection[RecordRef]) -> Any:
-        ids = _ids(gone, field)
-        return tuple(r for r in getattr(network, field) if r.id not in ids)
-
-    return without
-
-
-def _changed(field: str, freed: Callable[[Network, Any], Any]) -> Callable[[Network, Collection[RecordRef]], Any]:
-    """Return how a family whose records others name keeps them, freed of what they say."""
-
-    def without(network: Network, gone: Collection[RecordRef]) -> Any:
-        ids = _ids(gone, field)
-        return tuple(freed(network, r) if r.id in ids else r for r in getattr(network, field))
+        ids, records = _ids(gone, field), getattr(network, field)
+        if freed is None:
+            return tuple(r for r in records if r.id not in ids)
+        return tuple(freed(network, r) if r.id in ids else r for r in records)
 
     return without
 
@@ -249,7 +241,7 @@ def _ticket_clear(network: Network, bound: DateBound) -> tuple[str, str]:
 
 
 def _without_tickets(network: Network, gone: Collection[RecordRef]) -> Any:
-    clear, expiry = _ids(gone, "tickets", "clear"), _ids(gone, "tickets", "expiry")
+    clear, expiry = (_ids(gone, "tickets", part) for part in ("clear", "expiry"))
     return tuple(
         replace(t, clear=0 if t.id in clear else t.clear, expiry=network.horizon if t.id in expiry else t.expiry)
         for t in network.tickets
@@ -296,22 +288,22 @@ def _without_target(network: Network, gone: Iterable[RecordRef]) -> Any:
 
 
 FAMILIES: Mapping[str, Family] = {
-    "links": Family(("order", "outside order", "wait", "pass", "keep open"), _links, _dropped("links")),
-    "holds": Family(("hold", "keep open"), _holds, _dropped("holds")),
-    "dates": Family(("notice", "date"), _dates, _dropped("dates")),
+    "links": Family(("order", "outside order", "wait", "pass", "keep open"), _links, _without("links")),
+    "holds": Family(("hold", "keep open"), _holds, _without("holds")),
+    "dates": Family(("notice", "date"), _dates, _without("dates")),
     "calendars": Family(("hours",), _hours, _any_hours),
     "resources": Family(
         ("resource",),
         _resources,
-        _changed("resources", lambda network, r: replace(r, capacity=_all_at_once(network, r.id))),
+        _without("resources", lambda network, r: replace(r, capacity=_all_at_once(network, r.id))),
         _resource_waits,
     ),
-    "spaces": Family(("space",), _spaces, _dropped("spaces"), _space_waits),
-    "open_limits": Family(("open limit",), _open_limits, _dropped("open_limits"), _open_waits),
+    "spaces": Family(("space",), _spaces, _without("spaces"), _space_waits),
+    "open_limits": Family(("open limit",), _open_limits, _without("open_limits"), _open_waits),
     "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
     "visit_rules": Family(("visit",), _visits, _without_visits),
     "bookings": Family(
-        ("booking",), _bookings, _changed("bookings", lambda _, b: replace(b, firm=False)), not_before=_booked_for
+        ("booking",), _bookings, _without("bookings", lambda _, b: replace(b, firm=False)), not_before=_booked_for
     ),
     "target": Family(("target",), _target, _without_target),
 }

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import takewhile
 
 from scheduler.network.model import Link, Network
-from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, NormalForm, Rule, Use
+from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, LoweredRule, NormalForm, Use
 
 _KEPT_AS = "_lowered"
 
@@ -137,7 +137,7 @@ def _visit_rules(network: Network) -> Iterator[LookGroup]:
         )
 
 
-LOWERED: Mapping[str, Callable[[Network], Iterator[Rule]]] = {
+LOWERED: Mapping[str, Callable[[Network], Iterator[LoweredRule]]] = {
     "links": _links,
     "holds": _holds,
     "dates": _dates,

@@ -148,7 +148,7 @@ class LookGroup:
     source: str = ""
 
 
-Rule = DateBound | Link | Capacity | LookGroup
+LoweredRule = DateBound | Link | Capacity | LookGroup
 
 
 @dataclass(frozen=True, eq=False)
