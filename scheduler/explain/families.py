@@ -100,10 +100,11 @@ class Family:
 def waits_for(waiting: Waiting) -> tuple[str, str]:
     """Return why one use of a capacity waits for another: the kind of reason and its sentence."""
     capacity = waiting.capacity
-    if (waits := FAMILIES[capacity.family].waits) is not None:
-        return waits(waiting)
+    family = FAMILIES[capacity.family]
+    if family.waits is not None:
+        return family.waits(waiting)
     because = capacity.because.rstrip(".") or f"There is no more of it: {capacity.words}"
-    return capacity.family, f"{because}; waits for {waiting.since}."
+    return family.kinds[0], f"{because}; waits for {waiting.since}."
 
 
 def not_before(network: Network, bound: DateBound) -> tuple[str, str] | None:

@@ -12,6 +12,7 @@ from datetime import date
 from scheduler.explain.critical_path_check import not_too_early
 from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Propagation
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Visit
 from scheduler.spoken import day
@@ -37,7 +38,7 @@ def next_upsets(network: Network, schedule: Schedule, on: date) -> Iterator[tupl
         f"Rain all of {day(wet)}",
         finish_without(network, schedule, dawn, dawn + clock.ticks(days=1)),
     )
-    names = {rule.id: rule.name for rule in network.visit_rules}
+    names = {group.record: group.name for group in lower(network).look_groups}
     coming = sorted((v for v in schedule.visits if v.start >= begin), key=lambda v: (v.start, v.id))
     for visit in coming[:VISITS]:
         what = f"Nobody comes for “{names[visit.rule]}” on {clock.spoken(visit.start)}"
@@ -53,8 +54,8 @@ def finish_without(network: Network, schedule: Schedule, start: int, finish: int
 
 def finish_after_missed(network: Network, schedule: Schedule, visit: Visit) -> int | None:
     """Return when the job ends if a visit falls out and its looks wait for the authority's next hours."""
-    rule = next(r for r in network.visit_rules if r.id == visit.rule)
-    window = network.calendars[rule.calendar].window_at(visit.start)
+    group = next(g for g in lower(network).look_groups if g.record == visit.rule)
+    window = network.calendars[group.calendar].window_at(visit.start)
     over = visit.finish if window is None else window[1]
     return _finish(network, schedule, dict.fromkeys(visit.looks, over))
 

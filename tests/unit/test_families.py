@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import scenarios
+import scheduler
 from scheduler.audit import CHECKS
 from scheduler.explain.changes import has_way_out
 from scheduler.explain.families import FAMILIES, GIVEN, KINDS, NEVER_SHORTER
@@ -95,3 +97,14 @@ def test_each_rule_left_out_changes_its_own_family_alone(name: str):
             changed = {f.name for f in fields(Network) if getattr(network, f.name) != getattr(left, f.name)}
             also = {"visit_rules"} if kind == "hours" else set()
             assert {r.family for r in rule.records} <= changed <= {r.family for r in rule.records} | also
+
+
+@pytest.mark.parametrize(
+    "part",
+    ["solve", "measures.py", *(f"explain/{f}.py" for f in ("sequence", "driving", "floats", "possible"))],
+)
+def test_who_plans_and_measures_reads_no_family_but_the_target(part: str):
+    files = [top] if (top := Path(scheduler.__file__).parent / part).is_file() else sorted(top.rglob("*.py"))
+    assert files
+    family = re.compile(rf"(?<!scheduler\.)\b(?:network|job)\.(?:{'|'.join(LOWERED.keys() - {'target'})})\b")
+    assert [(f.stem, read) for f in files for read in family.findall(f.read_text())] == []
