@@ -109,7 +109,7 @@ def _work(job: Job, rest: Executor) -> None:
     )
     job.answer = _ready(Answer(planned))
     if planned.schedule is not None and not job.stopped:
-        whole = scheduler.plan(job.case, job.options, progress=job.progress.append, stop=job.stop)
+        whole = scheduler.plan(job.case, job.options, progress=job.progress.append, stop=job.stop, begun=planned)
         # One that was stopped before its finish was as sure as the first one's is of no use.
         if whole.plan.status in ("optimal", planned.plan.status):
             planned = whole

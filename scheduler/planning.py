@@ -27,7 +27,7 @@ from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import Known, curve
-from scheduler.solve.outcome import Options, Progress, Status, stopped
+from scheduler.solve.outcome import Options, Outcome, Progress, Status, stopped
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
 
@@ -45,6 +45,8 @@ class Planned:
     schedule: Schedule | None
     broken: tuple[Finding, ...]
     """Rules the audit found broken; empty unless the solver has a defect."""
+    outcome: Outcome | None = None
+    """What the solver reached, for a further solve to take over; None of a plan that was read or is an alternative."""
 
 
 def plan(
@@ -54,6 +56,7 @@ def plan(
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
     with_curve: bool = False,
+    begun: Planned | None = None,
 ) -> Planned:
     """Find the best plan of a site, audit it, and say what of it is proved.
 
@@ -69,6 +72,8 @@ def plan(
         Set it, from any thread, to end the work within about a second with what is found by then.
     with_curve
         Whether to work out, too, what a later finish would buy in open trench (`Plan.curve`).
+    begun
+        The same case planned with the same options, but `only_finish`: its finish is taken over.
 
     Returns
     -------
@@ -79,7 +84,7 @@ def plan(
         `.plan.conflicts` names the smallest sets of rules that cannot hold together, with
         the cheapest ways out.
     """
-    outcome = solve(case.network, options or Options(), progress, stop)
+    outcome = solve(case.network, options or Options(), progress, stop, None if begun is None else begun.outcome)
     schedule = outcome.schedule
     broken = tuple(broken_rules(case.network, schedule)) if schedule else ()
     made = plan_of(
@@ -94,7 +99,7 @@ def plan(
         made = made.model_copy(update={"conflicts": found or made.conflicts})
     if schedule is not None:
         made = made.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
-    planned = Planned(case, made, schedule, broken)
+    planned = Planned(case, made, schedule, broken, outcome)
     return add_curve(planned, options, progress=progress, stop=stop) if with_curve else planned
 
 

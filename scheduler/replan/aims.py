@@ -17,12 +17,12 @@ from scheduler.replan.replan_records import Aim
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
-from scheduler.solve.stages import Plan, least_cost, less_money, less_open
+from scheduler.solve.stages import Plan, as_it_is, goals_of, pursue_all
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
 """Efforts at which four alternatives come in seconds; keeping near the plan before takes that for money."""
@@ -81,7 +81,7 @@ class Chooser:
         plans = [own, *(c.schedule for c in every if c.schedule is not None)]
         allowed = [p for p in plans if p is own or not audit(choice.network, p)]
         best = min(allowed, key=lambda p: self._rank(choice.aim, choice.network, p))
-        stages = tuple(self._as_it_is(s, choice.network, best) for s in choice.outcome.stages)
+        stages = tuple(self._as_it_is(choice.outcome.stages, choice.network, best))
         return replace(choice, schedule=best, outcome=replace(choice.outcome, schedule=best, stages=stages))
 
     def _freely(self, aim: Aim) -> Choice:
@@ -132,14 +132,12 @@ class Chooser:
         room = allowing(frame, frame.axis.last_end(outcome.schedule.finish), days)
         warm = self._warm(aim, network, outcome.schedule)
         plan, stages = Plan(room, order, starts_of(room, warm)), list(outcome.stages)
-        if aim is Aim.COST:
-            stages = [*stages[:1], least_cost(engine, plan)]
-        elif aim is Aim.SOONEST:
-            stages += [less_open(engine, plan)] if network.openings else []
-            stages += [spent] if (spent := less_money(engine, plan)) is not None else []
+        if aim in (Aim.COST, Aim.SOONEST):
+            how = replace(self.options, objective="cost" if aim is Aim.COST else "staged")
+            stages += pursue_all(engine, plan, goals_of(network, how))
         best = min([plan.schedule, warm, outcome.schedule], key=lambda p: self._rank(aim, network, p))
         found = self._near(aim, network, best)
-        stages = [self._as_it_is(s, network, found.schedule) for s in stages]
+        stages = self._as_it_is(stages, network, found.schedule)
         unit, near = Near({}).unit, found.moves <= found.least
         stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
         outcome = replace(outcome, schedule=found.schedule, stages=tuple(stages), seconds=0.0)
@@ -210,13 +208,13 @@ class Chooser:
             effort=self.options.money_effort,
         )
 
-    def _as_it_is(self, stage: Stage, network: Network, schedule: Schedule) -> Stage:
-        """Return a stage's report for the plan in hand, without the seconds, which differ from run to run."""
+    def _as_it_is(self, stages: Sequence[Stage], network: Network, schedule: Schedule) -> list[Stage]:
+        """Return the reports of stages for the plan in hand, without the seconds, which differ from run to run."""
         goals: tuple[Goal, ...] = (Exposure(), Money(), Cost(), Near.of(network, self.job.starts_before()))
-        goal = next((g for g in goals if g.name == stage.name), None)
-        days = (schedule.finish - network.data_date) * network.clock.tick_minutes / 1440
-        value = round(days, 4) if goal is None else goal.amount(network, schedule) / goal.per_unit
-        return replace(stage, value=value, proved=value <= stage.bound, seconds=0.0)
+        finish, *later = as_it_is(stages, goals, network, schedule)
+        days = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
+        finish = replace(finish, value=days, proved=days <= finish.bound)
+        return [replace(stage, seconds=0.0) for stage in (finish, *later)]
 
     def _engine(self) -> Engine:
         return Engine(self.options, self.progress, self.stop)

@@ -18,11 +18,11 @@ from scheduler.solve.first_plan.serial_generation import Pass
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.goals import Goal
 from scheduler.solve.formulation.nights import Nights
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.formulation.variables import Expr, Search, domain_of
+from scheduler.solve.goals import Goal
 from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better
 from scheduler.worktime.axis import Ticks
@@ -42,6 +42,7 @@ class Near:
     name: str = "moves"
     unit: str = "moves, those of outside parties weighted"
     per_unit: int = 1
+    bound_kind: str = "search"
 
     @classmethod
     def of(cls, network: Network, before: Mapping[str, int]) -> Near:

@@ -16,7 +16,7 @@ from scheduler.replan.appointments import Appointment
 from scheduler.replan.job import StandingJob
 from scheduler.replan.replan_records import Call, Move
 from scheduler.schedule import Schedule
-from scheduler.solve.formulation.goals import Cost, Money
+from scheduler.solve.goals import Cost, Money
 from scheduler.spoken import length
 
 

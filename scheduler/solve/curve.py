@@ -12,13 +12,13 @@ from scheduler.schedule import Schedule
 from scheduler.solve.finish import best_finish
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.goals import Exposure
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.goals import Exposure
 from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import CurvePoint, Options, Progress
 from scheduler.solve.run import allowing
-from scheduler.solve.stages import Plan, less_open
+from scheduler.solve.stages import Plan, pursue
 
 SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
 EFFORT_SHARE = 0.5
@@ -68,7 +68,7 @@ def curve(
         if days == 0 and known is not None:
             bound = max(least / per, min(known.bound, known.exposure))
             return CurvePoint(0.0, plan.schedule.finish, known.exposure, bound, known.exposure <= bound), plan.starts
-        stage = less_open(Engine(few, None, stop), plan, least)
+        stage = pursue(Engine(few, None, stop), plan, Exposure(), few.exposure_effort, least)
         ends = max(finish for _, finish in move_early(network, plan.schedule).values())
         return CurvePoint(days, ends, stage.value, stage.bound, stage.proved), plan.starts
 

@@ -11,7 +11,7 @@ from scheduler.solve.formulation.engine import Engine, Found
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.improvement.last_days import better_end
-from scheduler.solve.outcome import Stage
+from scheduler.solve.outcome import Outcome, Stage
 
 NAME = "finish"
 SEARCHED = 700
@@ -35,6 +35,14 @@ class Finish:
     bound: int
     stage: Stage
     impossible: bool = False
+
+
+def handed_over(frame: Frame, begun: Outcome | None) -> Finish | None:
+    """Return the finish that an earlier solve of the same network reached; None where it reached none."""
+    if begun is None or begun.schedule is None or begun.finish_bound is None or begun.stages[0].name != NAME:
+        return None
+    value, bound = frame.axis.last_end(begun.schedule.finish), frame.axis.first_end(begun.finish_bound)
+    return Finish(starts_of(frame, begun.schedule), value, min(value, bound), begun.stages[0])
 
 
 def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:

@@ -7,13 +7,13 @@ import threading
 from collections.abc import Callable
 
 from scheduler.network.model import Network
-from scheduler.solve.finish import Finish, best_finish
+from scheduler.solve.finish import Finish, best_finish, handed_over
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
-from scheduler.solve.stages import Plan, as_early, as_it_is, least_cost, less_money, less_open
+from scheduler.solve.stages import Plan, as_early, as_it_is, goals_of, pursue_all
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
@@ -24,8 +24,12 @@ def solve(
     options: Options | None = None,
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
+    begun: Outcome | None = None,
 ) -> Outcome:
     """Return the best plan of a network that the efforts in `options` find, and what is proved of it.
+
+    `begun` is the outcome of the same network solved for its finish alone: its finish is not
+    searched for again.
 
     `progress` is called from this thread and from solver threads. Setting `stop` ends the
     solve soon, with the best plan so far.
@@ -36,7 +40,7 @@ def solve(
     if not frame.narrow():
         return _impossible(engine, whole)
     order = Order(network)
-    first = best_finish(engine, frame, order)
+    first = handed_over(frame, begun) or best_finish(engine, frame, order)
     if first.starts is None:
         if first.impossible:
             return _impossible(engine, whole)
@@ -60,13 +64,10 @@ def _later_stages(engine: Engine, plan: Plan, first: Finish) -> list[Stage]:
         return []
     in_money = options.objective == "cost"
     plan.frame = allowing(plan.frame, first.value, DAYS_FOR_COST if in_money else options.slack_days)
-    if in_money:
-        cost, early = least_cost(engine, plan), as_early(engine, plan)
-        return [as_it_is(cost, plan), early]
-    stages = [less_open(engine, plan)] if network.openings else []
-    spent = None if engine.stopped else less_money(engine, plan)
+    goals = goals_of(network, options)
+    stages = pursue_all(engine, plan, goals)
     early = as_early(engine, plan)
-    return [*(as_it_is(s, plan) for s in [*stages, *([spent] if spent else [])]), early]
+    return [*as_it_is(stages, [goal for goal, _ in goals], network, plan.schedule), early]
 
 
 def allowing(frame: Frame, finish: int, days: float) -> Frame:

@@ -1,25 +1,24 @@
-"""The stages after the finish: open trench, money, earliness; or all of it as one cost."""
+"""The stages after the finish: each goal made as small as can be, what the goals before it reached kept."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
-from scheduler.measures import money
 from scheduler.network.dates import Propagation
-from scheduler.network.lowering import lower
+from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.solve.bounds.least_exposure import least_exposure
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.formulation.nights import same_nights
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.left_shift import mean_start_days, move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better, is_small
 from scheduler.solve.improvement.ruin_recreate import Shortener
-from scheduler.solve.outcome import Stage
+from scheduler.solve.outcome import Options, Stage
 
 PUTS_PER_EFFORT = 20_000
 """Activities put back per unit of effort when trench is closed sooner without a search tree."""
@@ -35,28 +34,61 @@ class Plan:
     frame: Frame
     order: Order
     starts: dict[str, int]
+    kept: list[tuple[Goal, int]] = field(default_factory=list)
+    """The goals pursued so far, and what they may amount to at most from now on."""
 
     @property
     def schedule(self) -> Schedule:
         """The plan in clock ticks."""
         return schedule_of(self.frame, self.starts)
 
+    def task(self, goal: Goal, least: int = 0) -> Task:
+        """Return the task of making a goal small; `least` is known to be its least from elsewhere."""
+        return Task(self.frame, self.order, goal, tuple(self.kept), least=max(least, goal.least(self.frame)))
 
-def less_open(engine: Engine, plan: Plan, least: int = 0) -> Stage:
-    """Leave as little trench open over as few nights as can be found; change the plan so.
 
-    `least` is an exposure known to be the least [tenths of ft nights].
+def goals_of(network: Network, options: Options) -> list[tuple[Goal, float]]:
+    """Return what is pursued after the finish, in order, each with its effort."""
+    if options.objective == "cost":
+        return [(Cost(), options.exposure_effort + options.money_effort)]
+    exposed: list[tuple[Goal, float]] = [(Exposure(), options.exposure_effort)] if network.openings else []
+    return [*exposed, (Money(), options.money_effort)]
+
+
+def pursue_all(engine: Engine, plan: Plan, goals: Sequence[tuple[Goal, float]]) -> list[Stage]:
+    """Pursue goals one after the other; change the plan so. Money that nothing costs is left out."""
+    stages: list[Stage] = []
+    for goal, effort in goals:
+        if stages and engine.stopped:
+            break
+        if not isinstance(goal, Money) or goal.amount(plan.frame.network, plan.schedule):
+            stages.append(pursue(engine, plan, goal, effort))
+    return stages
+
+
+def pursue(engine: Engine, plan: Plan, goal: Goal, effort: float, least: int = 0) -> Stage:
+    """Make a goal as small as can be found, all in `plan.kept` kept to; change the plan so.
+
+    `least` is known to be the least possible from more time [units of the goal].
     """
-    began, goal = engine.seconds, Exposure()
-    counted = least_exposure(plan.frame)
-    kind = "each reach alone" if counted >= least else "more time"
-    task = Task(plan.frame, plan.order, goal, least=max(least, counted))
-    if task.amount(plan.starts) > task.least and not is_small(plan.frame.network):
-        _shorten(engine, plan)
-    return _pursue(engine, plan, task, engine.options.exposure_effort, kind=kind, began=began)
+    began, task = engine.seconds, plan.task(goal, least)
+    kind = goal.bound_kind if goal.least(plan.frame) >= least else "more time"
+    if isinstance(goal, (Exposure, Cost)) and not is_small(plan.frame.network):
+        if task.amount(plan.starts) > task.least:
+            _close_sooner(engine, plan)
+    elif isinstance(goal, Money):
+        effort = _with_same_nights(engine, plan, task, effort)
+    plan.starts, proved = better(engine, task, plan.starts, effort)
+    value = task.amount(plan.starts)
+    plan.kept.append((goal, value))
+    bound, per = min(proved, value), goal.per_unit
+    engine.tell(goal.name, value / per, bound / per)
+    kind = "search" if proved > task.least else kind
+    return Stage(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
 
 
-def _shorten(engine: Engine, plan: Plan) -> None:
+def _close_sooner(engine: Engine, plan: Plan) -> None:
+    """Leave less trench open without a search tree, which is all that gets far in a long job."""
     network = plan.frame.network
     last = max(int(s.ends[-1]) for s in plan.frame.spans.values())
     shortener = Shortener(
@@ -70,65 +102,24 @@ def _shorten(engine: Engine, plan: Plan) -> None:
     plan.starts = starts_of(plan.frame, dated(network, shortener.dates))
 
 
-def less_money(engine: Engine, plan: Plan) -> Stage | None:
-    """Spend as little as can be found without more open trench; None when nothing costs anything.
-
-    What leaves every stretch open over the same nights is searched first: it is far smaller.
-    """
-    network = plan.frame.network
-    if money(network, plan.schedule) == 0:
-        return None
-    began, effort, least = engine.seconds, engine.options.money_effort, _least_money(plan)
-    same = Task(same_nights(plan.frame, plan.starts), plan.order, Money(), least=least)
-    plan.starts, _ = better(engine, same, plan.starts, SAME_NIGHTS_SHARE * effort if is_small(network) else effort)
-    kept = ((Exposure(), Exposure().amount(network, plan.schedule)),)
-    task = Task(plan.frame, plan.order, Money(), kept, least=least)
-    effort = (1 - SAME_NIGHTS_SHARE) * effort if is_small(network) else 0.0
-    return _pursue(engine, plan, task, effort, kind="counted visits and parties", began=began)
+def _with_same_nights(engine: Engine, plan: Plan, task: Task, effort: float) -> float:
+    """Search first what leaves every stretch open over the same nights: far less. Return the effort left."""
+    small = is_small(plan.frame.network)
+    same = replace(task, frame=same_nights(plan.frame, plan.starts), kept=())
+    plan.starts, _ = better(engine, same, plan.starts, SAME_NIGHTS_SHARE * effort if small else effort)
+    return (1 - SAME_NIGHTS_SHARE) * effort if small else 0.0
 
 
-def _least_money(plan: Plan) -> int:
-    """Return the money that one visit for every few looks, and each party once, must take [cents]."""
-    network, per = plan.frame.network, Money().per_unit
-    visits = sum(
-        round(per * group.price) * (1 if group.most_looks is None else -(-len(group.looks) // group.most_looks))
-        for group in lower(network).look_groups
-        if group.looks
-    )
-    return visits + sum(round(per * party.cost) for party in network.mobilisations if party.activities)
-
-
-def least_cost(engine: Engine, plan: Plan) -> Stage:
-    """Make the whole cost as small as can be found."""
-    began, network, goal = engine.seconds, plan.frame.network, Cost()
-    if not is_small(network):
-        _shorten(engine, plan)
-    days = goal.amount(network, plan.schedule)
-    task = Task(plan.frame, plan.order, goal, least=min(days, _least_money(plan)))
-    effort = engine.options.exposure_effort + engine.options.money_effort
-    return _pursue(engine, plan, task, effort, kind="counted visits and parties", began=began)
-
-
-def _pursue(engine: Engine, plan: Plan, task: Task, effort: float, *, kind: str, began: float) -> Stage:
-    plan.starts, least = better(engine, task, plan.starts, effort)
-    value, goal = task.amount(plan.starts), task.goal
-    kind = "search" if least > task.least else kind
-    least = min(least, value)
-    engine.tell(goal.name, value / goal.per_unit, least / goal.per_unit)
-    return stage_of(goal, value, least, kind, engine.seconds - began)
-
-
-def stage_of(goal: Goal, value: int, least: int, kind: str, seconds: float) -> Stage:
-    """Return the report of a stage."""
-    per = goal.per_unit
-    return Stage(goal.name, value / per, least / per, kind, goal.unit, value <= least, seconds)
-
-
-def as_it_is(stage: Stage, plan: Plan) -> Stage:
-    """Return a stage's report for the plan as it is now: later stages may have bettered it by chance."""
-    goal = {g.name: g for g in (Exposure(), Money(), Cost())}[stage.name]
-    value = goal.amount(plan.frame.network, plan.schedule) / goal.per_unit
-    return replace(stage, value=value, proved=value <= stage.bound)
+def as_it_is(stages: Sequence[Stage], goals: Sequence[Goal], network: Network, schedule: Schedule) -> list[Stage]:
+    """Return the reports of stages for the plan as it is now: later stages may have bettered it by chance."""
+    by_name = {g.name: g for g in goals}
+    found = []
+    for stage in stages:
+        if (goal := by_name.get(stage.name)) is not None:
+            value = round(goal.amount(network, schedule) / goal.per_unit, 4)
+            stage = replace(stage, value=value, proved=value <= stage.bound)
+        found.append(stage)
+    return found
 
 
 def as_early(engine: Engine, plan: Plan) -> Stage:

@@ -56,7 +56,8 @@ class Solver:
         self.calls, self.running, self.most_running = [], 0, 0
         self.fault, self.dates = None, "dates"
 
-    def plan(self, case, options, *, progress, stop):
+    def plan(self, case, options, *, progress, stop, begun=None):
+        assert options.only_finish or begun == Planned(case.sha256, only_finish=True), "the finish is handed on"
         self.calls.append((case.sha256, options.slack_days, options.only_finish))
         self.running += 1
         self.most_running = max(self.most_running, self.running)

@@ -223,3 +223,18 @@ def test_progress_tells_values_and_bounds() -> None:
     assert best_outcome.schedule is not None
     assert {p.stage for p in heard} >= {"finish"}
     assert any(p.value is not None for p in heard)
+
+
+def test_a_finish_handed_over_is_not_searched_for_again() -> None:
+    network, told = trench_network(4, seed=2), []
+    options = Options(finish_effort=0.5, exposure_effort=0.5, money_effort=0.5)
+    first = solve(network, replace(options, only_finish=True))
+    whole = solve(network, options, told.append, begun=first)
+    assert {p.stage for p in told}.isdisjoint({"finish"})
+    assert whole.stages[0] is first.stages[0]
+    straight = solve(network, options)
+    assert (whole.status, whole.schedule, whole.finish_bound) == (
+        straight.status,
+        straight.schedule,
+        straight.finish_bound,
+    )

@@ -17,9 +17,9 @@ from random import Random
 from scheduler.network.model import Network
 from scheduler.solve.formulation.constraint_model import build, schedule_of
 from scheduler.solve.formulation.engine import Engine, Found
-from scheduler.solve.formulation.goals import Goal, express
 from scheduler.solve.formulation.precedence import Order
 from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.goals import Goal, express
 from scheduler.worktime.axis import Spans
 
 PART_EFFORT = 1.2

@@ -1,4 +1,8 @@
-"""What a stage makes small, as an expression in a search and as a number of a schedule, which agree."""
+"""What a stage makes small: a number of a schedule, the same as an expression in a search, and what none goes below.
+
+A solve and a re-plan both are lists of these goals, pursued one after the other (see `stages`):
+staged, or lexicographic, optimisation.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +12,14 @@ from typing import Protocol
 from ortools.sat.python import cp_model
 
 from scheduler.measures import exposure, midnights, money
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
+from scheduler.solve.bounds.least_exposure import least_exposure
 from scheduler.solve.formulation.constraint_model import add_finish
 from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
 from scheduler.solve.formulation.spending import CENTS, money_of
+from scheduler.solve.formulation.time_windows import Frame
 from scheduler.solve.formulation.variables import Expr, Search
 
 
@@ -34,6 +41,15 @@ class Goal(Protocol):
         """Whole numbers of the search in one unit."""
         ...
 
+    @property
+    def bound_kind(self) -> str:
+        """What proves `least`, in plain words."""
+        ...
+
+    def least(self, frame: Frame) -> int:
+        """Return what no plan of a frame goes below [units times `per_unit`]."""
+        ...
+
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return what a schedule amounts to [units times `per_unit`]."""
         ...
@@ -50,6 +66,11 @@ class Exposure:
     name: str = "exposure"
     unit: str = "ft nights"
     per_unit: int = PER_FOOT
+    bound_kind: str = "each reach alone"
+
+    def least(self, frame: Frame) -> int:
+        """Return what each stretch alone must stand open [tenths of ft nights]."""
+        return least_exposure(frame)
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the exposure of a schedule [tenths of ft nights]."""
@@ -67,6 +88,17 @@ class Money:
     name: str = "money"
     unit: str = "dollars"
     per_unit: int = CENTS
+    bound_kind: str = "counted visits and parties"
+
+    def least(self, frame: Frame) -> int:
+        """Return what one visit for every few looks, and each party once, must take [cents]."""
+        network = frame.network
+        visits = sum(
+            round(CENTS * group.price) * (1 if group.most_looks is None else -(-len(group.looks) // group.most_looks))
+            for group in lower(network).look_groups
+            if group.looks
+        )
+        return visits + sum(round(CENTS * party.cost) for party in network.mobilisations if party.activities)
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the money a schedule takes [cents]."""
@@ -84,6 +116,11 @@ class Cost:
     name: str = "cost"
     unit: str = "dollars"
     per_unit: int = CENTS
+    bound_kind: str = "counted visits and parties"
+
+    def least(self, frame: Frame) -> int:
+        """Return the least that visits and parties cost: the rest is not bounded by counting [cents]."""
+        return Money().least(frame)
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the whole cost of a schedule [cents]."""
