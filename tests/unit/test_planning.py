@@ -13,6 +13,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, as_planned, bundled_sites
+from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.ledger.events import PlanAccepted, Started
@@ -185,3 +186,30 @@ def test_what_lies_covered_stands_first_in_a_plan(monkeypatch: pytest.MonkeyPatc
     assert [f.rule for f in told.plan.findings[: len(covered)]] == ["hold/covered"] * len(covered)
     assert told.plan.findings[len(covered) :] == planned.plan.findings
     assert with_covered(planned, (), moment) == (planned, [])
+
+
+def test_a_site_may_be_a_file_its_text_or_a_record() -> None:
+    path = bundled_sites()["orchard-lane"]
+    from_file, from_text = scheduler.load(path), scheduler.load(path.read_text(encoding="utf-8"), path=path)
+    from_record = scheduler.load(from_file.site)
+    assert from_text == from_file
+    assert (from_record.site, from_record.network) == (from_file.site, from_file.network)
+    assert from_record.path == path.with_name("site.yaml"), "beside the file it was read from"
+    assert scheduler.check(from_record) == scheduler.check(from_file)
+    with pytest.raises(scheduler.BadInput) as bad:
+        scheduler.load("site: {name: A}\nlines: 3\n", path=path)
+    assert len(bad.value.findings) > 2
+    assert {f.file for f in bad.value.findings} == {str(path)}
+
+
+def test_dates_and_papers_of_another_site_are_refused() -> None:
+    case, outcome = solved()
+    assert outcome.schedule is not None
+    made = plan_of(case.network, outcome, site=case.reference)
+    assert scheduler.audit(case, made) == scheduler.audit(case, outcome.schedule) == []
+    strange = made.model_copy(update={"activities": [made.activities[0].model_copy(update={"id": "no-such-work"})]})
+    with pytest.raises(scheduler.BadInput, match="no-such-work"):
+        scheduler.audit(case, strange)
+    other = made.model_copy(update={"site": made.site.model_copy(update={"sha256": "0" * 64})})
+    with pytest.raises(scheduler.BadInput, match="not made from this site"):
+        scheduler.export(case, other)
