@@ -17,8 +17,8 @@ from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.formulation.constraint_model import build, schedule_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.outcome import Options, stopped
 
 QUICK_SECONDS = 0.05
@@ -95,7 +95,7 @@ def possible(
         return PossiblePlan(plan, impossible=False)
     if stopped(stop):
         return OPEN
-    frame = Frame(network)
+    frame = TimeWindows(network)
     if not frame.narrow():
         return PossiblePlan(None, impossible=True)
     return _searched(network, frame, stop) if care is Care.SEARCH else OPEN
@@ -109,8 +109,8 @@ def _too_much(network: Network) -> bool:
     )
 
 
-def _searched(network: Network, frame: Frame, stop: threading.Event | None) -> PossiblePlan:
-    found = Engine(Options(), None, stop).run(build(frame, Order(network)), effort=EFFORT)
+def _searched(network: Network, frame: TimeWindows, stop: threading.Event | None) -> PossiblePlan:
+    found = Engine(Options(), None, stop).run(build(frame, PrecedenceOrder(network)), effort=EFFORT)
     if found.starts is None:
         return PossiblePlan(None, impossible=found.impossible)
     schedule = schedule_of(frame, found.starts)

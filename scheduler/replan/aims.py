@@ -17,12 +17,12 @@ from scheduler.replan.replan_records import Aim
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
-from scheduler.solve.stages import Plan, as_it_is, goals_of, pursue_all
+from scheduler.solve.stages import Incumbent, as_it_is, goals_of, pursue_all
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
 """Efforts at which four alternatives come in seconds; keeping near the plan before takes that for money."""
@@ -126,12 +126,12 @@ class Chooser:
         outcome = self._soonest(network, firm)
         if outcome.schedule is None:
             return Choice(aim, network, outcome, None, tuple(firm))
-        engine, frame, order = self._engine(), Frame(network), Order(network)
+        engine, frame, order = self._engine(), TimeWindows(network), PrecedenceOrder(network)
         frame.narrow()
         days = DAYS_FOR_COST if aim is Aim.COST else 0.0
         room = allowing(frame, frame.axis.last_end(outcome.schedule.finish), days)
         warm = self._warm(aim, network, outcome.schedule)
-        plan, stages = Plan(room, order, starts_of(room, warm)), list(outcome.stages)
+        plan, stages = Incumbent(room, order, starts_of(room, warm)), list(outcome.stages)
         if aim in (Aim.COST, Aim.SOONEST):
             how = replace(self.options, objective="cost" if aim is Aim.COST else "staged")
             stages += pursue_all(engine, plan, goals_of(network, how))

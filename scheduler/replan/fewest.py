@@ -12,8 +12,8 @@ from scheduler.replan.appointments import Appointment
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.constraint_model import add_finish, build, schedule_of, starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def fewest_moved(
     asked = {a.id for a in appointments}
     others = tuple(b for b in network.bookings if b.id not in asked)
     soft = replace(network, bookings=(*others, *(a.booking(network, firm=False) for a in appointments)))
-    frame, order = Frame(soft), Order(soft)
+    frame, order = TimeWindows(soft), PrecedenceOrder(soft)
     if not frame.narrow():
         return None
     search = build(frame, order)

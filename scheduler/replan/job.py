@@ -18,8 +18,8 @@ from scheduler.replan.job_facts import JobFacts, facts_at
 from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.partial_schedule import Board, plannable
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +52,11 @@ class StandingJob:
         if dates is None:
             return self
         propagation = Propagation(job)
-        board, rules = Board(job, propagation, Fits(job)), []
+        partial, rules = PartialSchedule(job, propagation, CalendarFit(job)), []
         for id_ in sorted(self.facts.begun, key=lambda a: (self.facts.begun[a].start, a)):
             start = dates[id_][0]
-            if board.earliest(id_, start) == start:
-                board.put(id_, start)
+            if partial.earliest(id_, start) == start:
+                partial.insert(id_, start)
                 because = f"{job.by_id[id_].name} is under way and is not broken off."
                 rules.append(DateRule(f"goes on/{id_}", id_, start, sense="max", because=because, source="journal"))
         return replace(self, network=replace(self.network, dates=(*self.network.dates, *rules))) if rules else self

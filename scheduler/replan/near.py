@@ -11,16 +11,16 @@ from scheduler.audit import audit
 from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRule, Network
 from scheduler.schedule import Schedule
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.partial_schedule import Board, plannable
-from scheduler.solve.first_plan.priority import Orders
-from scheduler.solve.first_plan.serial_generation import Pass
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
+from scheduler.solve.first_plan.priority import PriorityRules
+from scheduler.solve.first_plan.serial_generation import SerialGeneration
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.nights import Nights
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search, domain_of
 from scheduler.solve.goals import Goal
 from scheduler.solve.improvement.left_shift import move_early
@@ -64,11 +64,11 @@ class Near:
                 terms.append(_weight(search.frame.network, activity) * moved)
         return cp_model.LinearExpr.sum(terms)
 
-    def least(self, frame: Frame) -> int:
+    def least(self, frame: TimeWindows) -> int:
         """Return the weight of what cannot stay where it was, in whatever plan of a frame."""
         return sum(_weight(frame.network, a) for a, there in self._places(frame).items() if not len(there))
 
-    def _places(self, frame: Frame) -> dict[str, Ticks]:
+    def _places(self, frame: TimeWindows) -> dict[str, Ticks]:
         """Return, for each activity, the work tick at which it stays where it was; none where it can't."""
         places = {}
         for activity, at in self.before.items():
@@ -91,16 +91,16 @@ def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:
     forward, latest = propagation.forward(), propagation.backward(job.horizon)
     if forward is None or latest is None:
         return None
-    fits = Fits(job)
-    orders = Orders(job, propagation, fits, forward, latest)
+    fits = CalendarFit(job)
+    orders = PriorityRules(job, propagation, fits, forward, latest)
     keys = {a.id: float(before.get(a.id, forward[a.id][0])) for a in job.activities}
     floors = {a: min(before[a], orders.last[a]) for a in orders.last if a in before}
     order = replace(orders.following(keys), floors=floors)
     for _ in range(REPAIRS):
-        made = Pass(job, Board(job, propagation, fits), orders, order, orders.needed())
+        made = SerialGeneration(job, PartialSchedule(job, propagation, fits), orders, order, orders.needed())
         made.run()
         if made.complete:
-            plan = dated(network, made.board.spans)
+            plan = dated(network, made.partial.spans)
             return None if audit(network, plan) else plan
         if made.stuck:
             return None
@@ -134,13 +134,13 @@ def nearest(
     """
     goal = Near.of(network, before)
     start = min(plans, key=lambda p: (goal.amount(network, p), p.finish))
-    frame = Frame(network)
+    frame = TimeWindows(network)
     room = frame.until(frame.axis.last_end(finish)) if frame.narrow() else None
     if room is None or any(
         start.dates[a.id] != schedule_of(room, starts_of(room, start)).dates[a.id] for a in network.activities
     ):
         return Nearest(start, goal.amount(network, start), 0)
-    task = Task(room, Order(network), goal, kept, least=goal.least(room))
+    task = Task(room, PrecedenceOrder(network), goal, kept, least=goal.least(room))
     starts, least = better(engine, task, starts_of(room, start), effort)
     plan = _settled(network, schedule_of(room, starts), goal)
     allowed = all(g.amount(network, plan) <= limit for g, limit in kept) and plan.finish <= finish

@@ -12,13 +12,13 @@ from scheduler.schedule import Schedule
 from scheduler.solve.finish import best_finish
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Exposure
 from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import CurvePoint, Options, Progress
 from scheduler.solve.run import allowing
-from scheduler.solve.stages import Plan, pursue
+from scheduler.solve.stages import Incumbent, pursue
 
 SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
 EFFORT_SHARE = 0.5
@@ -49,10 +49,10 @@ def curve(
     allowance at all. `progress` hears of each allowance that is worked out, under the name "curve".
     """
     options = options or Options()
-    frame = Frame(network)
+    frame = TimeWindows(network)
     if not slack_days or not network.openings or not frame.narrow():
         return ()
-    order = Order(network)
+    order = PrecedenceOrder(network)
     engine = Engine(options, progress, stop)
     first = _first(engine, frame, order, known)
     if first is None:
@@ -64,7 +64,7 @@ def curve(
     def point(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[CurvePoint, dict[str, int]]:
         room = allowing(frame, finish, days)
         fitting = [s for s in reached if all(at <= room.spans[a].starts[-1] for a, at in s.items())]
-        plan = Plan(room, order, min(fitting, key=lambda s: Exposure().amount(network, schedule_of(room, s))))
+        plan = Incumbent(room, order, min(fitting, key=lambda s: Exposure().amount(network, schedule_of(room, s))))
         if days == 0 and known is not None:
             bound = max(least / per, min(known.bound, known.exposure))
             return CurvePoint(0.0, plan.schedule.finish, known.exposure, bound, known.exposure <= bound), plan.starts
@@ -85,7 +85,7 @@ def curve(
     return _level(sorted([*others, widest], key=lambda p: p.slack_days))
 
 
-def _first(engine: Engine, frame: Frame, order: Order, known: Known | None) -> dict[str, int] | None:
+def _first(engine: Engine, frame: TimeWindows, order: PrecedenceOrder, known: Known | None) -> dict[str, int] | None:
     return starts_of(frame, known.schedule) if known is not None else best_finish(engine, frame, order).starts
 
 

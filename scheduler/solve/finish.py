@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.formulation.constraint_model import add_finish, build, starts_of
-from scheduler.solve.formulation.engine import Engine, Found
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.engine import Engine, SearchResult
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.improvement.last_days import better_end
 from scheduler.solve.outcome import Outcome, Stage
 
@@ -19,9 +19,11 @@ SEARCHED = 700
 LONG = 600
 """Activities from which on the effort for the first plan grows with the job: only its end is searched then."""
 GROWTH = 0.97
-"""Power by which it grows; below 1 since each activity also takes longer to place (measured)."""
+"""Power by which it grows; below 1 since each activity of a long job also takes longer to place.
+
+A choice that keeps the wanted times of `python -m tests.benchmarks.scaling`."""
 MOST_TIMES = 8.5
-"""By how much it grows at most: five hundred reaches are then planned within a minute (measured)."""
+"""By how much it grows at most: `python -m tests.benchmarks.scaling --reaches 500` wants a minute."""
 END_EFFORT = 0.1
 """Of one search of the end of a job of `LONG` activities; it grows as the job does."""
 
@@ -37,7 +39,7 @@ class Finish:
     impossible: bool = False
 
 
-def handed_over(frame: Frame, begun: Outcome | None) -> Finish | None:
+def handed_over(frame: TimeWindows, begun: Outcome | None) -> Finish | None:
     """Return the finish that an earlier solve of the same network reached; None where it reached none."""
     if begun is None or begun.schedule is None or begun.finish_bound is None or begun.stages[0].name != NAME:
         return None
@@ -45,7 +47,7 @@ def handed_over(frame: Frame, begun: Outcome | None) -> Finish | None:
     return Finish(starts_of(frame, begun.schedule), value, min(value, bound), begun.stages[0])
 
 
-def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
+def best_finish(engine: Engine, frame: TimeWindows, order: PrecedenceOrder) -> Finish:
     """Return the earliest finish, beginning from a plan made without search where there is one."""
     began = engine.seconds
     bound, kind = max(int(s.ends[0]) for s in frame.spans.values()), "links and hours"
@@ -72,7 +74,7 @@ def best_finish(engine: Engine, frame: Frame, order: Order) -> Finish:
     return Finish(starts, value, bound, stage, impossible=impossible and starts is None)
 
 
-def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int] | None, int]:
+def _first_plan(engine: Engine, frame: TimeWindows, bound: int) -> tuple[dict[str, int] | None, int]:
     """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
     effort = engine.options.start_effort * _times(frame)
     plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound), stop=engine.stop)
@@ -83,14 +85,14 @@ def _first_plan(engine: Engine, frame: Frame, bound: int) -> tuple[dict[str, int
     return starts_of(frame, plan), value
 
 
-def _times(frame: Frame) -> float:
+def _times(frame: TimeWindows) -> float:
     """Return by how much more effort a job is worth than a short one."""
     return float(min(MOST_TIMES, max(1.0, len(frame.network.activities) / LONG) ** GROWTH))
 
 
 def _search(
-    engine: Engine, frame: Frame, order: Order, bound: int, start: dict[str, int] | None, value: int
-) -> Found | None:
+    engine: Engine, frame: TimeWindows, order: PrecedenceOrder, bound: int, start: dict[str, int] | None, value: int
+) -> SearchResult | None:
     """Search for a plan that ends before `value`; None when links and hours leave none."""
     room = frame if start is None else frame.until(value - 1)
     if room is None:
@@ -104,16 +106,16 @@ def _search(
     return engine.run(search, effort=engine.options.finish_effort, hint=start, listen=listen)
 
 
-def _keeps_target(frame: Frame, finish: int) -> bool:
+def _keeps_target(frame: TimeWindows, finish: int) -> bool:
     target = frame.network.target
     return target is None or finish <= target.at
 
 
-def in_days(frame: Frame, end: int) -> float:
+def in_days(frame: TimeWindows, end: int) -> float:
     """Return an end in days of elapsed time from the data date."""
     ticks = frame.axis.end_clock(end) - frame.network.data_date
     return round(ticks * frame.network.clock.tick_minutes / 1440, 4)
 
 
-def _stage(frame: Frame, value: int, bound: int, kind: str, seconds: float) -> Stage:
+def _stage(frame: TimeWindows, value: int, bound: int, kind: str, seconds: float) -> Stage:
     return Stage(NAME, in_days(frame, value), in_days(frame, bound), kind, "days", value <= bound, seconds)

@@ -19,7 +19,7 @@ from scheduler.solve.bounds.least_exposure import least_exposure
 from scheduler.solve.formulation.constraint_model import add_finish
 from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
 from scheduler.solve.formulation.spending import CENTS, money_of
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 
 
@@ -46,7 +46,7 @@ class Goal(Protocol):
         """What proves `least`, in plain words."""
         ...
 
-    def least(self, frame: Frame) -> int:
+    def least(self, frame: TimeWindows) -> int:
         """Return what no plan of a frame goes below [units times `per_unit`]."""
         ...
 
@@ -68,7 +68,7 @@ class Exposure:
     per_unit: int = PER_FOOT
     bound_kind: str = "each reach alone"
 
-    def least(self, frame: Frame) -> int:
+    def least(self, frame: TimeWindows) -> int:
         """Return what each stretch alone must stand open [tenths of ft nights]."""
         return least_exposure(frame)
 
@@ -90,7 +90,7 @@ class Money:
     per_unit: int = CENTS
     bound_kind: str = "counted visits and parties"
 
-    def least(self, frame: Frame) -> int:
+    def least(self, frame: TimeWindows) -> int:
         """Return what one visit for every few looks, and each party once, must take [cents]."""
         network = frame.network
         visits = sum(
@@ -118,7 +118,7 @@ class Cost:
     per_unit: int = CENTS
     bound_kind: str = "counted visits and parties"
 
-    def least(self, frame: Frame) -> int:
+    def least(self, frame: TimeWindows) -> int:
         """Return the least that visits and parties cost: the rest is not bounded by counting [cents]."""
         return Money().least(frame)
 

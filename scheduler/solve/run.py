@@ -10,10 +10,10 @@ from scheduler.network.model import Network
 from scheduler.solve.finish import Finish, best_finish, handed_over
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
-from scheduler.solve.stages import Plan, as_early, as_it_is, goals_of, pursue_all
+from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, pursue_all
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
@@ -35,18 +35,18 @@ def solve(
     solve soon, with the best plan so far.
     """
     engine = Engine(options or Options(), progress, stop)
-    frame = Frame(network)
+    frame = TimeWindows(network)
     whole = copy.copy(frame)
     if not frame.narrow():
         return _impossible(engine, whole)
-    order = Order(network)
+    order = PrecedenceOrder(network)
     first = handed_over(frame, begun) or best_finish(engine, frame, order)
     if first.starts is None:
         if first.impossible:
             return _impossible(engine, whole)
         status = Status.STOPPED if engine.stopped else Status.UNKNOWN
         return Outcome(status, None, seconds=engine.seconds, finish_bound=frame.axis.end_clock(first.bound))
-    plan = Plan(frame, order, first.starts)
+    plan = Incumbent(frame, order, first.starts)
     stages = [first.stage, *_later_stages(engine, plan, first)]
     status = Status.OPTIMAL if first.stage.proved else Status.STOPPED if engine.stopped else Status.FEASIBLE
     return Outcome(
@@ -58,7 +58,7 @@ def solve(
     )
 
 
-def _later_stages(engine: Engine, plan: Plan, first: Finish) -> list[Stage]:
+def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[Stage]:
     options, network = engine.options, plan.frame.network
     if options.only_finish or engine.stopped or not network.activities:
         return []
@@ -70,7 +70,7 @@ def _later_stages(engine: Engine, plan: Plan, first: Finish) -> list[Stage]:
     return [*as_it_is(stages, [goal for goal, _ in goals], network, plan.schedule), early]
 
 
-def allowing(frame: Frame, finish: int, days: float) -> Frame:
+def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:
     """Return a frame in which all ends by a finish [work tick] and so many days more."""
     clock = frame.network.clock
     last = frame.axis.last_end(frame.axis.end_clock(finish) + clock.ticks(days=days))
@@ -79,6 +79,6 @@ def allowing(frame: Frame, finish: int, days: float) -> Frame:
     return room
 
 
-def _impossible(engine: Engine, frame: Frame) -> Outcome:
+def _impossible(engine: Engine, frame: TimeWindows) -> Outcome:
     conflict = conflict_core(frame.network, engine.options.conflict_effort, engine.stop) or ()
     return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds, conflict=tuple(conflict))

@@ -12,27 +12,27 @@ from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.nights import same_nights
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.left_shift import mean_start_days, move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better, is_small
-from scheduler.solve.improvement.ruin_recreate import Shortener
+from scheduler.solve.improvement.ruin_recreate import RuinAndRecreate
 from scheduler.solve.outcome import Options, Stage
 
-PUTS_PER_EFFORT = 20_000
-"""Activities put back per unit of effort when trench is closed sooner without a search tree."""
+INSERTED_PER_EFFORT = 20_000
+"""Activities inserted per unit of effort by ruin and recreate: a choice, as in the first plan."""
 SAME_NIGHTS_SHARE = 0.3
-"""Of the effort for money in a small job, the part in which no stretch changes its nights."""
+"""Of the effort for money in a small job, the part in which no stretch changes its nights: a choice."""
 EARLY = "earliness"
 
 
 @dataclass
-class Plan:
+class Incumbent:
     """A plan on its way through the stages."""
 
-    frame: Frame
-    order: Order
+    frame: TimeWindows
+    order: PrecedenceOrder
     starts: dict[str, int]
     kept: list[tuple[Goal, int]] = field(default_factory=list)
     """The goals pursued so far, and what they may amount to at most from now on."""
@@ -55,7 +55,7 @@ def goals_of(network: Network, options: Options) -> list[tuple[Goal, float]]:
     return [*exposed, (Money(), options.money_effort)]
 
 
-def pursue_all(engine: Engine, plan: Plan, goals: Sequence[tuple[Goal, float]]) -> list[Stage]:
+def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, float]]) -> list[Stage]:
     """Pursue goals one after the other; change the plan so. Money that nothing costs is left out."""
     stages: list[Stage] = []
     for goal, effort in goals:
@@ -66,7 +66,7 @@ def pursue_all(engine: Engine, plan: Plan, goals: Sequence[tuple[Goal, float]]) 
     return stages
 
 
-def pursue(engine: Engine, plan: Plan, goal: Goal, effort: float, least: int = 0) -> Stage:
+def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: int = 0) -> Stage:
     """Make a goal as small as can be found, all in `plan.kept` kept to; change the plan so.
 
     `least` is known to be the least possible from more time [units of the goal].
@@ -87,22 +87,22 @@ def pursue(engine: Engine, plan: Plan, goal: Goal, effort: float, least: int = 0
     return Stage(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
 
 
-def _close_sooner(engine: Engine, plan: Plan) -> None:
+def _close_sooner(engine: Engine, plan: Incumbent) -> None:
     """Leave less trench open without a search tree, which is all that gets far in a long job."""
     network = plan.frame.network
     last = max(int(s.ends[-1]) for s in plan.frame.spans.values())
-    shortener = Shortener(
+    search = RuinAndRecreate(
         network, plan.schedule.dates, last_finish=plan.frame.axis.end_clock(last), seed=engine.options.seed
     )
-    shortener.run(
-        int(engine.options.exposure_effort * PUTS_PER_EFFORT),
+    search.run(
+        int(engine.options.exposure_effort * INSERTED_PER_EFFORT),
         lambda: engine.stopped,
         lambda value: engine.tell("exposure", round(value, 1), None),
     )
-    plan.starts = starts_of(plan.frame, dated(network, shortener.dates))
+    plan.starts = starts_of(plan.frame, dated(network, search.dates))
 
 
-def _with_same_nights(engine: Engine, plan: Plan, task: Task, effort: float) -> float:
+def _with_same_nights(engine: Engine, plan: Incumbent, task: Task, effort: float) -> float:
     """Search first what leaves every stretch open over the same nights: far less. Return the effort left."""
     small = is_small(plan.frame.network)
     same = replace(task, frame=same_nights(plan.frame, plan.starts), kept=())
@@ -122,7 +122,7 @@ def as_it_is(stages: Sequence[Stage], goals: Sequence[Goal], network: Network, s
     return found
 
 
-def as_early(engine: Engine, plan: Plan) -> Stage:
+def as_early(engine: Engine, plan: Incumbent) -> Stage:
     """Move everything as early as the decisions of the plan allow."""
     began, network = engine.seconds, plan.frame.network
     dates = move_early(network, plan.schedule)

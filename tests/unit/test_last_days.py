@@ -9,15 +9,15 @@ from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.improvement.last_days import DAYS, better_end
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from tests.networks import trench_network
 
 
-def put_off(network: Network, plan: Schedule, frame: Frame) -> dict[str, int]:
+def put_off(network: Network, plan: Schedule, frame: TimeWindows) -> dict[str, int]:
     """Return a plan's starts with its very last activity some working hours later."""
     starts = starts_of(frame, plan)
     last = max(plan.dates, key=lambda a: (plan.dates[a][1], a))
@@ -28,9 +28,9 @@ def put_off(network: Network, plan: Schedule, frame: Frame) -> dict[str, int]:
 
 
 def ended(network: Network, starts: dict[str, int], least: int) -> tuple[dict[str, int], int]:
-    frame = Frame(network)
+    frame = TimeWindows(network)
     value = frame.axis.last_end(schedule_of(frame, starts).finish)
-    return better_end(Engine(Options()), frame, Order(network), starts, value=value, least=least, effort=1.0)
+    return better_end(Engine(Options()), frame, PrecedenceOrder(network), starts, value=value, least=least, effort=1.0)
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,7 @@ def plan(network: Network) -> Schedule:
 
 
 def test_work_left_late_at_the_end_is_brought_forward(network: Network, plan: Schedule):
-    frame = Frame(network)
+    frame = TimeWindows(network)
     late = put_off(network, plan, frame)
     best = frame.axis.last_end(plan.finish)
     starts, value = ended(network, late, least=best)
@@ -60,6 +60,6 @@ def test_work_left_late_at_the_end_is_brought_forward(network: Network, plan: Sc
 
 
 def test_a_plan_at_its_bound_is_left_alone(network: Network, plan: Schedule):
-    frame = Frame(network)
+    frame = TimeWindows(network)
     starts, value = starts_of(frame, plan), frame.axis.last_end(plan.finish)
     assert ended(network, starts, least=value) == (starts, value)

@@ -53,7 +53,7 @@ def test_functions_fit_a_screen() -> None:
     assert not long
 
 
-SAME_NAME = {"CurvePoint", "Found", "Hours", "Order", "Piece", "Plan", "Stage"}
+SAME_NAME = {"CurvePoint", "Hours", "Piece", "Stage"}
 """Classes of the solver that share a name with one of plan.json, of the network, or of another room."""
 SAME_FILE = {"__init__.py", "main.py", "conflicts.py", "editor.py", "inspections.py", "schedule.py"}
 """Pages of the dashboard that show what a file of that name works out, and where both programs begin."""

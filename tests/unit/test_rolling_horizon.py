@@ -9,11 +9,11 @@ import pytest
 from scheduler.audit import audit
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network, Resource
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.partial_schedule import Board, plannable
-from scheduler.solve.first_plan.priority import Order, Orders
-from scheduler.solve.first_plan.rolling_horizon import Pieces
-from scheduler.solve.first_plan.serial_generation import Pass
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
+from scheduler.solve.first_plan.priority import PriorityOrder, PriorityRules
+from scheduler.solve.first_plan.rolling_horizon import RollingHorizon
+from scheduler.solve.first_plan.serial_generation import SerialGeneration
 from scheduler.solve.formulation.dated import dated
 from tests.jobs import CREW, at, hours, job, task
 from tests.networks import BOTTLENECKS, trench_network
@@ -30,26 +30,26 @@ class Begun:
         forward, latest = propagation.forward(), propagation.backward(self.job.horizon)
         assert forward is not None
         assert latest is not None
-        self.fits = Fits(self.job)
-        self.orders = Orders(self.job, propagation, self.fits, forward, latest)
-        self.order: Order = self.orders.by_rules()[0]
-        self.board = Board(self.job, propagation, self.fits)
-        self.made = Pass(self.job, self.board, self.orders, self.order, self.orders.needed())
+        self.fits = CalendarFit(self.job)
+        self.orders = PriorityRules(self.job, propagation, self.fits, forward, latest)
+        self.order: PriorityOrder = self.orders.by_rules()[0]
+        self.partial = PartialSchedule(self.job, propagation, self.fits)
+        self.made = SerialGeneration(self.job, self.partial, self.orders, self.order, self.orders.needed())
 
 
 def test_a_pass_taken_back_goes_on_as_if_nothing_had_been():
     straight, begun = Begun(trench_network(6)), Begun(trench_network(6))
     straight.made.run()
     begun.made.run(15)
-    mark, spans, taken = begun.made.mark(), dict(begun.board.spans), list(begun.made.taken)
-    begun.made.go_on(Order({a: (float(-i), i) for i, a in enumerate(begun.order.keys)}))
+    mark, spans, taken = begun.made.mark(), dict(begun.partial.spans), list(begun.made.taken)
+    begun.made.go_on(PriorityOrder({a: (float(-i), i) for i, a in enumerate(begun.order.keys)}))
     begun.made.run(20)
-    assert begun.board.spans != spans
+    assert begun.partial.spans != spans
     begun.made.back(mark)
-    assert (begun.board.spans, begun.made.taken) == (spans, taken)
+    assert (begun.partial.spans, begun.made.taken) == (spans, taken)
     begun.made.run()
     assert begun.made.complete
-    assert begun.board.spans == straight.board.spans
+    assert begun.partial.spans == straight.partial.spans
 
 
 def test_only_what_is_named_is_taken_in_hand():
@@ -72,7 +72,7 @@ def whole_starts(network: Network) -> dict[str, int]:
     begun = Begun(network)
     begun.made.run()
     assert begun.made.complete
-    return {a: start for a, (start, _) in begun.board.spans.items()}
+    return {a: start for a, (start, _) in begun.partial.spans.items()}
 
 
 @pytest.mark.parametrize("bottleneck", BOTTLENECKS)
@@ -80,18 +80,18 @@ def test_a_plan_put_piece_by_piece_keeps_every_rule(bottleneck: str):
     network = trench_network(12, bottleneck=bottleneck)
     starts = whole_starts(network)
     begun = Begun(network)
-    pieces = Pieces(begun.job, begun.orders.busiest(), begun.fits, Random(0))
+    pieces = RollingHorizon(begun.job, begun.orders.busiest(), begun.fits, Random(0))
     puts = pieces.complete(begun.made, begun.orders.following(starts), 20, starts, 10_000)
     assert begun.made.complete
     assert puts > len(network.activities), "some piece was tried in more orders than one"
-    assert [str(f) for f in audit(network, dated(network, begun.board.spans))] == []
+    assert [str(f) for f in audit(network, dated(network, begun.partial.spans))] == []
 
 
 def test_when_enough_has_been_put_no_more_orders_are_tried():
     network = trench_network(12, bottleneck=BOTTLENECKS[0])
     starts = whole_starts(network)
     begun = Begun(network)
-    pieces = Pieces(begun.job, begun.orders.busiest(), begun.fits, Random(0))
+    pieces = RollingHorizon(begun.job, begun.orders.busiest(), begun.fits, Random(0))
     puts = pieces.complete(begun.made, begun.orders.following(starts), 20, starts, 0)
     assert begun.made.complete
     assert puts == len(network.activities)
@@ -106,7 +106,7 @@ def test_what_is_not_to_come_sooner_stands_where_it_stood():
     begun.made.not_before = later
     begun.made.run()
     assert begun.made.complete
-    assert all(begun.board.spans[a][0] >= start for a, start in later.items())
+    assert all(begun.partial.spans[a][0] >= start for a, start in later.items())
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ def test_nobody_begins_a_short_bit_before_long_closed_hours(from_hour: float, st
         calendars={c.id: c for c in (CREW, LANE)},
         resources=(Resource("crew", "crew"),),
     )
-    board = Begun(network).board
-    assert board.earliest("in the lane", at(0, from_hour)) == at(0, from_hour)
-    board.thrifty = True
-    assert board.earliest("in the lane", at(0, from_hour)) == start
+    partial = Begun(network).partial
+    assert partial.earliest("in the lane", at(0, from_hour)) == at(0, from_hour)
+    partial.thrifty = True
+    assert partial.earliest("in the lane", at(0, from_hour)) == start

@@ -15,7 +15,7 @@ from itertools import accumulate
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Network
 from scheduler.network.normal import Capacity, LookGroup, Use
-from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.worktime.calendar import Calendar, Window
 
 
@@ -95,7 +95,7 @@ def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
 
     `rank` gives each activity a place in line after all that it waits for.
     """
-    order, held, normal = Order(network), _Held(network), lower(network)
+    order, held, normal = PrecedenceOrder(network), _Held(network), lower(network)
     rooms = [r for c in normal.capacities if c.is_room and len((r := _room(network, c, order, held)).uses) > 1]
     limits = [c for c in normal.capacities if c.has_stretches and sum(u.units for u in c.uses) > c.units]
     open_ticks = _least_open(network, limits, rooms, order, rank)
@@ -158,7 +158,7 @@ def _party(network: Network, party: Capacity, held: _Held) -> Hours:
     return Hours(party.words, uses, held.together(hours), party.units)
 
 
-def _room(network: Network, room: Capacity, order: Order, held: _Held) -> Hours:
+def _room(network: Network, room: Capacity, order: PrecedenceOrder, held: _Held) -> Hours:
     groups: dict[str, list[str]] = {}
     for use in room.uses:
         groups.setdefault(use.shared, []).append(use.first)
@@ -207,7 +207,11 @@ def _standing(network: Network, limit: Capacity, least: Mapping[tuple[str, str],
 
 
 def _least_open(
-    network: Network, limits: Sequence[Capacity], rooms: Sequence[Hours], order: Order, rank: Mapping[str, int]
+    network: Network,
+    limits: Sequence[Capacity],
+    rooms: Sequence[Hours],
+    order: PrecedenceOrder,
+    rank: Mapping[str, int],
 ) -> dict[tuple[str, str], int]:
     """Return the open ticks, of all calendars together, that each stretch must at least stand open."""
     after: dict[str, list[str]] = {a.id: [] for a in network.activities}
@@ -229,7 +233,7 @@ def _least_open(
     return least
 
 
-def _between(first: str, last: str, after: dict[str, list[str]], order: Order) -> set[str]:
+def _between(first: str, last: str, after: dict[str, list[str]], order: PrecedenceOrder) -> set[str]:
     """Return both activities and all that links keep after the first and before the last."""
     found, stack = {first, last}, [first]
     while stack:

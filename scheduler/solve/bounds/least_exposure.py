@@ -13,11 +13,11 @@ import numpy as np
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Opening
 from scheduler.solve.formulation.nights import feet, night_ticks
-from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, Frame
+from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, TimeWindows
 from scheduler.worktime.axis import Ticks
 
 
-def least_exposure(frame: Frame) -> int:
+def least_exposure(frame: TimeWindows) -> int:
     """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
     links = [k for k in lower(frame.network).links if not k.at_most]
     after: dict[str, list[Link]] = {}
@@ -42,7 +42,7 @@ def _reached(activity: str, after: dict[str, list[Link]]) -> set[str]:
     return found
 
 
-def _least_nights(frame: Frame, opening: Opening, before: dict[str, list[Link]], later: set[str]) -> int:
+def _least_nights(frame: TimeWindows, opening: Opening, before: dict[str, list[Link]], later: set[str]) -> int:
     """Return the fewest nights for which one opening stands open in any plan of the frame."""
     ticks, counts = night_ticks(frame)
     passed = np.concatenate(([0], np.cumsum(counts)))
@@ -55,7 +55,7 @@ def _least_nights(frame: Frame, opening: Opening, before: dict[str, list[Link]],
 
 
 def _earliest_ends(
-    frame: Frame, opening: Opening, before: dict[str, list[Link]], later: set[str], chosen: Ticks
+    frame: TimeWindows, opening: Opening, before: dict[str, list[Link]], later: set[str], chosen: Ticks
 ) -> Ticks:
     """Return the earliest end of what closes an opening, for each chosen span of what opens it."""
     far = len(frame.axis) + 1

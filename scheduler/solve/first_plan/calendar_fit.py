@@ -1,4 +1,4 @@
-"""Where activities fit in their calendars, and who waits for whom: what all boards of a network share."""
+"""Where activities fit in their calendars, and who waits for whom: what all partial schedules of a network share."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def _waits(precedences: list[tuple[str, Precedence]]) -> Waits:
     return Waits(plain, tuple(p for _, p in precedences if not p.link.is_plain))
 
 
-class Fits:
-    """What all boards of a network share: where activities fit in their calendars, worked out once each."""
+class CalendarFit:
+    """What all partial schedules of a network share: where activities fit in their calendars, worked out once each."""
 
     def __init__(self, network: Network) -> None:
         self._network = network
@@ -65,7 +65,7 @@ class Fits:
     def at(self, activity: Activity, start: int) -> Span:
         """Return the span from an allowed start."""
         finish = self._network.calendars[activity.calendar].advance(start, activity.work)
-        assert finish is not None, f"{activity.id} was put past the end of its calendar"
+        assert finish is not None, f"{activity.id} was placed past the end of its calendar"
         return start, finish
 
 

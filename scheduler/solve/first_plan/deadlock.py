@@ -11,14 +11,14 @@ from collections.abc import Mapping
 
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
-from scheduler.solve.first_plan.partial_schedule import Board
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule
 
 
-class Standing:
+class OpenStretches:
     """The stretches that stand open with no cover planned yet."""
 
-    def __init__(self, network: Network, board: Board, needed: Mapping[str, frozenset[str]]) -> None:
-        self._board = board
+    def __init__(self, network: Network, partial: PartialSchedule, needed: Mapping[str, frozenset[str]]) -> None:
+        self._partial = partial
         normal, ends = lower(network), {o.id: (o.opens, o.closes) for o in network.openings}
         limits = [c for c in normal.capacities if c.has_stretches]
         self._amounts: dict[str, list[tuple[int, int]]] = {}
@@ -45,10 +45,10 @@ class Standing:
         self._simple = not limits or all(len(n) <= 1 for n in needed.values())
 
     def note(self, activity: str) -> bool:
-        """Take account of an activity just put; say whether something more may now be opened or not."""
+        """Take account of an activity just placed; say whether something more may now be opened or not."""
         opened, covered = self._opened.get(activity, ()), self._covers.get(activity, ())
         for id_ in opened:
-            if self._closes[id_] not in self._board.spans:
+            if self._closes[id_] not in self._partial.spans:
                 self.stretches[id_] = None
         for id_ in covered:
             self.stretches.pop(id_, None)
@@ -56,7 +56,7 @@ class Standing:
 
     def safe(self, opener: str) -> bool:
         """Say whether all that then stands open could still be covered within the limits."""
-        return not self._board.stands_too_long(opener) and (self._simple or self._all_can_close(opener))
+        return not self._partial.stands_too_long(opener) and (self._simple or self._all_can_close(opener))
 
     def _all_can_close(self, opener: str) -> bool:
         """Cover what can be covered, then open what the cheapest cover still wants, until all is covered or stuck."""
@@ -86,7 +86,7 @@ class Standing:
 
     def _still_to_open(self, opening: str, opened: set[str]) -> set[str]:
         """Return the openers that must have been at work before this one can be covered, and have not."""
-        return {x for x in self._needed[opening] if x not in opened and x not in self._board.spans}
+        return {x for x in self._needed[opening] if x not in opened and x not in self._partial.spans}
 
     def _use(self, free: list[int], opening: str, sign: int) -> None:
         for i, amount in self._amounts.get(opening, ()):

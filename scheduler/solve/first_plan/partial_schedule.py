@@ -1,7 +1,7 @@
 """A plan being built: which activities have dates, and where one more would fit.
 
-The board knows every rule of a network but the target. It never holds a broken rule: an
-activity is put only where `earliest` or `latest` found room for it.
+A partial schedule keeps every rule of its network but the target: an activity is inserted only
+where `earliest` or `latest` found room for it.
 """
 
 from __future__ import annotations
@@ -13,50 +13,50 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Network
 from scheduler.network.normal import Capacity, Use
 from scheduler.schedule import Span
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.profiles import FAR, Calls, Pool, Room
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.profiles import FAR, ResourceProfile, SpaceProfile, VisitProfile
 
-Stands = tuple[Pool, list[Use]]
+Stands = tuple[ResourceProfile, list[Use]]
 """A limit on what stands open, and the stretches under it that an activity opens (or covers)."""
 
 
-class Board:
+class PartialSchedule:
     """Dates so far, with everything they take up."""
 
     def __init__(
-        self, network: Network, propagation: Propagation, fits: Fits, whole: frozenset[str] = frozenset()
+        self, network: Network, propagation: Propagation, fits: CalendarFit, whole: frozenset[str] = frozenset()
     ) -> None:
-        """Make an empty board; `propagation` and `fits` must be of the same network, with no target."""
+        """Make an empty schedule; `propagation` and `fits` must be of the same network, with no target."""
         self.network, self.propagation, self._fits = network, propagation, fits
         self.whole = whole
-        """Activities that are put inside one window, lest they keep a party waiting."""
+        """Activities that are kept inside one window, lest they keep a party waiting."""
         self.thrifty = False
         """Whether nothing is begun shortly before closed hours of its own in which it would keep a party waiting."""
         self.spans: dict[str, Span] = {}
         self._log: list[tuple[str, int | None]] | None = None
         self._before, self._after = fits.neighbours(propagation)
-        self._pools: dict[str, list[tuple[Pool, int]]] = {}
-        self._rooms: dict[str, list[tuple[Room, str]]] = {}
+        self._pools: dict[str, list[tuple[ResourceProfile, int]]] = {}
+        self._rooms: dict[str, list[tuple[SpaceProfile, str]]] = {}
         self._opens: dict[str, list[Stands]] = {}
         self._closes: dict[str, list[Stands]] = {}
-        self._calls: dict[str, list[Calls]] = {}
+        self._calls: dict[str, list[VisitProfile]] = {}
         normal = lower(network)
         for capacity in normal.capacities:
             if capacity.is_room:
                 self._add_room(capacity)
             else:
-                self._add_pool(capacity, Pool(capacity.units, fits.hours[capacity.id]))
+                self._add_pool(capacity, ResourceProfile(capacity.units, fits.hours[capacity.id]))
         for group in normal.look_groups:
-            calls = Calls(group, network.calendars[group.calendar])
+            calls = VisitProfile(group, network.calendars[group.calendar])
             for look in group.looks:
                 self._calls.setdefault(look, []).append(calls)
 
     def _add_room(self, capacity: Capacity) -> None:
-        room = Room()
+        room = SpaceProfile()
         for use in capacity.uses:
             self._rooms.setdefault(use.first, []).append((room, use.shared))
 
-    def _add_pool(self, capacity: Capacity, pool: Pool) -> None:
+    def _add_pool(self, capacity: Capacity, pool: ResourceProfile) -> None:
         opened: dict[str, list[Use]] = {}
         for use in capacity.uses:
             if use.is_work:
@@ -76,12 +76,12 @@ class Board:
         log, self._log = self._log or [], None
         for activity, start in reversed(log):
             if start is None:
-                self.lift(activity)
+                self.remove(activity)
             else:
-                self.put(activity, start)
+                self.insert(activity, start)
         self._log = []
 
-    def put(self, activity: str, start: int) -> None:
+    def insert(self, activity: str, start: int) -> None:
         """Give an activity its dates."""
         if self._log is not None:
             self._log.append((activity, None))
@@ -90,7 +90,7 @@ class Board:
         self._stand(activity, span, 1)
         self.spans[activity] = span
 
-    def lift(self, activity: str) -> Span:
+    def remove(self, activity: str) -> Span:
         """Take an activity's dates away, and return them."""
         span = self.spans.pop(activity)
         if self._log is not None:
@@ -134,7 +134,7 @@ class Board:
     def earliest(self, activity: str, floor: int) -> int | None:
         """Return the first start at or after `floor` with room for everything; None if there is none.
 
-        A thrifty board takes a later one where that keeps a party from waiting for longer than it costs.
+        A thrifty schedule takes a later one where that keeps a party from waiting for longer than it costs.
         """
         record = self._record(activity)
         span = self._first(record, floor)

@@ -1,4 +1,4 @@
-"""Orders of taking activities in hand, for passes of the serial generator."""
+"""PriorityRules of taking activities in hand, for passes of the serial generator."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.normal import Capacity
 from scheduler.schedule import Span
-from scheduler.solve.first_plan.calendar_fit import Fits
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
 
 Key = tuple[float, int]
 """The lower goes first; ties go by the place in the network."""
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class PriorityOrder:
     """What to take in hand first: the lowest key."""
 
     keys: Mapping[str, Key]
@@ -32,14 +32,14 @@ class Order:
         return activity not in self.urgent, *self.keys[activity]
 
 
-class Orders:
+class PriorityRules:
     """The orders that suit one network."""
 
     def __init__(
         self,
         network: Network,
         propagation: Propagation,
-        fits: Fits,
+        fits: CalendarFit,
         earliest: Mapping[str, Span],
         latest: Mapping[str, Span],
     ) -> None:
@@ -60,7 +60,7 @@ class Orders:
         )
         """Activities that others must not run too far ahead of."""
 
-    def by_rules(self) -> list[Order]:
+    def by_rules(self) -> list[PriorityOrder]:
         """Return the orders by latest start, least slack, latest finish and earliest start."""
         keys: list[dict[str, float]] = [{}, {}, {}, {}]
         for a, (start, finish) in self._latest.items():
@@ -69,14 +69,14 @@ class Orders:
                 key[a] = value
         return [self.following(key) for key in keys]
 
-    def by_chance(self, rng: Random) -> Order:
-        """Return the order by latest start, each put off by chance by up to a quarter of the shortest job."""
+    def by_chance(self, rng: Random) -> PriorityOrder:
+        """Return the order by latest start, each delayed by chance by up to a quarter of the shortest job."""
         most = max(finish for _, finish in self._earliest.values()) / 4
         return self.following({a: start + rng.random() * most for a, (start, _) in self._latest.items()})
 
-    def following(self, starts: Mapping[str, float]) -> Order:
+    def following(self, starts: Mapping[str, float]) -> PriorityOrder:
         """Take things in hand in the order of given starts."""
-        return Order({a: (starts[a], i) for a, i in self._place.items()})
+        return PriorityOrder({a: (starts[a], i) for a, i in self._place.items()})
 
     def before(self, activities: Iterable[str]) -> frozenset[str]:
         """Return the activities with everything they wait for."""

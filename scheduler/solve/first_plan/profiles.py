@@ -18,7 +18,7 @@ FAR = 1 << 40
 """A tick after everything: the finish of a stretch of trench whose cover is not planned yet."""
 
 
-class Pool:
+class ResourceProfile:
     """Units in use over time, of something of which there are `capacity` units.
 
     `hours` is open whenever any of its users may work: a free stretch with too few open ticks
@@ -91,7 +91,7 @@ class Pool:
 
 
 @dataclass
-class Room:
+class SpaceProfile:
     """The spans in one space, each with the group that is in it."""
 
     spans: dict[str, tuple[int, int, str]] = field(default_factory=dict)
@@ -105,7 +105,7 @@ class Room:
 
 
 @dataclass
-class Calls:
+class VisitProfile:
     """The looks made in each window of one authority's calendar."""
 
     group: LookGroup

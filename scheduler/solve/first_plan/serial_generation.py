@@ -1,4 +1,4 @@
-"""One pass of the serial generator: every activity put where it first fits, in one order."""
+"""Serial schedule generation: each activity in turn gets the first dates at which all it needs is free."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from scheduler.network.model import Network
-from scheduler.solve.first_plan.deadlock import Standing
-from scheduler.solve.first_plan.partial_schedule import Board
-from scheduler.solve.first_plan.priority import Order, Orders
+from scheduler.solve.first_plan.deadlock import OpenStretches
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule
+from scheduler.solve.first_plan.priority import PriorityOrder, PriorityRules
 
 Entry = tuple[bool, float, int, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class Checkpoint:
     """Where a pass stood: what it had taken in hand, could take next, and had learnt."""
 
     taken: int
@@ -25,27 +25,32 @@ class Mark:
     floors: dict[str, int]
     late: frozenset[str]
     standing: tuple[str, ...]
-    order: Order
+    order: PriorityOrder
 
 
-class Pass:
-    """Puts every activity of a network on a board in one order, all at once or some at a time."""
+class SerialGeneration:
+    """Inserts every activity of a network in one order, all at once or some at a time."""
 
     def __init__(
-        self, network: Network, board: Board, orders: Orders, order: Order, needed: Mapping[str, frozenset[str]]
+        self,
+        network: Network,
+        partial: PartialSchedule,
+        orders: PriorityRules,
+        order: PriorityOrder,
+        needed: Mapping[str, frozenset[str]],
     ) -> None:
-        self.board = board
+        self.partial = partial
         self.not_before: Mapping[str, int] = {}
-        """Starts before which activities are not put for now."""
+        """Starts before which activities are not placed for now."""
         self.stuck = False
         """No way on was found: no room before the calendars end, or a limit on open trench."""
         self._network, self._orders, self._order = network, orders, order
-        self._standing = Standing(network, board, needed)
+        self._standing = OpenStretches(network, partial, needed)
         self._floors = dict(order.floors)
         self._late: set[str] = set()
         self._fixed = self._put_fixed()
         self._waits = {
-            a: sum(not p.link.at_most for p in precedences) for a, precedences in board.propagation.into.items()
+            a: sum(not p.link.at_most for p in precedences) for a, precedences in partial.propagation.into.items()
         }
         self._within: frozenset[str] | None = None
         self._ready: list[Entry] = []
@@ -65,7 +70,7 @@ class Pass:
         """Whether no rule is broken so far, and a way on was found."""
         return not self.stuck and not self._late and self._floors == self._order.floors
 
-    def learnt(self) -> Order:
+    def learnt(self) -> PriorityOrder:
         """Return the order for a next pass: what proved too early waits, what proved late is taken first."""
         urgent = self._order.urgent | self._orders.before(self._late)
         return replace(self._order, floors=self._floors, urgent=urgent)
@@ -74,8 +79,8 @@ class Pass:
         """Set activities that have one possible start before all others, so that nothing takes their place."""
         fixed = []
         for activity, start in self._orders.first.items():
-            if start == self._orders.last[activity] and self.board.earliest(activity, start) == start:
-                self.board.put(activity, start)
+            if start == self._orders.last[activity] and self.partial.earliest(activity, start) == start:
+                self.partial.insert(activity, start)
                 fixed.append(activity)
         return frozenset(fixed)
 
@@ -92,17 +97,17 @@ class Pass:
             else:
                 self._take(entry[-1])
 
-    def mark(self) -> Mark:
+    def mark(self) -> Checkpoint:
         """Return where the pass stands, for `back`; an earlier mark is of no use any more."""
-        self.board.begin_log()
+        self.partial.begin_log()
         ready, held = (tuple(e[-1] for e in entries) for entries in (self._ready, self._held))
         standing = tuple(self._standing.stretches)
         waits, floors, late = dict(self._waits), dict(self._floors), frozenset(self._late)
-        return Mark(len(self.taken), waits, ready, held, floors, late, standing, self._order)
+        return Checkpoint(len(self.taken), waits, ready, held, floors, late, standing, self._order)
 
-    def back(self, mark: Mark) -> None:
+    def back(self, mark: Checkpoint) -> None:
         """Take back everything since the last mark."""
-        self.board.undo_log()
+        self.partial.undo_log()
         del self.taken[mark.taken :]
         self._waits, self._floors, self._late = dict(mark.waits), dict(mark.floors), set(mark.late)
         self._standing.stretches = dict.fromkeys(mark.standing)
@@ -111,7 +116,7 @@ class Pass:
         self._order, self._within = mark.order, None
         self._offer((*mark.ready, *mark.held))
 
-    def go_on(self, order: Order, within: frozenset[str] | None = None) -> None:
+    def go_on(self, order: PriorityOrder, within: frozenset[str] | None = None) -> None:
         """Take things in hand in another order from now on, and only these (None: all)."""
         waiting = (*(e[-1] for e in self._ready), *(e[-1] for e in self._held), *self._later)
         self._ready, self._held, self._later = [], [], []
@@ -137,7 +142,7 @@ class Pass:
         self.taken.append(activity)
         if self._standing.note(activity):
             self._release()
-        for precedence in self.board.propagation.out_of[activity]:
+        for precedence in self.partial.propagation.out_of[activity]:
             if not precedence.link.at_most:
                 self._waits[precedence.successor] -= 1
                 if self._waits[precedence.successor] == 0:
@@ -149,26 +154,26 @@ class Pass:
             heapq.heappush(self._ready, entry)
 
     def _place(self, activity: str) -> bool:
-        board = self.board
-        floor = max(board.floor(activity), self._floors.get(activity, 0), self._orders.first[activity])
-        start = board.earliest(activity, max(floor, self.not_before.get(activity, 0)))
+        partial = self.partial
+        floor = max(partial.floor(activity), self._floors.get(activity, 0), self._orders.first[activity])
+        start = partial.earliest(activity, max(floor, self.not_before.get(activity, 0)))
         if start is None:
             return False
         if start > self._orders.last[activity]:
             self._late.add(activity)
-        board.put(activity, start)
+        partial.insert(activity, start)
         if self._fixed or activity in self._orders.limiting:
             self._make_way(activity)
         return True
 
     def _make_way(self, activity: str) -> None:
-        """Move activities that were put too early for this one; note those that cannot be moved."""
-        board = self.board
-        for precedence in board.propagation.out_of[activity]:
-            if precedence.successor not in board.spans:
+        """Move activities that were placed too early for this one; note those that cannot be moved."""
+        partial = self.partial
+        for precedence in partial.propagation.out_of[activity]:
+            if precedence.successor not in partial.spans:
                 continue
-            floor = board.propagation.floor(precedence, board.spans[activity])
-            if floor is not None and floor <= board.spans[precedence.successor][0]:
+            floor = partial.propagation.floor(precedence, partial.spans[activity])
+            if floor is not None and floor <= partial.spans[precedence.successor][0]:
                 continue
             if precedence.successor in self._fixed or floor is None:
                 self._late.add(activity)
@@ -176,9 +181,9 @@ class Pass:
                 self._floors[precedence.successor] = max(floor, self._floors.get(precedence.successor, 0))
 
     def _delay(self, activity: str, floor: int) -> bool:
-        board = self.board
-        old, _ = board.lift(activity)
-        start = board.earliest(activity, max(floor, board.floor(activity), self._orders.first[activity]))
-        fits = start is not None and start <= min(board.ceiling(activity), self._orders.last[activity])
-        board.put(activity, start if fits and start is not None else old)
+        partial = self.partial
+        old, _ = partial.remove(activity)
+        start = partial.earliest(activity, max(floor, partial.floor(activity), self._orders.first[activity]))
+        fits = start is not None and start <= min(partial.ceiling(activity), self._orders.last[activity])
+        partial.insert(activity, start if fits and start is not None else old)
         return fits

@@ -9,16 +9,16 @@ from ortools.sat.python import cp_model
 from scheduler.network.lowering import lower
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
-from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.rules.date_bounds import add_guarded_bounds, add_later_limits, add_priced_bounds
 from scheduler.solve.formulation.rules.links import add_links
 from scheduler.solve.formulation.rules.look_groups import add_look_groups
 from scheduler.solve.formulation.rules.uses import add_uses
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Search
 
 
-def build(frame: Frame, order: Order, *, guarded: bool = False) -> Search:
+def build(frame: TimeWindows, order: PrecedenceOrder, *, guarded: bool = False) -> Search:
     """Return a search with every rule of the frame's network in it, and no objective."""
     search = Search(frame, guarded)
     search.place_all()
@@ -41,7 +41,7 @@ def add_finish(search: Search, least: int, most: int) -> cp_model.IntVar:
     return finish
 
 
-def schedule_of(frame: Frame, starts: Mapping[str, int]) -> Schedule:
+def schedule_of(frame: TimeWindows, starts: Mapping[str, int]) -> Schedule:
     """Return the schedule, in clock ticks, of starts in work ticks."""
     network, dates = frame.network, {}
     for activity in network.activities:
@@ -52,7 +52,7 @@ def schedule_of(frame: Frame, starts: Mapping[str, int]) -> Schedule:
     return dated(network, dates)
 
 
-def starts_of(frame: Frame, schedule: Schedule) -> dict[str, int]:
+def starts_of(frame: TimeWindows, schedule: Schedule) -> dict[str, int]:
     """Return the starts, in work ticks, of a schedule in clock ticks."""
     axis = frame.axis
     return {

@@ -14,11 +14,11 @@ from scheduler.solve.formulation.variables import Search
 from scheduler.solve.outcome import Options, Progress, stopped
 
 DETERMINISTIC_PER_EFFORT = 0.2
-"""The solver's own units of work in a second of one core on these models (measured, very roughly)."""
+"""The solver's own units of work in a second of one core on these models (a rough choice; no measurement is kept)."""
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchResult:
     """What one run found: starts in work ticks, the objective's value and its bound."""
 
     status: cp_model.CpSolverStatus
@@ -86,7 +86,7 @@ class Engine:
         by_core: bool = False,
         listen: Callable[[float, float], None] | None = None,
         cancel: threading.Event | None = None,
-    ) -> Found:
+    ) -> SearchResult:
         """Solve a search within an effort. `listen` hears of each better value, with the bound then.
 
         `by_core` raises the bound by finding parts of the objective that can't all be nothing.
@@ -95,7 +95,7 @@ class Engine:
         solver = cp_model.CpSolver()
         self._set(solver, effort)
         if by_core and self.options.reproducible:
-            # Leaving cores as they are found halved the time to proof (measured).
+            # Cores are left as they are found: smaller ones take longer than they save. No measurement is kept.
             solver.parameters.optimize_with_core = True
             solver.parameters.core_minimization_level = 0
             solver.parameters.cover_optimization = False
@@ -108,13 +108,13 @@ class Engine:
             starts = {a: solver.value(p.start) for a, p in search.placed.items()}
         spent = solver.response_proto.deterministic_time / DETERMINISTIC_PER_EFFORT
         assumed = tuple(solver.sufficient_assumptions_for_infeasibility()) if status == cp_model.INFEASIBLE else ()
-        return Found(status, starts, solver.objective_value, solver.best_objective_bound, spent, assumed)
+        return SearchResult(status, starts, solver.objective_value, solver.best_objective_bound, spent, assumed)
 
     def _set(self, solver: cp_model.CpSolver, effort: float) -> None:
         """Set a solver's limits.
 
         A reproducible run has one worker: several that share what they learn differ from run
-        to run, and taking turns in a fixed order costs more than it gains (measured). Linear
+        to run, and taking turns in a fixed order costs more than it gains (no measurement is kept). Linear
         relaxations are off then, as they are weak on these models and slow every step.
         """
         p = solver.parameters

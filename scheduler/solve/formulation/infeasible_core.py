@@ -7,8 +7,8 @@ import threading
 from scheduler.network.model import Network
 from scheduler.solve.formulation.constraint_model import build
 from scheduler.solve.formulation.engine import Engine
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Search
 from scheduler.solve.outcome import Options, stopped
 
@@ -21,7 +21,7 @@ def conflict_core(network: Network, limit: float, stop: threading.Event | None =
     if stopped(stop):
         return None
     engine = Engine(Options(), None, stop)
-    search = build(Frame(network, apply_rules=False), Order(network), guarded=True)
+    search = build(TimeWindows(network, apply_rules=False), PrecedenceOrder(network), guarded=True)
     core = _core(engine, search, list(search.guards), limit)
     if core is None:
         return None

@@ -12,7 +12,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Network
 
 
-class Moments:
+class Milestones:
     """How the activities of no work in a network are read on its axis."""
 
     def __init__(self, network: Network) -> None:

@@ -17,7 +17,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.measures import midnights
 from scheduler.network.model import Opening
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 from scheduler.worktime.axis import Ticks
 
@@ -25,13 +25,13 @@ PER_FOOT = 10
 """Exposure is counted in tenths of foot nights."""
 
 
-def night_ticks(frame: Frame) -> tuple[Ticks, Ticks]:
+def night_ticks(frame: TimeWindows) -> tuple[Ticks, Ticks]:
     """Return the work ticks that begin after a night, and the midnights before each."""
     network = frame.network
     return frame.axis.nights(midnights(network.clock, network.data_date, network.horizon))
 
 
-def same_nights(frame: Frame, starts: Mapping[str, int]) -> Frame:
+def same_nights(frame: TimeWindows, starts: Mapping[str, int]) -> TimeWindows:
     """Return a frame in which every stretch stands open over the same nights as in a plan."""
     ticks, _ = night_ticks(frame)
     bounds = np.concatenate(([-1], ticks, [len(frame.axis) + 1]))

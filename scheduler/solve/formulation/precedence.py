@@ -10,7 +10,7 @@ from scheduler.network.model import Network
 from scheduler.network.normal import Capacity
 
 
-class Order:
+class PrecedenceOrder:
     """Reachability along links that keep one activity wholly before another."""
 
     def __init__(self, network: Network) -> None:

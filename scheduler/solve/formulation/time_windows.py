@@ -14,7 +14,7 @@ import numpy as np
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import DateBound
-from scheduler.solve.formulation.milestones import Moments
+from scheduler.solve.formulation.milestones import Milestones
 from scheduler.worktime.axis import Axis, Spans, Ticks
 from scheduler.worktime.calendar import Calendar
 
@@ -22,12 +22,12 @@ BEFORE_EDGE = {LinkType.FS: "finish", LinkType.SS: "start", LinkType.FF: "finish
 AFTER_EDGE = {LinkType.FS: "start", LinkType.SS: "start", LinkType.FF: "finish", LinkType.SF: "finish"}
 
 
-class Frame:
+class TimeWindows:
     """The axis of a network, and the spans each activity may still have on it."""
 
     def __init__(self, network: Network, *, apply_rules: bool = True) -> None:
         self.network = network
-        moments = Moments(network)
+        moments = Milestones(network)
         self._from_start = moments.at_starts
         used = sorted({a.calendar for a in network.activities if a.work > 0})
         calendars = [network.calendars[c] for c in used]
@@ -120,20 +120,20 @@ class Frame:
             touching[link.after].append(link)
         return self._spread(touching)
 
-    def until(self, last_end: int) -> Frame | None:
+    def until(self, last_end: int) -> TimeWindows | None:
         """Return the same frame with all ended by a work tick; None when that can't be."""
         earlier = copy.copy(self)
         earlier.spans = dict(self.spans)
         return earlier if earlier.narrow(last_end) else None
 
-    def part(self, spans: Mapping[str, Spans]) -> Frame:
+    def part(self, spans: Mapping[str, Spans]) -> TimeWindows:
         """Return the frame with other spans, what is fixed in them taken from a plan that keeps every rule."""
         part = copy.copy(self)
         part.spans, part.is_part = dict(spans), True
         return part
 
     def _spread(self, touching: Mapping[str, list[Link]]) -> bool:
-        # What a plan that keeps every rule has fixed is at odds with nothing else that it has fixed.
+        # In a part of a plan, activities with one start left keep every rule among themselves: no need to look at them.
         waiting = {a: None for a in touching if not self.is_part or len(self.spans[a].starts) > 1}
         rounds = 0
         while waiting and rounds < 60 * len(touching):

@@ -13,7 +13,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from scheduler.network.model import Activity
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.worktime.axis import Spans, Ticks
 
 Expr = cp_model.LinearExpr | int
@@ -47,7 +47,7 @@ class Search:
     literal is true; otherwise rules are plain constraints and cost nothing extra.
     """
 
-    frame: Frame
+    frame: TimeWindows
     guarded: bool = False
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     placed: dict[str, Placed] = field(default_factory=dict)

@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 
 from scheduler.solve.formulation.constraint_model import add_finish, build
-from scheduler.solve.formulation.engine import Engine, Found
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.engine import Engine, SearchResult
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 
 DAYS = (7.0, 12.0)
 """How far back from the finish is searched; few days are settled soon, more leave more room."""
@@ -21,7 +21,14 @@ ROUNDS = 2
 
 
 def better_end(
-    engine: Engine, frame: Frame, order: Order, starts: dict[str, int], *, value: int, least: int, effort: float
+    engine: Engine,
+    frame: TimeWindows,
+    order: PrecedenceOrder,
+    starts: dict[str, int],
+    *,
+    value: int,
+    least: int,
+    effort: float,
 ) -> tuple[dict[str, int], int]:
     """Return a plan with an earlier finish, and that finish; the plan itself when none is found.
 
@@ -29,7 +36,7 @@ def better_end(
     search. Both lengths of `DAYS` are searched side by side and the better is gone on from.
     """
 
-    def search(days: float) -> Found | None:
+    def search(days: float) -> SearchResult | None:
         part = _end(frame, starts, value, days)
         if part is None:
             return None
@@ -48,7 +55,7 @@ def better_end(
     return starts, value
 
 
-def _end(frame: Frame, starts: Mapping[str, int], value: int, days: float) -> Frame | None:
+def _end(frame: TimeWindows, starts: Mapping[str, int], value: int, days: float) -> TimeWindows | None:
     """Return the frame with all held that ends some days before the finish; None when the rest can't end sooner."""
     at = frame.axis.to_axis(frame.axis.end_clock(value) - frame.network.clock.ticks(days=days))
     spans = {}

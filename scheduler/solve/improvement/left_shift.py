@@ -16,8 +16,8 @@ from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
 from scheduler.schedule import Schedule, Span
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.partial_schedule import Board, plannable
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
 
 ROUNDS = 3
 
@@ -25,19 +25,19 @@ ROUNDS = 3
 def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
     """Return the dates of a plan with everything moved as early as its decisions allow."""
     job = plannable(network)
-    board = Board(job, Propagation(job), Fits(job))
+    partial = PartialSchedule(job, Propagation(job), CalendarFit(job))
     for activity in sorted(schedule.dates, key=lambda a: (schedule.dates[a], a)):
-        board.put(activity, schedule.dates[activity][0])
+        partial.insert(activity, schedule.dates[activity][0])
     floors = _floors(network, schedule)
     parties: dict[str, list[Mobilisation]] = {}
     for party in network.mobilisations:
         for activity in party.activities:
             parties.setdefault(activity, []).append(party)
     for _ in range(ROUNDS):
-        moved = [_move(board, a, floors.get(a, 0), parties.get(a, [])) for a in _in_turn(board)]
+        moved = [_move(partial, a, floors.get(a, 0), parties.get(a, [])) for a in _in_turn(partial)]
         if not any(moved):
             break
-    return dict(board.spans)
+    return dict(partial.spans)
 
 
 def mean_start_days(network: Network, dates: Mapping[str, Span]) -> float:
@@ -48,20 +48,20 @@ def mean_start_days(network: Network, dates: Mapping[str, Span]) -> float:
     return ticks * network.clock.tick_minutes / 1440
 
 
-def _in_turn(board: Board) -> list[str]:
-    return sorted(board.spans, key=lambda a: (board.spans[a], a))
+def _in_turn(partial: PartialSchedule) -> list[str]:
+    return sorted(partial.spans, key=lambda a: (partial.spans[a], a))
 
 
-def _move(board: Board, activity: str, least: int, parties: list[Mobilisation]) -> bool:
-    runs = [runs_on_site(board.network, p, board.spans) for p in parties]
-    old, _ = board.lift(activity)
-    floor = board.propagation.allowed_from(activity, max(least, board.floor(activity)))
-    start = old if floor is None else board.earliest(activity, floor)
-    board.put(activity, old if start is None else min(start, old))
-    if any(runs_on_site(board.network, p, board.spans) > n for p, n in zip(parties, runs, strict=True)):
-        board.lift(activity)
-        board.put(activity, old)
-    return board.spans[activity][0] < old
+def _move(partial: PartialSchedule, activity: str, least: int, parties: list[Mobilisation]) -> bool:
+    runs = [runs_on_site(partial.network, p, partial.spans) for p in parties]
+    old, _ = partial.remove(activity)
+    floor = partial.propagation.allowed_from(activity, max(least, partial.floor(activity)))
+    start = old if floor is None else partial.earliest(activity, floor)
+    partial.insert(activity, old if start is None else min(start, old))
+    if any(runs_on_site(partial.network, p, partial.spans) > n for p, n in zip(parties, runs, strict=True)):
+        partial.remove(activity)
+        partial.insert(activity, old)
+    return partial.spans[activity][0] < old
 
 
 def _floors(network: Network, schedule: Schedule) -> dict[str, int]:

@@ -16,9 +16,9 @@ from random import Random
 
 from scheduler.network.model import Network
 from scheduler.solve.formulation.constraint_model import build, schedule_of
-from scheduler.solve.formulation.engine import Engine, Found
-from scheduler.solve.formulation.precedence import Order
-from scheduler.solve.formulation.time_windows import Frame
+from scheduler.solve.formulation.engine import Engine, SearchResult
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Goal, express
 from scheduler.worktime.axis import Spans
 
@@ -37,8 +37,8 @@ SMALLEST, LARGEST = 2, 8
 class Task:
     """A plan to better: its goal, the earlier goals it must keep to, and the frame it lives in."""
 
-    frame: Frame
-    order: Order
+    frame: TimeWindows
+    order: PrecedenceOrder
     goal: Goal
     kept: tuple[tuple[Goal, int], ...] = ()
     least: int = 0
@@ -58,7 +58,7 @@ def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: flo
     ways = (True, False) if engine.options.workers > 1 and engine.options.reproducible else (True,)
     proved = threading.Event()
 
-    def search(by_core: bool) -> Found:
+    def search(by_core: bool) -> SearchResult:
         found = _search_one_way(engine, task, starts, effort, by_core=by_core, cancel=None if by_core else proved)
         if by_core and found.proved:
             proved.set()
@@ -80,7 +80,7 @@ def _search_one_way(
     *,
     by_core: bool,
     cancel: threading.Event | None,
-) -> Found:
+) -> SearchResult:
     search = build(task.frame, task.order)
     aim = express(search, task.goal, task.kept)
     search.model.add(aim >= task.least)
@@ -114,7 +114,7 @@ def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: flo
     return starts
 
 
-def _search_part(engine: Engine, task: Task, hint: dict[str, int], value: int, frame: Frame) -> Found:
+def _search_part(engine: Engine, task: Task, hint: dict[str, int], value: int, frame: TimeWindows) -> SearchResult:
     search = build(frame, task.order)
     aim = express(search, task.goal, task.kept)
     search.model.add(aim <= value)
@@ -130,12 +130,12 @@ class _Parts:
         self._count = 3.0
         self._groups = groups_of(task.frame.network)
 
-    def learn(self, found: list[Found]) -> None:
+    def learn(self, found: list[SearchResult]) -> None:
         """Change the size of parts by how the last ones ended."""
         for f in found:
             self._count = min(self._count * 1.15, LARGEST) if f.proved else max(self._count * 0.85, SMALLEST)
 
-    def draw(self, starts: Mapping[str, int], count: int) -> Iterator[Frame]:
+    def draw(self, starts: Mapping[str, int], count: int) -> Iterator[TimeWindows]:
         """Yield so many frames in which a part of the plan is free."""
         for _ in range(count if self._groups else 0):
             yield self._loosened(starts, self._free(starts), self._rng.choice(LOOSENESS))
@@ -150,7 +150,7 @@ class _Parts:
             chosen = self._rng.sample(by_time, size)
         return {a for group in chosen for a in group}
 
-    def _loosened(self, starts: Mapping[str, int], free: set[str], loose: int) -> Frame:
+    def _loosened(self, starts: Mapping[str, int], free: set[str], loose: int) -> TimeWindows:
         """Return the frame with all but `free` held where it is, or nearly, near the free part."""
         first = min(starts[a] for a in free)
         last = max(starts[a] + int(self._task.frame.spans[a].sizes[-1]) for a in free)

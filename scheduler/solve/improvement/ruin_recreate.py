@@ -1,7 +1,7 @@
 """Making a whole plan leave less trench open, without any search tree and without a later finish.
 
-Reaches are taken off the plan and put back elsewhere; whatever then no longer follows what it
-must follow is taken off and put back too. After each such move the work of those reaches is
+Reaches are removed from the plan and inserted elsewhere; whatever then no longer follows what it
+must follow is removed and inserted anew too. After each such move the work of those reaches is
 pushed towards its cover, so that nothing is dug sooner than it must be. A move is kept when
 it leaves less open, or, early on, only a little more.
 
@@ -21,8 +21,8 @@ from scheduler.measures import midnights
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network, Opening
 from scheduler.schedule import Span
-from scheduler.solve.first_plan.calendar_fit import Fits
-from scheduler.solve.first_plan.partial_schedule import Board, plannable
+from scheduler.solve.first_plan.calendar_fit import CalendarFit
+from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
 
 MOST_LIFTED = 200
 """A move that takes more activities off the plan than this is given up."""
@@ -34,14 +34,14 @@ PER_TICK = 1e-6
 UNBOUNDED = 1 << 40
 
 
-class Shortener:
+class RuinAndRecreate:
     """A plan, and moves that make it leave less trench open."""
 
     def __init__(self, network: Network, dates: Mapping[str, Span], *, last_finish: int, seed: int) -> None:
         """Take a plan that keeps every rule; nothing will finish after `last_finish` [clock tick]."""
         self._job = plannable(network)
         self._propagation = Propagation(self._job)
-        self._board = Board(self._job, self._propagation, Fits(self._job))
+        self._partial = PartialSchedule(self._job, self._propagation, CalendarFit(self._job))
         self._rng = Random(seed)
         earliest, latest = self._propagation.forward(), self._propagation.backward(last_finish)
         assert earliest is not None, "a network with a plan has earliest dates"
@@ -60,26 +60,26 @@ class Shortener:
             found |= {end for o in openings for end in (o.opens, o.closes)}
             self._work_of[reach] = sorted(found)
         for activity in sorted(dates, key=lambda a: (dates[a], a)):
-            self._board.put(activity, dates[activity][0])
+            self._partial.insert(activity, dates[activity][0])
 
     @property
     def dates(self) -> dict[str, Span]:
         """The plan as it stands."""
-        return dict(self._board.spans)
+        return dict(self._partial.spans)
 
     @property
     def exposure(self) -> float:
         """Feet times nights left open, with a trace of feet times ticks."""
-        return sum(self._cost(o, self._board.spans) for o in self._openings)
+        return sum(self._cost(o, self._partial.spans) for o in self._openings)
 
-    def run(self, puts: int, stopped: Callable[[], bool], tell: Callable[[float], None]) -> None:
-        """Make moves until so many activities have been put; the plan ends as the best one met."""
+    def run(self, inserted: int, stopped: Callable[[], bool], tell: Callable[[float], None]) -> None:
+        """Make moves until so many activities have been inserted; the plan ends as the best one met."""
         for _ in range(2):
-            self._push_late(self._board.spans)
+            self._push_late(self._partial.spans)
         best, best_dates = self.exposure, self.dates
         now, warm, spent = best, WARMTH * best, 0
-        while spent < puts and self._openings and not stopped():
-            change, used = self._move(warm * (1 - spent / puts))
+        while spent < inserted and self._openings and not stopped():
+            change, used = self._move(warm * (1 - spent / inserted))
             spent += used
             now += change
             if now < best - 0.5:
@@ -93,16 +93,18 @@ class Shortener:
         return opening.length_ft * (nights + PER_TICK * (finish - start))
 
     def _move(self, warmth: float) -> tuple[float, int]:
-        """Try one move; return by how much the exposure changed, and the activities put."""
+        """Try one move; return by how much the exposure changed, and the activities inserted."""
         reaches = self._choose()
         spans = [
-            (self._board.spans[o.opens][0], self._board.spans[o.closes][1]) for r in reaches for o in self._of_reach[r]
+            (self._partial.spans[o.opens][0], self._partial.spans[o.closes][1])
+            for r in reaches
+            for o in self._of_reach[r]
         ]
         first, last = min(s for s, _ in spans), max(f for _, f in spans)
         wide = (last - first) // 2
         forward = self._rng.random() < 0.5
         near = self._rng.randint(first - wide, last) if forward else self._rng.randint(first, last + wide)
-        attempt = _Attempt(self._board, self._low, self._high, forward=forward, near=near)
+        attempt = _Reinsertion(self._partial, self._low, self._high, forward=forward, near=near)
         turn = {a: i for i, r in enumerate(reaches) for a in self._work_of[r]}
         in_turn = self._rng.random() < 0.5
         attempt.lift_all({a: i if in_turn else 0 for a, i in turn.items()})
@@ -110,20 +112,20 @@ class Shortener:
             if forward:
                 self._push_late(attempt.old)
             touched = [o for o in self._openings if o.opens in attempt.old or o.closes in attempt.old]
-            before = {**self._board.spans, **attempt.old}
-            change = sum(self._cost(o, self._board.spans) - self._cost(o, before) for o in touched)
+            before = {**self._partial.spans, **attempt.old}
+            change = sum(self._cost(o, self._partial.spans) - self._cost(o, before) for o in touched)
             if change <= 0 or (warmth > 0 and self._rng.random() < math.exp(-change / warmth)):
-                return change, attempt.puts
+                return change, attempt.placed
         attempt.undo()
-        return 0.0, attempt.puts
+        return 0.0, attempt.placed
 
     def _choose(self) -> list[str]:
         """Return a few reaches: ones dug at about the same time, or any."""
         every = list(self._of_reach)
-        costs = [sum(self._cost(o, self._board.spans) for o in self._of_reach[r]) for r in every]
+        costs = [sum(self._cost(o, self._partial.spans) for o in self._of_reach[r]) for r in every]
         first = self._rng.choices(every, costs)[0]
         count = min(self._rng.choice(REACHES_MOVED), len(every))
-        opened = {r: self._board.spans[self._of_reach[r][0].opens][0] for r in every}
+        opened = {r: self._partial.spans[self._of_reach[r][0].opens][0] for r in every}
         if self._rng.random() < 0.6:
             chosen = sorted(every, key=lambda r: (abs(opened[r] - opened[first]), r))[:count]
         else:
@@ -133,50 +135,50 @@ class Shortener:
 
     def _push_late(self, activities: Iterable[str]) -> None:
         """Move activities as late as they go, save those that end an opening."""
-        board = self._board
-        for activity in sorted(activities, key=lambda a: (-board.spans[a][1], -board.spans[a][0], a)):
+        partial = self._partial
+        for activity in sorted(activities, key=lambda a: (-partial.spans[a][1], -partial.spans[a][0], a)):
             if activity in self._closers:
                 continue
-            old, _ = board.lift(activity)
-            start = board.latest(activity, min(self._high[activity], board.ceiling(activity)))
-            board.put(activity, old if start is None else max(start, old))
+            old, _ = partial.remove(activity)
+            start = partial.latest(activity, min(self._high[activity], partial.ceiling(activity)))
+            partial.insert(activity, old if start is None else max(start, old))
 
     def _restore(self, dates: Mapping[str, Span]) -> None:
-        changed = [a for a, span in dates.items() if self._board.spans[a] != span]
+        changed = [a for a, span in dates.items() if self._partial.spans[a] != span]
         for activity in changed:
-            self._board.lift(activity)
+            self._partial.remove(activity)
         for activity in sorted(changed, key=lambda a: (dates[a], a)):
-            self._board.put(activity, dates[activity][0])
+            self._partial.insert(activity, dates[activity][0])
 
 
-class _Attempt:
-    """One move: activities lifted off a board, and those they push, until all stand again."""
+class _Reinsertion:
+    """One move: activities lifted off a partial, and those they push, until all stand again."""
 
     def __init__(
-        self, board: Board, low: Mapping[str, int], high: Mapping[str, int], *, forward: bool, near: int
+        self, partial: PartialSchedule, low: Mapping[str, int], high: Mapping[str, int], *, forward: bool, near: int
     ) -> None:
-        self._board, self._low, self._high = board, low, high
+        self._partial, self._low, self._high = partial, low, high
         self._forward, self._near = forward, near
         self._waiting: list[tuple[int, int, str]] = []
         self._turn: Mapping[str, int] = {}
         self.old: dict[str, Span] = {}
-        self.puts = 0
+        self.placed = 0
 
     def lift_all(self, turn: Mapping[str, int]) -> None:
-        """Take activities off the board; those of a lower turn are put back first."""
+        """Remove activities; those of a lower turn are inserted again first."""
         self._turn = turn
         for activity in turn:
             self._lift(activity)
 
     def settle(self) -> bool:
-        """Put everything back where it fits, pushing what is in the way of a link; False if it can't be done."""
+        """Insert everything again where it fits, pushing what is in the way of a link; False if it can't be done."""
         while self._waiting and len(self.old) <= MOST_LIFTED:
             activity = heapq.heappop(self._waiting)[2]
             start = self._earliest(activity) if self._forward else self._latest(activity)
             if start is None:
                 return False
-            self._board.put(activity, start)
-            self.puts += 1
+            self._partial.insert(activity, start)
+            self.placed += 1
             for pushed in self._pushed_by(activity):
                 self._lift(pushed)
         return not self._waiting
@@ -184,47 +186,47 @@ class _Attempt:
     def undo(self) -> None:
         """Put everything back where it was."""
         for activity in self.old:
-            if activity in self._board.spans:
-                self._board.lift(activity)
+            if activity in self._partial.spans:
+                self._partial.remove(activity)
         for activity in sorted(self.old, key=lambda a: (self.old[a], a)):
-            self._board.put(activity, self.old[activity][0])
-        self.puts += len(self.old)
+            self._partial.insert(activity, self.old[activity][0])
+        self.placed += len(self.old)
 
     def _lift(self, activity: str) -> None:
-        span = self._board.lift(activity)
+        span = self._partial.remove(activity)
         self.old.setdefault(activity, span)
-        rank = self._board.propagation.rank[activity]
+        rank = self._partial.propagation.rank[activity]
         heapq.heappush(
             self._waiting, (self._turn.get(activity, len(self._turn)), rank if self._forward else -rank, activity)
         )
 
     def _earliest(self, activity: str) -> int | None:
-        board = self._board
-        floor = max(board.floor(activity), self._near if activity in self._turn else self._low[activity])
-        allowed = board.propagation.allowed_from(activity, floor)
-        start = None if allowed is None else board.earliest(activity, allowed)
+        partial = self._partial
+        floor = max(partial.floor(activity), self._near if activity in self._turn else self._low[activity])
+        allowed = partial.propagation.allowed_from(activity, floor)
+        start = None if allowed is None else partial.earliest(activity, allowed)
         return start if start is not None and start <= self._high[activity] else None
 
     def _latest(self, activity: str) -> int | None:
-        board = self._board
+        partial = self._partial
         near = self._near if activity in self._turn else UNBOUNDED
-        start = board.latest(activity, min(self._high[activity], board.ceiling(activity), near))
+        start = partial.latest(activity, min(self._high[activity], partial.ceiling(activity), near))
         return start if start is not None and start >= self._low[activity] else None
 
     def _pushed_by(self, activity: str) -> list[str]:
         """Return what stands too early after this activity, or too late before it."""
-        board, span = self._board, self._board.spans[activity]
+        partial, span = self._partial, self._partial.spans[activity]
         pushed = []
         if self._forward:
-            for precedence in board.propagation.out_of[activity]:
-                if precedence.successor in board.spans:
-                    floor = board.propagation.floor(precedence, span)
-                    if floor is None or floor > board.spans[precedence.successor][0]:
+            for precedence in partial.propagation.out_of[activity]:
+                if precedence.successor in partial.spans:
+                    floor = partial.propagation.floor(precedence, span)
+                    if floor is None or floor > partial.spans[precedence.successor][0]:
                         pushed.append(precedence.successor)
         else:
-            for precedence in board.propagation.into[activity]:
-                if precedence.predecessor in board.spans:
-                    ceiling = board.propagation.ceiling(precedence, span)
-                    if ceiling is not None and ceiling < board.spans[precedence.predecessor][0]:
+            for precedence in partial.propagation.into[activity]:
+                if precedence.predecessor in partial.spans:
+                    ceiling = partial.propagation.ceiling(precedence, span)
+                    if ceiling is not None and ceiling < partial.spans[precedence.predecessor][0]:
                         pushed.append(precedence.predecessor)
         return list(dict.fromkeys(pushed))

@@ -14,7 +14,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link
-from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, Frame
+from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search, domain_of, only_if
 from scheduler.worktime.axis import Ticks
 
@@ -72,7 +72,7 @@ def _add_bound(search: Search, limit: Expr, after: Expr, link: Link) -> cp_model
     return search.model.add(after <= limit if link.at_most else after >= limit)
 
 
-def right_hand_sides(frame: Frame, link: Link, *, loose: bool = False) -> tuple[Ticks, Ticks, Ticks]:
+def right_hand_sides(frame: TimeWindows, link: Link, *, loose: bool = False) -> tuple[Ticks, Ticks, Ticks]:
     """Return, for each tick the `before` end may take, the least and greatest bound on `after` that say the same.
 
     Bounds between two ticks that `after` may take all cut off the same ones. With `loose`

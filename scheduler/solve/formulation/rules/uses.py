@@ -6,11 +6,11 @@ from ortools.sat.python import cp_model
 
 from scheduler.network.lowering import lower
 from scheduler.network.normal import Capacity, Use
-from scheduler.solve.formulation.precedence import Order
+from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.variables import Search, only_if
 
 
-def add_uses(search: Search, order: Order) -> None:
+def add_uses(search: Search, order: PrecedenceOrder) -> None:
     """Keep every capacity at every moment."""
     for capacity in lower(search.frame.network).capacities:
         if capacity.is_room:
@@ -51,7 +51,7 @@ def _interval(search: Search, capacity: Capacity, use: Use) -> cp_model.Interval
     return search.model.new_interval_var(search.placed[use.first].start, size, search.placed[use.last].end, name)
 
 
-def _keep_apart(search: Search, order: Order, capacity: Capacity) -> None:
+def _keep_apart(search: Search, order: PrecedenceOrder, capacity: Capacity) -> None:
     """Those who do not share the one unit never overlap."""
     apart, pairs = order.apart_in(capacity)
     guard = search.guard(capacity.record, capacity.because)
