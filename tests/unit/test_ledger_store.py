@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from scheduler.errors import BadInput
@@ -175,6 +175,15 @@ class TestFile:
         journal = new_journal("sqlite", tmp_path)
         with pytest.raises(DBAPIError, match="cannot store TEXT"), journal.engine.begin() as connection:
             connection.execute(text("INSERT INTO journal_seals VALUES ('', 'one', 'x')"))
+
+    def test_no_column_may_be_left_empty_and_every_row_has_its_key(self, tmp_path: Path) -> None:
+        journal = new_journal("sqlite", tmp_path)
+        tables = inspect(journal.engine)
+        keys = {t: tables.get_pk_constraint(t)["constrained_columns"] for t in tables.get_table_names()}
+        assert keys["journal_entries"] == keys["journal_seals"] == ["site", "number"]
+        assert keys["journal_attachments"] == ["hash"]
+        assert all(keys.values())
+        assert not any(column["nullable"] for t in keys for column in tables.get_columns(t))
 
     def test_it_is_written_through(self, tmp_path: Path) -> None:
         journal = new_journal("sqlite", tmp_path)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import sqlite3
+from datetime import timedelta
 from pathlib import Path
 from random import Random
 
 import pytest
 
+from scheduler.ledger.events import HoldReleased, PlanAccepted
 from scheduler.ledger.store import Journal, chained
 from scheduler.ledger.verify import verify
-from tests.journals import PDF, filled, guarded_again, new_journal, unguarded
+from tests.journals import PDF, START, filled, guarded_again, new_journal, unguarded
 
 
 @pytest.fixture
@@ -71,6 +73,7 @@ def test_an_entry_rewritten_with_a_new_hash_breaks_the_chain(journal: Journal) -
     change = f"""UPDATE journal_entries SET "by" = 'somebody else', hash = '{chained(said)}' WHERE number = 4"""
     seal = f"UPDATE journal_seals SET hash = '{chained(said)}' WHERE number = 4"
     assert tampered(journal, change, seal) == {("journal/chain", "Entry 5")}
+    assert [f.text for f in verify(journal)] == ["does not follow from entry 4."]
 
 
 def test_a_lost_seal_is_named(journal: Journal) -> None:
@@ -91,6 +94,31 @@ def test_changed_and_lost_evidence_is_named(journal: Journal) -> None:
     }
 
 
+def test_evidence_that_an_entry_names_and_an_entry_that_is_no_event_are_missed(journal: Journal) -> None:
+    plan = journal.keep_plan("{}")
+    journal.append(PlanAccepted(plan=plan, data_date=START), at=START + timedelta(hours=9), by="test")
+    photo = journal.attach(PDF)
+    seen = HoldReleased(hold="h", person="p", role="inspector", evidence="seen", attachment=photo, when=START)
+    journal.append(seen, at=START + timedelta(hours=9), by="test")
+    assert verify(journal) == []
+    found = tampered(
+        journal, "DELETE FROM journal_attachments", "UPDATE journal_entries SET body = '{}' WHERE number = 2"
+    )
+    assert {
+        ("journal/attachment", "Entry 9"),
+        ("journal/attachment", "Entry 10"),
+        ("journal/entry", "Entry 2"),
+    } <= found
+    texts = [f.text for f in verify(journal) if f.rule == "journal/attachment"]
+    assert texts == [f"names content {digest[:12]}, which is missing." for digest in (plan, photo)]
+
+
+def test_a_wrong_seal_and_a_gap_in_the_middle_are_named_each_by_its_entry(journal: Journal) -> None:
+    assert tampered(journal, "UPDATE journal_seals SET hash = 'x' WHERE number = 3") == {("journal/seal", "Entry 3")}
+    both = [f"DELETE FROM {t} WHERE number IN (5, 6)" for t in ("journal_entries", "journal_seals")]
+    assert {("journal/gap", "Entry 5"), ("journal/gap", "Entry 6")} <= tampered(journal, *both)
+
+
 def test_a_flipped_byte_of_an_entry_is_named(journal: Journal) -> None:
     """Flip each of some bytes of entry 5's body in the file itself, also to what is no text."""
     with journal.engine.connect() as connection:
@@ -108,6 +136,23 @@ def test_a_flipped_byte_of_an_entry_is_named(journal: Journal) -> None:
         found = verify(journal)
         assert ("journal/changed", "Entry 5") in {(f.rule, f.where) for f in found}
         assert all(f.remedy for f in found)
+        journal.close()
+
+
+def test_what_the_database_itself_finds_wrong_is_told(journal: Journal) -> None:
+    """A digest stands in its row and in the index over it; changed in one of them, the two no longer agree."""
+    digest = journal.attach(PDF).encode()
+    with journal.engine.connect() as connection:
+        connection.exec_driver_sql("COMMIT")
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    journal.close()
+    path = Path(journal.where)
+    sound = path.read_bytes()
+    places = [n for n in range(len(sound)) if sound.startswith(digest, n)]
+    assert len(places) > 1
+    for place in places:
+        path.write_bytes(sound[:place] + b"?" + sound[place + 1 :])
+        assert "journal/file" in {f.rule for f in verify(journal)}
         journal.close()
 
 
