@@ -175,6 +175,18 @@ def test_a_plan_is_accepted_kept_and_read_back_and_what_cannot_be_read_is_none(
         assert accepted_plan(journal, journal.entries()) is None
 
 
+def test_a_plan_is_solved_as_asked_and_has_its_curve_only_then(monkeypatch: pytest.MonkeyPatch) -> None:
+    case, outcome = solved()
+    asked: list[object] = []
+    monkeypatch.setattr("scheduler.planning.solve", lambda _, options, *rest: asked.append((options, *rest)) or outcome)
+    monkeypatch.setattr("scheduler.planning.curve", lambda *_: [CurvePoint(0.0, 96, 40.0, 30.0, proved=False)])
+    stop, heard = threading.Event(), list[object]()
+    assert scheduler.plan(case).plan.curve == []
+    assert len(scheduler.plan(case, QUICK, progress=heard.append, stop=stop, with_curve=True).plan.curve) == 1
+    assert [a[0] for a in asked] == [Options(), QUICK]
+    assert asked[1][1:3] == (heard.append, stop)
+
+
 def test_what_lies_covered_stands_first_in_a_plan(monkeypatch: pytest.MonkeyPatch) -> None:
     planned = sound(monkeypatch)
     reach = next(a for a in planned.case.network.activities if a.kind is Kind.SHADE)

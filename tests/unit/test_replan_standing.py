@@ -117,6 +117,7 @@ def test_what_happened_keeps_its_time_and_work_in_progress_is_its_beginning_and_
     assert [x.id for x in network.activities] == ["a", "b/begun", "b", "c", "d"]
     a, begun, rest, c, _ = network.activities
     assert (a.happened, a.work, network.calendar_of("a").windows) == (True, 8, ((at(0, 8), at(0, 10)),))
+    assert a.one_window
     assert (begun.happened, begun.begun_part_of) == (True, "b")
     assert network.calendar_of("b/begun").windows == ((at(1, 8) - 1, at(1, 8)),)  # a tick that ends as it began
     assert (rest.happened, rest.work, rest.calendar, rest.needs) == (False, 4, "crew", ())
@@ -178,6 +179,11 @@ def test_notice_is_worked_out_anew_for_who_is_called_and_kept_for_others() -> No
     )  # fmt: skip
     known, _ = stands(network)
     assert [d.id for d in known.dates if d.role is DateRole.NOTICE] == ["notice/e"]
+
+
+def test_a_milestone_waits_for_what_it_marks_and_not_for_now() -> None:
+    network, _ = stands(job(task("a"), task("b"), task("c"), task("done", 0)))
+    assert [d.activity for d in network.dates] == ["b", "c"]
 
 
 def test_nothing_waits_for_now_before_the_job_has_begun() -> None:
