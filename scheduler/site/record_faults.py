@@ -8,6 +8,7 @@ from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
 from scheduler.site.job_id import PRACTICE
 from scheduler.site.site_record import Site
+from scheduler.site.size_faults import size_faults
 from scheduler.site.station_faults import route_faults, station_faults, trench_faults
 
 
@@ -17,6 +18,9 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     `incomplete` holds the sections of which some part could not be read, so that what is
     missing there is not told as a second fault.
     """
+    faults = [*size_faults(site)]
+    if faults:
+        return faults  # everything else would look at every pair of them
     faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
     if "alignments" not in incomplete:
         faults.extend(route_faults(site))
