@@ -19,14 +19,14 @@ from scheduler.ledger import (
     Entry,
     Event,
     HoldPoint,
-    HoldReleased,
     JournalPlace,
     State,
     covered_unreleased,
+    fold,
     hold_points,
     place_of,
-    release,
     state_at,
+    write_down,
 )
 from scheduler.site import Person
 
@@ -46,11 +46,13 @@ class Live:
     person: Person | None
     fault: BadInput | None = None
     """Why the journal cannot be used, if it cannot."""
+    back: bool = False
+    """The moment was chosen: only what was written down by then is known. Else everything is, whatever clocks said."""
 
     @cached_property
     def known(self) -> State:
         """What was written down by the moment."""
-        return state_at(self.entries, self.moment)
+        return state_at(self.entries, self.moment) if self.back else fold(self.entries, self.moment)
 
     @cached_property
     def covered(self) -> list[Finding]:
@@ -67,7 +69,12 @@ class Live:
     @property
     def looking_back(self) -> bool:
         """Whether entries were written down after the moment; then nothing may be added at it."""
-        return bool(self.entries) and self.entries[-1].at > self.moment
+        return self.back and bool(self.entries) and self.entries[-1].at > self.moment
+
+    @property
+    def written(self) -> tuple[Entry, ...]:
+        """The entries known at the moment, taken back or not."""
+        return tuple(e for e in self.entries if e.at <= self.moment) if self.back else self.entries
 
     def local(self, when: datetime) -> datetime:
         """Return a moment in the site's own time."""
@@ -87,7 +94,8 @@ def live_of(case: Case) -> Live:
         fault = _understood(error)
     people = {p.id: p for p in case.site.people}
     person = people.get(st.session_state.get("person", ""))
-    return Live(case, place, entries, _moment(case, entries), person, fault)
+    back = bool(st.session_state.get(_moment_key(case)))
+    return Live(case, place, entries, _moment(case, entries), person, fault, back)
 
 
 def write(live: Live, happened: Event) -> Entry:
@@ -100,10 +108,7 @@ def write(live: Live, happened: Event) -> Entry:
     at = live.moment if live.case.site.site.invented else None
     try:
         with closing(live.place.open()) as journal:
-            if isinstance(happened, HoldReleased):
-                case = live.case
-                return release(journal, case.site, case.network, happened, at=at, by=live.person.name)
-            return journal.append(happened, at=at, by=live.person.name)
+            return write_down(journal, live.case.site, live.case.network, happened, at=at, by=live.person.name)
     except OSError as error:
         raise _understood(error) from error
 

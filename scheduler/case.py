@@ -9,6 +9,7 @@ from pathlib import Path
 import scenarios
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
+from scheduler.ledger.rights import right_findings
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
@@ -96,7 +97,11 @@ def _as_text(site: Site) -> str:
 def check(case: Case, *, reach: str = "") -> tuple[Finding, ...]:
     """Return what the layout of the trench, or of one reach by its id, breaks, the gravest first.
 
+    Of the whole job also the hold points that nobody may release.
+
     Each finding names the rule and its source, what was found, what is required (inches or feet,
     in words), and what would mend it. Nothing is raised: a sound layout gives an empty tuple.
     """
-    return tuple(check_layout(case.site, reach=reach)) if reach else case.layout
+    if reach:
+        return tuple(check_layout(case.site, reach=reach))
+    return (*case.layout, *right_findings(case.site, case.network))

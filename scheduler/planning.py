@@ -16,7 +16,7 @@ from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
 from scheduler.explain.explanation import Explanation
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.cover_question import covered_unreleased
+from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold

@@ -9,7 +9,6 @@ from random import Random
 from scheduler import Case
 from scheduler.ledger.events import (
     Corrected,
-    CoverReported,
     Delayed,
     Event,
     Finished,
@@ -17,15 +16,14 @@ from scheduler.ledger.events import (
     InspectionFailed,
     InspectionPassed,
     InspectionPassedWithConditions,
-    Rained,
     RemainingReported,
     Started,
     TicketAnswered,
-    UncoverReported,
     VisitBooked,
     VisitCancelled,
     VisitConfirmed,
 )
+from scheduler.ledger.ground_events import CoverReported, Rained, UncoverReported
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan
 

@@ -13,10 +13,15 @@ from app.components.show_faults import show_refusal
 from app.live import Live
 from app.words import count, escape, listed, moment
 from scheduler import BadInput
-from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, may_cover
+from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover
 from scheduler.units import format_station
 
-REASONS = {"Hold points not released": ("hold", "witness"), "Work not reported as finished": ("work",)}
+REASONS = {
+    "Stop-work orders": ("stop",),
+    "Hold points not released": ("hold", "witness"),
+    "Work not reported as finished": ("work",),
+    "The record itself": ("clock", "journal"),
+}
 """Kinds of reasons by what they are called."""
 HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
 
@@ -53,13 +58,21 @@ def _when(live: Live) -> datetime:
 
 def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
     at = moment(live.local(verdict.moment))
+    st.caption(
+        f"True at {at}, by the journal up to entry {verdict.entry}, head {verdict.head}."
+        if verdict.entry
+        else f"True at {at}; nothing is on record."
+    )
     if verdict.yes:
         st.success(
             f"**Yes.** Nothing on record stands against covering {stretch} on {at}.", icon=":material/lock_open:"
         )
         return
     reasons = count(len(verdict.reasons), "reason")
-    st.error(f"**No.** Do not cover {stretch} on {at}: {reasons}.", icon=":material/front_hand:")
+    if verdict.verdict is CoverVerdict.ASK_AGAIN:
+        st.warning(f"**Ask again** before you cover {stretch} on {at}: {reasons}.", icon=":material/help:")
+    else:
+        st.error(f"**No.** Do not cover {stretch} on {at}: {reasons}.", icon=":material/front_hand:")
     if verdict.may_be_by_then:
         st.write("All of these can be cleared by then. Ask again when they are.")
     for title, kinds in REASONS.items():
@@ -73,5 +86,7 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
 def _reason(live: Live, reason: CoverReason) -> str:
     trades = {t.id: t.name for t in live.case.site.trades}
     who = escape(trades.get(reason.who, reason.who))
+    if reason.ask:
+        return f"{escape(reason.text)}  \nAsk {who}."
     when = f"at the earliest **{moment(live.local(reason.earliest))}**" if reason.earliest else "when is not known"
     return f"{escape(reason.text)}  \nCleared by {who}, {when}."

@@ -51,6 +51,8 @@ def _facts(answer: Answer, live: Live, point: HoldPoint) -> list[str]:
         facts.append(f"**Trench open for it since** {since} ({_length(open_for)})")
     else:
         facts.append("**No trench is open for it** by what is reported")
+    if point.because:
+        facts.append(f"**Because**: {escape(point.because)}")
     if point.look:
         facts.append(f"**Last look**: {escape(Wording(live.case.site, live.case.network).sentence(point.look))}")
     booked = visits_for(live.case.network, live.known, hold)
@@ -67,7 +69,7 @@ def _facts(answer: Answer, live: Live, point: HoldPoint) -> list[str]:
 
 def _people(point: HoldPoint) -> str:
     if not point.releasers:
-        return "nobody is named; the inspector's pass counts as the release"
+        return "nobody: name somebody of the authority under `people` in the site file"
     return ", or ".join(escape(f"{p.name}, {p.of}" + (f", {p.phone}" if p.phone else "")) for p in point.releasers)
 
 

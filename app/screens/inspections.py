@@ -23,7 +23,8 @@ from scheduler.plan import PlanVisit
 ALL = "all"
 PARTS = {"cover": "May I cover here?", "holds": "Hold points", "visits": "Visits"}
 CLEARED = "Released"
-GROUPS = ("Can be released now", "Turned down or lapsed", "Trench open for it", "Still to come", CLEARED)
+ASK = "To be asked again"
+GROUPS = ("Can be released now", ASK, "Turned down, undone or lapsed", "Trench open for it", "Still to come", CLEARED)
 MARKS: Mapping[str, str] = {CLEARED: ":material/lock_open:"}
 WAITS = ":material/front_hand:"
 
@@ -95,10 +96,12 @@ def _group(point: HoldPoint) -> str:
     match point.status:
         case HoldStatus.PASSED:
             return GROUPS[0]
-        case HoldStatus.FAILED | HoldStatus.LAPSED:
-            return GROUPS[1]
+        case HoldStatus.DOUBTFUL:
+            return ASK
+        case HoldStatus.FAILED | HoldStatus.UNDONE | HoldStatus.LAPSED:
+            return GROUPS[2]
         case HoldStatus.WAITING:
-            return GROUPS[2] if point.open_since else GROUPS[3]
+            return GROUPS[3] if point.open_since else GROUPS[4]
     return CLEARED
 
 

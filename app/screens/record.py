@@ -138,7 +138,7 @@ def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
 
 def _written(answer: Answer, live: Live, *, able: bool) -> None:
     st.header("What is written down", anchor=False)
-    seen = [e for e in live.entries if e.at <= live.moment]
+    seen = live.written
     if not seen:
         st.info("Nothing is written down for this job yet. The first thing reported above begins its journal.")
         return

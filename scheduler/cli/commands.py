@@ -89,11 +89,12 @@ def write_files(planned: Planned, folder: Path) -> None:
 
 
 def check(arguments: argparse.Namespace) -> int:
-    """Check the layout rules of a site."""
+    """Check the layout rules of a site, and that somebody may release every hold point."""
     case = scheduler.load(arguments.site)
-    print(printed.findings(case.layout, good="The layout breaks no rule."))
+    found = scheduler.check(case)
+    print(printed.findings(found, good="The layout breaks no rule. Every hold point has somebody to release it."))
     print(printed.cautions(CAUTIONS))
-    return 1 if any(f.severity is not Severity.NOTE for f in case.layout) else 0
+    return 1 if any(f.severity is not Severity.NOTE for f in found) else 0
 
 
 def audit(arguments: argparse.Namespace) -> int:

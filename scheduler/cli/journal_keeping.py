@@ -11,7 +11,7 @@ from typing import Any
 import scheduler
 from scheduler import BadInput
 from scheduler.cli import printed
-from scheduler.cli.journal import line_of, site_moment
+from scheduler.cli.asked import line_of, site_moment
 from scheduler.cli.whose import (
     LATER,
     JournalAsked,

@@ -15,8 +15,8 @@ from typing import Any
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept, accepted_plan
 from scheduler.cli import printed
+from scheduler.cli.asked import site_moment
 from scheduler.cli.commands import folder_for, opened_plan
-from scheduler.cli.journal import site_moment
 from scheduler.ledger import Entry, JournalPlace, place_of
 from scheduler.plan import Plan, write_plan
 from scheduler.replan import Aim, Alternative, Call, Move, Replanning

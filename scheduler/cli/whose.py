@@ -9,7 +9,7 @@ from pathlib import Path
 
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.cli import printed
-from scheduler.cli.journal import line_of
+from scheduler.cli.asked import line_of
 from scheduler.ledger import Journal, JournalPlace, verify
 from scheduler.ledger.keeping import (
     JobName,

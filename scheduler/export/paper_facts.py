@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 
-from scheduler.ledger.holds import names, releasers
+from scheduler.ledger.rights import names, releasers
 from scheduler.ledger.state import State
 from scheduler.measures import open_ft, worked
 from scheduler.network.kind import Kind

@@ -1,7 +1,10 @@
 """The journal of a live job: an append-only record, its state at any moment, and its hold points."""
 
 from scheduler.ledger.attachments import MAX_BYTES
-from scheduler.ledger.cover_question import CoverAnswer, CoverGround, CoverReason, covered_unreleased, may_cover
+from scheduler.ledger.corrections import may_correct, superseded
+from scheduler.ledger.cover_answer import CoverAnswer, CoverReason, CoverVerdict, may_cover, no_answer
+from scheduler.ledger.covered_early import covered_unreleased
+from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.event_wording import ANSWERS, Wording
 from scheduler.ledger.events import (
     BY_NAME,
@@ -17,12 +20,15 @@ from scheduler.ledger.events import (
     read_event,
 )
 from scheduler.ledger.heads import Head, head_of
-from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, may_release, names, release, visits_for
+from scheduler.ledger.hold_standing import HoldStatus
+from scheduler.ledger.holds import HoldPoint, hold_point, hold_points, visits_for
 from scheduler.ledger.job_library import keep_site, library, shelved
 from scheduler.ledger.place import JournalPlace, place_of
-from scheduler.ledger.state import Actual, State, fold, state_at, superseded
+from scheduler.ledger.rights import may_release, names, right_findings
+from scheduler.ledger.state import Actual, State, fold, state_at
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
+from scheduler.ledger.writing import write_down
 
 __all__ = [
     "ANSWERS",
@@ -33,6 +39,7 @@ __all__ = [
     "CoverAnswer",
     "CoverGround",
     "CoverReason",
+    "CoverVerdict",
     "Entry",
     "Event",
     "Head",
@@ -52,18 +59,22 @@ __all__ = [
     "covered_unreleased",
     "fold",
     "head_of",
+    "hold_point",
     "hold_points",
     "keep_site",
     "library",
+    "may_correct",
     "may_cover",
     "may_release",
     "names",
+    "no_answer",
     "place_of",
     "read_event",
-    "release",
+    "right_findings",
     "shelved",
     "state_at",
     "superseded",
     "verify",
     "visits_for",
+    "write_down",
 ]

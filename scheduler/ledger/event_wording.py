@@ -7,7 +7,6 @@ from datetime import datetime
 
 from scheduler.ledger.events import (
     Corrected,
-    CoverReported,
     Delayed,
     Event,
     Finished,
@@ -16,19 +15,27 @@ from scheduler.ledger.events import (
     InspectionFailed,
     InspectionPassed,
     InspectionPassedWithConditions,
-    Measured,
+    PassStands,
     PlanAccepted,
-    Rained,
     Refused,
     RemainingReported,
     Started,
     TicketAnswered,
-    UncoverReported,
     VisitBooked,
     VisitCancelled,
     VisitConfirmed,
 )
-from scheduler.ledger.holds import said
+from scheduler.ledger.ground_events import (
+    CoverReported,
+    Measured,
+    Rained,
+    RepairReported,
+    StopWork,
+    StopWorkLifted,
+    UncoverReported,
+    WaterStood,
+)
+from scheduler.ledger.moments import said
 from scheduler.network.model import Network
 from scheduler.site.site_record import Site
 from scheduler.spoken import working_hours
@@ -75,14 +82,19 @@ class Wording:
                 return f"{name(happened.who)} cannot come before {when(happened.not_before)}{about}.{why}"
             case InspectionPassed() | InspectionPassedWithConditions() | InspectionFailed():
                 return self._look(happened)
+            case PassStands():
+                seen, who = self._listed(happened.looks), name(happened.inspector)
+                return f"The pass still stands, {when(happened.when)}, {who}: {seen}. {happened.words}"
             case HoldReleased():
                 paper = " A photo or paper is kept with it." if happened.attachment else ""
                 who, hold = name(happened.person), name(happened.hold)
                 return f"Released by {who} {when(happened.when)}: {hold}. Seen: {happened.evidence}{paper}"
             case VisitBooked() | VisitConfirmed() | VisitCancelled():
                 return self._visit(happened)
-            case CoverReported() | UncoverReported():
+            case CoverReported() | UncoverReported() | RepairReported() | WaterStood():
                 return self._ground(happened)
+            case StopWork() | StopWorkLifted():
+                return self._stop(happened)
             case _:
                 return self._other(happened)
 
@@ -112,15 +124,30 @@ class Wording:
             case VisitCancelled():
                 return f"Called off: the visit {happened.visit}. {happened.why}".rstrip()
 
-    def _ground(self, happened: CoverReported | UncoverReported) -> str:
-        place = f"{format_station(happened.from_ft)} to {format_station(happened.to_ft)}"
+    def _stop(self, happened: StopWork | StopWorkLifted) -> str:
+        who = self.name(happened.who)
+        if isinstance(happened, StopWorkLifted):
+            return f"The stop of entry {happened.stop} was lifted {self._when(happened.when)} by {who}."
+        where = "everywhere"
+        if happened.alignment is not None:
+            end = "its end" if happened.to_ft is None else format_station(happened.to_ft)
+            where = f"{self.name(happened.alignment)} {format_station(happened.from_ft)} to {end}"
+        return f"Work stopped {self._when(happened.when)} by {who}, {where}: {happened.why}"
+
+    def _ground(self, happened: CoverReported | UncoverReported | RepairReported | WaterStood) -> str:
+        place = f"{self.name(happened.alignment)} {format_station(happened.from_ft)} to "
+        place += format_station(happened.to_ft)
+        if isinstance(happened, RepairReported):
+            return f"Mended {self._when(happened.when)}: {place}. {happened.what}"
+        if isinstance(happened, WaterStood):
+            return f"Water stood in the trench {self._when(happened.when)}: {place}."
         if isinstance(happened, CoverReported):
             how = "Covered with select fill" if happened.depth == "shading" else "Covered"
         else:
             down = "the lines" if happened.depth == "shading" else "the select fill"
             how = f"Dug open by hand down to {down}"
         layer = "" if happened.layer is None else f", layer {happened.layer + 1} and below"
-        return f"{how} {self._when(happened.when)}: {self.name(happened.alignment)} {place}{layer}."
+        return f"{how} {self._when(happened.when)}: {place}{layer}."
 
     def _other(self, happened: Event) -> str:
         name, when = self.name, self._when

@@ -10,53 +10,46 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
+from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError, model_validator
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-
-Ref = Annotated[str, Field(min_length=1, max_length=120)]
-"""The id of something in the network or the site file."""
-Words = Annotated[str, Field(max_length=2000)]
-Told = Annotated[str, Field(min_length=1, max_length=2000)]
-"""Words that must not be left out."""
-Who = Annotated[str, Field(min_length=1, max_length=200)]
-"""A person id of the site file, or a name."""
-Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-"""SHA-256 of content kept in the journal."""
-Feet = Annotated[float, Field(ge=0)]
-
-
-class EventRecord(BaseModel):
-    """Base of every event: immutable, unknown keys refused, numbers finite."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
+from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkPlace
+from scheduler.ledger.ground_events import (
+    CoverReported,
+    Measured,
+    Rained,
+    RepairReported,
+    StopWork,
+    StopWorkLifted,
+    UncoverReported,
+    WaterStood,
+)
 
 
-class Started(EventRecord):
+class _Work(Fact):
+    activity: Ref
+    work: WorkPlace | None = None
+
+
+class Started(_Work):
     """Work on an activity began."""
 
     name: Literal["started"] = "started"
-    activity: Ref
-    when: AwareDatetime
 
 
-class Finished(EventRecord):
+class Finished(_Work):
     """An activity is done."""
 
     name: Literal["finished"] = "finished"
-    activity: Ref
-    when: AwareDatetime
 
 
-class RemainingReported(EventRecord):
+class RemainingReported(_Work):
     """Somebody estimated what is left to do on an activity."""
 
     name: Literal["remaining_reported"] = "remaining_reported"
-    activity: Ref
     hours: Annotated[float, Field(ge=0, le=10_000)]
     """Working hours left at `when`."""
-    when: AwareDatetime
 
 
 class Delayed(EventRecord):
@@ -82,6 +75,8 @@ class VisitBooked(EventRecord):
     start: AwareDatetime
     until: AwareDatetime | None = None
     firm: bool = False
+    seen: tuple[Seen, ...] = ()
+    """What is to be seen then, where `looks` are named; filled in by the program."""
 
     @model_validator(mode="after")
     def _in_order(self) -> VisitBooked:
@@ -105,11 +100,14 @@ class VisitCancelled(EventRecord):
     why: Words = ""
 
 
-class _Inspected(EventRecord):
+class _Inspected(Fact):
     looks: Annotated[tuple[Ref, ...], Field(min_length=1)]
     """The inspection activities that were looked at."""
     inspector: Who
-    when: AwareDatetime
+    firm: Words = ""
+    """The inspector's firm or authority at that time."""
+    seen: tuple[Seen, ...] = ()
+    """Empty: the entry is older than this field, or nothing is known of these looks."""
 
 
 class InspectionPassed(_Inspected):
@@ -135,7 +133,14 @@ class InspectionFailed(_Inspected):
     """Working hours to mend it before it can be looked at again."""
 
 
-class HoldReleased(EventRecord):
+class PassStands(_Inspected):
+    """After rain, standing water or a changed design the authority gave word that its pass still stands."""
+
+    name: Literal["pass_stands"] = "pass_stands"
+    words: Told
+
+
+class HoldReleased(Fact):
     """The authority released a hold point; evidence in words, and a photo or PDF by its hash."""
 
     name: Literal["hold_released"] = "hold_released"
@@ -143,80 +148,21 @@ class HoldReleased(EventRecord):
     person: Ref
     role: Ref
     """The person's role in the site file."""
+    firm: Words = ""
+    rests_on: tuple[Annotated[int, Field(ge=1)], ...] = ()
+    """Numbers of the entries of the looks that passed; empty: none was on record, or it is older than this field."""
+    seen: tuple[Seen, ...] = ()
     evidence: Told
     attachment: Digest | None = None
-    when: AwareDatetime
 
 
-class _OnStretch(EventRecord):
-    alignment: Ref
-    from_ft: Feet
-    to_ft: Feet
-    depth: Literal["shading", "fill"] = "fill"
-    """'shading': select fill over the lines only; 'fill': everything above as well."""
-    layer: int | None = None
-    """Only this layer and those below it; None: every layer."""
-    when: AwareDatetime
-
-    @model_validator(mode="after")
-    def _has_length(self) -> _OnStretch:
-        if self.to_ft <= self.from_ft:
-            raise ValueError("the stretch must end after it begins")
-        return self
-
-
-class CoverReported(_OnStretch):
-    """A stretch was covered."""
-
-    name: Literal["cover_reported"] = "cover_reported"
-
-
-class UncoverReported(_OnStretch):
-    """A covered stretch was dug open again."""
-
-    name: Literal["uncover_reported"] = "uncover_reported"
-    depth: Literal["shading", "fill"] = "shading"
-    """'shading': down to the lines; 'fill': down to the select fill over them."""
-
-
-class TicketAnswered(EventRecord):
+class TicketAnswered(Fact):
     """The owner of a marked line answered a locate ticket."""
 
     name: Literal["ticket_answered"] = "ticket_answered"
     ticket: Ref
     who: Who
     answer: Literal["clear", "marked", "not_complete"]
-    when: AwareDatetime
-
-
-class Rained(EventRecord):
-    """It rained into the trench."""
-
-    name: Literal["rained"] = "rained"
-    start: AwareDatetime
-    until: AwareDatetime
-    inches: Annotated[float, Field(ge=0, le=100)] | None = None
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Rained:
-        if self.until <= self.start:
-            raise ValueError("rain ends after it starts")
-        return self
-
-
-class Measured(EventRecord):
-    """A line was measured as built before it was covered."""
-
-    name: Literal["measured"] = "measured"
-    alignment: Ref
-    station_ft: Feet
-    line: Ref | None = None
-    offset_in: float
-    """From the trench centreline, right of rising stations positive."""
-    cover_in: Feet
-    """Soil that will lie over its top."""
-    who: Who
-    when: AwareDatetime
 
 
 class PlanAccepted(EventRecord):
@@ -235,6 +181,8 @@ class Corrected(EventRecord):
     name: Literal["corrected"] = "corrected"
     supersedes: Annotated[int, Field(ge=1)]
     reason: Told
+    right: Literal["", "writer", "contractor"] = ""
+    """Why it may be taken back by whoever wrote this; empty: the entry is older than this field."""
 
 
 class Refused(EventRecord):
@@ -261,9 +209,14 @@ Event = Annotated[
     | InspectionPassed
     | InspectionPassedWithConditions
     | InspectionFailed
+    | PassStands
     | HoldReleased
     | CoverReported
     | UncoverReported
+    | RepairReported
+    | WaterStood
+    | StopWork
+    | StopWorkLifted
     | TicketAnswered
     | Rained
     | Measured

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import TypeVar
 
+from scheduler.ledger.corrections import contested_by, superseded
 from scheduler.ledger.events import (
-    Corrected,
-    CoverReported,
     Delayed,
     Event,
     Finished,
@@ -19,17 +19,18 @@ from scheduler.ledger.events import (
     InspectionPassed,
     InspectionPassedWithConditions,
     PlanAccepted,
-    Rained,
     Refused,
     RemainingReported,
     Started,
     TicketAnswered,
-    UncoverReported,
     VisitBooked,
     VisitCancelled,
     VisitConfirmed,
 )
+from scheduler.ledger.evidence import Evidence
+from scheduler.ledger.ground_events import CoverReported, Rained, UncoverReported
 from scheduler.ledger.store import Entry
+from scheduler.ledger.timed import CLOCK_SLACK, TimedEntry, ordered
 
 T = TypeVar("T")
 
@@ -74,6 +75,17 @@ class State:
     refusals: tuple[Refused, ...] = ()
     superseded: frozenset[int] = frozenset()
     """Numbers of entries that no longer count."""
+    counting: tuple[TimedEntry, ...] = ()
+    """Every entry that counts, in order."""
+    clock_ahead: tuple[int, ...] = ()
+    """Numbers of entries written under a clock that stood ahead, as later entries show."""
+    last: TimedEntry | None = None
+    """The last entry, taken back or not."""
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """Everything that speaks for or against covering, found by place."""
+        return Evidence(self.counting)
 
     @property
     def plan(self) -> PlanAccepted | None:
@@ -87,30 +99,32 @@ class State:
 
 def state_at(entries: Iterable[Entry], moment: datetime) -> State:
     """Return what was known at an aware moment: the fold of the entries written down by then."""
-    return fold(e for e in entries if e.at <= moment)
+    rows = ordered(entries)
+    return _fold([n for n in rows if n.by_then <= moment])
 
 
-def fold(entries: Iterable[Entry]) -> State:
-    """Return the state that entries, taken in their order, amount to."""
-    rows = sorted(entries, key=lambda e: e.number)
-    gone = superseded(rows)
-    building = _Building()
-    for entry in rows:
-        if entry.number not in gone:
-            building.add(entry.event)
-    return building.state(gone)
+def fold(entries: Iterable[Entry], now: datetime | None = None) -> State:
+    """Return the state that entries, taken in their order, amount to: all of them, whatever their clocks said.
 
-
-def superseded(entries: Iterable[Entry]) -> frozenset[int]:
-    """Return the numbers of entries that a correction still in force has taken back.
-
-    A correction can itself be corrected; what it took back then counts again.
+    `now` is what the clock says where this is asked; an entry that claims to be later was written by then.
     """
-    gone: set[int] = set()
-    for entry in sorted(entries, key=lambda e: e.number, reverse=True):
-        if isinstance(entry.event, Corrected) and entry.number not in gone and entry.event.supersedes < entry.number:
-            gone.add(entry.event.supersedes)
-    return frozenset(gone)
+    return _fold(ordered(entries, now))
+
+
+def _fold(rows: Sequence[TimedEntry]) -> State:
+    entries = [n.entry for n in rows]
+    gone, contested = superseded(entries), contested_by(entries)
+    building = _Building()
+    counting = []
+    for noted in rows:
+        if noted.number in gone:
+            continue
+        if noted.number in contested:
+            noted = replace(noted, contested_by=contested[noted.number])
+        counting.append(noted)
+        building.add(noted.entry.event)
+    jumps = tuple(n.number for n in rows if n.entry.at - n.by_then > CLOCK_SLACK)
+    return replace(building.state(gone), counting=tuple(counting), clock_ahead=jumps, last=rows[-1] if rows else None)
 
 
 class _Building:

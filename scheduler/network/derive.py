@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from scheduler.network.bookings import build_bookings
+from scheduler.network.designs import build_lying
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
 from scheduler.network.limits import build_openings, build_tickets
@@ -90,4 +91,5 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         mobilisations=tuple(draft.mobilisations),
         target=target,
         rates=Rates(job.overhead_per_day, job.exposure_per_ft_night),
+        lying=build_lying(setting),
     )

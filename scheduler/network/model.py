@@ -22,6 +22,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from scheduler.network.kind import Kind
+from scheduler.network.lying import Lying
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -341,6 +342,8 @@ class Network:
     mobilisations: tuple[Mobilisation, ...] = ()
     target: Target | None = None
     rates: Rates = Rates()
+    lying: tuple[Lying, ...] = ()
+    """What is to be seen of every line; it binds no date."""
 
     @cached_property
     def by_id(self) -> dict[str, Activity]:

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from scheduler.ledger.events import Delayed, Rained
-from scheduler.ledger.holds import names, said
+from scheduler.ledger.events import Delayed
+from scheduler.ledger.ground_events import Rained
+from scheduler.ledger.moments import said
+from scheduler.ledger.rights import names
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from scheduler.ledger.corrections import superseded
 from scheduler.ledger.events import VisitCancelled
-from scheduler.ledger.holds import said
-from scheduler.ledger.state import superseded
+from scheduler.ledger.moments import said
 from scheduler.ledger.store import Entry
 from scheduler.network.hours import after_notice
 from scheduler.network.model import Booking, DateRole, DateRule, Network

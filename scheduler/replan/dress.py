@@ -7,7 +7,7 @@ from datetime import datetime
 from scheduler.assembly import plan_of
 from scheduler.explain.calls import plan_calls
 from scheduler.findings import Finding
-from scheduler.ledger.cover_question import covered_unreleased
+from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.network.model import Hold, Network
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
 from scheduler.replan.job_facts import JobFacts

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from scheduler.ledger.events import InspectionFailed
-from scheduler.ledger.holds import HoldPoint, HoldStatus, hold_points, said, visits_for
+from scheduler.ledger.hold_standing import HoldStatus
+from scheduler.ledger.holds import HoldPoint, hold_points, visits_for
+from scheduler.ledger.moments import said
 from scheduler.ledger.state import State
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, LinkType, Network
@@ -118,7 +120,7 @@ def _looks(facts: JobFacts, looks: set[str]) -> None:
         length = timedelta(minutes=facts.network.by_id[look].work * facts.network.clock.tick_minutes)
         when = point.look.when if point.look and not isinstance(point.look, InspectionFailed) else None
         match point.status:
-            case HoldStatus.PASSED | HoldStatus.RELEASED:
+            case HoldStatus.PASSED | HoldStatus.RELEASED | HoldStatus.DOUBTFUL:
                 at = when or (point.release.when if point.release else facts.as_of)
                 facts.done[look] = DoneWork(at - length, at, f"It passed {said(facts.network.clock, at)}.")
             case HoldStatus.UNATTENDED:
@@ -130,6 +132,8 @@ def _looks(facts: JobFacts, looks: set[str]) -> None:
                 facts.failed[look] = Failed(look, len(past), point.look)
             case HoldStatus.LAPSED:
                 facts.again[look] = "Its pass has lapsed, so it is looked at again."
+            case HoldStatus.UNDONE:
+                facts.again[look] = f"It was looked at, but then {point.because}, so it is looked at again."
 
 
 def _work(facts: JobFacts, activity: Activity) -> None:

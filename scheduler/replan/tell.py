@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.explain.calls import desk_hours, last_call
-from scheduler.ledger.holds import names
+from scheduler.ledger.rights import names
 from scheduler.measures import exposure, midnights
 from scheduler.network.model import Network
 from scheduler.network.parties import Party

@@ -56,6 +56,10 @@ class Person(Record):
     """Their firm or authority."""
     phone: str = ""
     deputy_of: Id | None = None
+    from_: Day | None = Field(default=None, alias="from")
+    """First day in this role; None: since before the job."""
+    until: Day | None = None
+    """Last day in this role; what was released until then stays released. None: no end."""
 
 
 class LayRate(Record):
@@ -128,9 +132,12 @@ class Inspection(Record):
     """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
     """Elapsed days in which cover must follow; None: no expiry."""
+    rain_allowed_in: NonNegative = 0.0
+    """Inches of rain after a look that its pass bears; any more, and the authority is asked whether it still stands.
+    0: asked after any rain. Rain of unknown depth is more than any."""
     hold: Literal["hold", "witness"] = "hold"
     released_by: Id | None = None
-    """The person who releases it."""
+    """The person who releases it, who must be of the authority; None: any of the authority's own people."""
     criteria: str = ""
 
 

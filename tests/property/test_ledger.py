@@ -14,18 +14,17 @@ import scheduler
 from scheduler import bundled_sites
 from scheduler.ledger.events import (
     Corrected,
-    CoverReported,
     Event,
     Finished,
     HoldReleased,
     InspectionFailed,
     InspectionPassed,
-    Rained,
     RemainingReported,
     Started,
     VisitBooked,
     VisitCancelled,
 )
+from scheduler.ledger.ground_events import CoverReported, Rained
 from scheduler.ledger.holds import hold_points
 from scheduler.ledger.state import State, fold, state_at
 from scheduler.ledger.store import Entry

@@ -19,17 +19,18 @@ from scheduler.errors import BadInput
 from scheduler.ledger.event_wording import Wording
 from scheduler.ledger.events import (
     BY_NAME,
-    CoverReported,
     Delayed,
     Finished,
     InspectionFailed,
+    InspectionPassed,
     PlanAccepted,
-    Rained,
     Started,
     read_event,
 )
+from scheduler.ledger.ground_events import CoverReported, Rained
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import fold
+from scheduler.ledger.writing import write_down
 from scheduler.plan import plan_json, plan_read
 from scheduler.replan.reopened import reopened
 from scheduler.solve.outcome import Options
@@ -182,12 +183,16 @@ def test_cover_before_release_stands_at_the_head_of_every_page(place, screen):
     [("r-amsel", "refused"), ("i-haas", "refused"), ("c-dunn", "hold_released"), ("b-ito", "hold_released")],
 )
 def test_only_the_named_authority_or_its_deputy_releases(place, person, kind):
+    journal = place.open()
+    look = InspectionPassed(looks=(LOOK,), inspector="c-dunn", when=tuesday())
+    write_down(journal, case().site, case().network, look, at=tuesday(), by="Carol Dunn")
+    journal.close()
     at = page("inspections", person=person, query={"hold": HOLD})
     at.text_area(f"seen-{HOLD}").input("30 in of cover.")
     (button,) = [b for b in at.button if b.label == "Release this hold point"]
     button.click().run()
     assert not at.exception
-    (entry,) = place.open().entries()
+    entry = place.open().entries()[-1]
     assert entry.event.name == kind
     words = "Refused, and the refusal is on record" if kind == "refused" else "Released (1)"
     assert words in texts(at)
@@ -238,6 +243,11 @@ def test_every_kind_of_event_has_a_sentence_with_names_not_ids():
             "repair_hours": 2,
         },
         "hold_released": {"hold": HOLD, "person": "c-dunn", "role": "inspector", "evidence": "Seen.", "when": when},
+        "pass_stands": {"looks": (LOOK,), "inspector": "c-dunn", "when": when, "words": "Pumped dry."},
+        "repair_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when, "what": "A joint."},
+        "water_stood": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
+        "stop_work": {"who": "d-okoro", "why": "A crack.", "alignment": "main", "when": when},
+        "stop_work_lifted": {"stop": 7, "who": "d-okoro", "when": when},
         "cover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
         "uncover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
         "ticket_answered": {"ticket": "ticket", "who": "Sorrel Valley Gas", "answer": "marked", "when": when},
@@ -316,7 +326,11 @@ def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(plac
         if screen == "trench":  # what was covered before the plan was made is still part of the trench
             feet = [int(n) for n in re.findall(r"(?:Not dug|Open|Lines laid|Inspected|Covered), (\d+) ft", texts(at))]
             assert sum(feet) == sum(o.length_ft for o in case().network.openings)
-    written(place, read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed."}), at=now)
+    written(
+        place,
+        read_event("corrected", {"supersedes": entries[-1].number, "reason": "Not agreed.", "right": "contractor"}),
+        at=now,
+    )
     assert fold(place.open().entries()).plan is None
     assert "The plan accepted as of" not in texts(page("today"))
 

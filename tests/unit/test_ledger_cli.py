@@ -61,6 +61,23 @@ EVENTS: list[list[str]] = [
     ["rain", "--start", "2027-03-09 18:00", "--until", "2027-03-09 21:00", "--inches", "0.4"],
     ["measured", "main", "1+20", "--offset-in", "-6", "--cover-in", "26", "--who", "r-amsel"],
     ["wrong", "3", "--reason", "Another reach."],
+    ["stands", LOOK, "--inspector", "c-dunn", "--words", "Pumped dry; nothing moved."],
+    ["repaired", "main", "0+84", "1+60", "--what", "A joint glued anew."],
+    ["water", "main", "0+84", "1+60"],
+    [
+        "stop",
+        "--who",
+        "d-okoro",
+        "--why",
+        "A crack at the edge.",
+        "--alignment",
+        "main",
+        "--from",
+        "0+84",
+        "--to",
+        "1+60",
+    ],
+    ["lifted", "19", "--who", "r-amsel"],
 ]
 
 
@@ -89,6 +106,7 @@ def test_the_wrong_person_is_refused_and_that_is_kept(site: Path, capsys: pytest
 
 def test_the_list_of_hold_points_fits_a_terminal(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run("report", site, "started", *NOW, "orchard-row/dig")
+    run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn")
     run("report", site, "released", *NOW, HOLD, "--person", "c-dunn", "--evidence", "No drop in 15 minutes. " * 9)
     capsys.readouterr()
     assert run("holds", site, "--now", "2027-03-10 12:00") == 0
@@ -117,6 +135,43 @@ def test_may_i_cover(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert not kept_at(site).exists()  # asking writes nothing
 
 
+def test_a_release_without_a_look_clears_nothing(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("report", site, "released", *NOW, HOLD, "--person", "c-dunn", "--evidence", "Seen.") == 0
+    assert "It does not clear this hold point yet" in capsys.readouterr().out
+
+
+def test_the_three_answers(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["holds", site, "--at", "main:0+90", "--shading", "--layer", "0", "--now", "2027-03-10 12:00"]
+    for activity in ("lay-water", "test-water"):
+        run("report", site, "finished", *NOW, f"orchard-row/L0/{activity}", "--when", "2027-03-10 08:00")
+    assert run(*asked) == 1
+    assert "No, not on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
+    run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn", "--when", "2027-03-10 10:00")
+    run(
+        "report", site, "released", *NOW, HOLD, "--person", "c-dunn", "--evidence", "Dry.", "--when", "2027-03-10 10:05"
+    )
+    assert run(*asked) == 0
+    out = capsys.readouterr().out
+    assert "Yes. Nothing on record stands against covering there on Wed 10 Mar 2027 12:00." in out
+    assert "By the journal up to entry 4, head 4:" in out
+    run("report", site, "rain", *NOW, "--start", "2027-03-10 10:30", "--until", "2027-03-10 11:00")
+    assert run(*asked) == 1
+    assert "Ask again, on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
+
+
+def test_a_journal_that_cannot_be_read_is_a_no(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    kept_at(site).parent.mkdir(parents=True, exist_ok=True)
+    kept_at(site).write_bytes(b"this is no database" * 100)
+    assert run("holds", site, "--at", "main:0+90", "--now", "2027-03-10 12:00") == 1
+    assert "No, not on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
+
+
+def test_a_labourer_takes_no_failure_back(site: Path) -> None:
+    run("report", site, "failed", *NOW, LOOK, "--inspector", "c-dunn", "--faults", "Drops 2 psi.")
+    with pytest.raises(BadInput, match="only they may take it back"):
+        run("report", site, "wrong", "1", "--reason", "I say so.", "--now", "2027-03-10 12:00", "--by", "some labourer")
+
+
 def test_evidence_is_kept_with_a_release(site: Path, tmp_path: Path) -> None:
     file = tmp_path / "gauge.jpg"
     file.write_bytes(photo())
@@ -138,6 +193,14 @@ def test_evidence_is_kept_with_a_release(site: Path, tmp_path: Path) -> None:
         (["confirmed", "v9"], "not booked"),
         (["wrong", "7", "--reason", "x"], "does not exist"),
         (["remaining", "orchard-row/dig", "-3"], "greater than or equal"),
+        (["finished", "orchard-row/dig", "--when", "2027-03-11 07:00"], "has not happened yet"),
+        (["finished", "orchard-row/dig", "--when", "2027-03-01 07:00"], "more than 7 days ago: say why"),
+        (["passed", LOOK, "--inspector", "somebody"], "nobody in the site's list of people"),
+        (["uncovered", "main", "0+84", "9+60"], "ends before that"),
+        (
+            ["rain", "--start", "2027-03-10 08:00", "--until", "2027-03-10 09:00", "--inches", "60"],
+            "No rain is as heavy",
+        ),
     ],
 )
 def test_bad_words_are_bad_input_and_write_nothing(site: Path, words: list[str], said: str) -> None:

@@ -18,20 +18,19 @@ from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.dates_csv import read_dates
 from scheduler.ledger.events import (
-    CoverReported,
     Delayed,
     Event,
     Finished,
     HoldReleased,
     InspectionFailed,
     InspectionPassed,
-    Rained,
     RemainingReported,
     Started,
     TicketAnswered,
     VisitBooked,
     VisitCancelled,
 )
+from scheduler.ledger.ground_events import CoverReported, Rained
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.solve.outcome import Options, Outcome, Status

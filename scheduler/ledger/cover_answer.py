@@ -1,0 +1,256 @@
+"""May this stretch be covered? Yes, No, or Ask again, with every reason and who can clear it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.clearance import Clearance
+from scheduler.ledger.covering import CoverGround
+from scheduler.ledger.earliest import Earliest
+from scheduler.ledger.events import InspectionPassedWithConditions
+from scheduler.ledger.ground_events import StopWork, StopWorkLifted
+from scheduler.ledger.heads import head_of
+from scheduler.ledger.hold_standing import GRAVEST_FIRST, HoldStatus
+from scheduler.ledger.holds import HoldPoint, point_of
+from scheduler.ledger.known import KnownJob
+from scheduler.ledger.moments import said
+from scheduler.ledger.rights import authority_of, names
+from scheduler.ledger.state import State
+from scheduler.ledger.timed import TimedEntry
+from scheduler.ledger.unfinished import unfinished
+from scheduler.network.lying import TOUCH_FT
+from scheduler.network.model import Network
+from scheduler.schedule import Schedule
+from scheduler.site.site_record import Site
+from scheduler.spoken import typed
+from scheduler.units import format_station
+
+
+class CoverVerdict(StrEnum):
+    """The three answers."""
+
+    YES = "Yes"
+    NO = "No"
+    ASK_AGAIN = "Ask again"
+
+
+@dataclass(frozen=True, slots=True)
+class CoverReason:
+    """One thing that stands against covering."""
+
+    kind: str
+    """'hold', 'witness', 'work', 'stop', 'clock' or 'journal'."""
+    ref: str
+    text: str
+    who: str
+    """Who can clear it."""
+    earliest: datetime | None
+    """When at the earliest, by the booking, else the plan, else their calendar and notice."""
+    since: datetime | None = None
+    ask: bool = False
+    """It was released, but whoever is named must be asked whether that still holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoverAnswer:
+    """The verdict at the moment asked about, with every reason, and how far the journal had been written."""
+
+    verdict: CoverVerdict
+    moment: datetime
+    reasons: tuple[CoverReason, ...] = ()
+    entry: int = 0
+    """Number of the last entry that was known; 0 for none."""
+    head: str = ""
+    """Its number and short code, to compare with one noted elsewhere: `57:7F3K-9QXD-M2TA`."""
+
+    @property
+    def yes(self) -> bool:
+        """Whether the stretch may be covered; for no other verdict may it."""
+        return self.verdict is CoverVerdict.YES
+
+    @property
+    def may_be_by_then(self) -> bool:
+        """Whether every reason can be cleared by the moment asked about, though none is yet."""
+        return not self.yes and all(r.earliest is not None and r.earliest <= self.moment for r in self.reasons)
+
+
+def may_cover(
+    site: Site,
+    network: Network,
+    state: State,
+    ground: CoverGround,
+    moment: datetime,
+    *,
+    schedule: Schedule | None = None,
+    asked: datetime | None = None,
+) -> CoverAnswer:
+    """CoverAnswer whether a stretch may be covered at an aware moment, by everything the journal says.
+
+    `asked` is when the question is put (None: at that moment), from which what is still open can be
+    cleared at the earliest. `schedule` holds the dates of the current plan, where there is one.
+    Raises BadInput when the job has nothing to cover there.
+    """
+    now = asked or moment
+    length = next((a.length_ft for a in site.alignments if a.id == ground.alignment), 0.0)
+    if ground.to_ft > length + TOUCH_FT or not any(ground.hidden_by(a) for a in network.activities):
+        place = f"{ground.alignment} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
+        raise BadInput(
+            [
+                Finding(
+                    "cover/where",
+                    Severity.STOP,
+                    place,
+                    "is nowhere that this job covers anything.",
+                )
+            ]
+        )
+    clearance = Clearance(KnownJob(site, network, state, moment))
+    earliest = Earliest(clearance, now, schedule)
+    reasons = [
+        *_clock(state, now),
+        *_stops(clearance.known, ground),
+        *_holds(clearance, earliest, ground, now),
+        *unfinished_reasons(clearance, earliest, ground, now),
+    ]
+    return _answer(reasons, state, moment)
+
+
+def no_answer(fault: BadInput, moment: datetime) -> CoverAnswer:
+    """Return the No that holds while the journal cannot be read: nobody knows what is on record."""
+    reasons = tuple(
+        CoverReason(
+            "journal", f.rule, f"The record cannot be read: {f.where} {f.text}", "whoever keeps the journal", None
+        )
+        for f in fault.findings
+    )
+    return CoverAnswer(CoverVerdict.NO, moment, reasons)
+
+
+def _answer(reasons: list[CoverReason], state: State, moment: datetime) -> CoverAnswer:
+    verdict = CoverVerdict.YES
+    if reasons:
+        verdict = CoverVerdict.ASK_AGAIN if all(r.ask for r in reasons) else CoverVerdict.NO
+    last = state.last
+    return CoverAnswer(
+        verdict,
+        moment,
+        tuple(reasons),
+        last.number if last else 0,
+        str(head_of([last.entry])) if last and last.entry.hash else "",
+    )
+
+
+def _clock(state: State, now: datetime) -> Iterator[CoverReason]:
+    """Give the reason that the clock here stands before the last entry: one of the two clocks is wrong."""
+    last = state.last
+    if last is not None and last.number in state.clock_ahead:
+        at = last.entry.at.astimezone(now.tzinfo)
+        text = (
+            f"Entry {last.number} was written at {typed(at)} by its clock, which has not come yet by the clock "
+            "here: one of the two is wrong, so nobody can tell what came last."
+        )
+        yield CoverReason("clock", str(last.number), text, "whoever sets the clocks", None, ask=True)
+
+
+def _stops(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
+    for noted in known.evidence.stops:
+        order = noted.entry.event
+        assert isinstance(order, StopWork)
+        here = order.alignment is None or (
+            order.alignment == ground.alignment
+            and order.from_ft < ground.to_ft
+            and (order.to_ft is None or order.to_ft > ground.from_ft)
+        )
+        since = noted.felt(known.moment)
+        if here and since <= known.moment and not _lifted(known, noted):
+            text = f"Work was stopped {said(known.network.clock, since)} by {_who(known, order.who)}: {order.why}"
+            yield CoverReason("stop", f"entry {noted.number}", text, _who(known, order.who), None, since)
+
+
+def _lifted(known: KnownJob, stop: TimedEntry) -> bool:
+    """Tell whether an order was lifted by whoever gave it, or by somebody of the same firm."""
+    order = stop.entry.event
+    for noted in known.evidence.lifts.get(stop.number, ()):
+        lift = noted.entry.event
+        assert isinstance(order, StopWork)
+        assert isinstance(lift, StopWorkLifted)
+        same = lift.who == order.who or (order.firm != "" and lift.firm == order.firm)
+        in_time = stop.when <= noted.when <= known.moment and not noted.ahead
+        if same and in_time and noted.contested_by is None:
+            return True
+    return False
+
+
+def _who(known: KnownJob, id_: str) -> str:
+    return next((names([p]) for p in known.site.people if p.id == id_), id_)
+
+
+def _holds(clearance: Clearance, earliest: Earliest, ground: CoverGround, now: datetime) -> Iterator[CoverReason]:
+    known, network = clearance.known, clearance.known.network
+    today = Clearance(known.at(min(now, known.moment)))
+    for hold in network.holds:
+        gates = [g for g in map(network.by_id.__getitem__, hold.gates) if ground.hidden_by(g)]
+        points = []
+        for gate in gates:
+            lo, hi = max(gate.from_ft, ground.from_ft), min(gate.to_ft, ground.to_ft)
+            point = point_of(clearance, hold, (gate.alignment, lo, hi))
+            if point.status is HoldStatus.UNATTENDED:  # nobody can know beforehand that a witness will stay away
+                point = point_of(today, hold, (gate.alignment, lo, hi))
+            points.append(point)
+        worst = min(points, key=lambda p: GRAVEST_FIRST.index(p.status), default=None)
+        if worst is None or worst.clear:
+            continue
+        text = _words(known, worst)
+        who = names(worst.releasers) if worst.releasers else _nobody(known, worst)
+        ask = worst.status is HoldStatus.DOUBTFUL
+        yield CoverReason(hold.kind, hold.id, text, who, earliest.of(worst), worst.since, ask)
+
+
+def _nobody(known: KnownJob, point: HoldPoint) -> str:
+    authority = authority_of(known.site, known.network, point.hold)
+    return f"nobody: name somebody of {authority or 'the authority'} under people in the site file"
+
+
+def _words(known: KnownJob, point: HoldPoint) -> str:
+    name, clock, look = point.hold.name, known.network.clock, point.look
+    when = said(clock, look.when) if look is not None else ""
+    because = f" ({point.because})" if point.because else ""
+    match point.status:
+        case HoldStatus.FAILED:
+            since = said(clock, point.since) if point.since else when
+            return f"{name}: failed {since}; it must be mended and looked at again."
+        case HoldStatus.UNDONE:
+            return f"{name}: {point.because}, after it was looked at; it must be looked at again."
+        case HoldStatus.PASSED if isinstance(look, InspectionPassedWithConditions):
+            return f"{name}: passed {when} on condition: {look.conditions} Not released yet."
+        case HoldStatus.PASSED if look is not None:
+            return f"{name}: passed {when}, but not released yet."
+        case HoldStatus.PASSED:
+            return f"{name}: done, but not released yet."
+        case HoldStatus.LAPSED if point.good_until is not None:
+            return f"{name}: its release was good until {said(clock, point.good_until)}; it must be looked at again."
+        case HoldStatus.DOUBTFUL:
+            return f"{name}: ask again, because {point.because}."
+        case _:
+            return f"{name}: not released yet{because}."
+
+
+def unfinished_reasons(
+    clearance: Clearance, earliest: Earliest, ground: CoverGround, now: datetime
+) -> Iterator[CoverReason]:
+    """Give work that comes before the cover, or goes on there, and is neither on record as finished nor seen."""
+    trades = {t.id: t.name for t in clearance.known.site.trades}
+    for activity, since in unfinished(clearance, ground):
+        planned = earliest.planned(activity.id)
+        when = max(planned[1], now) if planned else None
+        if since is None:
+            text = f"{activity.name}: not reported as finished."
+        else:
+            text = f"{activity.name}: begun {said(clearance.known.network.clock, since)} and not reported as finished."
+        who = trades.get(activity.trade, activity.trade) or "whoever does it"
+        yield CoverReason("work", activity.id, text, who, when, since)

@@ -1,0 +1,198 @@
+"""Everything on record that speaks for or against covering, found by the place it is about."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+from typing import Protocol
+
+from scheduler.ledger.event_fields import Seen
+from scheduler.ledger.events import (
+    Finished,
+    HoldReleased,
+    InspectionFailed,
+    InspectionPassed,
+    InspectionPassedWithConditions,
+    PassStands,
+    RemainingReported,
+    Started,
+    VisitBooked,
+    VisitCancelled,
+)
+from scheduler.ledger.ground_events import (
+    CoverReported,
+    Rained,
+    RepairReported,
+    StopWork,
+    StopWorkLifted,
+    UncoverReported,
+    WaterStood,
+)
+from scheduler.ledger.seen import LinePart
+from scheduler.ledger.timed import TimedEntry
+from scheduler.network.model import Activity
+
+Look = InspectionPassed | InspectionPassedWithConditions | InspectionFailed
+Work = Started | Finished | RemainingReported
+OnGround = UncoverReported | RepairReported | WaterStood | CoverReported
+
+
+REPAIR = "repair/"
+"""Begins the id of the work that a plan adds to mend what failed; the id of the look follows, and a number."""
+
+
+class _Stretch(Protocol):
+    @property
+    def alignment(self) -> str: ...
+    @property
+    def from_ft(self) -> float: ...
+    @property
+    def to_ft(self) -> float: ...
+
+
+def touches(stretch: _Stretch, alignment: str, from_ft: float, to_ft: float) -> bool:
+    """Tell whether two stretches share length."""
+    return stretch.alignment == alignment and stretch.from_ft < to_ft and stretch.to_ft > from_ft
+
+
+class Evidence:
+    """The entries that count, by what they are about. What is older than `seen` is found by its ids."""
+
+    def __init__(self, counting: Iterable[TimedEntry]) -> None:
+        self._seen: dict[tuple[type, str, str, str], list[tuple[Seen, TimedEntry]]] = defaultdict(list)
+        self._by_id: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
+        self._work: dict[tuple[str, str], list[TimedEntry]] = defaultdict(list)
+        self._ground: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
+        self._mends: list[TimedEntry] = []
+        self._ends: dict[str, list[tuple[float, float]]] = defaultdict(list)
+        self.rain: list[TimedEntry] = []
+        self.stops: list[TimedEntry] = []
+        self.lifts: dict[int, list[TimedEntry]] = defaultdict(list)
+        self.bookings: dict[str, TimedEntry] = {}
+        """Appointments that were not called off, by visit."""
+        for noted in counting:
+            self._add(noted)
+
+    def _add(self, noted: TimedEntry) -> None:
+        event = noted.entry.event
+        match event:
+            case InspectionPassed() | InspectionPassedWithConditions() | InspectionFailed() | PassStands():
+                kind = PassStands if isinstance(event, PassStands) else InspectionPassed
+                self._add_seen(kind, noted, event.seen, event.looks)
+            case HoldReleased():
+                self._add_seen(HoldReleased, noted, event.seen, (event.hold,))
+            case Started() | Finished() | RemainingReported() if event.activity.startswith(REPAIR):
+                self._mends.append(noted)
+            case Started() | Finished() | RemainingReported():
+                if event.work is None or not event.work.alignment:
+                    self._work[event.activity, ""].append(noted)
+                else:
+                    self._work[event.work.what, event.work.alignment].append(noted)
+            case UncoverReported() | RepairReported() | WaterStood() | CoverReported():
+                self._ground[type(event), event.alignment].append(noted)
+            case Rained():
+                self.rain.append(noted)
+            case StopWork():
+                self.stops.append(noted)
+            case StopWorkLifted():
+                self.lifts[event.stop].append(noted)
+            case VisitBooked():
+                self.bookings[event.visit] = noted
+            case VisitCancelled():
+                self.bookings.pop(event.visit, None)
+
+    def _add_seen(self, kind: type, noted: TimedEntry, seen: tuple[Seen, ...], ids: Iterable[str]) -> None:
+        for one in seen:
+            self._ends[one.alignment].append((one.from_ft, one.to_ft))
+            self._seen[kind, one.inspection, one.alignment, one.line].append((one, noted))
+        if not seen:
+            for id_ in ids:
+                self._by_id[kind, id_].append(noted)
+
+    def seen_at(self, kind: type, inspection: str, part: LinePart) -> Iterator[tuple[Seen, TimedEntry]]:
+        """Give looks (InspectionPassed: every result), releases or words that a pass stands, over all of a part."""
+        for seen, noted in self._seen.get((kind, inspection, part.alignment, part.line), ()):
+            if seen.from_ft <= part.at_ft <= seen.to_ft:
+                yield seen, noted
+
+    def stretches(self, inspection: str, part: LinePart) -> Iterator[tuple[float, float]]:
+        """Give where looks, releases and words about a part begin and end."""
+        for kind in (InspectionPassed, HoldReleased, PassStands):
+            for seen, _ in self._seen.get((kind, inspection, part.alignment, part.line), ()):
+                yield seen.from_ft, seen.to_ft
+        for noted in self.bookings.values():
+            booked = noted.entry.event
+            if isinstance(booked, VisitBooked):
+                yield from ((s.from_ft, s.to_ft) for s in booked.seen if s.alignment == part.alignment)
+
+    def seen_ends(self, alignment: str) -> list[tuple[float, float]]:
+        """Return where looks at anything along an alignment begin and end."""
+        return self._ends.get(alignment, [])
+
+    def without_place(self, kind: type, id_: str) -> list[TimedEntry]:
+        """Return entries that are older than `seen`, by the look or hold they name."""
+        return self._by_id.get((kind, id_), [])
+
+    def on_ground(self, kind: type, alignment: str) -> list[TimedEntry]:
+        """Return what was reported of stretches of an alignment: one kind of event."""
+        return self._ground.get((kind, alignment), [])
+
+    def ground_stretches(self, alignment: str) -> Iterator[tuple[float, float]]:
+        """Give where everything that was reported of stretches of an alignment begins and ends."""
+        for kind in (UncoverReported, RepairReported, WaterStood, CoverReported):
+            for noted in self._ground.get((kind, alignment), ()):
+                event = ground_event(noted)
+                yield event.from_ft, event.to_ft
+
+    def mends(self, look: str, part: LinePart) -> Iterator[TimedEntry]:
+        """Give reports on the mending of what a look turned down, by the place that was mended."""
+        for noted in self._mends:
+            event = noted.entry.event
+            assert isinstance(event, Started | Finished | RemainingReported)
+            if event.work is not None and event.work.alignment:
+                if touches(event.work, part.alignment, part.from_ft, part.to_ft):
+                    yield noted
+            elif event.activity.startswith(f"{REPAIR}{look.removeprefix('look/')}/"):
+                yield noted
+
+    def work_on(self, activity: Activity) -> Iterator[tuple[float, float, TimedEntry]]:
+        """Give every report on an activity with the stretch that it is about, by what was done there, not by its id.
+
+        A report without a place is about the whole of what bears the id.
+        """
+        for noted in self._work.get((activity.id, ""), ()):
+            yield activity.from_ft, activity.to_ft, noted
+        if not activity.alignment:
+            return
+        what = activity.id.rpartition("/")[2]
+        for noted in self._work.get((what, activity.alignment), ()):
+            event = noted.entry.event
+            assert isinstance(event, Started | Finished | RemainingReported)
+            if event.work is None or event.work.kind != activity.kind.value:
+                continue
+            if set(event.work.lines) & set(activity.lines) or not (event.work.lines or activity.lines):
+                yield event.work.from_ft, event.work.to_ft, noted
+
+
+def ground_event(noted: TimedEntry) -> OnGround:
+    """Return the event of an entry about a stretch of ground."""
+    event = noted.entry.event
+    assert isinstance(event, UncoverReported | RepairReported | WaterStood | CoverReported)
+    return event
+
+
+def begun_again(noted: TimedEntry) -> bool:
+    """Tell whether a report says that work is still going on."""
+    event = noted.entry.event
+    return isinstance(event, Started) or (isinstance(event, RemainingReported) and event.hours > 0)
+
+
+def by(moment: datetime, notes: Iterable[TimedEntry]) -> list[TimedEntry]:
+    """Return what stands against covering of some entries at a moment; what is dated ahead counts from its writing."""
+    return [n for n in notes if n.felt(moment) <= moment]
+
+
+def speaks(noted: TimedEntry, moment: datetime) -> bool:
+    """Tell whether an approval can count at a moment: it had happened by then, and was not dated ahead."""
+    return noted.when <= moment and not noted.ahead

@@ -1,0 +1,177 @@
+"""Why an event cannot be true, or is not theirs to say who say it: what is refused before it is written down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from scheduler.findings import Finding, Severity
+from scheduler.ledger.corrections import OF_AUTHORITY, may_correct
+from scheduler.ledger.events import (
+    Corrected,
+    Event,
+    HoldReleased,
+    Inspected,
+    InspectionFailed,
+    PassStands,
+)
+from scheduler.ledger.ground_events import Rained, StopWork, StopWorkLifted
+from scheduler.ledger.rights import CONTRACTOR, in_office, local_day, may_look, person_of
+from scheduler.ledger.seen import Looking
+from scheduler.ledger.state import State, fold
+from scheduler.ledger.store import Entry
+from scheduler.ledger.timed import CLOCK_SLACK
+from scheduler.network.model import Network
+from scheduler.site.site_record import Site
+from scheduler.spoken import length, typed
+from scheduler.units import format_station
+
+MOST_AGE = timedelta(days=7)
+"""A fact that is older when it is written down must say why only now."""
+MOST_RAIN_IN_AN_HOUR_IN = 12.0
+"""The most rain ever measured in an hour (Holt, Missouri, 1947; World Meteorological Organization)."""
+DEEPEST_IN = 600.0
+"""No trench of this program is as deep."""
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """One event before it is written down, and what is known then."""
+
+    site: Site
+    network: Network
+    entries: tuple[Entry, ...]
+    at: datetime
+    by: str
+    looking: Looking
+
+    @property
+    def state(self) -> State:
+        """What is known then."""
+        return fold(self.entries, self.at)
+
+
+def faults_of(writing: Writing, happened: Event) -> list[Finding]:
+    """Return every reason why an event is not written down."""
+    faults = [*_times(writing, happened), *_places(writing, happened), *_people(writing, happened)]
+    if isinstance(happened, Corrected):
+        faults += _correction(writing, happened)
+    return faults
+
+
+def _fault(where: str, text: str, required: str = "", found: str = "") -> Finding:
+    return Finding("report/input", Severity.STOP, where, text, found, required)
+
+
+def _times(writing: Writing, happened: Event) -> Iterator[Finding]:
+    """Give what is wrong with when it is said to have happened, against the clock at hand."""
+    when = getattr(happened, "when", None)
+    if isinstance(happened, Rained):
+        when = happened.until
+    if when is None:
+        return
+    if when - writing.at > CLOCK_SLACK:
+        yield _fault(
+            "When",
+            "It has not happened yet by the clock here; what is still to come is planned or booked, not reported.",
+            f"at most {typed(writing.at.astimezone(when.tzinfo))}",
+            typed(when),
+        )
+    if writing.at - when > MOST_AGE and not getattr(happened, "late_because", "").strip():
+        yield Finding(
+            "report/late",
+            Severity.STOP,
+            "When",
+            f"It is more than {length(int(MOST_AGE / timedelta(minutes=1)))} ago: say why it is written down only now.",
+            typed(when),
+            "a reason",
+        )
+
+
+def _places(writing: Writing, happened: Event) -> Iterator[Finding]:
+    """Give stations beyond the end of an alignment, and amounts that cannot be."""
+    id_ = getattr(happened, "alignment", None)
+    alignment = next((a for a in writing.site.alignments if a.id == id_), None)
+    if id_ is not None and alignment is None:
+        yield _fault("Alignment", "It names nothing on this site.", found=str(id_))
+    for name in ("from_ft", "to_ft", "station_ft"):
+        station = getattr(happened, name, None)
+        if alignment is not None and station is not None and station > alignment.length_ft + 0.01:
+            yield _fault(
+                name.removesuffix("_ft").capitalize() + " station",
+                f"{alignment.name} ends before that.",
+                f"at most {format_station(alignment.length_ft)}",
+                format_station(station),
+            )
+    if isinstance(happened, Rained) and happened.inches is not None:
+        hours = (happened.until - happened.start) / timedelta(hours=1)
+        if happened.inches > MOST_RAIN_IN_AN_HOUR_IN * max(1.0, hours):
+            yield _fault("Inches", "No rain is as heavy as that.", "inches, not millimetres", f"{happened.inches:g} in")
+    deep = getattr(happened, "cover_in", None)
+    if deep is not None and max(deep, abs(getattr(happened, "offset_in", 0.0))) > DEEPEST_IN:
+        yield _fault("Cover and offset", "No trench is as wide or deep.", f"at most {DEEPEST_IN:g} in", f"{deep:g} in")
+
+
+def _people(writing: Writing, happened: Event) -> Iterator[Finding]:
+    """Give who is not known, or may not say what they are said to have said."""
+    if isinstance(happened, Inspected | PassStands):
+        yield from _inspector(writing, happened)
+    if isinstance(happened, HoldReleased):
+        if all(h.id != happened.hold for h in writing.network.holds):
+            yield _fault("Hold", "It is no hold point of this site.", found=happened.hold)
+        if person_of(writing.site, happened.person) is None:
+            yield _fault("Person", "This is nobody in the site's list of people.", found=happened.person)
+    if isinstance(happened, StopWorkLifted):
+        yield from _lifting(writing, happened)
+
+
+def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[Finding]:
+    holds = {h.look: h for h in writing.network.holds}
+    if person_of(writing.site, happened.inspector) is None:
+        known = ", ".join(p.id for p in writing.site.people if p.role in ("inspector", "utility")) or "somebody"
+        text = "This inspector is nobody in the site's list of people."
+        yield _fault("Inspector", text, f"one of {known}, or a new person under `people`", happened.inspector)
+        return
+    for look in happened.looks:
+        if look not in writing.looking.inspections:
+            yield _fault("Looks", "This is no look of an inspection.", found=look)
+        elif look in holds and not isinstance(happened, InspectionFailed):
+            allowed = may_look(writing.site, writing.network, holds[look], happened.inspector, happened.when)
+            if not allowed.yes:
+                yield _fault("Inspector", allowed.because, found=happened.inspector)
+
+
+def _lifting(writing: Writing, happened: StopWorkLifted) -> Iterator[Finding]:
+    order = next((n.entry.event for n in writing.state.evidence.stops if n.number == happened.stop), None)
+    if not isinstance(order, StopWork):
+        yield _fault("Stop", "This entry is no order to stop that still counts.", found=str(happened.stop))
+    elif happened.who != order.who and (not order.firm or firm_of(writing, happened.who) != order.firm):
+        text = "Only whoever ordered the stop, or somebody of the same firm, may lift it."
+        yield _fault("Who", text, order.who + (f" or somebody of {order.firm}" if order.firm else ""), happened.who)
+
+
+def firm_of(writing: Writing, id_: str) -> str:
+    """Return the firm or authority of a person by id; empty where it is not known."""
+    person = person_of(writing.site, id_)
+    return person.of if person is not None else ""
+
+
+def _correction(writing: Writing, happened: Corrected) -> Iterator[Finding]:
+    rows = {e.number: e for e in writing.entries}
+    wrong = rows.get(happened.supersedes)
+    if wrong is None:
+        yield _fault("Entry", "It does not exist, so it cannot be taken back.", found=str(happened.supersedes))
+    elif not may_correct(wrong, rows, writing.by, contractor=_is_contractor(writing)):
+        others = "" if isinstance(wrong.event, OF_AUTHORITY) else ", or the contractor"
+        text = f"Entry {wrong.number} was written by {wrong.by}; only they{others} may take it back."
+        yield _fault("Entry", text, found=writing.by)
+
+
+def _is_contractor(writing: Writing) -> bool:
+    name = writing.by.strip().casefold()
+    day = local_day(writing.site, writing.at)
+    return any(
+        p.role == CONTRACTOR and name in (p.id.casefold(), p.name.casefold()) and in_office(p, day)
+        for p in writing.site.people
+    )

@@ -1,0 +1,1 @@
+"""The rules of cover, read once more by themselves: see `oracle.py`."""

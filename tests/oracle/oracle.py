@@ -1,0 +1,109 @@
+"""May this be covered? Worked out once more, foot by foot, by reading the rules plainly.
+
+It reads event records, the site file's records and the network, and shares nothing else with the program: neither how
+entries are indexed, nor how designs are compared, nor how stretches are cut. It looks at stations between which
+nothing begins or ends, and asks of each, for each line, hold point and piece of work, whether it is in order.
+"""
+
+from __future__ import annotations
+
+from scheduler.network.model import Activity, Hold, LinkType
+from tests.oracle.facts import (
+    COVERING,
+    IN_OPEN_TRENCH,
+    PASSED,
+    Spot,
+)
+from tests.oracle.holds import Holds
+
+
+class Oracle(Holds):
+    """One question about one job."""
+
+    def verdict(self) -> str:
+        """Return 'Yes', 'No' or 'Ask again'."""
+        found = set()
+        for hold in self.network.holds:
+            for gate in (self.network.by_id[g] for g in hold.gates):
+                if self.hidden(gate):
+                    found |= {self._now_or_then(hold, spot) for spot in self.needed(hold, gate)}
+        if self._stopped() or self._unfinished():
+            found.add("no")
+        if self.ahead:
+            found.add("ask")
+        return "No" if "no" in found else "Ask again" if "ask" in found else "Yes"
+
+    def _now_or_then(self, hold: Hold, spot: Spot) -> str:
+        answer = self.clear(hold, spot, self.moment)[0]
+        if hold.kind == "witness" and answer == "yes" and self.q.now < self.moment:
+            looked = any(f.event.name in PASSED and f.approves(self.moment) for f in self._results(hold, spot))
+            if not looked:
+                return self.clear(hold, spot, self.q.now)[0]
+        return answer
+
+    def _stopped(self) -> bool:
+        for stop in self.of("stop_work"):
+            order, since = stop.event, stop.against(self.moment)
+            end = float("inf") if order.to_ft is None else order.to_ft
+            here = order.alignment is None or (
+                order.alignment == self.q.alignment and order.from_ft < self.q.to_ft and end > self.q.from_ft
+            )
+            if not here or since is None:
+                continue
+            lifted = any(
+                f.event.stop == stop.number
+                and (f.event.who == order.who or (order.firm and f.event.firm == order.firm))
+                and stop.when <= f.when
+                and f.approves(self.moment)
+                and not f.contested
+                for f in self.of("stop_work_lifted")
+            )
+            if not lifted:
+                return True
+        return False
+
+    def _unfinished(self) -> bool:
+        covering = {a.id for a in self.network.activities if a.kind.value not in IN_OPEN_TRENCH and self.hidden(a)}
+        first = {
+            k.before for k in self.network.links if k.after in covering and k.type is LinkType.FS and not k.at_most
+        }
+        for activity in self.network.activities:
+            q, kind = self.q, activity.kind.value
+            required = activity.id in first and kind in IN_OPEN_TRENCH
+            here = activity.alignment == q.alignment and activity.from_ft < q.to_ft and activity.to_ft > q.from_ft
+            if not required and (not here or kind in COVERING):
+                continue
+            if here:
+                lo, hi = max(activity.from_ft, q.from_ft), min(activity.to_ft, q.to_ft)
+                spots: list[float | None] = [x for x in self.stations[q.alignment] if lo < x < hi]
+            elif activity.alignment:
+                spots = [x for x in self.stations[activity.alignment] if activity.from_ft < x < activity.to_ft]
+            else:
+                spots = [None]
+            if any(self._amiss(activity, x, required) for x in spots):
+                return True
+        return False
+
+    def _amiss(self, activity: Activity, station: float | None, required: bool) -> bool:
+        last = self._last(activity, station, self.moment)
+        going_on = last is not None and self.begun(last)
+        done = (
+            last is not None
+            and last.event.name == "finished"
+            and last.approves(self.moment)
+            and not last.contested
+            and (last.event.work is None or set(activity.lines) <= set(last.event.work.lines))
+        )
+        if not going_on and (done or not required):
+            return False
+        since = last.against(self.moment) if last else None
+        for hold in self.network.holds:
+            if hold.look not in self.inspection_of or activity.id not in self.ancestors(hold.look):
+                continue
+            spots = [s for s in self.spots(hold) if not activity.lines or s[0] in activity.lines]
+            if activity.alignment and station is not None:
+                spots = [s for s in spots if s[1] == activity.alignment and s[2] == station]
+            looks = [self.clear(hold, s, self.moment)[1] for s in spots]
+            if looks and all(t is not None and (since is None or since <= t) for t in looks):
+                return False
+        return True

@@ -1,0 +1,63 @@
+"""Witness points: had the witness the chance to come?"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from scheduler.network.model import Hold
+from tests.oracle.facts import (
+    IN_OPEN_TRENCH,
+    Fact,
+    Spot,
+)
+from tests.oracle.land import Land
+
+
+class Witness(Land):
+    """Judges appointments."""
+
+    def _witness_had_the_chance(self, hold: Hold, spot: Spot, moment: datetime) -> bool:
+        subject = self.inspection_of[hold.look]
+        inspection = self.inspections[subject]
+        standing: dict[str, Fact] = {}
+        for fact in self.of("visit_booked", "visit_cancelled"):
+            if fact.event.name == "visit_booked":
+                standing[fact.event.visit] = fact
+            else:
+                standing.pop(fact.event.visit, None)
+        clock, look = self.network.clock, self.network.by_id[hold.look]
+        calendar = self.network.calendars[look.calendar]
+        length = timedelta(minutes=look.work * clock.tick_minutes)
+        for fact in standing.values():
+            event = fact.event
+            if event.seen:
+                meant = self._about(fact, subject, spot) is not None
+            else:
+                meant = hold.look in event.looks if event.looks else event.of == subject
+            start, whole = event.start, event.start.astimezone(UTC) + length
+            end = event.until or whole
+            if not meant or fact.contested or end > moment or end < whole or fact.by_then >= start:
+                continue
+            days = {clock.when(a).date() for a, b in calendar.windows if clock.when(a) <= start}
+            called = clock.when(clock.tick(fact.by_then, up=True)).date()
+            between = [d for d in days if called < d <= start.astimezone(clock.when(0).tzinfo).date()]
+            if len(between) < inspection.notice_days:
+                continue
+            open_then = any(clock.when(a) <= start and whole <= clock.when(b) for a, b in calendar.windows)
+            if open_then and self._ready(hold, spot, start) and not self._spoiled(hold, spot, moment, start):
+                return True
+        return False
+
+    def _ready(self, hold: Hold, spot: Spot, start: datetime) -> bool:
+        for id_ in self.ancestors(hold.look):
+            activity = self.network.by_id[id_]
+            if activity.kind.value not in IN_OPEN_TRENCH or (spot[0] and spot[0] not in activity.lines):
+                continue
+            if activity.alignment and not (
+                activity.alignment == spot[1] and activity.from_ft < spot[2] < activity.to_ft
+            ):
+                continue
+            last = self._last(activity, spot[2], start)
+            if last is None or last.event.name != "finished" or last.ahead:
+                return False
+        return True

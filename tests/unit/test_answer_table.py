@@ -1,0 +1,268 @@
+"""May this be covered? One line a case: the story, the answer, and words that stand in its reasons.
+
+`TRUE` is a story in which all was done as it should be; see `tests/stories.py` for how a story is told.
+"""
+
+# ruff: noqa: E501 - a case is a line, however long its story
+
+from __future__ import annotations
+
+import pytest
+
+from scheduler.errors import BadInput
+from scheduler.ledger.cover_answer import CoverVerdict, no_answer
+from scheduler.ledger.covered_early import covered_unreleased
+from scheduler.ledger.events import Refused
+from scheduler.ledger.heads import head_of
+from scheduler.ledger.rights import right_findings
+from scheduler.ledger.state import fold
+from tests.stories import at, told, variant
+
+YES, NO, ASK = CoverVerdict.YES, CoverVerdict.NO, CoverVerdict.ASK_AGAIN
+
+# fmt: off
+THE_TRUE_STORY = [
+    ("TRUE", YES, ""),
+    ("TRUE; 20 10:00 ask 84-160", YES, ""),
+    ("TRUE; 11 10:00 ask 84-100", YES, ""),
+    ("TRUE; 10 10:00 ask shading", YES, ""),
+    ("TRUE; 11 08:00 ask 84-160", NO, "shading over Power service conduit, Main drive trench 0+84 to 1+60: not released yet"),
+    ("TRUE; 11 09:10 ask 84-160", NO, "passed Thu 11 Mar 09:00, but not released yet"),
+    ("TRUE; 8 13:00 ask shading layer 0", NO, "passed Mon 8 Mar 13:00, but not released yet"),
+    ("TRUE; 8 13:05 ask shading layer 0", YES, ""),
+    ("TRUE; 11 10:00 ask 84-170", NO, "Conduits before cover: Gate"),
+    ("TRUE; 11 09:20 passes shading by j-pace", YES, ""),
+    ("TRUE; 11 09:20 passes shading on condition by j-pace", NO, "on condition: Tape it"),
+]
+DUG_OPEN_OR_MENDED = [
+    ("TRUE; 11 09:30 dug open 84-160", NO, "dug open again Thu 11 Mar 09:30, after it was looked at"),
+    ("TRUE; 11 09:30 dug open 100-104", NO, "dug open again"),
+    ("TRUE; 11 09:30 dug open 100-104; 11 10:00 ask 84-99", YES, ""),
+    ("TRUE; 11 09:30 dug open to the shading 100-104", NO, "Shading over the service"),
+    ("TRUE; 10 11:00 dug open to the shading 100-104; 10 12:00 ask shading", YES, ""),
+    ("TRUE; 11 09:30 dug open 60-80", YES, ""),
+    ("TRUE; 11 09:30 dug open 84-160; 11 09:40 releases conduit by c-dunn", NO, "dug open again"),
+    ("TRUE; 11 09:30 mended 120-125", NO, "mended Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:30 finished the repair of conduit", NO, "mended Thu 11 Mar 09:30"),
+]
+FAILED = [
+    ("TRUE; 11 09:30 fails conduit by c-dunn", NO, "failed Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:30 fails conduit by c-dunn; 11 09:40 releases conduit by c-dunn", NO, "failed Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:15 fails shading by i-haas", NO, "failed Thu 11 Mar 09:15"),
+    ("TRUE; 11 09:30 dug open 84-160; 11 09:35 fails conduit with 4 h to mend by c-dunn; 11 09:36 releases conduit by c-dunn", NO, "failed Thu 11 Mar 09:35"),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:21 passes shading by i-haas; 11 09:22 releases shading by i-haas", ASK, "4 working hours to mend, passed Thu 11 Mar 09:21, and no repair is on record"),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 100-101; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas; 11 09:32 passes conduit by c-dunn; 11 09:33 releases conduit by c-dunn; 11 09:34 passes water by c-dunn; 11 09:35 releases water by c-dunn", YES, ""),
+    ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas", NO, "not released yet"),
+    ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas; 11 09:45 releases shading by i-haas", YES, ""),
+]
+NOBODY_LOOKED = [
+    ("8 07:00 releases water by c-dunn; 8 07:00 releases conduit by c-dunn; 8 07:00 releases shading by i-haas", NO, "not reported as finished"),
+    ("1 07:00 releases water by c-dunn [unchecked]; 1 07:00 releases conduit by c-dunn [unchecked]", NO, "not reported as finished"),
+    ("TRUE; site: nobody to release", YES, ""),
+    ("site: nobody to release; ALMOST", NO, "nobody: name somebody of Sorrel County Building Department"),
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:05 releases water by c-dunn; 8 14:00 ask shading layer 0", ASK, "no look that passed is on record"),
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by c-dunn [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 14:00 ask shading layer 0", ASK, "what was seen is not on record"),
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by t-bell [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 14:00 ask shading layer 0", NO, "not on record as one of Sorrel County Trades"),
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by c-dunn [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 13:30 word that water stands by c-dunn; 8 14:00 ask shading layer 0", YES, ""),
+]
+WORK = [
+    ("TRUE; 10 09:30 begun L1/lay-telephone; 11 09:30 6 h left on L1/lay-telephone", NO, "Lay Communications conduits"),
+    ("TRUE; 11 09:30 6 h left on L1/lay-telephone; 11 09:40 finished L1/lay-telephone", NO, "finished Thu 11 Mar 09:40"),
+    ("TRUE; 11 09:30 begun L1/lay-service", NO, "begun again Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:30 begun dig", NO, "begun again Thu 11 Mar 09:30"),
+    ("TRUE; 10 09:00 begun L1/lay-service", YES, ""),
+    ("TRUE; 11 09:30 begun L1/shade", NO, "begun again Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:30 shaded 84-160", NO, "shaded again"),
+]
+RAIN_AND_WATER = [
+    ("TRUE; 11 09:20 rain of 3 in until 11 09:50", ASK, "it rained (3 in) until Thu 11 Mar 09:50, after the look"),
+    ("TRUE; 11 09:20 rain until 11 09:50", ASK, "it rained until"),
+    ("TRUE; 10 16:00 rain of 3 in until 10 20:00", YES, ""),
+    ("CONDUITS; 10 10:00 rain of 3 in until 10 12:00; 10 13:00 ask shading", ASK, "it rained (3 in)"),
+    ("TRUE; 11 09:20 rain of 3 in until 11 09:40; 11 09:50 word that shading stands by j-pace", YES, ""),
+    ("TRUE; 11 09:20 rain of 3 in until 11 09:40; 11 09:30 word that shading stands by j-pace", ASK, "it rained"),
+    ("TRUE; site: rain allowed 1 in; 11 09:20 rain of 0.6 in until 11 09:40", YES, ""),
+    ("TRUE; site: rain allowed 1 in; 11 09:20 rain of 0.6 in until 11 09:30; 11 09:40 rain of 0.6 in until 11 09:50", ASK, "1.2 in"),
+    ("TRUE; site: rain allowed 1 in; 11 09:20 rain until 11 09:40", ASK, "it rained until"),
+    ("TRUE; 11 09:20 water stands 100-110", ASK, "water stood there Thu 11 Mar 09:20"),
+    ("TRUE; 11 09:20 water stands 100-110; 11 10:00 ask 84-99", YES, ""),
+    ("TRUE; site: rain allowed 1 in; 11 09:20 water stands 100-110", ASK, "water stood there"),
+    ("TRUE; 11 09:20 water stands 100-110; 11 09:50 passes shading by i-haas; 11 09:55 releases shading by i-haas", YES, ""),
+]
+CLOCKS = [
+    ("TRUE; 11 11:00 releases shading by i-haas [written 11 09:50, unchecked]; 11 10:00 ask 84-160", YES, ""),
+    ("TRUE; 11 09:20 fails shading by i-haas; 11 09:50 passes shading by i-haas [written 11 09:30, unchecked]; 11 09:55 releases shading by i-haas; 11 10:00 ask 84-160", NO, "failed Thu 11 Mar 09:20"),
+    ("TRUE; 11 09:20 takes back the last hold_released; 11 11:00 releases shading by i-haas [written 11 09:50, unchecked]; 11 12:00 ask 84-160", NO, "not released yet"),
+    ("TRUE; 12 09:30 fails conduit by c-dunn [written 11 09:30, unchecked]", NO, "failed Thu 11 Mar 09:30"),
+    ("TRUE; 12 09:30 dug open 84-160 [written 11 09:30, unchecked]", NO, "dug open again"),
+    ("TRUE; 11 09:20 fails shading by i-haas [written 17 09:00]; 11 09:30 rain until 11 09:31 [written 11 09:50]", NO, "failed"),
+    ("TRUE; 11 09:40 begun L1/lay-water [written 31 09:00, unchecked]; 11 10:00 by the clock here", ASK, "one of the two is wrong"),
+]
+WHO = [
+    ("TRUE; site: inspector replaced", YES, ""),
+    ("TRUE; site: Dunn leaves on the 10th", YES, ""),
+    ("TRUE; site: Dunn leaves on the 9th", YES, ""),
+    ("TRUE; site: contractor to release", YES, ""),
+    ("TRUE; 11 09:30 takes back the last inspection_passed [by some labourer, unchecked]", ASK, "is said to be wrong by entry"),
+    ("TRUE; 11 09:30 fails shading by i-haas; 11 09:40 takes back the last inspection_failed [by some labourer, unchecked]", NO, "failed"),
+    ("TRUE; 11 09:30 fails shading by i-haas; 11 09:40 takes back the last inspection_failed", YES, ""),
+    ("TRUE; 11 09:30 takes back the last hold_released", NO, "passed Thu 11 Mar 09:00, but not released yet"),
+    ("TRUE; 11 09:30 takes back the last inspection_passed", ASK, "no look that passed is on record"),
+    ("TRUE; 11 09:30 takes back the last hold_released; 11 09:40 takes back the last corrected", YES, ""),
+]
+THE_SITE_FILE_CHANGES = [
+    ("TRUE; site: reach stretched; 11 10:00 ask 70-84", NO, "not released yet"),
+    ("TRUE; site: reach stretched; 11 10:00 ask 70-160", NO, "not released yet"),
+    ("TRUE; site: reach stretched; 11 10:00 ask 84-160", YES, ""),
+    ("TRUE; site: reaches exchanged; 11 10:00 ask 84-160", YES, ""),
+    ("TRUE; site: reaches exchanged; 11 10:00 ask 160-220", NO, "not released yet"),
+    ("TRUE; site: a drain added", NO, "Lay Drain"),
+    ("TRUE; site: service deeper", ASK, "otherwise than it was seen"),
+    ("TRUE; site: service larger", ASK, "otherwise than it was seen"),
+    ("TRUE; site: service in other material", ASK, "otherwise than it was seen"),
+    ("TRUE; site: a box added", NO, "Set Second box"),
+    ("TRUE; site: service named anew", YES, ""),
+    ("TRUE; site: service by another trade", YES, ""),
+    ("TRUE; site: telephone inspected too", NO, "not released yet"),
+    ("TRUE; site: service larger; 11 09:50 word that conduit+shading stands by i-haas [unchecked]", ASK, "otherwise"),
+    ("TRUE; site: service larger; 11 09:50 word that conduit stands by c-dunn; 11 09:55 word that shading stands by i-haas", YES, ""),
+]
+STOPPED = [
+    ("TRUE; 11 09:30 stop everywhere by d-okoro", NO, "Work was stopped Thu 11 Mar 09:30 by Daniel Okoro (Amsel Site Works): No shoring"),
+    ("TRUE; 11 09:30 stop 100-110 by i-haas", NO, "Work was stopped"),
+    ("TRUE; 11 09:30 stop 160-220 by i-haas", YES, ""),
+    ("TRUE; 11 09:30 stop 100-110 by i-haas; 11 09:50 stop lifted by j-pace", YES, ""),
+    ("TRUE; 11 09:30 stop 100-110 by i-haas; 11 09:50 stop lifted by r-amsel [unchecked]", NO, "Work was stopped"),
+    ("TRUE; 11 09:30 stop everywhere by OSHA; 11 09:50 stop lifted by OSHA", YES, ""),
+]
+WITNESS_POINTS = [
+    (f"site: shading witnessed; ALMOST; {booked}", verdict, words)
+    for booked, verdict, words in (
+        ("10 15:00 books shading for 11 08:00; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 11 08:20 ask 84-160", NO, "its time has not passed"),
+        ("11 07:00 books shading for 11 08:00; 11 10:00 ask 84-160", NO, "asks for 1 working day of notice"),
+        ("11 09:30 books shading for 11 08:00; 11 10:00 ask 84-160", NO, "written down after it began"),
+        ("10 15:00 books shading for 11 08:00 to 08:01; 11 10:00 ask 84-160", NO, "shorter than a look takes"),
+        ("10 15:00 books shading for 14 03:00; 15 10:00 ask 84-160", NO, "does not come at that hour"),
+        ("10 15:00 books shading for 12 09:00; 12 10:00 ask 84-160", NO, "does not come at that hour"),
+        ("9 10:00 books shading for 11 08:00; 11 07:00 calls the visit off; 11 10:00 ask 84-160", NO, "not released yet"),
+        ("10 15:00 books shading for 11 08:00; 11 09:30 dug open 84-160; 11 10:00 ask 84-160", NO, "dug open again"),
+        ("10 15:00 books shading for 11 08:00; 11 08:10 fails shading by i-haas; 11 10:00 ask 84-160", NO, "failed"),
+    )
+]
+# fmt: on
+CASES = [
+    *THE_TRUE_STORY,
+    *DUG_OPEN_OR_MENDED,
+    *FAILED,
+    *NOBODY_LOOKED,
+    *WORK,
+    *RAIN_AND_WATER,
+    *CLOCKS,
+    *WHO,
+    *THE_SITE_FILE_CHANGES,
+    *STOPPED,
+    *WITNESS_POINTS,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("story", "verdict", "words"), CASES, ids=[f"{n}: {c[0][:80]}" for n, c in enumerate(CASES)])
+def test_may_it_be_covered(story: str, verdict: CoverVerdict, words: str) -> None:
+    answer = told(story).answer()
+    reasons = " | ".join(f"{r.text} Cleared by {r.who}" for r in answer.reasons)
+    assert answer.verdict is verdict, reasons
+    assert words in reasons
+    assert answer.yes is (not answer.reasons)
+
+
+def test_there_are_many_cases() -> None:
+    assert len(CASES) == len({c[0] for c in CASES}) >= 60
+
+
+# fmt: off
+REFUSED = [
+    ("TRUE; 12 09:30 fails conduit by c-dunn [written 11 09:30]", "has not happened yet by the clock here"),
+    ("TRUE; 11 11:00 releases shading by i-haas [written 11 09:50]", "has not happened yet"),
+    ("TRUE; 11 09:20 rain until 11 12:00 [written 11 09:50]", "has not happened yet"),
+    ("TRUE; 1 09:20 mended 100-110 [written 11 09:50]", "say why it is written down only now"),
+    ("TRUE; 11 09:20 passes shading by somebody", "nobody in the site's list of people"),
+    ("TRUE; 11 09:20 fails shading by somebody", "nobody in the site's list of people"),
+    ("TRUE; 11 09:20 passes shading by r-amsel", "Ruth Amsel may not pass this: only Ingrid Haas"),
+    ("TRUE; 11 09:20 passes conduit by i-haas", "Ingrid Haas may not pass this"),
+    ("TRUE; site: Dunn leaves on the 10th; 11 09:30 passes conduit by c-dunn", "Carol Dunn may not pass this"),
+    ("TRUE; 11 09:20 dug open 84-300", "Main drive trench ends before that"),
+    ("TRUE; 11 09:20 rain of 40 in until 11 09:40", "No rain is as heavy"),
+    ("TRUE; 11 09:30 takes back the last inspection_passed [by some labourer]", "was written by Ruth Amsel; only they may"),
+    ("TRUE; 11 09:30 mended 100-110 [by Tom Bell]; 11 09:35 takes back the last repair_reported [by some labourer]", "only they, or the contractor may take it back"),
+    ("TRUE; 11 09:30 fails conduit by c-dunn [by Carol Dunn]; 11 09:35 takes back the last inspection_failed", "only they may take it back"),
+    ("TRUE; 11 09:30 stop everywhere by i-haas; 11 09:50 stop lifted by r-amsel", "Only whoever ordered the stop"),
+]
+# fmt: on
+
+
+@pytest.mark.parametrize(("story", "words"), REFUSED, ids=[r[0][-70:] for r in REFUSED])
+def test_it_is_not_written_down(story: str, words: str) -> None:
+    with pytest.raises(BadInput, match=words):
+        told(story)
+
+
+def test_something_old_is_written_down_with_its_reason() -> None:
+    last = told("TRUE; 1 09:20 mended 100-110 [written 11 09:50, late: Found in the diary.]").record.entries[-1]
+    assert last.event.late_because == "Found in the diary."  # type: ignore[union-attr]
+
+
+def test_the_contractor_takes_back_what_a_trade_wrote() -> None:
+    mended = "TRUE; 11 09:30 mended 100-110 [by Tom Bell]"
+    assert told(mended).answer().verdict is NO
+    assert told(f"{mended}; 11 09:35 takes back the last repair_reported").answer().verdict is YES
+
+
+@pytest.mark.parametrize("change", ["contractor to release", "nobody to release"])
+def test_nobody_releases_where_nobody_of_the_authority_may(change: str) -> None:
+    look = "conduit by r-amsel" if change == "contractor to release" else "shading by i-haas"
+    last = told(f"TRUE; site: {change}; 11 09:30 releases {look}").record.entries[-1].event
+    assert isinstance(last, Refused)
+    assert "nobody is named in the site file who may" in last.reason
+
+
+@pytest.mark.parametrize(
+    "change", ["inspector replaced", "Dunn leaves on the 9th", "contractor to release", "service larger"]
+)
+def test_what_was_released_and_covered_is_no_alarm_when_the_site_file_changes(change: str) -> None:
+    story = told(f"TRUE; 11 09:30 finished ribbon; site: {change}")
+    record = story.record
+    assert covered_unreleased(record.site, record.network, fold(record.entries), at(20, "10:00")) == []
+
+
+def test_an_answer_says_how_far_the_journal_was_written() -> None:
+    story = told("TRUE")
+    answer, last = story.answer(), story.record.entries[-1]
+    assert (answer.entry, answer.moment) == (last.number, story.moment)
+    assert answer.head == str(head_of([last]))
+
+
+def test_a_journal_that_cannot_be_read_is_a_no() -> None:
+    with pytest.raises(BadInput) as refused:
+        told("TRUE; 12 09:30 fails conduit by c-dunn [written 11 09:30]")
+    answer = no_answer(refused.value, at(11, "10:00"))
+    assert (answer.verdict, [r.kind for r in answer.reasons]) == (NO, ["journal"])
+
+
+def test_a_stretch_that_runs_off_the_trench_is_no_question() -> None:
+    story = told("TRUE; 11 10:00 ask 84-300")
+    with pytest.raises(BadInput, match="nowhere"):
+        story.answer()
+
+
+def test_an_unlike_site_is_unlike() -> None:
+    """The variants that the table tells of do change the site."""
+    assert variant("service deeper")[0] != variant("as it is")[0]
+
+
+def test_check_names_the_hold_points_that_nobody_may_release() -> None:
+    assert list(right_findings(*variant("as it is"))) == []
+    (wrong,) = right_findings(*variant("contractor to release"))
+    assert "Ruth Amsel is to release it, but is of Amsel Site Works" in wrong.text
+    assert wrong.required == "a person of Sorrel County Trades Inspection"
+    (nobody, *_) = right_findings(*variant("nobody to release"))
+    assert "Nobody may release it" in nobody.text
