@@ -1,4 +1,4 @@
-"""What a dated schedule amounts to: nights of open trench, visits, renewals, mobilisations, money."""
+"""What a dated schedule amounts to: nights of open trench (exposure), renewals, mobilisations, money."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from functools import lru_cache
 
 from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
-from scheduler.network.normal import LookGroup
-from scheduler.schedule import Schedule, Span, Visit
+from scheduler.schedule import Schedule, Span
 from scheduler.worktime.calendar import merged
 from scheduler.worktime.clock import Clock
 
@@ -68,29 +67,6 @@ def exposure(network: Network, dates: Mapping[str, Span]) -> float:
     """Return the feet of trench left open, summed over all nights [ft nights]."""
     nights = nights_open(network, dates)
     return sum(o.length_ft * nights[o.id] for o in network.openings)
-
-
-def visits_of(network: Network, dates: Mapping[str, Span]) -> tuple[Visit, ...]:
-    """Return the visits that dated looks make: one for each rule and each window with looks in it.
-
-    The id is the rule's and the day of the visit, such as `trench/2027-03-09`, with the hour
-    too when the authority comes twice that day.
-    """
-    return tuple(v for group in lower(network).look_groups for v in _visits(network, group, dates))
-
-
-def _visits(network: Network, group: LookGroup, dates: Mapping[str, Span]) -> list[Visit]:
-    calendar = network.calendars[group.calendar]
-    in_window: dict[Span, list[str]] = {}
-    for look in sorted(group.looks, key=lambda look: (dates[look], look)):
-        in_window.setdefault(calendar.window_at(dates[look][0]) or dates[look], []).append(look)
-    days = [network.clock.when(start).date() for start, _ in in_window]
-    visits = []
-    for (window, looks), day in zip(in_window.items(), days, strict=True):
-        hour = "" if days.count(day) == 1 else f"{network.clock.when(window[0]):T%H:%M}"
-        start, finish = min(dates[k][0] for k in looks), max(dates[k][1] for k in looks)
-        visits.append(Visit(f"{group.record}/{day.isoformat()}{hour}", group.record, start, finish, tuple(looks)))
-    return visits
 
 
 def renewals_of(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:

@@ -10,12 +10,12 @@ import networkx as nx
 from scheduler.audit import audit
 from scheduler.explain.sequence import sequence_of
 from scheduler.findings import Finding
-from scheduler.measures import visits_of
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Network
 from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule, Span
+from scheduler.shared_visits import visits_of
 
 
 @dataclass(frozen=True, slots=True)

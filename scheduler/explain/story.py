@@ -9,9 +9,9 @@ from scheduler.explain.chain import ChainStep, chain_to
 from scheduler.explain.driving import drivers
 from scheduler.explain.floats import floats
 from scheduler.findings import Finding
-from scheduler.measures import visits_of
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
+from scheduler.shared_visits import visits_of
 from scheduler.spoken import working
 
 

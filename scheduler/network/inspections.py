@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scheduler.network.inspection_looks import Looker, add_visits, looker_of
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
-from scheduler.network.looker import Looker, add_visits, looker_of
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.setting import LayGroup, Made, PieceWork, ReachWork, Setting
 

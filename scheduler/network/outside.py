@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import networkx as nx
 
+from scheduler.network.inspection_looks import add_visits, looker_of
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
-from scheduler.network.looker import add_visits, looker_of
 from scheduler.network.model import DateRole, DateRule, Hold
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.pieces import overlap

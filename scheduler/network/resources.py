@@ -6,7 +6,7 @@ from collections import defaultdict
 
 import networkx as nx
 
-from scheduler.network.looker import inspector_id
+from scheduler.network.inspection_looks import inspector_id
 from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft

@@ -32,7 +32,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("scheduler/trench/cover_depth.py", "scheduler/trench/rules/cover_rules.py"),
         TRENCH_TESTS[1:4],
     ),
-    "measures": (("scheduler/measures.py",), ("tests/unit/test_measures.py",)),
+    "measures": (("scheduler/measures.py", "scheduler/shared_visits.py"), ("tests/unit/test_measures.py",)),
     "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),
     "ledger": (("scheduler/ledger",), LEDGER_TESTS),

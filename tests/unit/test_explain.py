@@ -11,7 +11,6 @@ from scheduler.explain.driving import Driver, drivers
 from scheduler.explain.floats import floats
 from scheduler.explain.sequence import sequence_of
 from scheduler.explain.story import story, why_not_earlier
-from scheduler.measures import visits_of
 from scheduler.network.dates import Propagation
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
@@ -31,6 +30,7 @@ from scheduler.network.model import (
     VisitRule,
 )
 from scheduler.schedule import Schedule
+from scheduler.shared_visits import visits_of
 from scheduler.worktime.calendar import Calendar
 from tests.networks import plain_network
 

@@ -13,10 +13,10 @@ from scheduler.audit import audit
 from scheduler.explain.date_findings import Mend, mends
 from scheduler.explain.exact import latest_finish
 from scheduler.explain.floats import floats
-from scheduler.measures import visits_of
 from scheduler.network.derive import derive
 from scheduler.network.model import Hold, Link, Network, Resource, ResourceKind, Space, Target
 from scheduler.schedule import Schedule
+from scheduler.shared_visits import visits_of
 from scheduler.site.files import load_site
 from scheduler.solve.first_plan.generate import generate
 from tests.networks import plain_network, trench_network

@@ -17,13 +17,13 @@ from scheduler.measures import (
     opened,
     renewals_of,
     runs_on_site,
-    visits_of,
     worked,
 )
 from scheduler.network.kind import Kind
 from scheduler.network.lowering import lower
 from scheduler.network.model import Booking, Mobilisation, Network, Opening, Renewal, Ticket, VisitRule
 from scheduler.schedule import Schedule, Span, Visit
+from scheduler.shared_visits import visits_of
 from tests.jobs import at, hours, job, task
 
 DAY = date(2027, 3, 8)

@@ -12,8 +12,8 @@ from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.rules.date_bounds import add_guarded_bounds, add_later_limits, add_priced_bounds
 from scheduler.solve.formulation.rules.links import add_links
-from scheduler.solve.formulation.rules.look_groups import add_look_groups
 from scheduler.solve.formulation.rules.uses import add_uses
+from scheduler.solve.formulation.rules.visit_caps import add_look_groups
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Search
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.measures import renewals_of, visits_of
+from scheduler.measures import renewals_of
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
+from scheduler.shared_visits import visits_of
 
 
 def dated(network: Network, dates: Mapping[str, Span]) -> Schedule:

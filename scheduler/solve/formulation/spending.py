@@ -12,7 +12,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation
 from scheduler.network.normal import LookGroup
 from scheduler.solve.formulation.nights import Nights, night_ticks
-from scheduler.solve.formulation.rules.look_groups import windows_of
+from scheduler.solve.formulation.rules.visit_caps import windows_of
 from scheduler.solve.formulation.variables import Expr, Search
 
 CENTS = 100
