@@ -134,6 +134,8 @@ def test_a_curve_begins_from_the_plan_at_hand_where_that_is_its_first_point(monk
 
     def curve(network: Network, slack_days: tuple[float, ...], options: Options, stop: object, known: Known | None, *_):
         begun.append(known)
+        assert slack_days == tuple(sorted(set(slack_days)))
+        assert (slack_days[0], slack_days[-1]) == (0.0, 2.0), "from the best finish to two days after it"
         return [CurvePoint(0.0, planned.schedule.finish, 40.0, 30.0, proved=False)]
 
     monkeypatch.setattr("scheduler.planning.curve", curve)
