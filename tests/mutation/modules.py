@@ -23,7 +23,7 @@ TRENCH_TESTS = (
     "tests/unit/test_trench_quantities.py",
 )
 AUDIT_TESTS = ("tests/unit/test_audit.py", "tests/unit/test_audit_shared.py", "tests/unit/test_audit_words.py")
-SOLVE_TESTS = ("tests/unit/test_solve.py", "tests/unit/test_solve_random.py", "tests/unit/test_bounds.py")
+SOLVE_TESTS = ("tests/unit/test_solve_stages.py", "tests/unit/test_solve.py")
 REPLAN_TESTS = ("tests/unit/test_replan_standing.py",)
 
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -39,6 +39,10 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "replan/standing": (("scheduler/replan/standing.py",), REPLAN_TESTS),
     "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_conflict_search.py",)),
     "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),
-    "solve": (("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/bounds"), SOLVE_TESTS),
+    "solve/stages": (
+        ("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/goals.py"),
+        SOLVE_TESTS,
+    ),
+    "solve/bounds": (("scheduler/solve/bounds",), ("tests/unit/test_bounds.py", "tests/unit/test_solve_stages.py")),
 }
 """By name: source files or folders, and test files."""

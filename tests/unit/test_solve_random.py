@@ -1,6 +1,5 @@
 """Whole solves of tiny random networks against trying every combination of starts, judged by the audit."""
 
-from dataclasses import replace
 from datetime import date
 from itertools import product
 from random import Random
@@ -35,7 +34,6 @@ from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
-from tests.jobs import at, job, task
 
 DAYS, DAY = 6, 6
 """Days of the horizon, and ticks of four hours in a day."""
@@ -166,44 +164,3 @@ def test_the_whole_cost_is_the_least_there_is(first: int):
             assert outcome.stages[1].proved, f"seed {seed}"
             assert outcome.stages[1].value == pytest.approx(best, abs=0.02), f"seed {seed}"
             assert cost(network, outcome.schedule) <= best + 0.02, f"seed {seed}"
-
-
-UNSEARCHED = Options(workers=1, exposure_effort=0.0, money_effort=0.0)
-"""Nothing is bettered after the finish, so that what stays unproved must be called so."""
-
-
-def test_no_bound_lies_above_the_best_there_is_and_only_a_best_is_called_proved():
-    beaten = set()
-    for seed in (2, 17, 30, 45, 48):
-        network = tiny_trench(Random(seed))
-        staged, whole = (solve(network, replace(UNSEARCHED, objective=o)) for o in ("staged", "cost"))
-        assert staged.schedule is not None, f"seed {seed}"
-        stages = {s.name: s for s in (*staged.stages, *whole.stages[1:])}
-        plans = every_plan(network)
-        in_time = [p for p in plans if p.finish <= staged.schedule.finish]
-        as_open = [p for p in in_time if exposure(network, p.dates) <= stages["exposure"].value + 1e-6]
-        last = staged.schedule.finish + DAYS_FOR_COST * DAY
-        for name, least in (
-            ("exposure", min(exposure(network, p.dates) for p in in_time)),
-            ("money", min(money(network, p) for p in as_open)),
-            ("cost", min(cost(network, p) for p in plans if p.finish <= last)),
-        ):
-            stage = stages[name]
-            assert stage.bound <= least + 0.02, f"seed {seed}: {name}"
-            assert stage.proved == (stage.value <= stage.bound), f"seed {seed}: {name}"
-            if stage.value > least + 0.02:
-                beaten.add(name)
-                assert not stage.proved, f"seed {seed}: {name}"
-    assert beaten == {"exposure", "money", "cost"}, "a test of nothing"
-
-
-def test_the_money_bound_is_what_one_coming_costs_where_the_plan_found_pays_two():
-    network = job(
-        task("a"),
-        task("b"),
-        dates=(DateRule("d", "b", at(4, 8)),),
-        mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
-    )
-    unsearched, searched = (solve(network, o) for o in (UNSEARCHED, Options(workers=1)))
-    assert [(s.value, s.bound, s.proved) for s in unsearched.stages if s.name == "money"] == [(200.0, 100.0, False)]
-    assert [(s.value, s.bound, s.proved) for s in searched.stages if s.name == "money"] == [(100.0, 100.0, True)]

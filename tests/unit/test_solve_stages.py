@@ -1,0 +1,250 @@
+"""What the stages say of a plan, by hand: values, bounds that lie below every plan, and when they are called proved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+
+from scheduler.measures import exposure, money
+from scheduler.network.kind import Kind
+from scheduler.network.model import (
+    DateRule,
+    Link,
+    LinkType,
+    Mobilisation,
+    Network,
+    Opening,
+    Rates,
+    Resource,
+    VisitRule,
+)
+from scheduler.solve.formulation.dated import dated
+from scheduler.solve.formulation.time_windows import TimeWindows
+from scheduler.solve.goals import Cost, Exposure, Money
+from scheduler.solve.outcome import Options, Stage, Status
+from scheduler.solve.run import DAYS_FOR_COST, solve
+from tests.jobs import at, hours, job, task
+from tests.unit.test_solve_random import DAY, cost, every_plan, tiny_trench
+
+UNSEARCHED = Options(workers=1, exposure_effort=0.0, money_effort=0.0)
+"""Nothing is bettered after the finish, so that what stays unproved must be called so."""
+
+
+def test_no_bound_lies_above_the_best_there_is_and_only_a_best_is_called_proved():
+    beaten = set()
+    for seed in (2, 17, 30, 45, 48):
+        network = tiny_trench(Random(seed))
+        staged, whole = (solve(network, replace(UNSEARCHED, objective=o)) for o in ("staged", "cost"))
+        assert staged.schedule is not None, f"seed {seed}"
+        stages = {s.name: s for s in (*staged.stages, *whole.stages[1:])}
+        plans = every_plan(network)
+        in_time = [p for p in plans if p.finish <= staged.schedule.finish]
+        as_open = [p for p in in_time if exposure(network, p.dates) <= stages["exposure"].value + 1e-6]
+        last = staged.schedule.finish + DAYS_FOR_COST * DAY
+        for name, least in (
+            ("exposure", min(exposure(network, p.dates) for p in in_time)),
+            ("money", min(money(network, p) for p in as_open)),
+            ("cost", min(cost(network, p) for p in plans if p.finish <= last)),
+        ):
+            stage = stages[name]
+            assert stage.bound <= least + 0.02, f"seed {seed}: {name}"
+            assert stage.proved == (stage.value <= stage.bound), f"seed {seed}: {name}"
+            if stage.value > least + 0.02:
+                beaten.add(name)
+                assert not stage.proved, f"seed {seed}: {name}"
+    assert beaten == {"exposure", "money", "cost"}, "a test of nothing"
+
+
+def test_the_money_bound_is_what_one_coming_costs_where_the_plan_found_pays_two():
+    network = job(
+        task("a"),
+        task("b"),
+        dates=(DateRule("d", "b", at(4, 8)),),
+        mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
+    )
+    unsearched, searched = (solve(network, o) for o in (UNSEARCHED, Options(workers=1)))
+    assert [(s.value, s.bound, s.proved) for s in unsearched.stages if s.name == "money"] == [(200.0, 100.0, False)]
+    assert [(s.value, s.bound, s.proved) for s in searched.stages if s.name == "money"] == [(100.0, 100.0, True)]
+
+
+def windows(network: Network) -> TimeWindows:
+    frame = TimeWindows(network)
+    assert frame.narrow()
+    return frame
+
+
+def stages_of(network: Network, options: Options = UNSEARCHED) -> dict[str, Stage]:
+    return {s.name: s for s in solve(network, options).stages}
+
+
+@pytest.mark.parametrize(
+    ("looks", "most", "visits"), [(1, None, 1), (5, None, 1), (5, 1, 5), (5, 2, 3), (4, 2, 2), (5, 5, 1), (5, 9, 1)]
+)
+def test_the_least_money_is_a_visit_for_every_few_looks_and_one_coming_of_each_party(
+    looks: int, most: int | None, visits: int
+) -> None:
+    ids = tuple(f"look{n}" for n in range(looks))
+    network = job(
+        *(task(i, 0.5, "city", Kind.INSPECT, one_window=True) for i in ids),
+        task("a"),
+        visit_rules=(
+            VisitRule("v", "v", "city", "city", ids, max_looks=most, fee=7.25),
+            VisitRule("none", "none", "city", "city", (), fee=90.0),
+        ),
+        mobilisations=(Mobilisation("m", "m", ("a",), 20.0), Mobilisation("n", "n", (), 500.0)),
+    )
+    assert Money().least(windows(network)) == Cost().least(windows(network)) == round(100 * (7.25 * visits + 20.0))
+
+
+@pytest.mark.parametrize(
+    ("lag", "lag_calendar", "nights"),
+    [
+        (0, None, 0),  # dug and filled on one day
+        (at(1, 0), None, 1),  # a cure of 24 hours
+        (at(2, 1), None, 2),
+        (at(2, 8), None, 3),  # two days and eight hours end after work, so that it is filled the morning after
+        (at(1, 0) // 3, "crew", 1),  # a day of work between: eight hours
+        (2, "crew", 0),
+        (20, "crew", 1),  # five hours of work, with what the dig and the fill take, are more than a day holds
+    ],
+)
+def test_the_least_open_trench_is_what_each_stretch_alone_must_stand_open(
+    lag: int, lag_calendar: str | None, nights: int
+) -> None:
+    network = job(
+        task("dig"),
+        task("fill"),
+        links=(Link("k", "dig", "fill", lag=lag, lag_calendar=lag_calendar),),
+        openings=(Opening("o", "R", 40.5, "dig", "fill"), Opening("closed", "R", 0.0, "dig", "fill")),
+    )
+    assert Exposure().least(windows(network)) == round(10 * 40.5 * nights)
+    best = min(
+        exposure(network, {"dig": (s, s + 8), "fill": (f, f + 8)})
+        for s in (at(0, 8), at(0, 10), at(1, 8), at(0, 15), at(2, 15))
+        for f in range(s, at(5, 0))
+        if (due := s + 8 + lag if lag_calendar is None else network.calendars["crew"].advance(s + 8, lag)) is not None
+        and f >= due
+        and network.calendars["crew"].advance(f, 8) == f + 8
+        and network.calendars["crew"].window_at(f)
+    )
+    assert best == 40.5 * nights, "and some plan stands open no longer"
+
+
+def test_a_stretch_waits_for_the_look_between_its_dig_and_its_fill_on_the_best_day_to_dig() -> None:
+    """The city looks on Tuesday and Thursday morning; dug on either of them, it is filled the same day."""
+    look = task("look", 0.5, "city", Kind.INSPECT, one_window=True)
+    links = (Link("k", "dig", "look"), Link("m", "look", "fill"))
+    openings = (Opening("o", "R", 10.0, "dig", "fill"),)
+    network = job(task("dig"), look, task("fill"), links=links, openings=openings)
+    assert Exposure().least(windows(network)) == 0
+    later = replace(network, links=(links[0], replace(links[1], lag=at(0, 8))))  # eight hours more: over the night
+    assert Exposure().least(windows(later)) == 100
+    by_starts = replace(network, links=(replace(links[0], type=LinkType.SS, lag=at(1, 0)), links[1]))
+    assert Exposure().least(windows(by_starts)) == 100
+    both_finish = replace(network, links=(links[0], Link("m", "look", "fill", LinkType.FF, lag=at(2, 0))))
+    assert Exposure().least(windows(both_finish)) == 200
+    loose = replace(network, links=(links[1],))
+    assert Exposure().least(windows(loose)) == 0
+
+
+def test_two_stretches_add_up_in_the_bound_on_open_trench() -> None:
+    cure = at(1, 0)
+    network = job(
+        *(task(i) for i in ("dig1", "fill1", "dig2", "fill2")),
+        links=(Link("k", "dig1", "fill1", lag=cure), Link("m", "dig2", "fill2", lag=2 * cure)),
+        openings=(Opening("o", "R", 10.0, "dig1", "fill1"), Opening("p", "S", 4.0, "dig2", "fill2")),
+    )
+    assert Exposure().least(windows(network)) == 10 * (10 + 2 * 4)
+
+
+def test_what_a_plan_costs_is_its_days_its_open_trench_and_the_rest() -> None:
+    network = job(
+        task("dig"),
+        task("fill"),
+        openings=(Opening("o", "R", 40.0, "dig", "fill"),),
+        mobilisations=(Mobilisation("m", "m", ("dig", "fill"), 100.0, stay_days=0),),
+        rates=Rates(overhead_per_day=30.0, exposure_per_ft_night=0.5),
+    )
+    for fill, days, nights in ((at(0, 10), 1, 0), (at(1, 8), 2, 1), (at(2, 22), 3, 2)):
+        schedule = dated(network, {"dig": (at(0, 8), at(0, 10)), "fill": (fill, fill + 8)})
+        comings = 1 if days < 3 else 2  # a day between Monday and Wednesday
+        assert money(network, schedule) == 100.0 * comings
+        assert Cost().amount(network, schedule) == 100 * (30 * days + 0.5 * 40 * nights + 100 * comings)
+        assert Money().amount(network, schedule) == 100 * 100 * comings
+        assert Exposure().amount(network, schedule) == 10 * 40 * nights
+
+
+def test_the_finish_is_proved_by_a_bound_that_meets_it_and_by_that_alone() -> None:
+    gang = (Resource("gang", "the gang"),)
+    crowd = job(*(task(i, 6, needs=(("gang", 1),)) for i in "abc"), resources=gang)
+    for network, kind in ((job(task("a"), task("b")), "links and hours"), (crowd, "all the work of the gang")):
+        outcome = solve(network, Options(only_finish=True, workers=1))
+        (stage,) = outcome.stages
+        assert (stage.proved, stage.value, stage.bound_kind) == (True, stage.bound, kind)
+        assert outcome.status is Status.OPTIMAL
+        assert outcome.schedule is not None
+        assert outcome.finish_bound == outcome.schedule.finish
+        assert stage.value == round(outcome.schedule.finish / 96, 4)  # in days
+
+
+def test_a_finish_that_no_count_reaches_is_proved_by_search_or_not_at_all() -> None:
+    """Work of 5, 4 and 4 hours, each in one go, takes three days of 7 hours, though 13 hours fill less than two."""
+    days = replace(
+        job(*(task(f"t{n}", h, one_window=True, needs=(("gang", 1),)) for n, h in enumerate((5, 4, 4)))),
+        resources=(Resource("gang", "the gang"),),
+    )
+    days = replace(days, calendars={**days.calendars, "crew": hours("crew", tuple(range(7)), (8, 15))})
+    searched, not_searched = (
+        solve(days, Options(only_finish=True, workers=1, finish_effort=effort)) for effort in (5.0, 0.0)
+    )
+    (stage,) = searched.stages
+    assert searched.status is Status.OPTIMAL
+    assert (stage.value, stage.proved) == (stage.bound, True)
+    (stage,) = not_searched.stages
+    assert stage.proved == (stage.value <= stage.bound)
+    assert (not_searched.status is Status.OPTIMAL) == stage.proved
+    assert searched.schedule.finish == at(2, 12)
+
+
+def test_earliness_is_proved_where_nobody_waits_for_anybody() -> None:
+    alone = job(task("a"), task("b"))
+    (early,) = [s for s in solve(alone, UNSEARCHED).stages if s.name == "earliness"]
+    assert (early.value, early.bound, early.proved) == (0.3333, 0.3333, True)  # both at 8:00, in days
+    crowd = job(*(task(i, needs=(("gang", 1),)) for i in "ab"), resources=(Resource("gang", "the gang"),))
+    (early,) = [s for s in solve(crowd, UNSEARCHED).stages if s.name == "earliness"]
+    assert (early.value, early.bound, early.proved) == (0.375, 0.3333, False)
+
+
+def test_stages_come_in_order_and_only_where_there_is_something_to_make_small() -> None:
+    opened = {"openings": (Opening("o", "R", 10.0, "a", "b"),), "links": (Link("k", "a", "b"),)}
+    paid = {"mobilisations": (Mobilisation("m", "m", ("a",), 20.0),)}
+    assert list(stages_of(job(task("a"), task("b")))) == ["finish", "earliness"]
+    assert list(stages_of(job(task("a"), task("b"), **opened))) == ["finish", "exposure", "earliness"]
+    assert list(stages_of(job(task("a"), task("b"), **paid))) == ["finish", "money", "earliness"]
+    assert list(stages_of(job(task("a"), task("b"), **opened, **paid))) == ["finish", "exposure", "money", "earliness"]
+    in_money = replace(UNSEARCHED, objective="cost")
+    assert list(stages_of(job(task("a"), task("b"), **opened, **paid), in_money)) == ["finish", "cost", "earliness"]
+    assert list(stages_of(job(task("a")), Options(only_finish=True))) == ["finish"]
+
+
+def test_a_later_stage_gives_up_nothing_that_an_earlier_one_reached() -> None:
+    """One coming would do if the trench stood open over the weekend: open trench comes first, so two are paid."""
+    network = job(
+        task("dig"),
+        task("fill"),
+        task("last"),
+        links=(Link("k", "dig", "fill"),),
+        dates=(DateRule("d", "last", at(4, 8)),),
+        openings=(Opening("o", "R", 10.0, "dig", "fill"),),
+        mobilisations=(
+            Mobilisation("m", "m", ("fill", "last"), 100.0, stay_days=1),
+            Mobilisation("n", "n", ("dig",), 5.0),
+        ),
+    )
+    early_dig = replace(network, dates=(*network.dates, DateRule("e", "dig", at(0, 12), "finish", "max")))
+    for asked, amount in ((network, 105.0), (early_dig, 205.0)):
+        stages = stages_of(asked, Options(workers=1))
+        assert (stages["exposure"].value, stages["exposure"].proved) == (0.0, True)
+        assert (stages["money"].value, stages["money"].proved) == (amount, True)
