@@ -60,6 +60,9 @@ def test_columns_four_and_five_end_at_their_voltages():
     buried = {"material": "direct_buried", "use": "branch"}
     assert [cover_of(gfci_20a=True, voltage_v=v, **buried) for v in (120, 121)] == [12, 24]
     assert [cover_of(gfci_20a=False, voltage_v=v, **buried) for v in (120, 31, 30)] == [24, 24, 6]
+    conduit = {"material": "pvc40", "use": "branch"}  # in conduit too, but for a slab
+    assert [cover_of(gfci_20a=True, voltage_v=v, **conduit) for v in (120, 121)] == [12, 18]
+    assert [cover_of(voltage_v=v, **conduit) for v in (30, 31)] == [6, 18]
     assert cover_of(**buried) == 24  # no voltage is given, which is not to say that it is low
 
 

@@ -3,28 +3,46 @@
 from __future__ import annotations
 
 MEASURES = "scheduler/measures.py"
+COVER = "scheduler/trench/cover_depth.py"
+TABLE = "scheduler/trench/rules/cover_rules.py"
+
 SORTED = "What follows in the sorted list is left out one by one instead of all at once."
 ONE_PRICE = "All bounds of one booking carry the price of moving it."
 ONE_TICKET = "All bounds of one ticket carry the same expiry and the same renewals."
+EMPTY = "What lies outside ends before it begins and is dropped when the stretches are joined."
+MASKED = "The wiring's own column of the row asks for no more, and the lesser of the two counts."
+
+_PRICED = "+ sum(normal.priced[record][{}].price or 0.0 for record in normal.broken(schedule.dates))"
+_LAST = "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[{}].at"
+_BUILDING = '"under_building": {{"direct": 0, "metal": 0, "plastic": 0, "dwelling_branch": {}, "low_voltage": {}}},'
+_STREET = '"street": {{"direct": 24, "metal": 24, "plastic": 24, "dwelling_branch": {}, "low_voltage": {}}},'
+_DRIVE = '"residential_drive": {{"direct": 18, "metal": 18, "plastic": 18, "dwelling_branch": 12, "low_voltage": {}}},'
 
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     (MEASURES, "break", "continue"): SORTED,
-    (
-        MEASURES,
-        "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[0].at",
-        "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[ -1].at",
-    ): ONE_TICKET,
+    (MEASURES, _LAST.format("0"), _LAST.format(" -1")): ONE_TICKET,
     (MEASURES, "for later in bounds[0].later:", "for later in bounds[ -1].later:"): ONE_TICKET,
     (MEASURES, "for later in bounds[0].later", "for later in bounds[ -1].later"): ONE_TICKET,
-    **{
-        (
-            MEASURES,
-            *(
-                f"+ sum(normal.priced[record][{n}].price or 0.0 for record in normal.broken(schedule.dates))"
-                for n in pair
-            ),
-        ): ONE_PRICE
-        for pair in (("0", " 1"), ("0", " -1"))
-    },
+    (MEASURES, _PRICED.format("0"), _PRICED.format(" 1")): ONE_PRICE,
+    (MEASURES, _PRICED.format("0"), _PRICED.format(" -1")): ONE_PRICE,
+    (MEASURES, "if closes > first and opens < last", "if closes > first or opens < last"): EMPTY,
+    (MEASURES, "if closes > first and opens < last", "if closes >= first and opens < last"): EMPTY,
+    (MEASURES, "if closes > first and opens < last", "if closes > first and opens <= last"): EMPTY,
+    (
+        COVER,
+        'roads = 24.0 if reach.place in ("street", "residential_drive") else 0.0',
+        'roads = 24.0 if reach.place in ("street", "residential_drive") else -1.0',
+    ): "No row of the table asks for less than 6 in, so that any smaller number changes nothing.",
+    (COVER, "volts = line.voltage_v or 600.0", "volts = line.voltage_v or 599.0"): "The row reaches to 600 V.",
+    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(" 1", 0)): MASKED,
+    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(0, " 1")): MASKED,
+    (TABLE, _STREET.format(24, 24), _STREET.format(" 25", 24)): MASKED,
+    (TABLE, _STREET.format(24, 24), _STREET.format(24, " 25")): MASKED,
+    (TABLE, _DRIVE.format(18), _DRIVE.format(" 19")): MASKED,
+    (
+        "scheduler/audit/sharing_checks.py",
+        "if sign > 0:",
+        "if sign >= 0:",
+    ): "A sign is one up or one down, never none.",
 }
 """By source file, changed line and what it was changed to."""
