@@ -4,6 +4,7 @@ from __future__ import annotations
 
 MEASURES = "scheduler/measures.py"
 COVER = "scheduler/trench/cover_depth.py"
+CONFLICTS = "scheduler/explain/conflicts.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
 
 SORTED = "What follows in the sorted list is left out one by one instead of all at once."
@@ -12,6 +13,10 @@ ONE_TICKET = "All bounds of one ticket carry the same expiry and the same renewa
 EMPTY = "What lies outside ends before it begins and is dropped when the stretches are joined."
 MASKED = "The wiring's own column of the row asks for no more, and the lesser of the two counts."
 
+SAME_SET = "An answer for just these rules was taken before this line is reached."
+ONE_STEP = "The first step is another, the sets that are asked for to the end are the same."
+
+_TOLD = "if (answer.impossible and asked {} key) or (answer.schedule is not None and asked {} key):"
 _PRICED = "+ sum(normal.priced[record][{}].price or 0.0 for record in normal.broken(schedule.dates))"
 _LAST = "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[{}].at"
 _BUILDING = '"under_building": {{"direct": 0, "metal": 0, "plastic": 0, "dwelling_branch": {}, "low_voltage": {}}},'
@@ -39,6 +44,10 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (TABLE, _STREET.format(24, 24), _STREET.format(" 25", 24)): MASKED,
     (TABLE, _STREET.format(24, 24), _STREET.format(24, " 25")): MASKED,
     (TABLE, _DRIVE.format(18), _DRIVE.format(" 19")): MASKED,
+    (CONFLICTS, _TOLD.format("<=", ">="), _TOLD.format("<", ">=")): SAME_SET,
+    (CONFLICTS, _TOLD.format("<=", ">="), _TOLD.format("<=", ">")): SAME_SET,
+    (CONFLICTS, "size = max(1, len(left) // 2)", "size = max(1, len(left) * 2)"): ONE_STEP,
+    (CONFLICTS, "size = max(1, len(left) // 2)", "size = max( 0, len(left) // 2)"): ONE_STEP,
     (
         "scheduler/audit/sharing_checks.py",
         "if sign > 0:",

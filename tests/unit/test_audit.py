@@ -62,6 +62,13 @@ def test_an_activity_takes_exactly_its_work_in_open_hours(span: Span, rules: lis
     assert broken(job(task("a")), a=span) == rules
 
 
+def test_a_quarter_of_an_hour_is_work_too():
+    network = job(task("a", 0.25))
+    assert broken(network, a=(at(0, 12) - 1, at(0, 12))) == []
+    assert broken(network, a=(at(0, 12), at(0, 12.25))) == ["calendar/a"]
+    assert broken(network, a=(at(0, 13), at(0, 13))) == ["work/a"]
+
+
 def test_an_event_without_work_may_stand_at_any_tick_but_takes_no_time():
     network = job(task("a", 0))
     assert broken(network, a=(at(5, 3), at(5, 3))) == []
@@ -94,6 +101,8 @@ def test_everything_finishes_by_the_target_and_all_that_is_late_is_named_once():
     found = audit(network, Schedule({"a": (at(1, 8), at(1, 10)), "b": (at(1, 9), at(1, 11))}))
     assert [f.rule for f in found] == ["target"]
     assert found[0].text == '"task b", "task a" finish after the target.'
+    longer = audit(network, Schedule({"a": (at(1, 8), at(1, 13)), "b": (at(1, 9), at(1, 11))}))
+    assert '"task a", "task b" finish after the target.' in {f.text for f in longer}
     assert found[0].found == "Tue 9 Mar 11:00"
     assert found[0].required == "Mon 8 Mar 11:00 or earlier"
 

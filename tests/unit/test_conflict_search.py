@@ -34,10 +34,17 @@ class Table:
     def __init__(self, *words: str, least: Care = Care.QUICK, with_plans: bool = True) -> None:
         self.words, self.least, self.with_plans = words, least, with_plans
         self.asked: list[tuple[frozenset[str], Care]] = []
+        self.questions: list[tuple[frozenset[str], object, Care]] = []
+        """The same with the hours, which are a rule too."""
+        self.tried: list[list[Schedule]] = []
+        """Plans of earlier answers that were handed over with each question."""
 
-    def __call__(self, network: Network, care: Care, *_: object, **__: object) -> PossiblePlan:
+    def __call__(self, network: Network, care: Care, plans: Iterable[Schedule], **_: object) -> PossiblePlan:
         kept = frozenset(d.id for d in network.dates)
         self.asked.append((kept, care))
+        self.tried.append(list(plans))
+        hours = tuple(network.calendars[a.calendar].windows for a in network.activities)
+        self.questions.append((kept, hours, care))
         if any(kept.issuperset(word) for word in self.words):
             return PossiblePlan(None, impossible=care >= self.least)
         known = self.with_plans and care >= self.least
@@ -108,6 +115,7 @@ def test_a_conflict_that_only_a_search_shows_is_found_with_few_searches(found) -
     assert "4" in named([answer])[0]
     searched = [kept for kept, care in table.asked if care is Care.SEARCH]
     assert len(searched) == SEARCHES
+    assert len(set(table.questions)) == len(table.questions), "nothing is asked twice with the same care"
     shorter = Table("4", least=Care.SEARCH)
     (answer,) = found(shorter, ruled(4 + 1))
     assert named([answer]) == ["4"]
@@ -123,6 +131,17 @@ def test_what_one_answer_tells_is_not_asked_again(found) -> None:
         can = [k for k in earlier if k not in cannot]
         assert not any(k <= kept for k in cannot)
         assert not any(k >= kept for k in can)
+
+
+def test_the_plans_of_the_last_answers_are_tried_on_each_new_question(found) -> None:
+    table = Table("12", "56")
+    found(table)
+    made: list[Schedule] = []
+    for n, (kept, _) in enumerate(table.asked, 1):
+        assert table.tried[n - 1] == made[:5], "the latest first, five at most"
+        if not any(kept.issuperset(word) for word in table.words):
+            made.insert(0, Schedule({"a": (0, n)}))
+    assert len(made) > 5
 
 
 def test_given_work_is_blamed_only_when_it_alone_leaves_no_plan(found) -> None:
