@@ -23,6 +23,7 @@ from scheduler.ledger import (
     State,
     covered_unreleased,
     fold,
+    head_of,
     hold_points,
     place_of,
     state_at,
@@ -53,6 +54,11 @@ class Live:
     def known(self) -> State:
         """What was written down by the moment."""
         return state_at(self.entries, self.moment) if self.back else fold(self.entries, self.moment)
+
+    @cached_property
+    def head(self) -> str:
+        """The last entry written down by the moment, with its short code; empty when there is none."""
+        return str(head_of([e for e in self.entries if e.at <= self.moment] if self.back else self.entries) or "")
 
     @cached_property
     def covered(self) -> list[Finding]:

@@ -14,6 +14,7 @@ from scheduler.export.lookahead import Period
 from scheduler.export.page_addresses import checked_base
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.heads import head_of
 from scheduler.ledger.state import State
 from scheduler.ledger.store import Journal
 from scheduler.plan import Plan
@@ -75,7 +76,8 @@ def export(
         raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
     base = checked_base(link)
     known, accepted = (State(), []) if journal is None else read_record(journal)
-    facts = PaperFacts(plan, case.site, case.network, known)
+    head = head_of(journal.entries()) if journal is not None else None
+    facts = PaperFacts(plan, case.site, case.network, known, str(head or ""))
     published = [PaperFacts(p, case.site, case.network) for p in (*accepted, *(_of_same_job(p, plan) for p in earlier))]
     chosen = parties(facts, published)
     stretch = Period(first or facts.local(plan.data_date).date(), weeks)

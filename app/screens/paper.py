@@ -77,7 +77,7 @@ def _facts(answer: Answer, live: Live) -> PaperFacts:
     state, written = st.session_state, (live.case.path, len(live.entries), live.moment)
     kept: PaperFacts | None = state.get("paper facts")
     if kept is None or kept.plan is not answer.plan or state.get("paper written") != written:
-        kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, live.known)
+        kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, live.known, live.head)
         state["paper facts"], state["paper written"] = kept, written
     return kept
 

@@ -51,6 +51,8 @@ def calendar(
     name = _clean(f"{facts.plan.site.name}: {party.name}")
     out.add("name", name)  # RFC 7986 section 5.1; the older way is the next
     out.add("x-wr-calname", name)
+    if facts.record:
+        out.add("description", facts.record)  # RFC 7986 section 5.2, of the whole calendar
     days = [d.date() for p in shown for d in (p.event.start, p.event.finish)] or [facts.plan.data_date.date()]
     out.add_component(timezone(zone, min(days), max(days)))
     organiser = _organiser(facts)

@@ -59,7 +59,7 @@ def look_ahead(facts: PaperFacts, party: Audience, stretch: Period, paper: str =
     """Return the look-ahead of a party as a PDF, for `paper` `letter` or `a4`."""
     site = facts.plan.site.name
     whom = "" if party == EVERYBODY else f" for {party.name}"
-    running = Running(f"Look-ahead{whom}: {stretch.words}", site, facts.site.site.invented)
+    running = Running(f"Look-ahead{whom}: {stretch.words}", site, facts.site.site.invented, facts.record)
     sheets = day_sheets(facts, party, stretch.first, stretch.last)
     story = _head(facts, party, stretch)
     for sheet in sheets:

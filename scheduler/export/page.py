@@ -50,6 +50,8 @@ class Running:
     """What the paper is, whom for, and which days."""
     site: str
     invented: bool
+    record: str = ""
+    """How the journal stood; empty where none is kept."""
 
 
 def make_pdf(story: Sequence[Flowable], running: Running, paper: str) -> bytes:
@@ -113,6 +115,8 @@ def _edges(canvas: Canvas, running: Running, width: float, height: float) -> Non
     canvas.drawString(MARGIN, top, fitted(running.title, BOLD, 9, wide * 0.58))
     canvas.setFont(SANS, 9)
     canvas.drawRightString(width - MARGIN, top, fitted(running.site, SANS, 9, wide * 0.4))
+    canvas.setFont(SANS, 7)
+    canvas.drawRightString(width - MARGIN, top - 11, fitted(running.record, SANS, 7, wide))
     canvas.setLineWidth(0.8)
     canvas.line(MARGIN, top - 4, width - MARGIN, top - 4)
     canvas.line(MARGIN, MARGIN + 24, width - MARGIN, MARGIN + 24)

@@ -35,6 +35,13 @@ class PaperFacts:
     network: Network
     known: State = field(default_factory=State)
     """What the journal says: its appointments count like those of the site file."""
+    head: str = ""
+    """The last entry of the journal with its short code, so that a paper in a drawer can prove the journal."""
+
+    @property
+    def record(self) -> str:
+        """How the record stood, in a line for every paper; empty where none is kept."""
+        return f"Record at entry {self.head}" if self.head else ""
 
     @cached_property
     def work(self) -> Mapping[str, PlanActivity]:

@@ -134,6 +134,7 @@ def _shout(canvas: Canvas, words: Words, centre: float, top: float, wide: float)
 def _foot(canvas: Canvas, facts: PaperFacts, left: float, bottom: float, wide: float) -> float:
     """Draw the cautions at the foot; return where they begin."""
     lines = [f"This tag releases nothing; the person named does. {CAUTIONS[0]} {CAUTIONS[4]}"]
+    lines += [f"{facts.record}."] if facts.record else []
     lines += [INVENTED] if facts.site.site.invented else []
     for words in reversed(lines):
         text = Paragraph(marked(words), style(8, bold=words == INVENTED))

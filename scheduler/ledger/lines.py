@@ -20,7 +20,7 @@ from sqlalchemy import select
 from scheduler.findings import Finding
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.content import named_content
-from scheduler.ledger.heads import Head, head_of
+from scheduler.ledger.heads import Head, code_of, head_of
 from scheduler.ledger.identity import JobName
 from scheduler.ledger.journal_tables import SIGNATURES
 from scheduler.ledger.signing import is_signed
@@ -90,6 +90,8 @@ def _faults(path: Path, heads: Sequence[Head | str], keys: Sequence[str]) -> Ite
     yield from _entries(path, str(rows[0].get("chain", "")), rows, hashes, keys)
     if "end" in end and end["end"] != len(hashes):
         yield _at(path, len(rows), f"counts {end['end']} entries; there are {len(hashes)}")
+    elif "end" in end and end.get("head") != _head(hashes):
+        yield _at(path, len(rows), "gives another head than the last entry has")
     yield from (missed(head, hashes) for head in missing_heads(heads, hashes))
 
 
@@ -120,6 +122,14 @@ def _entries(
         due += 1
     if keys and vouched < due - 1:
         yield _at(path, len(rows), f"entries after {vouched} carry no signature by a key that you named")
+
+
+def _head(hashes: dict[int, str]) -> str:
+    last = max(hashes, default=0)
+    try:
+        return str(Head(last, code_of(hashes[last]))) if last else ""
+    except ValueError:  # what stands there is no hash
+        return ""
 
 
 def _content(path: Path, line: int, row: Mapping[str, Any]) -> Iterator[Finding]:
