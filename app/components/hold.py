@@ -112,7 +112,7 @@ def _evidence(live: Live, point: HoldPoint) -> None:
 
 def _release(live: Live, point: HoldPoint, person: Person) -> None:
     hold = point.hold
-    verdict = may_release(live.case.site, live.case.network, hold, person)
+    verdict = may_release(live.case.site, live.case.network, hold, person, live.moment)
     with st.form(f"release-{hold.id}", border=True):
         if verdict.yes:
             st.markdown(f"**Release it as {escape(person.name)}**")
@@ -126,6 +126,7 @@ def _release(live: Live, point: HoldPoint, person: Person) -> None:
             max_upload_size=MAX_BYTES // MEGABYTE,
         )
         when = pick_time(live, "When", f"when-{hold.id}")
+        late = st.text_input("If more than a week ago: why only now?", key=f"late-{hold.id}", max_chars=500)
         sent = st.form_submit_button("Release this hold point", type="primary")
     if not sent:
         return
@@ -135,4 +136,4 @@ def _release(live: Live, point: HoldPoint, person: Person) -> None:
         show_not_done(bad, "Nothing was written down.")
         return
     body = {"hold": hold.id, "person": person.id, "role": person.role, "evidence": seen, "attachment": paper}
-    tell(live, "hold_released", {**body, "when": when})
+    tell(live, "hold_released", {**body, "when": when, "late_because": late})

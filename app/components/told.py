@@ -11,8 +11,10 @@ from app.components.show_faults import show_not_done
 from app.live import Live, write
 from app.words import escape
 from scheduler import BadInput
-from scheduler.ledger import Corrected, Entry, HoldReleased, Inspected, Refused, Wording, read_event
+from scheduler.ledger import BY_NAME, Corrected, Entry, Refused, Wording, may_correct, read_event
 
+WHY_LATE = "why late"
+"""Where the session keeps why something old is written down only now."""
 TOLD = "told"
 """Where the session keeps the last entry written from it."""
 
@@ -20,7 +22,12 @@ TOLD = "told"
 def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     """Write an event down and show the page anew; say what is wrong with it when it cannot be written."""
     try:
-        entry = write(live, read_event(name, body))
+        late = (
+            {"late_because": st.session_state.get(WHY_LATE) or ""}
+            if "late_because" in BY_NAME[name].model_fields
+            else {}
+        )
+        entry = write(live, read_event(name, {**late, **body}))
     except BadInput as bad:
         show_not_done(bad, "Nothing was written down.")
         return
@@ -28,11 +35,19 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     st.rerun()
 
 
+def ask_why_late() -> None:
+    """Ask why something is written down only now; needed for what is more than a week old."""
+    with st.expander("Did it happen more than a week ago?"):
+        st.text_input("Why is it written down only now?", key=WHY_LATE, max_chars=500)
+
+
 def may_take_back(live: Live, entry: Entry) -> bool:
-    """Tell whether the person may take an entry back; what an authority said, only whoever wrote it down may."""
+    """Tell whether the person may take an entry back: their own, or as the contractor what no authority said."""
     if live.person is None or isinstance(entry.event, Corrected | Refused):
         return False
-    return not isinstance(entry.event, HoldReleased | Inspected) or entry.by == live.person.name
+    rows = {e.number: e for e in live.entries}
+    contractor = live.person.role == "general_contractor"
+    return may_correct(entry, rows, live.person.name, contractor=contractor)
 
 
 def show_told(live: Live) -> None:

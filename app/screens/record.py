@@ -11,7 +11,7 @@ import streamlit as st
 from app.answer import Answer
 from app.components.head import head
 from app.components.reports import pick_time, show_reports
-from app.components.told import may_take_back, show_told, tell
+from app.components.told import ask_why_late, may_take_back, show_told, tell
 from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
@@ -31,6 +31,8 @@ def show(job: Job, answer: Answer) -> None:
     if live.fault is not None:
         return
     show_told(live)
+    if able:
+        ask_why_late()
     if dated:
         _today(answer, live, able=able)
     if able:

@@ -362,3 +362,22 @@ def test_a_real_site_is_looked_at_now_and_written_down_as_of_now(place, monkeypa
     assert before <= entry.at <= datetime.now(UTC)
     assert entry.event.start.utcoffset() == timedelta(hours=-7)  # Denver in January, by the tz database
     assert abs(entry.event.until - entry.at) < timedelta(minutes=2)
+
+
+def test_without_its_record_every_page_says_to_cover_nothing(place):
+    written(place, Started(activity="orchard-row/dig", when=tuesday()))
+    Path(place.where).write_bytes(b"no journal" * 1000)
+    for screen in ("today", "record", "schedule", "inspections", "trench"):
+        at = page(screen)
+        assert not at.exception, screen
+        assert "The record cannot be read: do not cover anything." in texts(at), screen
+
+
+def test_what_is_old_is_written_down_with_its_reason(place):
+    late = {"activity": "orchard-row/dig", "when": tuesday() - timedelta(days=9)}
+    journal = place.open()
+    with pytest.raises(BadInput, match="say why"):
+        write_down(journal, case().site, case().network, read_event("started", late), at=tuesday(), by="Ruth Amsel")
+    told = read_event("started", {**late, "late_because": "Found in the diary."})
+    entry = write_down(journal, case().site, case().network, told, at=tuesday(), by="Ruth Amsel")
+    assert entry.event.late_because == "Found in the diary."
