@@ -5,6 +5,7 @@ from __future__ import annotations
 MEASURES = "scheduler/measures.py"
 COVER = "scheduler/trench/cover_depth.py"
 CONFLICTS = "scheduler/explain/conflicts.py"
+SHARING = "scheduler/audit/sharing_checks.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
 
 SORTED = "What follows in the sorted list is left out one by one instead of all at once."
@@ -16,6 +17,9 @@ MASKED = "The wiring's own column of the row asks for no more, and the lesser of
 SAME_SET = "An answer for just these rules was taken before this line is reached."
 ONE_STEP = "The first step is another, the sets that are asked for to the end are the same."
 
+BEYOND = "More than there is, is more than this."
+
+_CLAIMS = "events = [(c.start, 1, c) for c in claims if c.start {} c.finish]"
 _TOLD = "if (answer.impossible and asked {} key) or (answer.schedule is not None and asked {} key):"
 _PRICED = "+ sum(normal.priced[record][{}].price or 0.0 for record in normal.broken(schedule.dates))"
 _LAST = "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[{}].at"
@@ -39,19 +43,28 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         'roads = 24.0 if reach.place in ("street", "residential_drive") else -1.0',
     ): "No row of the table asks for less than 6 in, so that any smaller number changes nothing.",
     (COVER, "volts = line.voltage_v or 600.0", "volts = line.voltage_v or 599.0"): "The row reaches to 600 V.",
-    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(" 1", 0)): MASKED,
-    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(0, " 1")): MASKED,
-    (TABLE, _STREET.format(24, 24), _STREET.format(" 25", 24)): MASKED,
-    (TABLE, _STREET.format(24, 24), _STREET.format(24, " 25")): MASKED,
-    (TABLE, _DRIVE.format(18), _DRIVE.format(" 19")): MASKED,
+    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(1, 0)): MASKED,
+    (TABLE, _BUILDING.format(0, 0), _BUILDING.format(0, 1)): MASKED,
+    (TABLE, _STREET.format(24, 24), _STREET.format(25, 24)): MASKED,
+    (TABLE, _STREET.format(24, 24), _STREET.format(24, 25)): MASKED,
+    (TABLE, _DRIVE.format(18), _DRIVE.format(19)): MASKED,
     (CONFLICTS, _TOLD.format("<=", ">="), _TOLD.format("<", ">=")): SAME_SET,
     (CONFLICTS, _TOLD.format("<=", ">="), _TOLD.format("<=", ">")): SAME_SET,
     (CONFLICTS, "size = max(1, len(left) // 2)", "size = max(1, len(left) * 2)"): ONE_STEP,
     (CONFLICTS, "size = max(1, len(left) // 2)", "size = max( 0, len(left) // 2)"): ONE_STEP,
+    (SHARING, "if sign > 0:", "if sign >= 0:"): "A sign is one up or one down, never none.",
+    (SHARING, "peak: int = 0", "peak: int = -1"): BEYOND,
+    (SHARING, "peak: int = 0", "peak: int = 1"): BEYOND,
+    (SHARING, _CLAIMS.format("<"), _CLAIMS.format("<=")): "What takes no time is added and taken away at one tick.",
     (
-        "scheduler/audit/sharing_checks.py",
-        "if sign > 0:",
-        "if sign >= 0:",
-    ): "A sign is one up or one down, never none.",
+        "scheduler/audit/order_checks.py",
+        "bound = f\"{lag} {'before' if link.lag < 0 else 'after'} {bound}\"",
+        "bound = f\"{lag} {'before' if link.lag <= 0 else 'after'} {bound}\"",
+    ): "Only a link with a lag comes here.",
+    (
+        "scheduler/audit/visit_checks.py",
+        "if rule.max_ft is not None and feet > rule.max_ft + FEET_TOLERANCE:",
+        "if rule.max_ft is not None and feet >= rule.max_ft + FEET_TOLERANCE:",
+    ): "Feet never stand a millionth of a foot above the most, to the last bit.",
 }
 """By source file, changed line and what it was changed to."""

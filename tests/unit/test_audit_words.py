@@ -237,3 +237,11 @@ def test_an_appointment_at_a_moment_is_told_as_that_and_a_longer_one_from_when_t
     booking = Booking("b", "tie-in", ("a",), at(0, 13), at(0, 13) + ticks, firm=True)
     (found,) = audit(job(task("a"), bookings=(booking,)), Schedule({"a": BEFORE}))
     assert found.required == required
+
+
+@pytest.mark.parametrize(("late", "more"), [(4, ""), (5, " and 1 more"), (6, " and 2 more")])
+def test_four_of_a_crowd_are_named_and_the_others_counted(late: int, more: str):
+    ids = "abcdef"[:late]
+    network = job(*(task(i) for i in ids), target=Target("target", at(0, 9)))
+    (found,) = audit(network, Schedule(dict.fromkeys(ids, BEFORE)))
+    assert found.text == f'"task a", "task b", "task c", "task d"{more} finish after the target.'
