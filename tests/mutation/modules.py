@@ -43,6 +43,9 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/goals.py"),
         SOLVE_TESTS,
     ),
-    "solve/bounds": (("scheduler/solve/bounds",), ("tests/unit/test_bounds.py", "tests/unit/test_solve_stages.py")),
+    "solve/bounds": (
+        ("scheduler/solve/bounds",),
+        ("tests/unit/test_bounds_counted.py", "tests/unit/test_bounds.py", "tests/unit/test_solve_stages.py"),
+    ),
 }
 """By name: source files or folders, and test files."""

@@ -1,0 +1,107 @@
+"""Bounds on the finish where the answer has a formula: so much work, so many to do it, in their hours."""
+
+from __future__ import annotations
+
+from itertools import accumulate
+
+import pytest
+
+from scheduler.network.model import Link, Resource
+from scheduler.solve.bounds.destructive import finish_lower_bound
+from scheduler.solve.bounds.energy import Hours, Visits
+from tests.jobs import CREW, at, job, task
+
+WORDS = "all the work of the gang"
+
+
+def gang(works: tuple[float, ...], capacity: int, units: int = 1, **rules: object):
+    needs = (("gang", units),)
+    return job(
+        *(task(f"t{n}", w, needs=needs) for n, w in enumerate(works)),
+        resources=(Resource("gang", "the gang", capacity=capacity),),
+        **rules,
+    )
+
+
+@pytest.mark.parametrize(
+    ("works", "capacity", "units"),
+    [
+        ((2, 2), 1, 1),
+        ((4, 4), 1, 1),  # to the end of a day
+        ((4, 4, 0.25), 1, 1),  # a quarter of an hour of the day after
+        ((3, 3, 3), 1, 1),
+        ((5, 5, 5, 5), 2, 1),
+        ((5, 5, 5), 2, 1),
+        ((1.75, 1.75, 1.75), 2, 1),  # an odd number of quarters of an hour between two
+        ((2, 2, 2), 3, 2),
+        (tuple([3.25] * 9), 1, 1),
+        (tuple([2.5] * 14), 3, 2),
+    ],
+)
+def test_a_gang_cannot_be_done_before_all_its_work_fits_into_its_hours(
+    works: tuple[float, ...], capacity: int, units: int
+) -> None:
+    ticks = units * sum(round(4 * w) for w in works)
+    due = CREW.advance(0, max(-(-ticks // capacity), round(4 * max(works))))
+    assert due is not None
+    network = gang(works, capacity, units)
+    assert finish_lower_bound(network)[0] == due
+    for later in (0, 1, 5, 96, 300):
+        bound, words = finish_lower_bound(network, known=due + later)
+        assert (bound, words) == (due, WORDS)
+
+
+@pytest.mark.parametrize("head", [0.25, 3, 9])
+@pytest.mark.parametrize("tail", [0.25, 3, 9])
+def test_what_all_work_waits_for_and_what_waits_for_it_comes_on_top(head: float, tail: float) -> None:
+    works = (2.0, 3.0, 1.5)
+    ids = [f"t{n}" for n in range(3)]
+    network = job(
+        task("head", head),
+        task("tail", tail),
+        *(task(i, w, needs=(("gang", 1),)) for i, w in zip(ids, works, strict=True)),
+        links=tuple(k for i in ids for k in (Link(f"h{i}", "head", i), Link(f"t{i}", i, "tail"))),
+        resources=(Resource("gang", "the gang"),),
+    )
+    due = CREW.advance(0, round(4 * (head + sum(works) + tail)))
+    assert finish_lower_bound(network)[0] == due
+
+
+def test_work_that_comes_in_one_after_the_other_is_counted_from_when_each_can_begin() -> None:
+    """Three waits of a day and a half hour's work each: the last can begin on Wednesday and takes its half hour."""
+    waits = list(accumulate([8.0] * 3))
+    network = gang(
+        (0.5, 0.5, 4.0),
+        1,
+        links=(Link("a", "t0", "t1", lag=at(1, 0)), Link("b", "t1", "t2", lag=at(1, 0))),
+    )
+    assert finish_lower_bound(network)[0] == at(2, 13) + 4  # from Wednesday 9:00 on, four hours of work
+    assert waits[-1] == 24.0
+
+
+def test_hours_are_counted_for_each_of_a_party_before_a_start_and_a_finish() -> None:
+    two = Hours("w", (), CREW, capacity=2)
+    for tick, units in ((at(0, 8), 0), (at(0, 10), 16), (at(0, 12), 32), (at(0, 13), 32), (at(1, 8), 64)):
+        assert two.before_start(tick) == two.before_finish(tick) == units
+    assert two.later(at(0, 10), 3) == at(0, 10) + 2
+    assert two.later(at(0, 10), 4) == at(0, 10) + 2
+    assert two.later(at(0, 12), 1) == at(0, 13) + 1
+    assert two.later(at(4, 17), 1) is None
+
+
+def test_visits_are_counted_by_windows_before_a_start_and_up_to_a_finish() -> None:
+    visits = Visits("w", (), ((10, 20), (30, 40)), most=3)
+    assert [visits.before_start(t) for t in (5, 10, 19, 29, 30, 45)] == [0, 0, 0, 0, 3, 3]
+    assert [visits.before_finish(t) for t in (5, 10, 11, 20, 30, 31, 45)] == [0, 0, 3, 3, 3, 6, 6]
+    assert [visits.later(t, n) for t, n in ((5, 1), (5, 3), (5, 4), (11, 1), (11, 3), (11, 4), (31, 1))] == [
+        11, 11, 31, 31, 31, None, None,
+    ]  # fmt: skip
+
+
+def test_a_window_holds_no_more_looks_than_the_inspectors_can_make_in_it() -> None:
+    one = Visits("w", (), ((10, 20), (30, 40)), most=9, at_once=2, shortest=4)
+    assert [one.within(n) for n in (0, 3, 4, 7, 8, 10)] == [0, 0, 2, 2, 4, 4]
+    assert [one.before_finish(t) for t in (13, 14, 18, 30, 34, 99)] == [0, 2, 4, 4, 6, 8]
+    assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=4).within(10) == 3
+    assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=0).within(1) == 3
+    assert Visits("w", (), ((10, 20),), most=3, at_once=None, shortest=4).within(1) == 3
