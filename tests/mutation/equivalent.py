@@ -6,6 +6,7 @@ MEASURES = "scheduler/measures.py"
 COVER = "scheduler/trench/cover_depth.py"
 CONFLICTS = "scheduler/explain/conflicts.py"
 SHARING = "scheduler/audit/sharing_checks.py"
+DESTRUCTIVE = "scheduler/solve/bounds/destructive.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
 
 SORTED = "What follows in the sorted list is left out one by one instead of all at once."
@@ -19,6 +20,12 @@ ONE_STEP = "The first step is another, the sets that are asked for to the end ar
 
 BEYOND = "More than there is, is more than this."
 
+ONE_ALONE = "One activity alone is done no earlier than the links already say."
+
+_CLIMB = "while bound {} ceiling and tries < MOST_TRIES and (hit := refuted(bound)) is not None:"
+_NEXT = "if high {} low > 1 and (hit := refuted(high - 1)) is None:"
+_USERS = "for start, units in sorted(uses, reverse=True) if len(uses) > {} else ():"
+_HIT = "hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish + {}))"
 _CLAIMS = "events = [(c.start, 1, c) for c in claims if c.start {} c.finish]"
 _TOLD = "if (answer.impossible and asked {} key) or (answer.schedule is not None and asked {} key):"
 _PRICED = "+ sum(normal.priced[record][{}].price or 0.0 for record in normal.broken(schedule.dates))"
@@ -52,6 +59,22 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (CONFLICTS, _TOLD.format("<=", ">="), _TOLD.format("<=", ">")): SAME_SET,
     (CONFLICTS, "size = max(1, len(left) // 2)", "size = max(1, len(left) * 2)"): ONE_STEP,
     (CONFLICTS, "size = max(1, len(left) // 2)", "size = max( 0, len(left) // 2)"): ONE_STEP,
+    (DESTRUCTIVE, _CLIMB.format("<"), _CLIMB.format("<=")): "At the known finish the bound cannot be raised further.",
+    (
+        DESTRUCTIVE,
+        _NEXT.format("-"),
+        _NEXT.format("+"),
+    ): "With no finish between the two, the lower one was refuted just now.",
+    (DESTRUCTIVE, _HIT.format("1"), _HIT.format("0")): "More units than there are by the finish pass after it only.",
+    (
+        DESTRUCTIVE,
+        "high -= 1",
+        "high -= 0",
+    ): "The halving between the two takes a step more and ends at the same finish.",
+    (DESTRUCTIVE, "done = 0", "done = -1"): "No start lies before the first tick.",
+    (DESTRUCTIVE, "break", "continue"): "When nothing is raised, the rounds left raise nothing either.",
+    (DESTRUCTIVE, "if len(activities) < 2:", "if len(activities) < 1:"): ONE_ALONE,
+    (DESTRUCTIVE, _USERS.format("1"), _USERS.format("0")): ONE_ALONE,
     (SHARING, "if sign > 0:", "if sign >= 0:"): "A sign is one up or one down, never none.",
     (SHARING, "peak: int = 0", "peak: int = -1"): BEYOND,
     (SHARING, "peak: int = 0", "peak: int = 1"): BEYOND,

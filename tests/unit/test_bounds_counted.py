@@ -7,7 +7,7 @@ from itertools import accumulate
 import pytest
 
 from scheduler.network.model import Link, Resource
-from scheduler.solve.bounds.destructive import finish_lower_bound
+from scheduler.solve.bounds.destructive import MOST_TRIES, _climb, _Refuted, finish_lower_bound
 from scheduler.solve.bounds.energy import Hours, Visits
 from tests.jobs import CREW, at, job, task
 
@@ -105,3 +105,46 @@ def test_a_window_holds_no_more_looks_than_the_inspectors_can_make_in_it() -> No
     assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=4).within(10) == 3
     assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=0).within(1) == 3
     assert Visits("w", (), ((10, 20),), most=3, at_once=None, shortest=4).within(1) == 3
+
+
+def test_work_that_lies_outside_a_stretch_takes_nothing_from_what_lies_inside_it() -> None:
+    """Short work can be done at once but has a day's work after it; the rest waits for a head of nine hours."""
+    gangs = (("gang", 1),)
+    network = job(
+        task("head", 9),
+        *(task(f"t{n}", 3, needs=gangs) for n in range(3)),
+        task("early", 0.25, needs=gangs),
+        task("after", 17.5),
+        links=(*(Link(f"h{n}", "head", f"t{n}") for n in range(3)), Link("e", "early", "after")),
+        resources=(Resource("gang", "the gang"),),
+    )
+    assert finish_lower_bound(network)[0] == CREW.advance(0, 4 * (9 + 9))
+
+
+@pytest.mark.parametrize("step", [1, 3, 100])
+@pytest.mark.parametrize("above", [0, 1, 2, 9])
+@pytest.mark.parametrize("best", [10, 11, 12, 17, 29])
+def test_a_bound_is_raised_to_the_first_finish_that_is_not_refuted_and_never_beyond(
+    step: int, above: int, best: int
+) -> None:
+    """`best` is the first finish that no count refutes, `above` how much later the known plan ends."""
+    asked: list[int] = []
+
+    def refuted(finish: int) -> _Refuted | None:
+        asked.append(finish)
+        return _Refuted(f"not by {finish}", min(finish + step, best)) if finish < best else None
+
+    bound, words = _climb(10, "by links", refuted, best + above)
+    assert bound == best
+    assert words == (f"not by {best - 1}" if best > 10 else "by links")
+    assert all(10 <= finish < best + above for finish in asked)
+    if above == 0:
+        assert asked == ([best - 1] if best > 10 else []), "where the plan at hand is best one question proves it"
+    assert len(asked) <= 2 * MOST_TRIES
+
+
+def test_a_bound_that_creeps_is_given_up_after_some_tries_and_is_a_bound_all_the_same() -> None:
+    def refuted(finish: int) -> _Refuted | None:
+        return _Refuted("not yet", finish + 1) if finish < 90 else None
+
+    assert _climb(10, "by links", refuted, 100) == (10 + MOST_TRIES, "not yet")
