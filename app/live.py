@@ -6,14 +6,16 @@ on: its clock stands where it was set, and entries are written down as of then.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import streamlit as st
 
+from app.reading import read
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import (
     Entry,
@@ -49,6 +51,7 @@ class Live:
     """Why the journal cannot be used, if it cannot."""
     back: bool = False
     """The moment was chosen: only what was written down by then is known. Else everything is, whatever clocks said."""
+    read_at: datetime = field(default_factory=lambda: datetime.now(UTC))
 
     @cached_property
     def known(self) -> State:
@@ -82,6 +85,17 @@ class Live:
         """The entries known at the moment, taken back or not."""
         return tuple(e for e in self.entries if e.at <= self.moment) if self.back else self.entries
 
+    @property
+    def standing(self) -> tuple[int, str, str]:
+        """How far the record goes: number and hash of its last entry, and why it cannot be read, if it cannot."""
+        number, digest = (self.entries[-1].number, self.entries[-1].hash) if self.entries else (0, "")
+        return number, digest, str(self.fault) if self.fault else ""
+
+    @property
+    def looked_up(self) -> datetime:
+        """The moment at which the record was looked up, local to the site, whatever moment is asked about."""
+        return self.read_at.astimezone(self.moment.tzinfo)
+
     def local(self, when: datetime) -> datetime:
         """Return a moment in the site's own time."""
         return when.astimezone(self.moment.tzinfo)
@@ -93,9 +107,7 @@ def live_of(case: Case) -> Live:
     entries: tuple[Entry, ...] = ()
     try:
         place = place_of(case.site, case.path)
-        if place.made:
-            with closing(place.open()) as journal:
-                entries = journal.entries()
+        entries = read(place)
     except (BadInput, OSError) as error:
         fault = _understood(error)
     people = {p.id: p for p in case.site.people}
@@ -104,16 +116,16 @@ def live_of(case: Case) -> Live:
     return Live(case, place, entries, _moment(case, entries), person, fault, back)
 
 
-def write(live: Live, happened: Event) -> Entry:
+def write(live: Live, happened: Event, *, tell: Callable[[str], None] | None = None) -> Entry:
     """Write an event down in the name of the person; a release that is not theirs to give becomes its refusal.
 
-    Raises BadInput when the journal refuses it.
+    `tell` is told when it is not known yet whether it was written. Raises BadInput when the journal refuses it.
     """
     if live.person is None:
         raise ValueError("somebody must be chosen before anything is written down")
     at = live.moment if live.case.site.site.invented else None
     try:
-        with closing(live.place.open()) as journal:
+        with closing(live.place.open(tell=tell)) as journal:
             return write_down(journal, live.case.site, live.case.network, happened, at=at, by=live.person.name)
     except OSError as error:
         raise _understood(error) from error

@@ -9,6 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import show_failure, watch
+from app.components.record_watch import shows_without_record, watch_record
 from app.components.show_faults import show_faults
 from app.components.site_choice import choose_site
 from app.in_force import in_force
@@ -59,7 +60,13 @@ def _page(slug: str) -> None:
     except BadInput as bad:
         show_faults(path.name, bad)
         return
-    job = in_force(live_of(case)) or current_job(case)
+    live = live_of(case)
+    if live.fault is None or shows_without_record(live, SCREENS[slug][0]):
+        _show(slug, in_force(live) or current_job(case))
+    watch_record(live)
+
+
+def _show(slug: str, job: Job) -> None:
     if job.answer is not None:
         SCREENS[slug][1](job, job.answer)
     elif job.failure is not None:

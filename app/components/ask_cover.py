@@ -8,12 +8,13 @@ import streamlit as st
 
 from app.address import choose
 from app.answer import Answer
+from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.reports import pick_time, read_stretch
 from app.components.show_faults import show_refusal
-from app.live import Live
+from app.live import Live, live_of
 from app.words import count, escape, listed, moment
-from scheduler import BadInput
-from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover
+from scheduler import BadInput, Case
+from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer
 from scheduler.units import format_station
 
 REASONS = {
@@ -40,39 +41,61 @@ def ask_cover(answer: Answer, live: Live) -> None:
         when = _when(live)
     try:
         place = read_stretch(reach.alignment, start_text, end_text)
-        ground = CoverGround(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
-        asked = min(live.moment, when)
-        schedule = answer.planned.schedule
-        verdict = may_cover(site, live.case.network, live.known, ground, when, schedule=schedule, asked=asked)
     except BadInput as bad:
-        st.warning("This cannot be answered as it was asked.")
-        show_refusal(bad)
+        _no_question(bad)
         return
-    _say(live, verdict, f"{escape(name)} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}")
+    ground = CoverGround(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
+    stretch = f"{escape(name)} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
+    _keep_answered(answer, live.case, ground, when, stretch)
 
 
-def _when(live: Live) -> datetime:
+@st.fragment(run_every=LOOK_EVERY_S)
+def _keep_answered(answer: Answer, case: Case, ground: CoverGround, chosen: datetime | None, stretch: str) -> None:
+    """Answer by the record as it stands now, again every few seconds."""
+    live = live_of(case)
+    when = chosen or live.moment
+    try:
+        verdict = _verdict(answer, live, ground, when)
+    except BadInput as bad:
+        _no_question(bad)
+        return
+    stay_fresh("cover-answer")
+    with st.container(key="cover-answer"):
+        _say(live, verdict, stretch)
+
+
+def _verdict(answer: Answer, live: Live, ground: CoverGround, when: datetime) -> CoverAnswer:
+    if live.fault is not None:
+        return no_answer(live.fault, when)
+    site, network, schedule = live.case.site, live.case.network, answer.planned.schedule
+    return may_cover(site, network, live.known, ground, when, schedule=schedule, asked=min(live.moment, when))
+
+
+def _no_question(bad: BadInput) -> None:
+    st.warning("This cannot be answered as it was asked.")
+    show_refusal(bad)
+
+
+def _when(live: Live) -> datetime | None:
+    """Offer the moment to ask about; None: now, whenever that is."""
     how = st.segmented_control("When", ["Now", "Another time"], default="Now", key="cover-when", required=True)
-    return pick_time(live, "At", "cover-at") if how == "Another time" else live.moment
+    return pick_time(live, "At", "cover-at") if how == "Another time" else None
 
 
 def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
     at = moment(live.local(verdict.moment))
-    st.caption(
-        f"True at {at}, by the journal up to entry {verdict.entry}, head {verdict.head}."
-        if verdict.entry
-        else f"True at {at}; nothing is on record."
-    )
     if verdict.yes:
         st.success(
             f"**Yes.** Nothing on record stands against covering {stretch} on {at}.", icon=":material/lock_open:"
         )
+        st.caption(_known_by(live, verdict))
         return
     reasons = count(len(verdict.reasons), "reason")
     if verdict.verdict is CoverVerdict.ASK_AGAIN:
         st.warning(f"**Ask again** before you cover {stretch} on {at}: {reasons}.", icon=":material/help:")
     else:
         st.error(f"**No.** Do not cover {stretch} on {at}: {reasons}.", icon=":material/front_hand:")
+    st.caption(_known_by(live, verdict))
     if verdict.may_be_by_then:
         st.write("All of these can be cleared by then. Ask again when they are.")
     for title, kinds in REASONS.items():
@@ -81,6 +104,15 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
             with st.container(border=True, gap="xsmall"):
                 st.markdown(f"**{title} ({len(found)})**")
                 st.markdown(listed(_reason(live, r) for r in found))
+
+
+def _known_by(live: Live, verdict: CoverAnswer) -> str:
+    """Say by which record, at which moment, an answer is true."""
+    by = f"by the record up to entry {verdict.entry}, head {verdict.head}" if verdict.entry else "nothing is on record"
+    if live.fault is not None:
+        by = "the record cannot be read"
+    said = "Looked up at" if live.case.site.site.invented else "True at"
+    return f"{said} {live.looked_up:%H:%M:%S}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
 
 
 def _reason(live: Live, reason: CoverReason) -> str:

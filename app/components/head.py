@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.components.record_watch import show_unreadable
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
@@ -33,12 +34,7 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
         st.subheader(f"Finished by {day_and_time(plan.finish)}", anchor=False)
         st.write(proof(plan))
     live = live_of(job.case)
-    if live.fault is not None:
-        st.error(
-            "**The record cannot be read: do not cover anything.** Nobody can tell from here what was released, failed "
-            "or stopped, and this page may show an old plan.",
-            icon=":material/front_hand:",
-        )
+    show_unreadable(live)
     _covered_too_early(live, every=every_cover)
     _accepted(live, plan)
     _overtaken(live, plan)

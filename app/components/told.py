@@ -2,33 +2,42 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from app.components.show_faults import show_not_done
 from app.live import Live, write
 from app.words import escape
 from scheduler import BadInput
-from scheduler.ledger import BY_NAME, Corrected, Entry, Refused, Wording, may_correct, read_event
+from scheduler.ledger import BY_NAME, Corrected, Entry, Head, Refused, Wording, head_of, may_correct, read_event
 
 WHY_LATE = "why late"
 """Where the session keeps why something old is written down only now."""
 TOLD = "told"
 """Where the session keeps the last entry written from it."""
+UNKNOWN = "not known whether written"
+"""Where it keeps which entry is looked for, when nobody could say whether it was written."""
+UNKNOWN_ENTRY = re.compile(r"Entry (\d+) \((\S+)\)")
 
 
 def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     """Write an event down and show the page anew; say what is wrong with it when it cannot be written."""
+    waiting = st.empty()
     try:
         late = (
             {"late_because": st.session_state.get(WHY_LATE) or ""}
             if "late_because" in BY_NAME[name].model_fields
             else {}
         )
-        entry = write(live, read_event(name, {**late, **body}))
+        happened = read_event(name, {**late, **body})
+        entry = write(live, happened, tell=lambda words: _still_unknown(waiting, words))
     except BadInput as bad:
+        waiting.empty()
+        _note_unknown(bad)
         show_not_done(bad, "Nothing was written down.")
         return
     st.session_state[TOLD] = entry
@@ -39,6 +48,39 @@ def ask_why_late() -> None:
     """Ask why something is written down only now; needed for what is more than a week old."""
     with st.expander("Did it happen more than a week ago?"):
         st.text_input("Why is it written down only now?", key=WHY_LATE, max_chars=500)
+
+
+def _still_unknown(place: DeltaGenerator, words: str) -> None:
+    place.warning(escape(words), icon=":material/hourglass_top:")
+
+
+def _note_unknown(bad: BadInput) -> None:
+    """Remember which entry nobody could say of whether it was written, so that it is looked for."""
+    for finding in bad.findings:
+        named = UNKNOWN_ENTRY.fullmatch(finding.where) if finding.rule == "journal/unknown" else None
+        if named is not None:
+            st.session_state[UNKNOWN] = Head(int(named[1]), named[2])
+
+
+def _show_unknown(live: Live) -> None:
+    """Say what became of an entry of which it was not known whether it was written, once the record tells."""
+    sought: Head | None = st.session_state.get(UNKNOWN)
+    if sought is None or live.fault is not None:
+        return
+    there = head_of(live.entries[: sought.number])
+    if there == sought:
+        st.success(f"**It was written down after all** (entry {sought.number}). Do not write it again.")
+    elif there is not None and there.number == sought.number:
+        st.error(f"**It was not written down**: entry {sought.number} is another. Write it again if it is still true.")
+    else:
+        st.warning(
+            f"**Not known yet whether entry {sought} was written.** It is not on record at "
+            f"{live.looked_up:%H:%M:%S}; looking again every few seconds. Write it again only if it stays away."
+        )
+        return
+    if st.button("I have read this", key="unknown-read"):
+        st.session_state.pop(UNKNOWN, None)
+        st.rerun()
 
 
 def may_take_back(live: Live, entry: Entry) -> bool:
@@ -52,6 +94,7 @@ def may_take_back(live: Live, entry: Entry) -> bool:
 
 def show_told(live: Live) -> None:
     """Show what was last written down from this page, and offer to take it back at once."""
+    _show_unknown(live)
     entry: Entry | None = st.session_state.get(TOLD)
     if entry is None or entry not in live.entries[-1:]:
         return

@@ -5,17 +5,17 @@ from __future__ import annotations
 import streamlit as st
 
 from app.components.reports import pick_time
-from app.components.show_faults import show_refusal
 from app.live import Live, look_from
 from app.words import moment
 from scheduler.site import Person
 
 
 def show_who(live: Live) -> bool:
-    """Show who is there and what moment it is; return whether anything can be written down now."""
+    """Show who is there and what moment it is; return whether anything can be written down now.
+
+    The head of the page has said it when the record cannot be read.
+    """
     if live.fault is not None:
-        st.error("The journal of this site cannot be used just now. Nothing can be read from it or written down.")
-        show_refusal(live.fault)
         return False
     people = {p.id: said_role(p) for p in live.case.site.people}
     if st.session_state.get("person") not in people:

@@ -58,6 +58,9 @@ def show(job: Job, answer: Answer) -> None:
     if not head(job, answer.plan, "Paper and calendars"):
         return
     live = live_of(job.case)
+    if live.fault is not None:
+        st.warning("No papers, calendars or tables are made while the record cannot be read: they would not be true.")
+        return
     facts = _facts(answer, live)
     party, stretch, paper = _choices(facts)
     _contents(facts, party, stretch)
@@ -139,10 +142,6 @@ def _papers(facts: PaperFacts, party: Audience, stretch: Period, paper: str, bas
 
 def _calendar(facts: PaperFacts, live: Live, party: Audience, base: str) -> None:
     st.subheader("For phones and desks", anchor=False)
-    if live.fault is not None:
-        st.warning("Calendars count their changes by the record, and the record cannot be read.")
-        show_refusal(live.fault)
-        return
     st.write(
         "The whole job: an event for each worked day and each visit. Import it again after dates have moved and it "
         "updates in place; what fell away is called off. Plans accepted in the record number the changes, and so "

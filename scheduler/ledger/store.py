@@ -195,6 +195,13 @@ class Journal:
         self._check_known({r.number: r.hash for r in rows})
         return tuple(out)
 
+    def last(self) -> tuple[int, str] | None:
+        """Return number and hash of the last entry, without a look at the others; None when there is none."""
+        chain = select(ENTRIES.c.number, ENTRIES.c.hash).where(ENTRIES.c.site == self.site)
+        with self.reading() as connection:
+            row = connection.execute(chain.order_by(ENTRIES.c.number.desc()).limit(1)).first()
+        return (row.number, row.hash) if row else None
+
     def attach(self, content: bytes) -> str:
         """Keep a photo or PDF as evidence; returns its hash. Raises BadInput for anything else.
 

@@ -18,6 +18,8 @@ from pathlib import Path
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run")
 SERVER_UP_S = 60.0
+PID = "server.pid"
+"""The file in the server's folder that names its process group."""
 LIBC = ctypes.CDLL(None, use_errno=True) if sys.platform == "linux" else None
 PR_SET_PDEATHSIG = 1
 """The request of Linux's prctl(2) that names the signal a process gets when its parent dies."""
@@ -60,6 +62,7 @@ def serve(folder: Path, *words: str) -> Iterator[str]:
             env=environment,
             preexec_fn=end_with_parent,
         )
+    (folder / PID).write_text(str(server.pid))
     base = f"http://localhost:{port}"
     try:
         _await(base, server, log)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 
@@ -14,12 +14,15 @@ import scheduler
 from app.words import day, moment
 from scheduler.ledger.attachments import media_of
 from scheduler.ledger.events import Delayed, Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
+from scheduler.ledger.place import place_of
 from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
+from scheduler.ledger.writing import write_down
 from scheduler.plan import plan_read
 from tests.browser.dashboard import Dashboard
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
+JOB = scheduler.load(SMALL).site.site.job_id
 HOLD = "hold/conduit-look/pole-hedge/L0"
 PNG = bytes.fromhex(
     "89504e470d0a1a0a0000000d49484452000000010000000108020000009077"
@@ -31,7 +34,7 @@ PNG = bytes.fromhex(
 @pytest.fixture
 def journal(journals: Path) -> Iterator[Path]:
     """Return where the small site's journal will lie; there is none before the test, and none after it."""
-    path = journals / f"{SMALL.stem}.journal.db"
+    path = journals / f"{JOB}.journal.db"
     _clear(path)
     yield path
     _clear(path)
@@ -42,8 +45,13 @@ def _clear(path: Path) -> None:
         file.unlink()
 
 
+def opened(path: Path) -> Journal:
+    """Open the small site's journal as the program does."""
+    return place_of(scheduler.load(SMALL).site, SMALL, str(path)).open()
+
+
 def entries(path: Path):
-    journal = Journal.open(path)
+    journal = opened(path)
     try:
         assert verify(journal) == []
         return journal.entries()
@@ -171,7 +179,7 @@ def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal,
     assert (refused.event.who, refused.event.about) == ("r-amsel", HOLD)
     assert isinstance(released.event, HoldReleased)
     assert (released.event.person, released.event.role) == ("c-dunn", "inspector")
-    kept = Journal.open(journal).attachment(released.event.attachment)
+    kept = opened(journal).attachment(released.event.attachment)
     assert kept.content == PNG
     assert kept.media == media_of(PNG) == "image/png"
 
@@ -202,7 +210,7 @@ def test_may_i_cover_says_no_with_reasons_and_yes_once_they_are_cleared(visit, j
     assert "Cleared by Carol Dunn (Sorrel County Trades Inspection), or Ben Ito, at the earliest" in said
     clean(phone)
     phone.photograph("may-i-cover-no-390-light")
-    _clear_for_cover(journal, case)
+    clear_for_cover(journal, case)
     phone.page.reload()
     phone.shown()
     phone.reads("Yes. Nothing on record stands against covering Pole branch 0+00 to 0+28")
@@ -210,22 +218,25 @@ def test_may_i_cover_says_no_with_reasons_and_yes_once_they_are_cleared(visit, j
     phone.photograph("may-i-cover-yes-390-light")
 
 
-def _clear_for_cover(path: Path, case) -> None:
-    """Report all work under the cover of one reach as done, and every hold point of it as released."""
-    journal = Journal.open(path)
+def clear_for_cover(path: Path, case) -> None:
+    """Report all work under the cover of one reach as done, every hold point of it as passed and released."""
     at = case.network.clock.when(96 * 3)
-    for activity in case.network.activities:
-        if activity.reach == "pole-hedge" and re.search("/(dig|bed|lay|pothole)", f"/{activity.id}"):
-            journal.append(Finished(activity=activity.id, when=at), at=at, by="test")
-    for activity in ("line/service/prove-1", "line/service/prove-2"):
-        journal.append(Finished(activity=activity, when=at), at=at, by="test")
     people = {p.id: p for p in case.site.people}
-    for hold in case.network.holds:
-        if "pole-hedge" in hold.reaches:
+    under = [a for a in case.network.activities if a.reach == "pole-hedge" or a.id.startswith("line/service/prove")]
+    done = [
+        Finished(activity=a.id, when=at) for a in under if a.kind.takes_time and not (a.kind.is_look or a.kind.hides)
+    ]
+    with closing(opened(path)) as journal:
+        for event in done:
+            write_down(journal, case.site, case.network, event, at=at, by="Ruth Amsel")
+        for hold in case.network.holds:
+            if "pole-hedge" not in hold.reaches:
+                continue
             person = people[hold.released_by]
+            passed = InspectionPassed(looks=(hold.look,), inspector=person.id, when=at)
             release = HoldReleased(hold=hold.id, person=person.id, role=person.role, evidence="Seen.", when=at)
-            journal.append(release, at=at, by=person.name)
-    journal.close()
+            for event in (passed, release):
+                write_down(journal, case.site, case.network, event, at=at, by=person.name)
 
 
 @cache
@@ -236,7 +247,7 @@ def best_plan():
 def worked_until(path: Path, plan, day: int, hour: int) -> None:
     """Report all that a plan holds up to an hour of a day of its first month."""
     now = plan.data_date.replace(day=day, hour=hour)
-    journal = Journal.open(path)
+    journal = opened(path)
     for activity in plan.activities:
         if activity.start < now and activity.kind != "inspect":
             journal.append(Started(activity=activity.id, when=activity.start), at=now, by="Ruth Amsel")
@@ -303,7 +314,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
     accepted = entries(journal)[-1]
     assert isinstance(accepted.event, PlanAccepted)
     assert accepted.by == "Peter Strand"
-    plan = plan_read(Journal.open(journal).attachment(accepted.event.plan).content)
+    plan = plan_read(opened(journal).attachment(accepted.event.plan).content)
     plumber = [a for a in plan.activities if a.trade == "plumber" and a.start > plan.data_date]
     assert min(a.start for a in plumber) >= plan.data_date.replace(day=8, hour=7)
     phone.go("Today")
@@ -330,7 +341,7 @@ def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, schem
     late = Delayed(
         who="Electrician", not_before=best_plan().data_date.replace(day=11, hour=7), why="Another job runs on."
     )
-    Journal.open(journal).append(late, at=best_plan().data_date.replace(day=8, hour=10), by="Ruth Amsel")
+    opened(journal).append(late, at=best_plan().data_date.replace(day=8, hour=10), by="Ruth Amsel")
     board = visit(width=width, scheme=scheme)
     board.open("Record").planned()
     be(board, "Ruth Amsel")

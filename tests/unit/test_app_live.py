@@ -6,7 +6,6 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -147,16 +146,6 @@ def test_a_failed_look_is_still_to_be_made(place):
     written(place, failed, at=at)
     said = texts(page("record", person="r-amsel"))
     assert f"**{case().network.by_id[LOOK].name}**" in said
-
-
-def test_a_journal_that_cannot_be_read_is_said_so_on_every_live_page(place):
-    Path(place.where).write_bytes(b"this is no database, and was never one" * 50)
-    for screen in ("record", "inspections", "delay"):
-        at = page(screen, person="r-amsel")
-        assert not at.exception
-        assert "The journal of this site cannot be used just now." in texts(at)
-        assert "is no journal that can be used" in texts(at)
-    assert not page("today").exception
 
 
 @pytest.mark.parametrize("screen", ["today", "schedule", "delay"])
@@ -362,15 +351,6 @@ def test_a_real_site_is_looked_at_now_and_written_down_as_of_now(place, monkeypa
     assert before <= entry.at <= datetime.now(UTC)
     assert entry.event.start.utcoffset() == timedelta(hours=-7)  # Denver in January, by the tz database
     assert abs(entry.event.until - entry.at) < timedelta(minutes=2)
-
-
-def test_without_its_record_every_page_says_to_cover_nothing(place):
-    written(place, Started(activity="orchard-row/dig", when=tuesday()))
-    Path(place.where).write_bytes(b"no journal" * 1000)
-    for screen in ("today", "record", "schedule", "inspections", "trench"):
-        at = page(screen)
-        assert not at.exception, screen
-        assert "The record cannot be read: do not cover anything." in texts(at), screen
 
 
 def test_what_is_old_is_written_down_with_its_reason(place):

@@ -1,0 +1,35 @@
+"""What is shown only as long as it is kept up to date: else it turns grey and says so.
+
+The browser does this by itself, with no word from the server: each refresh starts an animation of the style sheet
+anew, and one that is never started again runs to its end.
+"""
+
+from __future__ import annotations
+
+import streamlit as st
+
+LOOK_EVERY_S = 2.0
+"""How often the record is looked at again."""
+STALE_S = 10.0
+"""After which what was not refreshed turns grey."""
+LOST = (
+    "Not up to date any more: for more than {seconds:.0f} seconds nothing has been heard of the record. "
+    "Do not cover anything by what is shown here."
+)
+STYLE = """<div class="stale-words {name}-words" role="status">{words}</div>
+<style>
+@keyframes {name}-grey-{turn} {{ to {{ filter: grayscale(1); opacity: .4 }} }}
+@keyframes {name}-say-{turn} {{ to {{ visibility: visible; max-height: 12rem; padding: .6rem 1rem }} }}
+.st-key-{name} {{ animation: {name}-grey-{turn} .1s linear {seconds}s forwards }}
+.{name}-words {{ animation: {name}-say-{turn} .1s linear {seconds}s forwards }}
+.stale-words {{ visibility: hidden; max-height: 0; overflow: hidden; padding: 0; font-weight: 600;
+  background: #5a5f66; color: #fff; border-radius: .4rem }}
+.page-words {{ position: fixed; left: .8rem; right: .8rem; bottom: .8rem; z-index: 1000 }}
+</style>"""
+
+
+def stay_fresh(name: str) -> None:
+    """Let the container of a key be as it is for some seconds more; a later call puts that off again."""
+    turn = 1 - int(st.session_state.get(f"fresh {name}", 0))
+    st.session_state[f"fresh {name}"] = turn
+    st.html(STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S)))

@@ -1,0 +1,83 @@
+"""Reading the record of a job for pages: in full when it may have changed, else as it was read last.
+
+A page never shows less than it has shown: what this session has seen on record must still be there.
+"""
+
+from __future__ import annotations
+
+import time
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+import streamlit as st
+
+from scheduler import BadInput, Finding, Severity
+from scheduler.ledger import Entry, Head, JournalPlace, head_of
+
+SEEN = "record seen"
+"""Where a session keeps the last entry it has seen, by the place of the journal."""
+READ_AGAIN_S = 60.0
+"""After which a journal is read in full all the same."""
+SETTLED_S = 1.0
+"""A file changed less than this ago may change once more without a new time or size [s]."""
+KEPT = 32
+Marks = tuple[tuple[int, ...], ...]
+"""Inode, size and times of change of a journal's file and of the one with what waits to go into it."""
+
+
+@dataclass(frozen=True)
+class _Read:
+    entries: tuple[Entry, ...]
+    marks: Marks | None
+    at: float
+
+
+_last: dict[str, _Read] = {}
+
+
+def read(place: JournalPlace) -> tuple[Entry, ...]:
+    """Return all entries of a record; raises BadInput or OSError when it cannot be read, or lost what was seen."""
+    entries = _read(place) if place.made else ()
+    seen: dict[str, tuple[Entry, Head]] = st.session_state.setdefault(SEEN, {})
+    if place.where in seen:
+        entry, head = seen[place.where]
+        if entry not in entries[entry.number - 1 : entry.number]:
+            words = f"is gone or another: it no longer holds entry {head}, which this page has shown"
+            remedy = "Bring the journal back, or find out who changed it; then load the page again."
+            raise BadInput([Finding("journal/missing", Severity.STOP, "The journal", f"{words}. {remedy}")])
+    last = head_of(entries)
+    if last is not None:
+        seen[place.where] = entries[-1], last
+    return entries
+
+
+def _read(place: JournalPlace) -> tuple[Entry, ...]:
+    """Return all entries, from the last reading where nothing can have changed since."""
+    before, marks, now = _last.get(place.where), _marks(place.where), time.monotonic()
+    fresh = before is not None and now - before.at < READ_AGAIN_S
+    if before is not None and fresh and marks is not None and before.marks == marks:
+        return before.entries
+    with closing(place.open()) as journal:
+        if before is not None and fresh and "://" in place.where and journal.last() == _end(before.entries):
+            return before.entries
+        entries = journal.entries()
+    _last.pop(place.where, None)
+    _last[place.where] = _Read(entries, marks, now)
+    while len(_last) > KEPT:
+        _last.pop(next(iter(_last)), None)
+    return entries
+
+
+def _end(entries: tuple[Entry, ...]) -> tuple[int, str] | None:
+    return (entries[-1].number, entries[-1].hash) if entries else None
+
+
+def _marks(where: str) -> Marks | None:
+    """Return what tells a journal's content from a later one; None where that cannot be told without opening it."""
+    if "://" in where:
+        return None
+    files = [p.stat() for p in (Path(where), Path(f"{where}-wal")) if p.exists()]
+    if not files or time.time() - max(f.st_ctime for f in files) < SETTLED_S:
+        return None
+    return tuple((f.st_ino, f.st_size, f.st_mtime_ns, f.st_ctime_ns) for f in files)

@@ -1,0 +1,138 @@
+"""Pages follow the record: an entry made elsewhere changes the answer by itself, and a record that is gone is a No."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+import scheduler
+from app.components.fresh import LOST, STALE_S
+from scheduler.ledger.events import InspectionFailed
+from scheduler.ledger.ground_events import CoverReported
+from scheduler.ledger.writing import write_down
+from tests.browser.conftest import SCREENSHOTS
+from tests.browser.dashboard import PATHS, Dashboard
+from tests.browser.serving import PID, serve
+from tests.browser.test_live import JOB, SMALL, clean, clear_for_cover, journal, opened
+
+__all__ = ["journal"]
+WITHIN_S = 5.0
+COVER = {"cover-at": "pole-hedge"}
+UNREADABLE = "No. The record cannot be read: do not cover anything."
+NOT_KNOWN = "Covered before its release: not known."
+NO_YES = "() => !document.querySelector('[data-testid=stMain]').innerText.includes('Yes.')"
+GREY = "() => getComputedStyle(document.querySelector('.st-key-cover-answer')).filter === 'grayscale(1)'"
+SHOWN = "() => getComputedStyle(document.querySelector('.page-words')).visibility === 'visible'"
+
+
+@pytest.fixture
+def cleared(journal: Path) -> Path:
+    """Return the journal of the small site, by which one reach may be covered."""
+    clear_for_cover(journal, scheduler.load(SMALL))
+    return journal
+
+
+def write_elsewhere(path: Path, event) -> None:
+    """Write an event down as another program on another machine does, at the time of the last entry."""
+    case = scheduler.load(SMALL)
+    with closing(opened(path)) as record:
+        last = record.entries()[-1]
+        write_down(record, case.site, case.network, event, at=last.at, by="Carol Dunn")
+
+
+def test_a_yes_becomes_a_no_within_five_seconds_of_a_failure_written_elsewhere(visit, cleared):
+    desk = visit()
+    desk.open("Visits and holds", **COVER).planned()
+    desk.reads("Yes. Nothing on record stands against covering Pole branch 0+00 to 0+28")
+    desk.reads("by the record up to entry 10, head 10:")
+    desk.photograph("answer-yes-1440-light")
+    hold = next(h for h in scheduler.load(SMALL).network.holds if h.id.startswith("hold/conduit-look/pole-hedge"))
+    when = scheduler.load(SMALL).network.clock.when(96 * 3)
+    failed = InspectionFailed(looks=(hold.look,), inspector="c-dunn", when=when, faults="A joint is dry.")
+    write_elsewhere(cleared, failed)
+    written = time.monotonic()
+    desk.reads("No. Do not cover Pole branch 0+00 to 0+28")
+    assert time.monotonic() - written <= WITHIN_S
+    desk.reads("by the record up to entry 11, head 11:")
+    clean(desk)
+
+
+def _remove(path: Path) -> None:
+    path.unlink()
+
+
+def _damage(path: Path) -> None:
+    path.write_bytes(b"this is no database, and was never one" * 50)
+
+
+def _replace(path: Path) -> None:
+    path.unlink()
+    with closing(opened(path)) as other:
+        case = scheduler.load(SMALL)
+        report = CoverReported(alignment="pole-branch", from_ft=0, to_ft=28, when=case.network.clock.when(40))
+        write_down(other, case.site, case.network, report, at=case.network.clock.when(48), by="somebody")
+
+
+@pytest.mark.parametrize(
+    ("change", "why", "on"),
+    [
+        (_remove, "which this page has shown", tuple(PATHS)),
+        (_damage, "is no journal that can be used", ("Today", "Record")),
+        (_replace, "gone or another", ("Schedule", "Trench")),
+    ],
+)
+def test_a_record_that_goes_away_under_the_page_is_a_no_on_every_page(visit, cleared, change, why, on):
+    kept = cleared.read_bytes()
+    phone = visit(width=390 if change is _damage else 1440)
+    phone.open("Visits and holds", **COVER).planned()
+    phone.reads("Yes. Nothing on record stands against covering")
+    change(cleared)
+    changed = time.monotonic()
+    phone.page.wait_for_function(NO_YES)
+    assert time.monotonic() - changed <= WITHIN_S
+    phone.reads(UNREADABLE)
+    for page in on:
+        phone.go(page)
+        phone.reads(UNREADABLE)
+        said = phone.text()
+        assert why in said, page
+        assert NOT_KNOWN in said, page
+        assert "Finished by" not in said, page
+        assert "Yes." not in said, page
+        clean(phone)
+    phone.photograph(f"record-{change.__name__.strip('_')}")
+    phone.page.get_by_text("Show a plan made from the site file alone").click()
+    phone.settled()
+    phone.reads(UNREADABLE)
+    phone.photograph(f"record-{change.__name__.strip('_')}-without")
+    for file in cleared.parent.glob(f"{cleared.name}*"):
+        file.unlink()
+    cleared.write_bytes(kept)
+    phone.page.get_by_text(UNREADABLE).first.wait_for(state="detached")
+
+
+def test_an_answer_turns_grey_when_the_server_says_nothing_more(tmp_path, pages, request):
+    pictures = SCREENSHOTS if request.config.getoption("--photographs") else None
+    with serve(tmp_path, str(SMALL)) as base:
+        clear_for_cover(tmp_path / "journals" / f"{JOB}.journal.db", scheduler.load(SMALL))
+        board = Dashboard(pages.lend(width=390, scheme="light"), base, pictures)
+        board.open("Visits and holds", **COVER).planned()
+        board.reads("Yes. Nothing on record stands against covering")
+        assert not board.page.evaluate(GREY)
+        server = int((tmp_path / PID).read_text())
+        os.killpg(server, signal.SIGSTOP)
+        try:
+            board.page.wait_for_function(GREY, timeout=2000 * STALE_S)
+            board.page.wait_for_function(SHOWN)
+            assert LOST.format(seconds=STALE_S) in board.page.locator(".page-words").inner_text()
+            board.photograph("answer-grey-390-light")
+        finally:
+            os.killpg(server, signal.SIGCONT)
+        board.page.wait_for_function(f"() => !({GREY})()")
+        board.leave()
+        pages.take_back(board.page)

@@ -1,0 +1,54 @@
+"""Pages and the record they rest on: one that cannot be read, grew elsewhere or lost entries, and an unsure writing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app.components.told import UNKNOWN
+from scheduler.ledger.events import Finished, Started
+from scheduler.ledger.ground_events import Rained
+from scheduler.ledger.heads import Head, head_of
+from tests.unit.test_app_live import page, place, texts, tuesday, written
+
+__all__ = ["place"]
+
+
+@pytest.mark.parametrize(
+    "screen", ["today", "record", "schedule", "critical", "inspections", "trench", "delay", "conflicts", "paper"]
+)
+def test_a_journal_that_cannot_be_read_is_a_no_on_every_page(place, screen):
+    Path(place.where).write_bytes(b"this is no database, and was never one" * 50)
+    at = page(screen, person="r-amsel")
+    assert not at.exception
+    assert "No. The record cannot be read: do not cover anything." in texts(at)
+    assert "The journal of this site cannot be used just now." in texts(at)
+    assert "is no journal that can be used" in texts(at)
+    assert "Covered before its release: not known." in texts(at)
+
+
+def test_an_entry_written_elsewhere_is_seen_and_one_that_is_gone_is_missed(place):
+    written(place, Started(activity="orchard-row/dig", when=tuesday(7)))
+    at = page("record")
+    assert "1 entry, the newest first." in texts(at)
+    written(place, Finished(activity="orchard-row/dig", when=tuesday(11)))
+    assert "2 entries, the newest first." in texts(at.run())
+    Path(place.where).unlink()
+    assert "it no longer holds entry 2:" in texts(at.run())
+    written(place, Started(activity="orchard-row/dig", when=tuesday(8)), Rained(start=tuesday(8), until=tuesday(9)))
+    assert "it no longer holds entry 2:" in texts(at.run())
+
+
+def test_whether_an_entry_was_written_is_found_out_when_nobody_could_say(place):
+    dig = Started(activity="orchard-row/dig", when=tuesday(7))
+    written(place, dig)
+    first, second = head_of(place.open().entries()), Head(2, "0000-0000-0000")
+    at = page("record")
+    for sought, words in ((first, "It was written down after all"), (second, "Not known yet whether entry 2:0000")):
+        at.session_state[UNKNOWN] = sought
+        assert words in texts(at.run())
+    written(place, Finished(activity="orchard-row/dig", when=tuesday(11)))
+    assert "It was not written down" in texts(at.run())
+    (read,) = [b for b in at.button if b.label == "I have read this"]
+    assert "It was not written down" not in texts(read.click().run())
