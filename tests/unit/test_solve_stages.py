@@ -20,11 +20,15 @@ from scheduler.network.model import (
     Resource,
     VisitRule,
 )
+from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.dated import dated
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Money
-from scheduler.solve.outcome import Options, Stage, Status
+from scheduler.solve.outcome import Options, Progress, Stage, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
+from scheduler.solve.stages import Incumbent, as_it_is, pursue
 from tests.jobs import at, hours, job, task
 from tests.unit.test_solve_random import DAY, cost, every_plan, tiny_trench
 
@@ -248,3 +252,38 @@ def test_a_later_stage_gives_up_nothing_that_an_earlier_one_reached() -> None:
         stages = stages_of(asked, Options(workers=1))
         assert (stages["exposure"].value, stages["exposure"].proved) == (0.0, True)
         assert (stages["money"].value, stages["money"].proved) == (amount, True)
+
+
+@pytest.mark.parametrize(("nights", "proved"), [(0, True), (1, True), (2, False)])
+def test_a_stage_is_told_for_the_plan_as_it_is_at_the_end(nights: int, proved: bool) -> None:
+    network = job(task("dig"), task("fill"), openings=(Opening("o", "R", 40.0, "dig", "fill"),))
+    stages = [
+        Stage("finish", 2.0, 1.0, "search", "days", False, 0.1),
+        Stage("exposure", 120.0, 40.0, "each reach alone", "ft nights", False, 0.1),
+    ]
+    schedule = dated(network, {"dig": (at(0, 8), at(0, 10)), "fill": (at(nights, 13), at(nights, 15))})
+    finish, exposed = as_it_is(stages, [Exposure(), Money()], network, schedule)
+    assert finish == stages[0]
+    assert exposed == replace(stages[1], value=40.0 * nights, proved=proved)
+
+
+@pytest.mark.parametrize(("effort", "value", "proved"), [(0.0, 200.0, False), (2.0, 100.0, True)])
+def test_what_is_pursued_is_told_with_its_bound_and_called_proved_where_it_meets_that(
+    effort: float, value: float, proved: bool
+) -> None:
+    network = job(
+        task("a"),
+        task("b"),
+        dates=(DateRule("d", "b", at(4, 8)),),
+        mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
+    )
+    found = dated(network, {"a": (at(0, 8), at(0, 10)), "b": (at(4, 8), at(4, 10))})
+    heard: list[Progress] = []
+    frame = windows(network)
+    plan = Incumbent(frame, PrecedenceOrder(network), starts_of(frame, found))
+    stage = pursue(Engine(Options(workers=1), heard.append, None), plan, Money(), effort)
+    assert (stage.name, stage.value, stage.bound, stage.unit) == ("money", value, 100.0, "dollars")
+    assert stage.proved is proved
+    assert stage.bound_kind == "counted visits and parties"
+    assert (heard[-1].stage, heard[-1].value, heard[-1].bound) == ("money", value, 100.0)
+    assert plan.kept == [(Money(), round(100 * value))]
