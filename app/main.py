@@ -67,6 +67,8 @@ def _page(slug: str) -> None:
 
 
 def _show(slug: str, job: Job) -> None:
+    if job.answer is None and slug == "inspections":  # whoever stands at the trench waits for nobody's plan
+        inspections.show_without_plan(job.case)
     if job.answer is not None:
         SCREENS[slug][1](job, job.answer)
     elif job.failure is not None:

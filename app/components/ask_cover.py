@@ -7,13 +7,13 @@ from datetime import datetime
 import streamlit as st
 
 from app.address import choose
-from app.answer import Answer
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.reports import pick_time, read_stretch
 from app.components.show_faults import show_refusal
+from app.figures.work import reach_name
 from app.live import Live, live_of
 from app.words import count, escape, listed, moment
-from scheduler import BadInput, Case
+from scheduler import BadInput, Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer
 from scheduler.units import format_station
 
@@ -27,12 +27,17 @@ REASONS = {
 HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
 
 
-def ask_cover(answer: Answer, live: Live) -> None:
-    """Ask which stretch is to be covered, how far up and when; say yes, or no with every reason."""
+def ask_cover(live: Live, schedule: Schedule | None = None) -> None:
+    """Ask which stretch is to be covered, how far up and when; say yes, or no with every reason.
+
+    `schedule` holds the dates of the plan, where there is one; the record alone decides.
+    """
     site = live.case.site
-    picked = choose("Reach", answer.picture.reach_names, key="cover-at", what="reach", width=420)
+    alignments = {a.id: a.name for a in site.alignments}
+    names = {r.id: reach_name(alignments[r.alignment], r.from_, r.to) for r in site.reaches}
+    picked = choose("Reach", names, key="cover-at", what="reach", width=420)
     reach = next(r for r in site.reaches if r.id == picked)
-    name = answer.picture.alignment_names[reach.alignment]
+    name = alignments[reach.alignment]
     with st.container(horizontal=True, vertical_alignment="bottom"):
         begin, end = format_station(reach.from_), format_station(reach.to)
         start_text = st.text_input("From station", begin, key=f"cover-from-{reach.id}", width=120)
@@ -46,16 +51,16 @@ def ask_cover(answer: Answer, live: Live) -> None:
         return
     ground = CoverGround(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
     stretch = f"{escape(name)} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
-    _keep_answered(answer, live.case, ground, when, stretch)
+    _keep_answered(schedule, live.case, ground, when, stretch)
 
 
 @st.fragment(run_every=LOOK_EVERY_S)
-def _keep_answered(answer: Answer, case: Case, ground: CoverGround, chosen: datetime | None, stretch: str) -> None:
+def _keep_answered(schedule: Schedule | None, case: Case, ground: CoverGround, chosen: datetime | None, stretch: str) -> None:
     """Answer by the record as it stands now, again every few seconds."""
     live = live_of(case)
     when = chosen or live.moment
     try:
-        verdict = _verdict(answer, live, ground, when)
+        verdict = _verdict(schedule, live, ground, when)
     except BadInput as bad:
         _no_question(bad)
         return
@@ -64,10 +69,10 @@ def _keep_answered(answer: Answer, case: Case, ground: CoverGround, chosen: date
         _say(live, verdict, stretch)
 
 
-def _verdict(answer: Answer, live: Live, ground: CoverGround, when: datetime) -> CoverAnswer:
+def _verdict(schedule: Schedule | None, live: Live, ground: CoverGround, when: datetime) -> CoverAnswer:
     if live.fault is not None:
         return no_answer(live.fault, when)
-    site, network, schedule = live.case.site, live.case.network, answer.planned.schedule
+    site, network = live.case.site, live.case.network
     return may_cover(site, network, live.known, ground, when, schedule=schedule, asked=min(live.moment, when))
 
 

@@ -6,7 +6,10 @@ import streamlit as st
 
 from app.components.reports import pick_time
 from app.live import Live, look_from
+from app.session import given_file
 from app.words import moment
+from scheduler import BadInput
+from scheduler.ledger import begin_record
 from scheduler.site import Person
 
 
@@ -16,6 +19,9 @@ def show_who(live: Live) -> bool:
     The head of the page has said it when the record cannot be read.
     """
     if live.fault is not None:
+        return False
+    if live.place.job is None:
+        _begin(live)
         return False
     people = {p.id: said_role(p) for p in live.case.site.people}
     if st.session_state.get("person") not in people:
@@ -42,6 +48,22 @@ def show_who(live: Live) -> bool:
     elif live.person is None:
         st.caption("Choose who you are to write something down: the record says who wrote each entry.")
     return live.person is not None and not live.looking_back
+
+
+def _begin(live: Live) -> None:
+    """Offer to give the job its id where its file is the user's own; nothing can be written down without one."""
+    file = given_file()
+    st.warning("This site file has no job id yet. The record of a job is found by it, so nothing can be written down.")
+    if file is None or file != live.case.path:
+        st.write("Give it one with `jointtrench journal SITE begin`, or plan it in the site editor.")
+    elif st.button(f"Begin the record: write an id into {file.name}", key="begin-record", type="primary"):
+        try:
+            begin_record(file)
+        except BadInput as bad:
+            st.error("The file was not changed.")
+            show_refusal(bad)
+            return
+        st.rerun()
 
 
 def said_role(person: Person) -> str:

@@ -17,6 +17,7 @@ from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, escape, from_to, listed, moment
+from scheduler import Case
 from scheduler.ledger import HoldPoint, HoldStatus
 from scheduler.plan import PlanVisit
 
@@ -39,11 +40,22 @@ def show(job: Job, answer: Answer) -> None:
     show_told(live)
     part = _part()
     if part == "cover":
-        ask_cover(answer, live)
+        ask_cover(live, answer.planned.schedule)
     elif part == "holds":
         _holds(answer, live, able=able)
     else:
         _visits(answer, live)
+    show_cautions()
+
+
+def show_without_plan(case: Case) -> None:
+    """Answer whether a stretch may be covered while there is no plan yet: the record alone decides that."""
+    st.title("Visits and holds")
+    live = live_of(case)
+    show_who(live)
+    if live.fault is None:
+        st.subheader("May I cover here?", anchor=False)
+        ask_cover(live)
     show_cautions()
 
 

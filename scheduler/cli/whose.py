@@ -10,7 +10,7 @@ from pathlib import Path
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.cli import printed
 from scheduler.cli.asked import line_of
-from scheduler.ledger import Journal, JournalPlace, verify
+from scheduler.ledger import Journal, JournalPlace, begin_record, verify
 from scheduler.ledger.keeping import (
     JobName,
     Noted,
@@ -25,8 +25,6 @@ from scheduler.ledger.keeping import (
     sources,
     take_over,
 )
-from scheduler.site.editor import Draft, new_job_id, read_text
-from scheduler.whole_files import write_whole
 
 LATER = "Nothing was done. Say the same with --yes to do it."
 
@@ -65,7 +63,7 @@ def begin(asked: JournalAsked) -> int:
     if asked.place.job is not None:
         print(f"This job has its id already: {asked.place.job.id}")
         return 0
-    given = _given(asked.case, new_job_id())
+    given = begin_record(asked.case.path)
     print(f"Written into {asked.case.path}: job_id {given}. Its record is found by that from now on.")
     if asked.place.older:
         print(f"A journal of the version before lies at {asked.place.older[0]}: `jointtrench journal SITE take-over`.")
@@ -79,15 +77,8 @@ def new_id(asked: JournalAsked) -> int:
         print(f"{asked.case.path} would get a new job_id. It would have no record yet; that of {old} is left alone.")
         print(LATER)
         return 1
-    print(f"Written into {asked.case.path}: job_id {_given(asked.case, new_job_id())}.")
+    print(f"Written into {asked.case.path}: job_id {begin_record(asked.case.path)}.")
     return 0
-
-
-def _given(case: Case, job_id: str) -> str:
-    draft = Draft.of_text(read_text(case.path), name=case.path.name, file=case.path)
-    text = draft.put(("site", "job_id"), job_id).text()
-    write_whole(case.path, text)
-    return job_id
 
 
 def renamed(asked: JournalAsked) -> int:

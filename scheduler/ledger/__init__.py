@@ -22,7 +22,7 @@ from scheduler.ledger.events import (
 from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint, hold_point, hold_points, visits_for
-from scheduler.ledger.job_library import keep_site, library, shelved
+from scheduler.ledger.job_library import begin_record, keep_site, library, shelved
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.rights import may_release, names, right_findings
 from scheduler.ledger.state import Actual, State, fold, state_at
@@ -56,6 +56,7 @@ __all__ = [
     "VisitCancelled",
     "VisitConfirmed",
     "Wording",
+    "begin_record",
     "covered_unreleased",
     "fold",
     "head_of",

@@ -138,9 +138,8 @@ def _begun(cursor: Any, *, last_try: bool) -> bool:
 
 
 def set_limits(connection: Connection) -> None:
-    """Tell a database server how long a statement of this transaction may take, and how long it waits for a turn."""
-    connection.execute(text(f"SET LOCAL statement_timeout = '{int(1000 * (WAIT_SECONDS + ANSWER_SECONDS))}ms'"))
-    connection.execute(text(f"SET LOCAL lock_timeout = '{int(1000 * WAIT_SECONDS)}ms'"))
+    """Tell a database server how long a statement of this transaction may take, and to write it through."""
+    connection.execute(text(f"SET LOCAL statement_timeout = '{int(1000 * ANSWER_SECONDS)}ms'"))
     connection.execute(text("SET LOCAL synchronous_commit = on"))
 
 

@@ -13,11 +13,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from scheduler.errors import BadInput
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.folders import data_folder, job_folder
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import value_at
+from scheduler.site.files import read_text
 from scheduler.site.job_id import is_job_id, new_job_id
 from scheduler.whole_files import write_whole
 
@@ -126,6 +126,15 @@ def _uploaded() -> Mapping[str, str]:
         return {}
 
 
-def is_another_job(bad: BadInput) -> bool:
-    """Tell whether a site file was refused because its id belongs to a job of another name."""
-    return any(finding.rule == "library/another" for finding in bad.findings)
+def begin_record(file: Path) -> str:
+    """Give the job of a site file an id, written into the file with its comments kept; returns the id.
+
+    A file that has one gets another: a job of its own. Raises BadInput when the file cannot be read or written.
+    """
+    draft = Draft.of_text(read_text(file), name=file.name, file=file)
+    job = new_job_id()
+    try:
+        write_whole(file, draft.put(("site", "job_id"), job).text())
+    except OSError as error:
+        raise unusable("library/write", str(file), f"cannot be written: {error.strerror}") from error
+    return job

@@ -54,7 +54,7 @@ class Writing:
 
 def faults_of(writing: Writing, happened: Event) -> list[Finding]:
     """Return every reason why an event is not written down."""
-    faults = [*_times(writing, happened), *_places(writing, happened), *_people(writing, happened)]
+    faults = [*_blanks(happened), *_times(writing, happened), *_places(writing, happened), *_people(writing, happened)]
     if isinstance(happened, Corrected):
         faults += _correction(writing, happened)
     return faults
@@ -62,6 +62,14 @@ def faults_of(writing: Writing, happened: Event) -> list[Finding]:
 
 def _fault(where: str, text: str, required: str = "", found: str = "") -> Finding:
     return Finding("report/input", Severity.STOP, where, text, found, required)
+
+
+def _blanks(happened: Event) -> Iterator[Finding]:
+    """Give words that must be said and say nothing: blanks, dots, letters that cannot be seen."""
+    for name in ("evidence", "conditions", "faults", "reason"):
+        said = getattr(happened, name, None)
+        if isinstance(said, str) and not any(letter.isalnum() for letter in said):
+            yield _fault(name.capitalize(), "It says nothing; say it in words.")
 
 
 def _times(writing: Writing, happened: Event) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import random
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -243,12 +244,24 @@ class Journal:
             connection = plain.execution_options(journal_writer=True)
             with connection.begin() as transaction:
                 if connection.dialect.name == "postgresql":
-                    with watched(connection, WAIT_SECONDS + ANSWER_SECONDS):
-                        set_limits(connection)
-                        connection.execute(select(func.pg_advisory_xact_lock(_lock_key(self.site))))
+                    self._take_turn(connection)
                 with watched(connection, ANSWER_SECONDS):
                     yield connection
                     transaction.commit()
+
+    def _take_turn(self, connection: Connection) -> None:
+        """Wait for the turn to write at a database server, asking again and again: one that is frozen is noticed."""
+        deadline = time.monotonic() + WAIT_SECONDS
+        asked = select(func.pg_try_advisory_xact_lock(_lock_key(self.site)))
+        with watched(connection, ANSWER_SECONDS):
+            set_limits(connection)
+        while True:
+            with watched(connection, ANSWER_SECONDS):
+                if connection.execute(asked).scalar_one():
+                    return
+            if time.monotonic() > deadline:
+                raise unusable("journal/reach", self.where, "cannot be used just now: others kept writing")
+            time.sleep(random.uniform(0.002, 0.012))
 
     @contextmanager
     def _connected(self) -> Iterator[Connection]:

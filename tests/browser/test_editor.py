@@ -191,7 +191,8 @@ def test_a_site_typed_from_scratch_is_judged_saved_read_back_and_planned(dashboa
         TYPED + f"\ncalendars: [{{id: site-hours, name: {calendars[0]['name']}, weekly: ['mon-fri 07:00-15:30']}}]\n"
     )
     site = load_site(file)
-    assert site == read_site(whole.replace("depth_in: 20}", "depth_in: 20, country: US}"), file="typed.yaml")
+    given = f"depth_in: 20, country: US, job_id: {site.site.job_id}}}"  # the one thing that nobody types
+    assert site == read_site(whole.replace("depth_in: 20}", given), file="typed.yaml")
     assert "Trenches kill" in file.read_text(encoding="utf-8")
     network = derive(site)
     outcome = solve(network, Options(only_finish=True))
