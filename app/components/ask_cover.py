@@ -55,7 +55,9 @@ def ask_cover(live: Live, schedule: Schedule | None = None) -> None:
 
 
 @st.fragment(run_every=LOOK_EVERY_S)
-def _keep_answered(schedule: Schedule | None, case: Case, ground: CoverGround, chosen: datetime | None, stretch: str) -> None:
+def _keep_answered(
+    schedule: Schedule | None, case: Case, ground: CoverGround, chosen: datetime | None, stretch: str
+) -> None:
     """Answer by the record as it stands now, again every few seconds."""
     live = live_of(case)
     when = chosen or live.moment
