@@ -9,8 +9,8 @@ from functools import cached_property
 
 import scheduler
 from app.figures.work import Picture
-from scheduler import Case, Explanation, Planned
-from scheduler.explain import Chain, Check
+from scheduler import Case, Check, Explanation, Planned
+from scheduler.explain import Chain
 from scheduler.plan import Plan
 from scheduler.trench import Section, sections
 

@@ -13,9 +13,10 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # Some verbs have the name of the package or module that does the work. Importing these here first, all of them,
 # before the verbs are bound, is what keeps `scheduler.plan` and `from scheduler import audit` functions: a package
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
+from scheduler.assessment.checks import Check
 from scheduler.case import Case, bundled_sites, check, load
 from scheduler.errors import BadInput
-from scheduler.explain.explanation import Explanation
+from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.store import Entry, Journal
 from scheduler.papers import export
@@ -45,6 +46,7 @@ __all__ = [
     "Alternative",
     "BadInput",
     "Case",
+    "Check",
     "Entry",
     "Explanation",
     "Finding",

@@ -14,7 +14,7 @@ from scheduler.audit import audit as broken_rules
 from scheduler.case import Case
 from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
-from scheduler.explain.explanation import Explanation
+from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.events import PlanAccepted

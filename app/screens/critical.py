@@ -11,7 +11,8 @@ from app.components.head import head
 from app.figures.thread import thread_figure
 from app.jobs import Job
 from app.words import amount, count, escape, from_to, listed
-from scheduler.explain import POINTS, Chain
+from scheduler import Check
+from scheduler.explain import Chain
 from scheduler.spoken import working
 
 
@@ -70,4 +71,4 @@ def _checks(job: Job, answer: Answer) -> None:
         found = "" if check.passed is None else f" Found {share}; the mark is {escape(check.limit)}."
         lines.append(f"**{check.number}. {escape(check.name)}** {verdicts[check.passed]}.{found}{why}")
     st.markdown(listed(lines))
-    st.caption(f"Sources: {POINTS.format('1 to 14')}; GAO-16-89G (December 2015).")
+    st.caption(f"Sources: {Check.PUBLISHED.format('1 to 14')}; GAO-16-89G (December 2015).")

@@ -8,8 +8,8 @@ from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
 
-from scheduler import BadInput, Finding, Planned, Progress, Severity, spoken
-from scheduler.explain import Check, Mend, proof
+from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
+from scheduler.explain import Mend, proof
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
 from scheduler.site import Site
 from scheduler.spoken import amount as amount

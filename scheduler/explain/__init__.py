@@ -3,7 +3,6 @@
 from scheduler.explain.chain import Chain, ChainStep, chains
 from scheduler.explain.date_findings import Mend, mends
 from scheduler.explain.exact import Latest, latest_finish
-from scheduler.explain.quality import POINTS, Check, assess
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
 from scheduler.measures import open_ft, opened, worked
@@ -11,15 +10,12 @@ from scheduler.proved import is_best, proof
 from scheduler.stretches import StretchState, TrenchStretch, stretches
 
 __all__ = [
-    "POINTS",
     "Chain",
     "ChainStep",
-    "Check",
     "Latest",
     "Mend",
     "StretchState",
     "TrenchStretch",
-    "assess",
     "chains",
     "is_best",
     "latest_finish",

@@ -7,7 +7,6 @@ people and machines, test times, and when a ticket is clear.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -28,28 +27,21 @@ LONGEST_PASS_DAYS = 90
 FINISH_EFFORT = 2.0
 
 
-def change(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None = None) -> Change | None:
+def change(network: Network, rule: Rule, ask: Ask) -> Change | None:
     """Return the least change to one rule that makes a plan possible; None when none is known to.
 
-    Setting `stop` ends it soon, with the least change found by then.
+    Setting `ask.stop` ends it soon, with the least change found by then.
     """
-    if rule.kind == "target":
-        return _later_target(network, rule, ask, stop)
-    maker = _WAYS_OUT.get(rule.kind)
+    maker = WAYS_OUT.get(rule.kind)
     return maker(network, rule, ask) if maker else None
 
 
-def has_way_out(kind: str) -> bool:
-    """Say whether people can agree on a change to a kind of rule."""
-    return kind == "target" or kind in _WAYS_OUT
-
-
-def _later_target(network: Network, rule: Rule, ask: Ask, stop: threading.Event | None) -> Change | None:
+def _later_target(network: Network, rule: Rule, ask: Ask) -> Change | None:
     target = network.target
     if target is None or ask(replace(network, target=None)).schedule is None:
         return None
     options = Options(only_finish=True, finish_effort=FINISH_EFFORT)
-    schedule = solve(replace(network, target=None), options, stop=stop).schedule
+    schedule = solve(replace(network, target=None), options, stop=ask.stop).schedule
     if schedule is None:
         return None
     finish = schedule.finish
@@ -208,7 +200,8 @@ def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
     return Change(rule, changed, answer.schedule, text, None)
 
 
-_WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
+WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
+    "target": _later_target,
     "hours": more_days,
     "resource": _one_more,
     "booking": _moved_booking,

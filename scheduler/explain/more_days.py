@@ -2,50 +2,109 @@
 
 from __future__ import annotations
 
+import threading
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import combinations
+
+from ortools.sat.python import cp_model
 
 from scheduler.audit import audit
 from scheduler.explain.possible import Ask, Change
-from scheduler.explain.rules import Rule
+from scheduler.explain.rules import Rule, without
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
+from scheduler.solve.formulation.constraint_model import build, schedule_of, starts_of
+from scheduler.solve.formulation.engine import Engine
+from scheduler.solve.formulation.nights import Nights
+from scheduler.solve.formulation.precedence import PrecedenceOrder
+from scheduler.solve.formulation.time_windows import TimeWindows
+from scheduler.solve.improvement.neighbourhoods import is_small
+from scheduler.solve.outcome import Options
 from scheduler.spoken import count, short_day
 from scheduler.worktime.calendar import Calendar, Window
 
 SUNDAY = 6
 DAYS_AHEAD = 90
 """How far ahead further days are thought of."""
+NEXT_DAYS = 8
+"""So many days are tried in place of two; with more the street takes longer than the benchmark below allows."""
+FEWEST_EFFORT = 2.0
+"""Of the search for the fewest days: `python -m tests.benchmarks.conflict_times` keeps its times with it."""
 
 
 def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
-    """Return the fewest further days of some hours, no Sundays, with which a plan exists; None if none do."""
+    """Return the fewest further days of some hours, no Sundays, with which a plan exists; None if none do.
+
+    In a job that is searched whole none fewer are possible where that search ends within its effort.
+    In a longer job no day can be spared, and no two were found to be served by one of the next days.
+    """
     calendar = network.calendars[rule.record.id]
     family = [c for c in network.calendars.values() if c is calendar or _is_part_of(network, c, calendar)]
-    closed = list(_closed_days(network, calendar))
 
     def opened(days: Sequence[date]) -> Network:
         calendars = {c.id: _with_days(network, c, days) if c in family else c for c in network.calendars.values()}
         return replace(network, calendars=calendars)
 
-    answer = ask(opened(closed))
-    if answer.schedule is None:
+    def planned(days: Sequence[date]) -> Schedule | None:
+        return ask(opened(days)).schedule
+
+    closed = list(_closed_days(network, calendar))
+    schedule = planned(closed)
+    if schedule is None:
         return None
-    days, schedule = closed, answer.schedule
-    used = [d for d in closed if _at_work(network, schedule, family, d)]
-    if not audit(opened(used), schedule):
-        days = used
-    for gone in used:
-        fewer = [d for d in days if d != gone]
-        answer = ask(opened(fewer))
-        if answer.schedule is not None:
-            days, schedule = fewer, answer.schedule
+    days = [d for d in closed if _at_work(network, schedule, family, d)]
+    if len(days) > 1 and is_small(network):
+        schedule = _on_fewest_days(without(opened(closed), ask.left_out), schedule, family, closed, ask.stop)
+        days = [d for d in closed if _at_work(network, schedule, family, d)]
+        schedule = planned(days) or schedule  # a plan made for these days finishes sooner than one that only needs them
+    if audit(without(opened(days), ask.left_out), schedule):
+        days = closed
+    for gone in tuple(days):
+        rest = [d for d in days if d != gone]
+        if (plan := planned(rest)) is not None:
+            days, schedule = rest, plan
+    while not is_small(network) and (merged := _two_in_one(days, closed, planned)) is not None:
+        days, schedule = merged
     spoken = ", ".join(short_day(d) for d in days)
     text = f"Have {calendar.name} on {count(len(days), 'more day')}: {spoken}."
     return Change(rule, opened(days), schedule, text, _cost_of_days(network, schedule, family, days))
+
+
+def _two_in_one(
+    days: Sequence[date], closed: Sequence[date], planned: Callable[[Sequence[date]], Schedule | None]
+) -> tuple[list[date], Schedule] | None:
+    """Return days of which one stands in for two, with a plan, the last two first; None when none was found."""
+    for late, early in combinations(reversed(days), 2):
+        others = [d for d in days if d not in (early, late)]
+        for instead in [d for d in closed if d >= late and d not in others][:NEXT_DAYS]:
+            if (plan := planned([*others, instead])) is not None:
+                return sorted([*others, instead]), plan
+    return None
+
+
+def _on_fewest_days(
+    network: Network, plan: Schedule, family: Sequence[Calendar], days: Sequence[date], stop: threading.Event | None
+) -> Schedule:
+    """Return a plan with work by some calendars on as few of some days as a search finds, from a plan on."""
+    frame, ids = TimeWindows(network), {c.id for c in family}
+    if not frame.narrow():
+        return plan
+    search = build(frame, PrecedenceOrder(network))
+    nights, used = Nights(search), []
+    for day in days:
+        first, after = (frame.axis.to_axis(tick) for tick in _day_span(network, day))
+        on = search.model.new_bool_var(f"work on {day}")
+        works = [nights.touches(a.id, first, after) for a in network.activities if a.calendar in ids and a.work]
+        search.model.add_max_equality(on, works)
+        used.append(on)
+    nights.chain()
+    search.model.minimize(cp_model.LinearExpr.sum(used))
+    found = Engine(Options(), None, stop).run(search, effort=FEWEST_EFFORT, hint=starts_of(frame, plan))
+    return plan if found.starts is None else schedule_of(frame, found.starts)
 
 
 def _is_part_of(network: Network, calendar: Calendar, whole: Calendar) -> bool:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
 from scheduler.audit import audit
-from scheduler.explain.rules import Rule
+from scheduler.explain.rules import Rule, without
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
@@ -43,9 +43,6 @@ class PossiblePlan:
 OPEN = PossiblePlan(None, impossible=False)
 """The answer to a question that is not decided."""
 
-Ask = Callable[[Network], PossiblePlan]
-"""Whoever answers whether a network has a plan."""
-
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -67,6 +64,23 @@ class Care(IntEnum):
     """More of those plans."""
     SEARCH = 2
     """Then a search within an effort."""
+
+
+@dataclass
+class Ask:
+    """Asks of networks whether they have a plan, some rules left out of each; the last plan is tried on the next."""
+
+    left_out: Sequence[Rule]
+    care: Care
+    stop: threading.Event | None = None
+    _last: tuple[Schedule, ...] = ()
+
+    def __call__(self, network: Network) -> PossiblePlan:
+        """Return whether a network has a plan without the rules that are left out."""
+        answer = possible(without(network, self.left_out), self.care, self._last, stop=self.stop)
+        if answer.schedule is not None:
+            self._last = (answer.schedule,)
+        return answer
 
 
 def possible(

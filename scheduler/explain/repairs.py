@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import threading
-from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from scheduler.audit import audit
 from scheduler.explain.changes import change
 from scheduler.explain.conflicts import RuleConflict
-from scheduler.explain.possible import Ask, Care, Change, PossiblePlan, possible
-from scheduler.explain.rules import Rule, without
+from scheduler.explain.possible import Ask, Care, Change
+from scheduler.explain.rules import Rule
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
@@ -88,8 +87,7 @@ def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threadi
     made: list[Change] = []
     current = network
     for i, rule in enumerate(rules):
-        others = rules[i + 1 :]
-        step = change(current, rule, _asking(others, care, stop), stop)
+        step = change(current, rule, Ask(rules[i + 1 :], care, stop))
         if step is None:
             return None
         made.append(step)
@@ -101,16 +99,3 @@ def _repaired(network: Network, rules: Sequence[Rule], care: Care, stop: threadi
     return WayOut(
         tuple(c.text for c in made), tuple(rules), sum(costs) if len(costs) == len(made) else None, schedule, current
     )
-
-
-def _asking(left_out: Sequence[Rule], care: Care, stop: threading.Event | None) -> Ask:
-    """Return a way to ask whether a network has a plan without some of its rules; it remembers the last plan."""
-    plans: deque[Schedule] = deque(maxlen=1)
-
-    def ask(network: Network) -> PossiblePlan:
-        answer = possible(without(network, left_out), care, plans, stop=stop)
-        if answer.schedule is not None:
-            plans.append(answer.schedule)
-        return answer
-
-    return ask

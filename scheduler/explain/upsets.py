@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
-from scheduler.explain.critical_path_check import not_too_early
 from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
@@ -64,5 +63,5 @@ def _finish(network: Network, schedule: Schedule, floors: Mapping[str, int]) -> 
     """Push what must move, everything else staying where it is planned, in the order planned."""
     arcs = tuple(a.link for a in sequence_of(network, schedule).arcs)
     planned = {a: max(start, floors.get(a, 0)) for a, (start, _) in schedule.dates.items()}
-    pushed = Propagation(network, arcs, bounds=not_too_early(network)).forward(planned)
+    pushed = Propagation(network, arcs, bounds=lower(network).floors).forward(planned)
     return None if pushed is None else max(finish for _, finish in pushed.values())

@@ -166,6 +166,11 @@ class NormalForm:
         return tuple(b for b in self.bounds if b.price is None)
 
     @cached_property
+    def floors(self) -> tuple[DateBound, ...]:
+        """The firm bounds before which something may not happen; those after which it may not are left out."""
+        return tuple(b for b in self.firm if b.sense == "min")
+
+    @cached_property
     def priced(self) -> dict[str, tuple[DateBound, ...]]:
         """The bounds that may be broken at a price, by record."""
         return _by_record(b for b in self.bounds if b.price is not None)

@@ -22,6 +22,8 @@ from scheduler.explain.rules import Rule, rules_of, told_together, without
 from scheduler.network.derive import derive
 from scheduler.network.model import Booking, DateRule, Link, Network, Target
 from scheduler.site.files import load_site
+from scheduler.solve.outcome import Status
+from scheduler.solve.run import solve
 from scheduler.worktime.calendar import Calendar
 
 SMALL, STREET = "orchard-lane", "lantern-street"
@@ -206,6 +208,26 @@ def test_every_repair_gives_a_plan_that_audits_clean(name: str) -> None:
     for each in options:
         costs = [r.cost for r in each if r.cost is not None]
         assert costs == sorted(costs)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("target a day too early", "Have Electrical and plumbing inspector's rounds on 1 more day: "),
+        ("an inspector who never comes", "Have Building inspector's mornings on 3 more days: "),
+        ("street: an inspector who never comes", "Have Gas utility inspector's days on 2 more days: "),
+    ],
+)
+def test_no_more_days_are_asked_for_than_are_needed(name: str, told: str) -> None:
+    assert any(way.text.startswith(told) for ways in ways_out(name) for way in ways)
+
+
+@pytest.mark.parametrize("name", ["an inspector who never comes", "street: an inspector who never comes"])
+def test_the_solver_names_an_inspector_without_hours(name: str) -> None:
+    _, spoil, causes = VARIANTS[name]
+    outcome = solve(spoil(site(VARIANTS[name][0])))
+    assert outcome.status is Status.INFEASIBLE
+    assert {ref for ref, _ in outcome.conflict} == causes
 
 
 def test_conflicts_are_told_in_sentences_without_ids_the_easiest_to_move_first() -> None:

@@ -73,6 +73,16 @@ class Nights:
             self._literals[key] = literal
         return self._literals[key]
 
+    def touches(self, activity: str, first: int, after: int) -> cp_model.IntVar:
+        """Return whether an activity is at work in [first, after) [work ticks]."""
+        begun = self.at_or_after(activity, "start", after)
+        going = self.at_or_after(activity, "finish", first + 1)
+        both = self.search.model.new_bool_var(f"{activity} in {first}")
+        self.search.model.add_implication(both, begun.negated())
+        self.search.model.add_implication(both, going)
+        self.search.model.add_bool_or([both, begun, going.negated()])
+        return both
+
     def chain(self) -> None:
         """Say of each start and end that being at or after a tick implies the ticks before it."""
         by_edge: dict[tuple[str, str], list[int]] = {}

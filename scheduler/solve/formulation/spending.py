@@ -79,7 +79,7 @@ def _runs(search: Search, nights: Nights, party: Mobilisation) -> Expr:
         first = int(frame.edge_ticks(activity, "start")[0])
         last = max(int(frame.edge_ticks(activity, "finish")[-1]), first + 1)
         for j in range(bisect_right(bounds, first) - 1, bisect_left(bounds, last)):
-            touches.setdefault(j, []).append(_touches(search, nights, activity, bounds[j], bounds[j + 1]))
+            touches.setdefault(j, []).append(nights.touches(activity, bounds[j], bounds[j + 1]))
     on = {j: model.new_bool_var(f"{party.id} on day {j}") for j in sorted(touches)}
     runs: list[Expr] = []
     for j, here in on.items():
@@ -92,14 +92,3 @@ def _runs(search: Search, nights: Nights, party: Mobilisation) -> Expr:
     if runs:
         model.add(total >= 1)
     return total
-
-
-def _touches(search: Search, nights: Nights, activity: str, first: int, after: int) -> cp_model.IntVar:
-    """Return whether an activity works in [first, after)."""
-    begun = nights.at_or_after(activity, "start", after)
-    going = nights.at_or_after(activity, "finish", first + 1)
-    both = search.model.new_bool_var(f"{activity} in {first}")
-    search.model.add_implication(both, begun.negated())
-    search.model.add_implication(both, going)
-    search.model.add_bool_or([both, begun, going.negated()])
-    return both

@@ -16,16 +16,18 @@ FEET = 10
 def add_look_groups(search: Search) -> None:
     """Cap what one visit sees, where all looks together are more than that."""
     for group in lower(search.frame.network).look_groups:
-        feet = {look: round(FEET * group.ft.get(look, 0.0)) for look in group.looks}
+        # A look that fits into none of the authority's windows is in no visit: only the hours themselves are at fault.
+        looks = [look for look in group.looks if len(search.frame.edge_ticks(look, "start"))]
+        feet = {look: round(FEET * group.ft.get(look, 0.0)) for look in looks}
         caps = []
-        if group.most_looks is not None and len(group.looks) > group.most_looks:
-            caps.append((dict.fromkeys(group.looks, 1), group.most_looks))
+        if group.most_looks is not None and len(looks) > group.most_looks:
+            caps.append((dict.fromkeys(looks, 1), group.most_looks))
         if group.most_ft is not None and sum(feet.values()) > FEET * group.most_ft:
             caps.append((feet, int(FEET * group.most_ft)))
-        if not caps or (search.frame.is_part and all(search.placed[look].fixed for look in group.looks)):
+        if not caps or (search.frame.is_part and all(search.placed[look].fixed for look in looks)):
             continue
         guard = search.guard(group.record, group.because)
-        marks = [window_mark(search, group, look) for look in group.looks]
+        marks = [window_mark(search, group, look) for look in looks]
         intervals = [search.model.new_fixed_size_interval_var(mark, 1, f"{group.record} window") for mark in marks]
         for amounts, cap in caps:
             only_if(search.model.add_cumulative(intervals, list(amounts.values()), cap), guard)
@@ -34,6 +36,8 @@ def add_look_groups(search: Search) -> None:
 def windows_of(search: Search, group: LookGroup) -> tuple[Ticks, Ticks]:
     """Return the first and the last work tick of each of the authority's windows."""
     at = search.frame.axis.open_ticks(search.frame.network.calendars[group.calendar])
+    if not len(at):
+        return at, at
     breaks = np.flatnonzero(np.diff(search.frame.axis.ticks[at]) > 1)
     return at[np.concatenate(([0], breaks + 1))], at[np.concatenate((breaks, [len(at) - 1]))]
 
@@ -46,8 +50,6 @@ def window_mark(search: Search, group: LookGroup, look: str) -> Expr:
     """
     starts = search.frame.edge_ticks(look, "start")
     firsts, _ = windows_of(search, group)
-    if not len(firsts) or not len(starts):
-        return 0
     mark_of = firsts[np.maximum(np.searchsorted(firsts, starts, side="right") - 1, 0)]
     placed = search.placed[look]
     if placed.fixed:

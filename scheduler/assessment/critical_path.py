@@ -10,7 +10,6 @@ from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
-from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule
 from scheduler.worktime.calendar import Calendar, Window
 
@@ -52,7 +51,7 @@ def path_test(network: Network, schedule: Schedule, activity_id: str | None = No
     added = ADDED_DAYS // WORKING_WEEK * week
     lasting = _going_on(network, network.horizon + added + 4 * SETTLES_IN_WEEKS * week)
     arcs = tuple(a.link for a in sequence_of(network, schedule).arcs)
-    propagation = Propagation(lasting, arcs, bounds=not_too_early(lasting))
+    propagation = Propagation(lasting, arcs, bounds=lower(lasting).floors)
     before = propagation.forward()
     after = None if before is None else propagation.forward({activity_id: before[activity_id][0] + added})
     moved = 0 if before is None or after is None else _finish(after) - _finish(before)
@@ -84,8 +83,3 @@ def _repeated(calendar: Calendar, month: int, known_to: int, horizon: int) -> It
             if a + shift >= min(last, known_to):
                 yield a + shift, min(b + shift, horizon)
         shift += month
-
-
-def not_too_early(network: Network) -> tuple[DateBound, ...]:
-    """Return the bounds that hold back, without those after which something may not happen."""
-    return tuple(b for b in lower(network).firm if b.sense == "min")

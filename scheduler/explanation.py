@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
 
+from scheduler.assessment.checks import Check, assess
 from scheduler.explain.chain import Chain, chains
 from scheduler.explain.exact import Latest, latest_finish
-from scheduler.explain.quality import Check, assess
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
 from scheduler.findings import Finding

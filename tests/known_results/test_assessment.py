@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 import scenarios
-from scheduler.explain.critical_path_check import path_test
-from scheduler.explain.quality import PRACTICES, Check, JobProgress, assess
+from scheduler.assessment.checks import PRACTICES, Check, JobProgress, assess
+from scheduler.assessment.critical_path import path_test
 from scheduler.network.dates import Propagation
 from scheduler.network.derive import derive
 from scheduler.network.model import DateRule, Link, LinkType, Network, Target

@@ -10,15 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
-from scheduler.explain.critical_path_check import path_test
+from scheduler.assessment.critical_path import path_test
 from scheduler.explain.floats import Float, floats
 from scheduler.network.lowering import lower
 from scheduler.network.model import LinkType, Network
 from scheduler.schedule import Schedule, Span
 from scheduler.worktime.calendar import Calendar
 
-POINTS = "DCMA-EA PAM 200.1 (Oct 2012), check {}"
 PRACTICES = {
     1: "capturing all activities",
     2: "sequencing all activities",
@@ -44,6 +44,8 @@ class Check:
     `why` explains a check that failed, or one that a job of this size is exempt from.
     """
 
+    PUBLISHED: ClassVar = "DCMA-EA PAM 200.1 (Oct 2012), check {}"
+
     number: int
     name: str
     practice: int
@@ -58,7 +60,7 @@ class Check:
     @property
     def source(self) -> str:
         """Where the check and its threshold are published."""
-        return f"{POINTS.format(self.number)}; GAO-16-89G, practice {self.practice}: {PRACTICES[self.practice]}"
+        return f"{self.PUBLISHED.format(self.number)}; GAO-16-89G, practice {self.practice}: {PRACTICES[self.practice]}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""A plan measured against the published schedule-assessment checks."""
