@@ -9,7 +9,7 @@ from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
 from app.words import AIMS, count, day_and_time, escape, is_best, listed, moment, proof
-from scheduler.ledger import Wording
+from scheduler.ledger import Wording, clock_ahead_words
 from scheduler.network import parties_of
 from scheduler.plan import Plan
 from scheduler.replan import last_words
@@ -35,6 +35,8 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
         st.write(proof(plan))
     live = live_of(job.case)
     show_unreadable(live)
+    if live.known.clock_ahead:
+        st.warning(clock_ahead_words(live.known.clock_ahead), icon=":material/schedule:")
     _covered_too_early(live, every=every_cover)
     _accepted(live, plan)
     _overtaken(live, plan)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import streamlit as st
 
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
@@ -9,13 +11,25 @@ from app.live import Live, live_of
 from app.words import escape, listed
 from scheduler.ledger import no_answer
 
+LOOKED_AT = "hold points looked at"
+"""Where a session keeps when it last worked out again how the hold points stand."""
+
 
 @st.fragment(run_every=LOOK_EVERY_S)
 def watch_record(shown: Live) -> None:
     """Draw the page anew when something was written since, anywhere, or when the record comes or goes."""
-    if live_of(shown.case).standing != shown.standing:
+    now = live_of(shown.case)
+    if now.standing != shown.standing or _changed_by_time(shown, now):
         st.rerun()
     stay_fresh("page")
+
+
+def _changed_by_time(shown: Live, now: Live) -> bool:
+    """Tell, once a minute, whether a hold point stands otherwise than shown though nothing was written."""
+    if now.read_at - st.session_state.get(LOOKED_AT, shown.read_at) < timedelta(minutes=1):
+        return False
+    st.session_state[LOOKED_AT] = now.read_at
+    return [p.status for p in now.holds] != [p.status for p in shown.holds]
 
 
 def show_unreadable(live: Live) -> None:

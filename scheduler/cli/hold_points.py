@@ -18,6 +18,7 @@ from scheduler.ledger import (
     CoverVerdict,
     HoldPoint,
     State,
+    clock_ahead_words,
     covered_unreleased,
     fold,
     hold_points,
@@ -64,7 +65,7 @@ def ask_holds(arguments: argparse.Namespace) -> int:
     if broken:
         print(printed.findings(broken, good=""))
     if state.clock_ahead:
-        print(printed.clock_ahead(state.clock_ahead))
+        print(clock_ahead_words(state.clock_ahead))
     print(printed.cautions(CAUTIONS))
     return 1 if broken or (answer is not None and not answer.yes) else 0
 

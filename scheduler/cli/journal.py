@@ -19,6 +19,7 @@ from scheduler.ledger import (
     State,
     VisitCancelled,
     VisitConfirmed,
+    clock_ahead_words,
     covered_unreleased,
     fold,
     hold_point,
@@ -222,7 +223,7 @@ def report_event(arguments: argparse.Namespace) -> int:
         if not point.clear:
             print(f"It does not clear this hold point yet: {point.because or point.status.value}.")
     if state.clock_ahead:
-        print(printed.clock_ahead(state.clock_ahead))
+        print(clock_ahead_words(state.clock_ahead))
     if broken:
         print(printed.findings(broken, good=""))
     return 1 if broken or isinstance(entry.event, Refused) else 0

@@ -191,9 +191,3 @@ def story(plan: Plan, wanted: str) -> str:
         )
         current = next((by_id[r.activity] for r in current.driven_by if r.activity in by_id), None)
     return "\n".join(lines)
-
-
-def clock_ahead(numbers: Sequence[int]) -> str:
-    """Say which entries were written under a clock that stood ahead of the ones after them, or of the clock here."""
-    which = ", ".join(map(str, numbers[:8])) + (" …" if len(numbers) > 8 else "")
-    return f"A clock was wrong: by it, entry {which} was written later than what came after. Set the clocks."

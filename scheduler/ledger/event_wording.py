@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from scheduler.ledger.events import (
@@ -179,3 +179,9 @@ class Wording:
 
     def _listed(self, ids: Iterable[str]) -> str:
         return "; ".join(self.name(i) for i in ids)
+
+
+def clock_ahead_words(numbers: Sequence[int]) -> str:
+    """Say which entries were written under a clock that stood ahead of the ones after them, or of the clock here."""
+    which = ", ".join(map(str, numbers[:8])) + (" …" if len(numbers) > 8 else "")
+    return f"A clock was wrong: by it, entry {which} was written later than what came after. Set the clocks."

@@ -18,7 +18,8 @@ from scheduler.ledger.writing import write_down
 from tests.browser.conftest import SCREENSHOTS
 from tests.browser.dashboard import PATHS, Dashboard
 from tests.browser.serving import PID, serve
-from tests.browser.test_live import JOB, SMALL, clean, clear_for_cover, journal, opened
+from tests.browser.test_editor import view
+from tests.browser.test_live import JOB, SMALL, be, clean, clear_for_cover, journal, opened, press
 
 __all__ = ["journal"]
 WITHIN_S = 5.0
@@ -136,3 +137,28 @@ def test_an_answer_turns_grey_when_the_server_says_nothing_more(tmp_path, pages,
         board.page.wait_for_function(f"() => !({GREY})()")
         board.leave()
         pages.take_back(board.page)
+
+
+def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_again(dashboard, tmp_path):
+    job = "practice-an-upload"
+    text = SMALL.read_text(encoding="utf-8").replace(f"job_id: {JOB}", f"job_id: {job}")
+    file = tmp_path / "my street.yaml"
+    file.write_text(text, encoding="utf-8")
+    dashboard.open("Record")
+    dashboard.upload(file)
+    dashboard.page.wait_for_url(f"**site={job}*")
+    dashboard.planned()
+    be(dashboard, "Ruth Amsel")
+    press(dashboard, "Started")
+    dashboard.reads("Written down (entry 1).")
+    dashboard.page.get_by_test_id("stHeader").get_by_role("link", name="Site editor").click()
+    view(dashboard, "Save and plan")
+    dashboard.page.get_by_role("button", name="Plan this site").click()
+    dashboard.reads("Finished by")
+    for _ in range(2):
+        dashboard.go("Record")
+        dashboard.reads("1 entry, the newest first.")
+        dashboard.page.reload()
+        dashboard.shown()
+        dashboard.reads("1 entry, the newest first.")
+    clean(dashboard)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -10,7 +12,9 @@ from app.components.told import UNKNOWN
 from scheduler.ledger.events import Finished, Started
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.heads import Head, head_of
-from tests.unit.test_app_live import page, place, texts, tuesday, written
+from scheduler.ledger.place import place_of
+from scheduler.ledger.store import Journal
+from tests.unit.test_app_live import SMALL, case, page, place, texts, tuesday, written
 
 __all__ = ["place"]
 
@@ -38,6 +42,28 @@ def test_an_entry_written_elsewhere_is_seen_and_one_that_is_gone_is_missed(place
     assert "it no longer holds entry 2:" in texts(at.run())
     written(place, Started(activity="orchard-row/dig", when=tuesday(8)), Rained(start=tuesday(8), until=tuesday(9)))
     assert "it no longer holds entry 2:" in texts(at.run())
+
+
+def test_a_record_in_a_database_is_asked_for_its_end_and_read_when_that_changed(tmp_path, monkeypatch):
+    monkeypatch.setenv("JOINTTRENCH_JOURNAL", f"sqlite:///{tmp_path / 'firm.db'}")
+    place = place_of(case().site, SMALL)
+    with closing(Journal.open(tmp_path / "firm.db")):
+        pass
+    written(place, Started(activity="orchard-row/dig", when=tuesday(7)))
+    at = page("record")
+    assert "1 entry, the newest first." in texts(at)
+    monkeypatch.setattr(Journal, "entries", lambda _: pytest.fail("read in full though nothing was written"))
+    assert "1 entry, the newest first." in texts(at.run())
+    monkeypatch.undo()
+    monkeypatch.setenv("JOINTTRENCH_JOURNAL", f"sqlite:///{tmp_path / 'firm.db'}")
+    written(place, Finished(activity="orchard-row/dig", when=tuesday(11)))
+    assert "2 entries, the newest first." in texts(at.run())
+
+
+def test_a_clock_that_stood_ahead_is_named_at_the_head_of_the_page(place):
+    written(place, Started(activity="orchard-row/dig", when=tuesday(7)), at=tuesday(12) + timedelta(days=365))
+    written(place, Finished(activity="orchard-row/dig", when=tuesday(11)))
+    assert "A clock was wrong: by it, entry 1 was written later" in texts(page("today"))
 
 
 def test_whether_an_entry_was_written_is_found_out_when_nobody_could_say(place):
