@@ -9,6 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import show_failure, watch
+from app.components.head import show_flags
 from app.components.record_watch import shows_without_record, watch_record
 from app.components.show_faults import show_faults
 from app.components.site_choice import choose_site
@@ -67,6 +68,8 @@ def _page(slug: str) -> None:
 
 
 def _show(slug: str, job: Job) -> None:
+    if job.answer is None:
+        show_flags(live_of(job.case), every_cover=True)
     if job.answer is None and slug == "inspections":  # whoever stands at the trench waits for nobody's plan
         inspections.show_without_plan(job.case)
     if job.answer is not None:

@@ -34,10 +34,7 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
         st.subheader(f"Finished by {day_and_time(plan.finish)}", anchor=False)
         st.write(proof(plan))
     live = live_of(job.case)
-    show_unreadable(live)
-    if live.known.clock_ahead:
-        st.warning(clock_ahead_words(live.known.clock_ahead), icon=":material/schedule:")
-    _covered_too_early(live, every=every_cover)
+    show_flags(live, every_cover=every_cover)
     _accepted(live, plan)
     _overtaken(live, plan)
     if job.stopped:
@@ -45,6 +42,14 @@ def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) ->
     elif not job.settled:
         _still_looking(job)
     return plan.finish is not None
+
+
+def show_flags(live: Live, *, every_cover: bool = False) -> None:
+    """Say what nobody may miss, with or without a plan: no record, a wrong clock, what was covered too early."""
+    show_unreadable(live)
+    if live.known.clock_ahead:
+        st.warning(clock_ahead_words(live.known.clock_ahead), icon=":material/schedule:")
+    _covered_too_early(live, every=every_cover)
 
 
 def _covered_too_early(live: Live, *, every: bool) -> None:

@@ -153,6 +153,12 @@ def test_cover_before_release_is_flagged_on_every_page_until_it_is_taken_back(vi
 def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal, tmp_path):
     photo = tmp_path / "trench.png"
     photo.write_bytes(PNG)
+    case = scheduler.load(SMALL)
+    at = case.network.clock.when(96 + 40)
+    look = next(h.look for h in case.network.holds if h.id == HOLD)
+    with closing(opened(journal)) as record:
+        seen = InspectionPassed(looks=(look,), inspector="c-dunn", when=at)
+        write_down(record, case.site, case.network, seen, at=at, by="Carol Dunn")
     desk = visit()
     desk.open("Visits and holds", hold=HOLD).planned()
     be(desk, "Ruth Amsel")
@@ -174,7 +180,7 @@ def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal,
     clean(desk)
     desk.page.get_by_text("Evidence kept with the release").first.wait_for()
     desk.photograph("released-1440-light")
-    refused, released = entries(journal)
+    _, refused, released = entries(journal)
     assert isinstance(refused.event, Refused)
     assert (refused.event.who, refused.event.about) == ("r-amsel", HOLD)
     assert isinstance(released.event, HoldReleased)

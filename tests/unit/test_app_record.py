@@ -7,13 +7,17 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
+import app
 from app.components.told import UNKNOWN
+from app.jobs import Job
 from scheduler.ledger.events import Finished, Started
-from scheduler.ledger.ground_events import Rained
+from scheduler.ledger.ground_events import CoverReported, Rained
 from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.place import place_of
 from scheduler.ledger.store import Journal
+from scheduler.solve.outcome import Options
 from tests.unit.test_app_live import SMALL, case, page, place, texts, tuesday, written
 
 __all__ = ["place"]
@@ -78,3 +82,14 @@ def test_whether_an_entry_was_written_is_found_out_when_nobody_could_say(place):
     assert "It was not written down" in texts(at.run())
     (read,) = [b for b in at.button if b.label == "I have read this"]
     assert "It was not written down" not in texts(read.click().run())
+
+
+def test_what_was_covered_too_early_is_told_also_while_there_is_no_plan_yet(place, monkeypatch):
+    monkeypatch.setattr("app.session.current_job", lambda case: Job(case, Options()))
+    written(place, CoverReported(alignment="pole-branch", from_ft=0, to_ft=28, when=tuesday(9)))
+    at = AppTest.from_file(str(Path(app.__file__).with_name("main.py")), default_timeout=60)
+    at.query_params["site"] = "orchard-lane"
+    said = texts(at.run())
+    assert not at.exception
+    assert "Finding the best sequence" in said
+    assert "**Covered before its release.**" in said
