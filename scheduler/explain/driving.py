@@ -8,7 +8,7 @@ from functools import cached_property
 
 from scheduler.explain.families import not_before
 from scheduler.explain.sequence import Sequence, sequence_of
-from scheduler.network.dates import Precedence, Propagation, first_start
+from scheduler.network.dates import Precedence, Propagation, first_start, reached
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import DateBound
@@ -119,19 +119,12 @@ def beginnings(found: Mapping[str, Iterable[Driver]], schedule: Schedule) -> dic
 def led_to_from_dates(found: Mapping[str, Iterable[Driver]]) -> set[str]:
     """Return the activities to which reasons lead from a date, not only from a choice of the plan."""
     onward: dict[str, list[str]] = {}
-    reached = []
     for a, reasons in found.items():
         for d in reasons:
             if d.other:
                 onward.setdefault(d.other, []).append(a)
-        if any(not d.other and d.kind not in NO_DATE for d in reasons):
-            reached.append(a)
-    grounded = set(reached)
-    for a in reached:
-        fresh = [n for n in dict.fromkeys(onward.get(a, ())) if n not in grounded]
-        grounded.update(fresh)
-        reached.extend(fresh)
-    return grounded
+    dated = [a for a, reasons in found.items() if any(not d.other and d.kind not in NO_DATE for d in reasons)]
+    return reached(dated, lambda a: onward.get(a, ()))
 
 
 def drivers_of(plan: SequencedPlan, activity_id: str) -> list[Driver]:

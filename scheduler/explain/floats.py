@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from scheduler.explain.driving import Driver, SequencedPlan, drivers_in
-from scheduler.network.dates import Propagation
+from scheduler.network.dates import Propagation, reached
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
@@ -50,7 +50,8 @@ def floats(network: Network, schedule: Schedule) -> dict[str, Float]:
 def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> dict[str, Float]:
     """Return the floats in a plan, given what holds each start where it is; see `floats`."""
     network, schedule, propagation = plan.network, plan.schedule, plan.propagation
-    longest = _on_longest_chains(schedule, reasons)
+    last = [a for a, (_, finish) in schedule.dates.items() if finish == schedule.finish]
+    longest = reached(last, lambda a: (d.other for d in reasons[a] if d.other))
     early = propagation.forward()
     late = propagation.backward(schedule.finish)
     if early is None or late is None or not all(early[a][0] <= schedule.dates[a][0] <= late[a][0] for a in late):
@@ -71,17 +72,6 @@ def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> d
             critical=total == 0 or a.id in longest,
         )
     return result
-
-
-def _on_longest_chains(schedule: Schedule, reasons: Mapping[str, Iterable[Driver]]) -> set[str]:
-    """Return every activity from which what holds the others leads on to the finish."""
-    waiting = [a for a, (_, finish) in schedule.dates.items() if finish == schedule.finish]
-    found = set(waiting)
-    for a in waiting:
-        fresh = {d.other for d in reasons[a] if d.other and d.other not in found}
-        found |= fresh
-        waiting.extend(sorted(fresh))
-    return found
 
 
 def latest_alone(propagation: Propagation, schedule: Schedule, activity_id: str) -> int:

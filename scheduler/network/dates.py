@@ -13,7 +13,7 @@ and lags as in precedence-diagram texts.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -238,6 +238,17 @@ class Propagation:
         return _lag_start_leaving_by(
             self.network.calendar_of(activity_id), self.network.by_id[activity_id].work, finish
         )
+
+
+def reached(starts: Iterable[str], onward: Callable[[str], Iterable[str]]) -> set[str]:
+    """Return the activities that steps onward lead to from some, these included."""
+    found = set(starts)
+    waiting = list(found)
+    while waiting:
+        fresh = set(onward(waiting.pop())) - found
+        found |= fresh
+        waiting.extend(fresh)
+    return found
 
 
 def first_start(network: Network, activity: Activity, tick: int) -> int | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from ortools.sat.python import cp_model
 
@@ -39,10 +40,10 @@ class Near:
 
     before: Mapping[str, int]
     """Starts in the plan before [tick], of what is still open and has work."""
-    name: str = "moves"
-    unit: str = "moves, those of outside parties weighted"
-    per_unit: int = 1
-    bound_kind: str = "search"
+    name: ClassVar = "moves"
+    unit: ClassVar = "moves, those of outside parties weighted"
+    per_unit: ClassVar = 1
+    bound_kind: ClassVar = "search"
 
     @classmethod
     def of(cls, network: Network, before: Mapping[str, int]) -> Near:

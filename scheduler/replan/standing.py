@@ -8,7 +8,8 @@ what is done to what is open stay, with the actual time. What has not begun wait
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 
 from scheduler.network.kind import Kind
@@ -16,7 +17,6 @@ from scheduler.network.model import (
     Activity,
     DateRole,
     DateRule,
-    Hold,
     Link,
     LinkType,
     Mobilisation,
@@ -56,23 +56,15 @@ def not_before_now(activity: str, now: int, because: str) -> DateRule:
     return DateRule(f"as of/{activity}", activity, now, role=DateRole.AS_OF, because=because, source=JOURNAL)
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
-    """Where everything that happened stands, in ticks, by activity; the begun part of work under its own id."""
+def past_of(facts: JobFacts) -> dict[str, Span]:
+    """Return where everything that happened stands, by activity; the begun part of work under its own id.
 
-    spans: dict[str, Span]
-
-    def has(self, activity: str) -> bool:
-        """Tell whether an activity is wholly in the past."""
-        return activity in self.spans
-
-
-def past_of(facts: JobFacts) -> Past:
-    """Return the past in whole ticks: starts rounded down, finishes up, so that what follows is never early."""
+    In whole ticks: starts rounded down, finishes up, so that what follows is never early.
+    """
     spans = {a: _span(facts, d.start, d.finish) for a, d in facts.done.items()}
     for a, begun in facts.begun.items():
         spans[begun_id(a)] = _span(facts, begun.start, begun.start)
-    return Past(spans)
+    return spans
 
 
 def _span(facts: JobFacts, start: datetime, finish: datetime) -> Span:
@@ -90,8 +82,8 @@ def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
     """
     network, past = facts.network, past_of(facts)
     activities, calendars = _activities(facts, past)
-    openings = tuple(_opened(o, facts) for o in network.openings if not past.has(o.closes))
-    begin = min([network.data_date, *(s for s, _ in past.spans.values())])
+    openings = tuple(_opened(o, facts) for o in network.openings if o.closes not in past)
+    begin = min([network.data_date, *(s for s, _ in past.values())])
     return replace(
         network,
         data_date=max(0, begin),
@@ -100,7 +92,7 @@ def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
         links=tuple(k for link in network.links if (k := _link(link, facts, past)) is not None),
         dates=(*_dates(facts, past), *_not_before_now(facts, past)),
         spaces=tuple(
-            replace(s, occupants=tuple((a, g) for a, g in s.occupants if not past.has(a))) for s in network.spaces
+            replace(s, occupants=tuple((a, g) for a, g in s.occupants if a not in past)) for s in network.spaces
         ),
         openings=openings,
         open_limits=tuple(_limit(limit, openings, facts) for limit in network.open_limits),
@@ -108,25 +100,25 @@ def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
         visit_rules=tuple(
             replace(r, looks=looks)
             for r in network.visit_rules
-            if (looks := tuple(k for k in r.looks if not past.has(k)))
+            if (looks := tuple(k for k in r.looks if k not in past))
         ),
-        holds=tuple(_hold(h, past) for h in network.holds),
+        holds=tuple(replace(h, gates=tuple(g for g in h.gates if g not in past)) for h in network.holds),
         bookings=(),
         mobilisations=tuple(_party(m, facts) for m in network.mobilisations),
     )
 
 
-def _activities(facts: JobFacts, past: Past) -> tuple[tuple[Activity, ...], dict[str, Calendar]]:
+def _activities(facts: JobFacts, past: Mapping[str, Span]) -> tuple[tuple[Activity, ...], dict[str, Calendar]]:
     calendars: dict[str, Calendar] = {}
     activities: list[Activity] = []
 
     def happened(activity: Activity, because: str) -> None:
-        done, calendar = as_it_happened(activity, past.spans[activity.id], because)
+        done, calendar = as_it_happened(activity, past[activity.id], because)
         calendars[calendar.id] = calendar
         activities.append(done)
 
     for activity in facts.network.activities:
-        if past.has(activity.id):
+        if activity.id in past:
             happened(activity, facts.done[activity.id].because)
         elif (begun := facts.begun.get(activity.id)) is not None:
             name = f"{activity.name} (begun)"
@@ -146,38 +138,38 @@ def _rest(facts: JobFacts, activity: Activity, work: int) -> Activity:
     return replace(activity, work=work, one_window=activity.one_window and work <= longest)
 
 
-def _link(link: Link, facts: JobFacts, past: Past) -> Link | None:
+def _link(link: Link, facts: JobFacts, past: Mapping[str, Span]) -> Link | None:
     """Return a link as it still binds, or None."""
-    if past.has(link.after):
+    if link.after in past:
         return None
     if link.after in facts.begun:
         of_finish = link.type in (LinkType.FF, LinkType.SF)
-        if link.at_most or link.before in facts.begun or (past.has(link.before) and not of_finish):
+        if link.at_most or link.before in facts.begun or (link.before in past and not of_finish):
             return None
     if link.before in facts.begun and link.type in (LinkType.SS, LinkType.SF):
         return replace(link, before=begun_id(link.before))
     return link
 
 
-def _dates(facts: JobFacts, past: Past) -> list[DateRule]:
+def _dates(facts: JobFacts, past: Mapping[str, Span]) -> list[DateRule]:
     """Return the dates that still bind; the notice of those who come is worked out anew from now."""
     called_anew = {look for r in facts.network.visit_rules for look in r.looks}
     called_anew |= {a.id for a in facts.network.activities if a.kind.is_outside_work}
     return [
         d
         for d in facts.network.dates
-        if not past.has(d.activity)
+        if d.activity not in past
         and not (d.activity in facts.begun and d.edge == "start")
         and not (d.role is DateRole.NOTICE and d.activity in called_anew)
     ]
 
 
-def _not_before_now(facts: JobFacts, past: Past) -> list[DateRule]:
+def _not_before_now(facts: JobFacts, past: Mapping[str, Span]) -> list[DateRule]:
     network = facts.network
-    if facts.now <= network.data_date and not past.spans:
+    if facts.now <= network.data_date and not past:
         return []
     because = f"It had not begun by {network.clock.spoken(facts.now)}, from when this is planned."
-    return [not_before_now(a.id, facts.now, because) for a in network.activities if a.work > 0 and not past.has(a.id)]
+    return [not_before_now(a.id, facts.now, because) for a in network.activities if a.work > 0 and a.id not in past]
 
 
 def _opened(opening: Opening, facts: JobFacts) -> Opening:
@@ -198,17 +190,13 @@ def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: JobFacts) -> 
     return replace(limit, amounts=amounts, capacity=max(limit.capacity, standing_now))
 
 
-def _ticket(ticket: Ticket, facts: JobFacts, past: Past, used: tuple[str, ...]) -> Ticket:
+def _ticket(ticket: Ticket, facts: JobFacts, past: Mapping[str, Span], used: tuple[str, ...]) -> Ticket:
     renewals = []
     for renewal in ticket.renewals:
         if renewal.call_by < facts.now and renewal.id not in used:
             break
         renewals.append(renewal)
-    return replace(ticket, digs=tuple(d for d in ticket.digs if not past.has(d)), renewals=tuple(renewals))
-
-
-def _hold(hold: Hold, past: Past) -> Hold:
-    return replace(hold, gates=tuple(g for g in hold.gates if not past.has(g)))
+    return replace(ticket, digs=tuple(d for d in ticket.digs if d not in past), renewals=tuple(renewals))
 
 
 def _party(party: Mobilisation, facts: JobFacts) -> Mobilisation:

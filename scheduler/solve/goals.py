@@ -7,7 +7,7 @@ staged, or lexicographic, optimisation.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 from ortools.sat.python import cp_model
 
@@ -26,25 +26,14 @@ from scheduler.solve.formulation.variables import Expr, Search
 class Goal(Protocol):
     """Something to make small."""
 
-    @property
-    def name(self) -> str:
-        """What people call it."""
-        ...
-
-    @property
-    def unit(self) -> str:
-        """What it is counted in."""
-        ...
-
-    @property
-    def per_unit(self) -> int:
-        """Whole numbers of the search in one unit."""
-        ...
-
-    @property
-    def bound_kind(self) -> str:
-        """What proves `least`, in plain words."""
-        ...
+    name: ClassVar[str]
+    """What people call it."""
+    unit: ClassVar[str]
+    """What it is counted in."""
+    per_unit: ClassVar[int]
+    """Whole numbers of the search in one unit."""
+    bound_kind: ClassVar[str]
+    """What proves `least`, in plain words."""
 
     def least(self, frame: TimeWindows) -> int:
         """Return what no plan of a frame goes below [units times `per_unit`]."""
@@ -63,10 +52,10 @@ class Goal(Protocol):
 class Exposure:
     """Feet of trench left open, summed over the nights."""
 
-    name: str = "exposure"
-    unit: str = "ft nights"
-    per_unit: int = PER_FOOT
-    bound_kind: str = "each reach alone"
+    name: ClassVar = "exposure"
+    unit: ClassVar = "ft nights"
+    per_unit: ClassVar = PER_FOOT
+    bound_kind: ClassVar = "each reach alone"
 
     def least(self, frame: TimeWindows) -> int:
         """Return what each stretch alone must stand open [tenths of ft nights]."""
@@ -85,10 +74,10 @@ class Exposure:
 class Money:
     """What visits, mobilisations, moved bookings and ticket renewals cost."""
 
-    name: str = "money"
-    unit: str = "dollars"
-    per_unit: int = CENTS
-    bound_kind: str = "counted visits and parties"
+    name: ClassVar = "money"
+    unit: ClassVar = "dollars"
+    per_unit: ClassVar = CENTS
+    bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
         """Return what one visit for every few looks, and each party once, must take [cents]."""
@@ -113,10 +102,10 @@ class Money:
 class Cost:
     """Everything in money: overhead for each day until the finish, open trench, and the rest."""
 
-    name: str = "cost"
-    unit: str = "dollars"
-    per_unit: int = CENTS
-    bound_kind: str = "counted visits and parties"
+    name: ClassVar = "cost"
+    unit: ClassVar = "dollars"
+    per_unit: ClassVar = CENTS
+    bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
         """Return the least that visits and parties cost: the rest is not bounded by counting [cents]."""

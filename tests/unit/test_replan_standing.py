@@ -61,7 +61,7 @@ def test_work_that_follows_never_starts_before_what_it_follows_was_reported_fini
     known = facts(june(11, 13), *dug)
     clock = network().clock
     span = clock.tick(june(11, 7)), clock.tick(follows)
-    assert past_of(known).spans["R1/dig"] == span
+    assert past_of(known)["R1/dig"] == span
     stands = standing(known, ())
     assert stands.by_id["R1/dig"].happened
     assert stands.calendar_of("R1/dig").windows == (span,)
@@ -243,4 +243,4 @@ def test_what_is_done_takes_no_room_no_look_no_hold_and_no_ticket() -> None:
 )
 def test_the_past_lies_between_the_first_day_and_now_and_takes_a_tick_at_least(happened: Span, span: Span) -> None:
     _, facts = stands(four(), done={"a": happened})
-    assert past_of(facts).spans["a"] == span
+    assert past_of(facts)["a"] == span

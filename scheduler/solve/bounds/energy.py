@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import accumulate
 
+from scheduler.network.dates import reached
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Network
 from scheduler.network.normal import Capacity, LookGroup, Use
@@ -233,12 +234,6 @@ def _least_open(
     return least
 
 
-def _between(first: str, last: str, after: dict[str, list[str]], order: PrecedenceOrder) -> set[str]:
+def _between(first: str, last: str, after: Mapping[str, list[str]], order: PrecedenceOrder) -> set[str]:
     """Return both activities and all that links keep after the first and before the last."""
-    found, stack = {first, last}, [first]
-    while stack:
-        for a in after[stack.pop()]:
-            if a not in found and order.before(a, last):
-                found.add(a)
-                stack.append(a)
-    return found
+    return {last} | reached([first], lambda a: (b for b in after[a] if order.before(b, last)))

@@ -10,6 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 
+from scheduler.network.dates import reached
 from scheduler.network.lowering import lower
 from scheduler.network.model import Link, Opening
 from scheduler.solve.formulation.nights import feet, night_ticks
@@ -19,27 +20,16 @@ from scheduler.worktime.axis import Ticks
 
 def least_exposure(frame: TimeWindows) -> int:
     """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
-    links = [k for k in lower(frame.network).links if not k.at_most]
-    after: dict[str, list[Link]] = {}
+    after: dict[str, list[str]] = {}
     before: dict[str, list[Link]] = {}
-    for link in links:
-        after.setdefault(link.before, []).append(link)
+    for link in (k for k in lower(frame.network).links if not k.at_most):
+        after.setdefault(link.before, []).append(link.after)
         before.setdefault(link.after, []).append(link)
     return sum(
-        feet(o) * _least_nights(frame, o, before, _reached(o.opens, after))
+        feet(o) * _least_nights(frame, o, before, reached([o.opens], lambda a: after.get(a, ())))
         for o in frame.network.openings
         if o.length_ft > 0
     )
-
-
-def _reached(activity: str, after: dict[str, list[Link]]) -> set[str]:
-    found, waiting = {activity}, [activity]
-    while waiting:
-        for link in after.get(waiting.pop(), ()):
-            if link.after not in found:
-                found.add(link.after)
-                waiting.append(link.after)
-    return found
 
 
 def _least_nights(frame: TimeWindows, opening: Opening, before: dict[str, list[Link]], later: set[str]) -> int:

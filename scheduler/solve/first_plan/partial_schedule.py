@@ -6,6 +6,7 @@ where `earliest` or `latest` found room for it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from scheduler.network.dates import Propagation, last_start
@@ -89,6 +90,11 @@ class PartialSchedule:
         self._take(activity, span, 1)
         self._stand(activity, span, 1)
         self.spans[activity] = span
+
+    def insert_all(self, dates: Mapping[str, Span]) -> None:
+        """Give activities the dates they have in a plan, in order of time."""
+        for activity in sorted(dates, key=lambda a: (dates[a], a)):
+            self.insert(activity, dates[activity][0])
 
     def remove(self, activity: str) -> Span:
         """Take an activity's dates away, and return them."""

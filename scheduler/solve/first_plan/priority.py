@@ -1,4 +1,4 @@
-"""PriorityRules of taking activities in hand, for passes of the serial generator."""
+"""In which order the serial generator places activities: priority rules."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
-from scheduler.network.dates import Propagation
+from scheduler.network.dates import Propagation, reached
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.normal import Capacity
@@ -80,14 +80,7 @@ class PriorityRules:
 
     def before(self, activities: Iterable[str]) -> frozenset[str]:
         """Return the activities with everything they wait for."""
-        found = set(activities)
-        stack = list(found)
-        while stack:
-            for by in self._into[stack.pop()]:
-                if by not in found:
-                    found.add(by)
-                    stack.append(by)
-        return frozenset(found)
+        return frozenset(reached(activities, self._into.__getitem__))
 
     def needed(self) -> dict[str, frozenset[str]]:
         """Return, for each activity that ends a stretch, what opens one and must have been at work before it."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import accumulate
 from random import Random
 
+from scheduler.network.dates import reached
 from scheduler.network.model import Network
 from scheduler.network.normal import Capacity
 from scheduler.schedule import Span
@@ -149,16 +150,10 @@ class RollingHorizon:
         begins, ends = gap
         later = sorted((s, a) for a, (s, _) in best.spans.items() if a in self._work and s >= ends)
         start, one = self._rng.choice(later[:NEXT])
-        chain, stack = {one}, [one]
-        while stack:
-            for precedence in partial.propagation.into[stack.pop()]:
-                if (
-                    not precedence.link.at_most
-                    and precedence.predecessor in best.spans
-                    and precedence.predecessor not in chain
-                ):
-                    chain.add(precedence.predecessor)
-                    stack.append(precedence.predecessor)
+        into = partial.propagation.into
+        chain = reached(
+            [one], lambda a: (p.predecessor for p in into[a] if not p.link.at_most and p.predecessor in best.spans)
+        )
         keys, floors = dict(best.trial.keys), best.trial.floors
         for a in chain:
             need, place = keys[a]

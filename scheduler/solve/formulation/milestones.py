@@ -1,15 +1,21 @@
-"""Work of no ticks on the work-time axis: which of its moments can be told by work ticks at all.
+"""How activities without work (milestones) stand on the work-time axis, which has no closed hours.
 
-What only waits for others, and is only waited for, may be read as an end: it never needs to
-stand in closed time. With a first date of its own it is read as a start, for it may then have
-to wait for a morning; that is exact as long as something else follows it. Anything else may
-stand at any tick of the clock, and then the axis must hold them all.
+A moment at the border of closed hours is one work tick with two clock times: as an end it is that
+evening, as a start the next morning. Each milestone is read in one of the two ways:
+
+* As an end, when it only waits for other activities and others wait for it: the evening is never too early for it.
+* As a start, when it has a first date of its own or follows such a milestone: that date may fall in closed
+  hours, and it then stands on the morning after. That is exact as long as something follows it.
+
+With any other rule on a milestone (a lag, a latest date, a visit, a booking, a stretch that it opens) neither is
+exact: it may have to stand inside closed hours, and then the axis must have every tick of the clock.
 """
 
 from __future__ import annotations
 
+from scheduler.network.dates import reached
 from scheduler.network.lowering import lower
-from scheduler.network.model import Link, Network
+from scheduler.network.model import Network
 
 
 class Milestones:
@@ -29,7 +35,12 @@ class Milestones:
             # The target bounds everything alike: what is last of all reads the same either way.
             if bound.activity in bare and bound.family != "target":
                 senses.setdefault(bound.activity, set()).add(bound.sense)
-        self.at_starts = _with_followers({a for a, found in senses.items() if "min" in found}, plain, bare)
+        after: dict[str, list[str]] = {}
+        for link in plain:
+            if link.after in bare:
+                after.setdefault(link.before, []).append(link.after)
+        dated = [a for a, found in senses.items() if "min" in found]
+        self.at_starts = reached(dated, lambda a: after.get(a, ()))
         followed = {k.before for k in plain}
         begun = {o.opens for o in network.openings} | ({o.closes for o in network.openings} & self.at_starts)
         looks = {look for group in normal.look_groups for look in group.looks}
@@ -40,12 +51,3 @@ class Milestones:
             or bool((begun | looks | booked) & bare)
             or bool(self.at_starts - followed)
         )
-
-
-def _with_followers(found: set[str], links: set[Link], bare: set[str]) -> set[str]:
-    grew = True
-    while grew:
-        more = {k.after for k in links if k.before in found and k.after in bare} - found
-        found = found | more
-        grew = bool(more)
-    return found

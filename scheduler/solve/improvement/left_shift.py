@@ -26,8 +26,7 @@ def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
     """Return the dates of a plan with everything moved as early as its decisions allow."""
     job = plannable(network)
     partial = PartialSchedule(job, Propagation(job), CalendarFit(job))
-    for activity in sorted(schedule.dates, key=lambda a: (schedule.dates[a], a)):
-        partial.insert(activity, schedule.dates[activity][0])
+    partial.insert_all(schedule.dates)
     floors = _floors(network, schedule)
     parties: dict[str, list[Mobilisation]] = {}
     for party in network.mobilisations:

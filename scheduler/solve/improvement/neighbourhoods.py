@@ -20,7 +20,6 @@ from scheduler.solve.formulation.engine import Engine, SearchResult
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Goal, express
-from scheduler.worktime.axis import Spans
 
 PART_EFFORT = 1.2
 BUILD_EFFORT = 2.5e-4
@@ -158,14 +157,10 @@ class _Parts:
         for activity, spans in self._task.frame.spans.items():
             if activity not in free:
                 move = loose if first - loose <= starts[activity] <= last + loose else 0
-                held[activity] = _near(spans, starts[activity], move)
+                held[activity] = spans.between(starts[activity] - move, starts[activity] + move)
         part = self._task.frame.part(held)
         part.narrow()
         return part
-
-
-def _near(spans: Spans, start: int, move: int) -> Spans:
-    return spans.between(start - move, start + move)
 
 
 def groups_of(network: Network) -> list[list[str]]:

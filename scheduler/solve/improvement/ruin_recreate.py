@@ -59,8 +59,7 @@ class RuinAndRecreate:
             found = {a.id for a in network.activities if a.reach == reach}
             found |= {end for o in openings for end in (o.opens, o.closes)}
             self._work_of[reach] = sorted(found)
-        for activity in sorted(dates, key=lambda a: (dates[a], a)):
-            self._partial.insert(activity, dates[activity][0])
+        self._partial.insert_all(dates)
 
     @property
     def dates(self) -> dict[str, Span]:
@@ -144,11 +143,10 @@ class RuinAndRecreate:
             partial.insert(activity, old if start is None else max(start, old))
 
     def _restore(self, dates: Mapping[str, Span]) -> None:
-        changed = [a for a, span in dates.items() if self._partial.spans[a] != span]
+        changed = {a: span for a, span in dates.items() if self._partial.spans[a] != span}
         for activity in changed:
             self._partial.remove(activity)
-        for activity in sorted(changed, key=lambda a: (dates[a], a)):
-            self._partial.insert(activity, dates[activity][0])
+        self._partial.insert_all(changed)
 
 
 class _Reinsertion:
@@ -188,8 +186,7 @@ class _Reinsertion:
         for activity in self.old:
             if activity in self._partial.spans:
                 self._partial.remove(activity)
-        for activity in sorted(self.old, key=lambda a: (self.old[a], a)):
-            self._partial.insert(activity, self.old[activity][0])
+        self._partial.insert_all(self.old)
         self.placed += len(self.old)
 
     def _lift(self, activity: str) -> None:
