@@ -20,15 +20,12 @@ from scheduler.ledger.verify import verify
 from scheduler.ledger.writing import write_down
 from scheduler.plan import plan_read
 from tests.browser.dashboard import Dashboard
+from tests.journals import photo
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 JOB = scheduler.load(SMALL).site.site.job_id
 HOLD = "hold/conduit-look/pole-hedge/L0"
-PNG = bytes.fromhex(
-    "89504e470d0a1a0a0000000d49484452000000010000000108020000009077"
-    "53de0000000c49444154789c63606060000000040001f61738550000000049454e44ae426082"
-)
-"""A picture of one dot, by the W3C PNG recommendation."""
+PNG = photo("PNG")
 
 
 @pytest.fixture
@@ -151,8 +148,8 @@ def test_cover_before_release_is_flagged_on_every_page_until_it_is_taken_back(vi
 
 
 def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal, tmp_path):
-    photo = tmp_path / "trench.png"
-    photo.write_bytes(PNG)
+    file = tmp_path / "trench.png"
+    file.write_bytes(PNG)
     case = scheduler.load(SMALL)
     at = case.network.clock.when(96 + 40)
     look = next(h.look for h in case.network.holds if h.id == HOLD)
@@ -171,10 +168,10 @@ def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal,
     desk.photograph("refused-1440-light")
     be(desk, "Carol Dunn")
     desk.page.get_by_label("What was seen").fill("30 in of cover, joints dry.")
-    desk.page.get_by_test_id("stMain").locator("input[type=file]").set_input_files(photo)
+    desk.page.get_by_test_id("stMain").locator("input[type=file]").set_input_files(file)
     desk.page.get_by_text("trench.png").first.wait_for()
     press(desk, "Release this hold point")
-    desk.reads("Written down")
+    desk.reads("Written down (entry 3).")
     desk.reads("Released (1)")
     desk.shown()
     clean(desk)
