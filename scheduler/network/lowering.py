@@ -161,5 +161,6 @@ NO_RULE: Mapping[str, str] = {
     "openings": "What the exposure counts, and what limits on open trench limit.",
     "mobilisations": "A price for the goals.",
     "rates": "A price for the goals.",
+    "lying": "What lies where, of which design: what a look or a release is compared with. It binds no date.",
 }
 """The other fields of a network, and what they are."""
