@@ -32,6 +32,8 @@ THE_TRUE_STORY = [
     ("TRUE; 8 13:05 ask shading layer 0", YES, ""),
     ("TRUE; 11 10:00 ask 84-170", NO, "Conduits before cover: Gate"),
     ("TRUE; 11 09:20 passes shading by j-pace", YES, ""),
+    ("CONDUITS; 24 10:30 ask shading", YES, ""),
+    ("CONDUITS; 24 10:31 ask shading", NO, "its release was good until Wed 24 Mar 10:30"),
     ("TRUE; 11 09:20 passes shading on condition by j-pace", NO, "on condition: Tape it"),
 ]
 DUG_OPEN_OR_MENDED = [
@@ -147,6 +149,7 @@ WITNESS_POINTS = [
         ("10 15:00 books shading for 12 09:00; 12 10:00 ask 84-160", NO, "does not come at that hour"),
         ("9 10:00 books shading for 11 08:00; 11 07:00 calls the visit off; 11 10:00 ask 84-160", NO, "not released yet"),
         ("10 15:00 books shading for 11 08:00; 11 09:30 dug open 84-160; 11 10:00 ask 84-160", NO, "dug open again"),
+        ("10 15:00 books shading for 11 08:00; 11 09:30 dug open to the shading 100-104; 11 10:00 ask 84-160", NO, "after it, dug open again"),
         ("10 15:00 books shading for 11 08:00; 11 08:10 fails shading by i-haas; 11 10:00 ask 84-160", NO, "failed"),
     )
 ]
