@@ -134,6 +134,7 @@ VARIANTS: dict[str, Callable[[Records], object]] = {
         {"id": "box-2", "kind": "pull_box", "name": "Second box", "alignment": "main", "station": "1+20",
          "trade": "electrician", "lines": ["service"], "size_in": [17, 30], "conduit_gap_in": 28}
     ),
+    "box on two lines": lambda r: _one(r, "structures", "pull-box")["lines"].append("gate-feeder"),
     "telephone inspected too": lambda r: _one(r, "inspections", "conduit-look")["kinds"].append("communications"),
     "rain allowed 1 in": lambda r: _one(r, "inspections", "shading-look").update(rain_allowed_in=1),
     "shading witnessed": lambda r: _one(r, "inspections", "shading-look").update(hold="witness"),
@@ -269,6 +270,7 @@ def _taken_back(story: Story, when: datetime, what: str) -> Event:
 
 Make = Callable[..., Event]
 _EVENTS: tuple[tuple[str, Make], ...] = (
+    (r"begun the repair of (\S+)", lambda s, t, k: Started(activity=f"repair/{LOOKS[k]}/1", when=t)),
     (r"finished the repair of (\S+)", lambda s, t, k: Finished(activity=f"repair/{LOOKS[k]}/1", when=t)),
     (r"finished (\S+)", lambda s, t, a: Finished(activity=f"orchard-row/{a}", when=t)),
     (r"begun (\S+)", lambda s, t, a: Started(activity=f"orchard-row/{a}", when=t)),

@@ -7,6 +7,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from scheduler.errors import BadInput
@@ -32,6 +34,8 @@ THE_TRUE_STORY = [
     ("TRUE; 8 13:05 ask shading layer 0", YES, ""),
     ("TRUE; 11 10:00 ask 84-170", NO, "Conduits before cover: Gate"),
     ("TRUE; 11 09:20 passes shading by j-pace", YES, ""),
+    ("ALMOST; 11 08:30 releases shading by i-haas; 11 09:00 passes shading by i-haas", NO, "passed Thu 11 Mar 09:00, but not released yet"),
+    ("ALMOST; 11 08:50 passes shading by j-pace; 11 09:00 passes shading by i-haas; 11 09:15 releases shading by i-haas; 11 09:30 takes back the last inspection_passed", NO, "passed Thu 11 Mar 08:50, but not released yet"),
     ("CONDUITS; 24 10:30 ask shading", YES, ""),
     ("CONDUITS; 24 10:31 ask shading", NO, "its release was good until Wed 24 Mar 10:30"),
     ("TRUE; 11 09:20 passes shading on condition by j-pace", NO, "on condition: Tape it"),
@@ -54,6 +58,7 @@ FAILED = [
     ("TRUE; 11 09:30 dug open 84-160; 11 09:35 fails conduit with 4 h to mend by c-dunn; 11 09:36 releases conduit by c-dunn", NO, "failed Thu 11 Mar 09:35"),
     ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:21 passes shading by i-haas; 11 09:22 releases shading by i-haas", ASK, "4 working hours to mend, passed Thu 11 Mar 09:21, and no repair is on record"),
     ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 100-101; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas; 11 09:32 passes conduit by c-dunn; 11 09:33 releases conduit by c-dunn; 11 09:34 passes water by c-dunn; 11 09:35 releases water by c-dunn", YES, ""),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:22 begun the repair of shading; 11 09:24 passes shading by i-haas; 11 09:25 releases shading by i-haas", NO, "no repair is on record"),
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas", NO, "not released yet"),
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas; 11 09:45 releases shading by i-haas", YES, ""),
 ]
@@ -68,6 +73,9 @@ NOBODY_LOOKED = [
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by c-dunn [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 13:30 word that water stands by c-dunn; 8 14:00 ask shading layer 0", YES, ""),
 ]
 WORK = [
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 12:30 takes back the last finished [by some labourer, unchecked]; 8 14:00 ask shading layer 0", NO, "Pressure test of Water line"),
+    ("9 15:00 finished set-pull-box; site: box on two lines", NO, "Set Pull box at the orchard corner"),
+    ("TRUE; site: box on two lines", ASK, "otherwise than it was seen"),
     ("TRUE; 10 09:30 begun L1/lay-telephone; 11 09:30 6 h left on L1/lay-telephone", NO, "Lay Communications conduits"),
     ("TRUE; 11 09:30 6 h left on L1/lay-telephone; 11 09:40 finished L1/lay-telephone", NO, "finished Thu 11 Mar 09:40"),
     ("TRUE; 11 09:30 begun L1/lay-service", NO, "begun again Thu 11 Mar 09:30"),
@@ -123,6 +131,8 @@ THE_SITE_FILE_CHANGES = [
     ("TRUE; site: service larger", ASK, "otherwise than it was seen"),
     ("TRUE; site: service in other material", ASK, "otherwise than it was seen"),
     ("TRUE; site: a box added", NO, "Set Second box"),
+    ("TRUE; 11 09:30 word that shading stands by i-haas; site: service larger", ASK, "shading over Power service conduit, Main drive trench 0+84 to 1+60: ask again"),
+    ("ALMOST; site: service larger; 11 08:00 word that shading stands by i-haas; site: as it is; 11 09:00 passes shading by i-haas; 11 09:15 releases shading by i-haas; site: service larger", ASK, "shading over Power service conduit, Main drive trench 0+84 to 1+60: ask again"),
     ("TRUE; site: service named anew", YES, ""),
     ("TRUE; site: service by another trade", YES, ""),
     ("TRUE; site: telephone inspected too", NO, "not released yet"),
@@ -207,6 +217,19 @@ REFUSED = [
 def test_it_is_not_written_down(story: str, words: str) -> None:
     with pytest.raises(BadInput, match=words):
         told(story)
+
+
+@pytest.mark.parametrize("kind", ["hold_released", "pass_stands"])
+def test_what_is_written_without_a_right_clears_nothing(kind: str) -> None:
+    """A stranger's program may write what was seen; without the right that this program found, it counts for nothing."""
+    story = told("TRUE; 11 09:20 rain until 11 09:40; 11 09:50 word that shading stands by j-pace")
+    assert story.answer().verdict is YES
+    entries = story.record.entries
+    n = next(i for i in reversed(range(len(entries))) if entries[i].event.name == kind)
+    event = entries[n].event
+    seen = tuple(s.model_copy(update={"right": ""}) for s in event.seen)  # type: ignore[union-attr]
+    entries[n] = replace(entries[n], event=event.model_copy(update={"seen": seen}))
+    assert story.answer().verdict is (NO if kind == "hold_released" else ASK)
 
 
 def test_something_old_is_written_down_with_its_reason() -> None:
