@@ -11,17 +11,19 @@ AT_REST = """() => {
 }"""
 
 COUNT_RUNS = """(() => {
-  const since = new MutationObserver(() => { window.runsSinceTouched = (window.runsSinceTouched || 0) + 1; });
-  since.observe(document, {subtree: true, attributes: true, attributeFilter: ['data-test-script-state']});
+  window.runsSinceTouched = 0;
+  const count = changes => { window.runsSinceTouched += changes.filter(c => c.oldValue === 'notRunning').length; };
+  const attributeFilter = ['data-test-script-state'];
+  new MutationObserver(count).observe(document, {subtree: true, attributeFilter, attributeOldValue: true});
   const touched = () => { window.runsSinceTouched = 0; };
   for (const kind of ['pointerdown', 'keydown', 'input', 'change']) addEventListener(kind, touched, true);
 })()"""
-"""Run once in every new page: counts how often the script began or ended since the user last did anything."""
+"""Run once in every new page: counts how often the script began since the user last did anything.
 
-ANSWERING = """() => window.runsSinceTouched > 0
-  || document.querySelector('[data-testid=stApp]')?.dataset.testScriptState !== 'notRunning'
-  || Boolean(document.querySelector('[data-testid=stMain] [data-stale=true]'))"""
-"""Whether the page has begun to answer what the user did last, or already has."""
+What began before, as pages that look again every few seconds do, is no answer to it, though it may end after.
+"""
+
+ANSWERING = "() => window.runsSinceTouched > 0"
 
 NOTHING_STALE = "() => !document.querySelector('[data-testid=stMain] [data-stale=true]')"
 

@@ -63,8 +63,7 @@ def be(dashboard: Dashboard, name: str) -> None:
 
 def press(dashboard: Dashboard, name: str, *, within: str = "stMain") -> None:
     dashboard.page.get_by_test_id(within).get_by_role("button", name=name).first.click()
-    dashboard.page.wait_for_timeout(300)
-    dashboard.shown()
+    dashboard.settled()
 
 
 def clean(dashboard: Dashboard) -> None:
@@ -242,6 +241,12 @@ def clear_for_cover(path: Path, case) -> None:
                 write_down(journal, case.site, case.network, event, at=at, by=person.name)
 
 
+def clean_in_light_and_dark(dashboard: Dashboard, picture: str) -> None:
+    for scheme in dashboard.in_light_and_dark():
+        clean(dashboard)
+        dashboard.photograph(f"{picture}-{scheme}")
+
+
 @cache
 def best_plan():
     return scheduler.plan(scheduler.load(SMALL)).plan
@@ -279,8 +284,7 @@ def type_time(dashboard: Dashboard, label: str, digits: str) -> None:
     dashboard.page.get_by_role("group", name=label).get_by_role("spinbutton").first.click()
     dashboard.page.keyboard.type(digits)
     dashboard.page.keyboard.press("Tab")
-    dashboard.page.wait_for_timeout(300)
-    dashboard.shown()
+    dashboard.settled()
 
 
 def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(visit, journal):
@@ -307,8 +311,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
     others = phone.page.get_by_role("button", name="Look at this")
     if others.count():
         others.first.click()
-        phone.page.wait_for_timeout(300)
-        phone.shown()
+        phone.settled()
         clean(phone)
     phone.page.get_by_label("Why this one, for the record").fill("Cheapest that holds.")
     press(phone, "Work by this plan")
@@ -337,31 +340,26 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
     desk.reads(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1440, 390])
-def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width, scheme):
+def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width):
     worked_until(journal, best_plan(), 8, 10)
     late = Delayed(
         who="Electrician", not_before=best_plan().data_date.replace(day=11, hour=7), why="Another job runs on."
     )
     opened(journal).append(late, at=best_plan().data_date.replace(day=8, hour=10), by="Ruth Amsel")
-    board = visit(width=width, scheme=scheme)
+    board = visit(width=width)
     board.open("Record").planned()
     be(board, "Ruth Amsel")
-    board.photograph(f"record-under-way-{width}-{scheme}")
-    clean(board)
+    clean_in_light_and_dark(board, f"record-under-way-{width}")
     board.go("Visits and holds")
-    clean(board)
-    board.photograph(f"may-i-cover-{width}-{scheme}")
+    clean_in_light_and_dark(board, f"may-i-cover-{width}")
     board.page.get_by_role("radio", name="Hold points").click()
     board.reads("Trench open for it")
     board.shown()
-    clean(board)
-    board.photograph(f"hold-points-{width}-{scheme}")
+    clean_in_light_and_dark(board, f"hold-points-{width}")
     board.go("Delays")
     press(board, "See what can be done")
     board.reads("Shown below")
     board.shown()
-    clean(board)
+    clean_in_light_and_dark(board, f"delays-{width}")
     assert "Electrician cannot come before Thu 11 Mar 07:00 for anything of theirs." in board.text()
-    board.photograph(f"delays-{width}-{scheme}")
