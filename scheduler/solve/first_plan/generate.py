@@ -124,7 +124,10 @@ class _Search:
                 if self._best is None or (self._moves < moves * FOR_RULES and not self._is_over(enough)):
                     self._attempt(order, whole)
         while self._best is None and self._moves < moves and not stopped(self.stop):
+            # A pass that finds no way on at once has placed little or nothing, yet costs about a whole one.
+            spent = self._moves + len(self._job.activities)
             self._attempt(self._orders.by_chance(self._rng), frozenset(self._fits.whole))
+            self._moves = max(self._moves, spent)
         while self._best is not None and self._moves < moves and not self._is_over(enough):
             if self._pieces is None or not self._by_pieces(self._pieces, self._best, moves - self._moves):
                 break
