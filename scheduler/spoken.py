@@ -34,6 +34,16 @@ def time_of_day(when: datetime) -> str:
     return f"{when:%H:%M}"
 
 
+def to_the_second(when: datetime) -> str:
+    """Write a time of day where seconds matter: `10:30:05`."""
+    return f"{when:%H:%M:%S}"
+
+
+def stamp(when: datetime, *, fine: bool = False) -> str:
+    """Write a UTC moment into a file's name: `20270309T103005Z` (ISO 8601, basic form), or to the microsecond."""
+    return f"{when:%Y%m%dT%H%M%S%fZ}" if fine else f"{when:%Y%m%dT%H%M%SZ}"
+
+
 def times(start: datetime, finish: datetime) -> str:
     """Write from when to when on one day: `07:00-15:30`, one time when both are the same."""
     return time_of_day(start) if start == finish else f"{time_of_day(start)}-{time_of_day(finish)}"

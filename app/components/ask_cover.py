@@ -15,6 +15,7 @@ from app.live import Live, live_of
 from app.words import count, escape, listed, moment
 from scheduler import BadInput, Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer
+from scheduler.spoken import to_the_second
 from scheduler.units import format_station
 
 REASONS = {
@@ -119,7 +120,7 @@ def _known_by(live: Live, verdict: CoverAnswer) -> str:
     if live.fault is not None:
         by = "the record cannot be read"
     said = "Looked up at" if live.case.site.site.invented else "True at"
-    return f"{said} {live.looked_up:%H:%M:%S}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
+    return f"{said} {to_the_second(live.looked_up)}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
 
 
 def _reason(live: Live, reason: CoverReason) -> str:

@@ -10,6 +10,7 @@ from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.live import Live, live_of
 from app.words import escape, listed
 from scheduler.ledger import no_answer
+from scheduler.spoken import to_the_second
 
 LOOKED_AT = "hold points looked at"
 """Where a session keeps when it last worked out again how the hold points stand."""
@@ -43,7 +44,7 @@ def show_unreadable(live: Live) -> None:
         "and dates shown here rest on an old plan at best.\n\n"
         f"{why}\n\n"
         "**Covered before its release: not known.** What was flagged before stands until the record can be read.\n\n"
-        f"Looked up at {live.looked_up:%H:%M:%S}; it is looked for again every few seconds.",
+        f"Looked up at {to_the_second(live.looked_up)}; it is looked for again every few seconds.",
         icon=":material/front_hand:",
     )
 

@@ -14,6 +14,7 @@ from app.live import Live, write
 from app.words import escape
 from scheduler import BadInput
 from scheduler.ledger import BY_NAME, Corrected, Entry, Head, Refused, Wording, head_of, may_correct, read_event
+from scheduler.spoken import to_the_second
 
 WHY_LATE = "why late"
 """Where the session keeps why something old is written down only now."""
@@ -75,7 +76,7 @@ def _show_unknown(live: Live) -> None:
     else:
         st.warning(
             f"**Not known yet whether entry {sought} was written.** It is not on record at "
-            f"{live.looked_up:%H:%M:%S}; looking again every few seconds. Write it again only if it stays away."
+            f"{to_the_second(live.looked_up)}; looking again every few seconds. Write it again only if it stays away."
         )
         return
     if st.button("I have read this", key="unknown-read"):

@@ -30,6 +30,7 @@ from scheduler.ledger.identity import JobName, Kept, kept_jobs
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, JOBS, SEALS, SIGNATURES, create
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
+from scheduler.spoken import stamp
 from scheduler.whole_files import write_whole
 
 DIGEST = ".sha256"
@@ -64,9 +65,9 @@ def back_up(journal: Journal, job: JobName, to: Path) -> Backup:
         backup = _examined(copy, job)
         with closing(sqlite3.connect(copy)) as raw:
             raw.execute("PRAGMA journal_mode = DELETE")  # one file, nothing beside it
-        stamp = f"{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
+        made = stamp(datetime.now(UTC))
         last = backup.entries[-1].number if backup.entries else 0
-        path = to / f"{job.id}-{stamp}-entry-{last}{ENDING}" if to.is_dir() else to
+        path = to / f"{job.id}-{made}-entry-{last}{ENDING}" if to.is_dir() else to
         with copy.open("rb") as stream:
             os.fsync(stream.fileno())
         digest = hashlib.sha256(copy.read_bytes()).hexdigest()

@@ -22,6 +22,7 @@ from scheduler.ledger.identity import JobName, another_name
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, SEALS, SIGNATURES
 from scheduler.ledger.store import Journal, chained
 from scheduler.ledger.verify import readable_rows, verify
+from scheduler.spoken import stamp
 
 TAILS = ("-wal", "-shm")
 """What SQLite keeps beside a file in use."""
@@ -141,8 +142,7 @@ def _put_aside(where: Path) -> Path | None:
     """Give what stands in the place another name; nothing of it is thrown away."""
     if not where.exists():
         return None
-    stamp = f"{datetime.now(UTC):%Y%m%dT%H%M%S%fZ}"
-    aside = where.with_name(f"{where.name}.replaced-{stamp}")
+    aside = where.with_name(f"{where.name}.replaced-{stamp(datetime.now(UTC), fine=True)}")
     os.rename(where, aside)
     for tail in TAILS:
         if Path(f"{where}{tail}").exists():

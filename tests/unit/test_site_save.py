@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 
 from scheduler.site.draft import Draft
 from scheduler.site.files import load_site, read_site
-from scheduler.site.save import write_whole, written_anew
+from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
 from scheduler.site.yamlwriting import inline
+from scheduler.whole_files import write_whole
 from tests.small_site import FILE, SMALL_SITE
 
 SITE = read_site(SMALL_SITE, file=FILE)

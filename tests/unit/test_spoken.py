@@ -65,7 +65,7 @@ def test_no_other_file_writes_a_moment_or_a_length_by_hand() -> None:
     allowed = {
         "scheduler/spoken.py": "the one place",
         "app/figures/scale.py": "labels of an axis, two letters wide",
-        "scheduler/measures.py": "the ids of visits",
+        "scheduler/shared_visits.py": "the ids of visits",
     }
     found = {
         path.relative_to(ROOT).as_posix()
