@@ -53,6 +53,7 @@ class PriorityRules:
             a: [p.predecessor for p in precedences if not p.link.at_most] for a, precedences in propagation.into.items()
         }
         self._sequence = sorted(propagation.rank, key=propagation.rank.__getitem__)
+        self._inside = self._after_openers()
         self.first, self.last = _windows(network, propagation)
         """The first and the last start that calendars and date rules alone allow."""
         self.limiting = frozenset(
@@ -69,6 +70,36 @@ class PriorityRules:
                 key[a] = value
         return [self.following(key) for key in keys]
 
+    def by_stretches(self) -> list[PriorityOrder]:
+        """Return orders that take one stretch of trench after another: by need, along the network, and back.
+
+        First those that plan a stretch wholly before the next, then those that open as far ahead as may stand.
+        """
+        by_need = sorted(self.openers, key=lambda o: (self._latest[o][0], self._place[o]))
+        along = sorted(self.openers, key=self._place.__getitem__)
+        sequences = dict.fromkeys(tuple(s) for s in (by_need, along, along[::-1]))
+        found = []
+        for ahead in (0, len(self._place)):
+            for openers in sequences:
+                turn = self._turns(openers)
+                last = float(len(openers))
+                found.append(
+                    self.following({a: turn.get(a, last) + (ahead if a in self._inside else 0) for a in self._place})
+                )
+        return found
+
+    def _turns(self, openers: Iterable[str]) -> dict[str, float]:
+        """Return the turn each activity goes with: in the trench the last it waits for, else the first it leads to."""
+        turn = {o: float(i) for i, o in enumerate(openers)}
+        for a in self._sequence:
+            if a in self._inside:
+                turn[a] = max((turn[by] for by in self._into[a] if by in turn), default=0.0)
+        for a in reversed(self._sequence):
+            if a not in self._inside and a in turn:
+                for by in self._into[a]:
+                    turn[by] = min(turn.get(by, turn[a]), turn[a])
+        return turn
+
     def by_chance(self, rng: Random) -> PriorityOrder:
         """Return the order by latest start, each delayed by chance by up to a quarter of the shortest job."""
         most = max(finish for _, finish in self._earliest.values()) / 4
@@ -81,6 +112,14 @@ class PriorityRules:
     def before(self, activities: Iterable[str]) -> frozenset[str]:
         """Return the activities with everything they wait for."""
         return frozenset(reached(activities, self._into.__getitem__))
+
+    def _after_openers(self) -> frozenset[str]:
+        """Return everything but the openers that some opener comes before."""
+        after: set[str] = set()
+        for a in self._sequence:
+            if any(by in after or by in self.openers for by in self._into[a]):
+                after.add(a)
+        return frozenset(after - self.openers)
 
     def needed(self) -> dict[str, frozenset[str]]:
         """Return, for each activity that ends a stretch, what opens one and must have been at work before it."""
