@@ -1,7 +1,8 @@
 """A first plan without any search tree: activities placed one by one where they first fit.
 
 The first passes take things in hand by priority rules: what must start soonest for the finish's
-sake, then what has least slack, and so on. The best plan by finish, then by open trench, is
+sake, then what has least slack, and so on; or one stretch of trench after another.
+The best plan by finish, then by open trench, is
 bettered by moving everything as late, then as early, as it will go, and by putting it anew a
 few days at a time, again and again. How often follows from
 `budget_seconds` and the size of the network alone, so the same network gives the same plan.
