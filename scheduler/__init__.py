@@ -7,7 +7,8 @@ they are ticks of 15 minutes from local midnight of the first day. Lengths are f
 money whatever the site file counts in.
 
 More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, `scheduler.trench`,
-`scheduler.network`, `scheduler.ledger`, `scheduler.explain`, `scheduler.export`, `scheduler.replan`.
+`scheduler.network`, `scheduler.ledger`, `scheduler.explain`, `scheduler.export`, `scheduler.replan`,
+`scheduler.situation`.
 """
 
 # Some verbs have the name of the package or module that does the work. Importing these here first, all of them,
@@ -19,6 +20,7 @@ from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.store import Entry, Journal
+from scheduler.network.model import Network
 from scheduler.papers import export
 from scheduler.plan import Plan
 from scheduler.planning import (
@@ -51,6 +53,7 @@ __all__ = [
     "Explanation",
     "Finding",
     "Journal",
+    "Network",
     "Options",
     "Plan",
     "Planned",

@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from scheduler.network.kind import Kind
+from scheduler.network.kind import Kind as Kind
 from scheduler.whole_files import write_whole
 
 

@@ -10,9 +10,8 @@ from app.live import Live, live_of
 from app.session import current_job
 from app.words import AIMS, count, day_and_time, escape, is_best, listed, moment, proof
 from scheduler.ledger import Wording, clock_ahead_words
-from scheduler.network import parties_of
 from scheduler.plan import Plan
-from scheduler.replan import last_words
+from scheduler.situation import last_words
 
 MOST_COVERED = 3
 """Told one by one at the head of a page; the rest are counted."""
@@ -84,7 +83,7 @@ def _overtaken(live: Live, plan: Plan) -> None:
     site, network = live.case.site, live.case.network
     if not live.known.delays:
         return
-    last = last_words(site, network, parties_of(site, network), live.known.delays)
+    last = last_words(site, network, live.known.delays)
     starts = {a.id: a.start for a in plan.activities if live.known.actual(a.id).start is None}
     late = {w: None for a, w in last.items() if a in starts and starts[a] < w.not_before and w.not_before > live.moment}
     if late:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.figures.palette import MARKS
-from scheduler.network import Kind
+from scheduler.plan import Kind
 from scheduler.site import LineKind
 
 

@@ -8,8 +8,8 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from app.figures.marks import Look, look_of
+from scheduler import Network
 from scheduler.explain import open_ft, opened, worked
-from scheduler.network import Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.site import LineKind, Site
 from scheduler.units import format_station

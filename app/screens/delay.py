@@ -18,7 +18,7 @@ from app.live import Live, live_of
 from app.replans import ASKED, Key, Replan, replans
 from app.words import escape, listed
 from scheduler.ledger import Wording
-from scheduler.network import parties_of
+from scheduler.situation import parties_of
 
 NEXT = "next"
 """Asked for with the delay that is being written down."""

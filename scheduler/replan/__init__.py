@@ -1,6 +1,5 @@
 """After a delay: what has happened is fixed, the rest is planned again in up to four ways."""
 
-from scheduler.replan.added_by_events import last_words
 from scheduler.replan.replan_records import Aim, Alternative, Call, Move, Replanning
 
 __all__ = [
@@ -9,5 +8,4 @@ __all__ = [
     "Call",
     "Move",
     "Replanning",
-    "last_words",
 ]

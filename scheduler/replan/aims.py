@@ -9,12 +9,12 @@ from dataclasses import dataclass, field, replace
 from scheduler.audit import audit
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
-from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
-from scheduler.replan.job import StandingJob
 from scheduler.replan.near import Near, Nearest, nearest, pushed
 from scheduler.replan.replan_records import Aim
 from scheduler.schedule import Schedule
+from scheduler.situation.appointments import Appointment
+from scheduler.situation.job import StandingJob
 from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from ortools.sat.python import cp_model
 
 from scheduler.network.model import Network
-from scheduler.replan.appointments import Appointment
 from scheduler.schedule import Schedule
+from scheduler.situation.appointments import Appointment
 from scheduler.solve.formulation.constraint_model import add_finish, build, schedule_of, starts_of
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder

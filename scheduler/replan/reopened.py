@@ -8,9 +8,9 @@ from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.store import Entry
 from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
-from scheduler.replan.job import job_of
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.site.site_record import Site
+from scheduler.situation.job import job_of
 
 
 def reopened(

@@ -16,9 +16,9 @@ from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.dress import plan_as_of
-from scheduler.replan.job import StandingJob, job_of
 from scheduler.replan.replan_records import Aim, Alternative, Replanning
 from scheduler.site.site_record import Site
+from scheduler.situation.job import StandingJob, job_of
 from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
 
 

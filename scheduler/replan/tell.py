@@ -12,10 +12,10 @@ from scheduler.measures import exposure, midnights
 from scheduler.network.model import Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
-from scheduler.replan.appointments import Appointment
-from scheduler.replan.job import StandingJob
 from scheduler.replan.replan_records import Call, Move
 from scheduler.schedule import Schedule
+from scheduler.situation.appointments import Appointment
+from scheduler.situation.job import StandingJob
 from scheduler.solve.goals import Cost, Money
 from scheduler.spoken import length
 

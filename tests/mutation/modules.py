@@ -36,7 +36,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),
     "ledger": (("scheduler/ledger",), LEDGER_TESTS),
-    "replan/standing": (("scheduler/replan/standing.py",), REPLAN_TESTS),
+    "situation/standing": (("scheduler/situation/standing.py",), REPLAN_TESTS),
     "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_conflict_search.py",)),
     "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),
     "solve/stages": (

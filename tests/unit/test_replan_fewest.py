@@ -11,8 +11,8 @@ import pytest
 from scheduler.network.kind import Kind
 from scheduler.network.model import Link, Network, Resource
 from scheduler.network.parties import Party
-from scheduler.replan.appointments import Appointment
 from scheduler.replan.fewest import fewest_moved
+from scheduler.situation.appointments import Appointment
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve

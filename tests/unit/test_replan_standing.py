@@ -27,10 +27,10 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
-from scheduler.replan.job_facts import Begun, DoneWork, JobFacts, facts_at
-from scheduler.replan.standing import past_of, standing
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
+from scheduler.situation.job_facts import Begun, DoneWork, JobFacts, facts_at
+from scheduler.situation.standing import past_of, standing
 from tests.derived import changed, network
 from tests.happenings import entries
 from tests.jobs import CLOCK, at, job, task

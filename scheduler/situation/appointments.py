@@ -13,8 +13,8 @@ from scheduler.network.hours import after_notice
 from scheduler.network.model import Booking, DateRole, DateRule, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan
-from scheduler.replan.job_facts import JobFacts
 from scheduler.schedule import Span
+from scheduler.situation.job_facts import JobFacts
 from scheduler.worktime.calendar import Calendar
 
 

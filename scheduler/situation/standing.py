@@ -25,8 +25,8 @@ from scheduler.network.model import (
     OpenLimit,
     Ticket,
 )
-from scheduler.replan.job_facts import JOURNAL, JobFacts
 from scheduler.schedule import Span
+from scheduler.situation.job_facts import JOURNAL, JobFacts
 from scheduler.worktime.calendar import Calendar
 
 

@@ -18,11 +18,11 @@ from scheduler.network.model import (
     Link,
     Network,
 )
-from scheduler.network.parties import Party
-from scheduler.replan.job_facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
-from scheduler.replan.standing import as_it_happened, not_before_now
+from scheduler.network.parties import Party, parties_of
 from scheduler.site.calendars import build_calendars
 from scheduler.site.site_record import Site
+from scheduler.situation.job_facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
+from scheduler.situation.standing import as_it_happened, not_before_now
 from scheduler.units import format_station
 
 RAIN_RULE = "29 CFR 1926.651(k)(1)"
@@ -194,7 +194,7 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
             facts.notes.append(
                 f"{_name(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
             )
-    last = last_words(facts.site, network, parties, facts.state.delays)
+    last = last_words(facts.site, network, facts.state.delays, parties)
     told: dict[str, str] = {}
     for activity, word in last.items():
         at = network.clock.tick(word.not_before, up=True)
@@ -210,10 +210,11 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
 
 
 def last_words(
-    site: Site, network: Network, parties: tuple[Party, ...], delays: Iterable[Delayed]
+    site: Site, network: Network, delays: Iterable[Delayed], parties: tuple[Party, ...] | None = None
 ) -> dict[str, Delayed]:
     """Return, for each activity that somebody gave word of being late for, their last word on it."""
     last: dict[str, Delayed] = {}
+    parties = parties_of(site, network) if parties is None else parties
     for word in delays:
         last.update(dict.fromkeys(_meant(site, network, parties, word), word))
     return last

@@ -12,12 +12,12 @@ from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRole, DateRule, Network
 from scheduler.network.parties import Party, parties_of
 from scheduler.plan import Plan
-from scheduler.replan.added_by_events import with_events
-from scheduler.replan.appointments import Appointment, Asked, appointments, with_notice
-from scheduler.replan.job_facts import JobFacts, facts_at
-from scheduler.replan.standing import standing
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
+from scheduler.situation.added_by_events import with_events
+from scheduler.situation.appointments import Appointment, Asked, appointments, with_notice
+from scheduler.situation.job_facts import JobFacts, facts_at
+from scheduler.situation.standing import standing
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
 
