@@ -17,7 +17,6 @@ from scheduler.spoken import moment as moment
 from scheduler.spoken import short_day as short_day
 from scheduler.spoken import time_of_day as time_of_day
 from scheduler.spoken import times as times
-from scheduler.spoken import working_hours
 
 AIMS = {
     "finish": ("Finish", "days after the start"),
@@ -32,13 +31,6 @@ _MARKS = re.compile(r"([\\`*_{}\[\]<>#|$~!&^=])")
 _AT_FIRST = re.compile(r"^(\d*)([-+.)])")
 _JOINER = "\u2060"
 """Of no width; breaks what would be read as a sign."""
-
-
-def hours(minutes: int | None) -> str:
-    """Write working minutes as hours."""
-    if minutes is None:
-        return "an unknown time"
-    return working_hours(minutes / 60)
 
 
 def escape(text: str) -> str:

@@ -7,8 +7,8 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 
 from scheduler.explain.conflicts import conflicts
-from scheduler.explain.driving import drivers
-from scheduler.explain.floats import floats
+from scheduler.explain.driving import SequencedPlan, drivers_in
+from scheduler.explain.floats import floats_in, moving_finish
 from scheduler.explain.repairs import repairs
 from scheduler.findings import Finding
 from scheduler.network.model import Network
@@ -115,8 +115,10 @@ def schedule_of(plan: Plan, network: Network) -> Schedule:
 
 def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
     when, minutes = network.clock.when, network.clock.tick_minutes
-    float_of = floats(network, schedule)
-    driver_of = drivers(network, schedule)
+    plan = SequencedPlan.of(network, schedule)
+    driver_of = drivers_in(plan)
+    float_of = floats_in(plan, driver_of)
+    moving = moving_finish(plan)
     rows = []
     for a in sorted(network.activities, key=lambda a: (schedule.dates[a.id], a.id)):
         start, finish = schedule.dates[a.id]
@@ -139,6 +141,7 @@ def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
                 total_float_minutes=room.total * minutes,
                 free_float_minutes=room.free * minutes,
                 critical=room.critical,
+                moves_finish=a.id in moving,
                 driven_by=[
                     Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]
                 ],

@@ -71,6 +71,9 @@ class PlanActivity(Part):
     total_float_minutes: int | None = None
     free_float_minutes: int | None = None
     critical: bool = False
+    """No float, or on the longest chain to the finish, which may have float where closed hours lie along it."""
+    moves_finish: bool = False
+    """The finish slips as soon as this starts later, everybody's turn kept; other work without float misses a visit."""
     driven_by: list[Reason] = []
     because: str = ""
     source: str = ""

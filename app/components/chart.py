@@ -11,8 +11,9 @@ from app.components.questions import show_questions
 from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
-from app.words import escape, from_to, hours, listed, moment
+from app.words import escape, from_to, listed, moment
 from scheduler.plan import PlanActivity
+from scheduler.slack import slack_said
 
 BARE = {"displayModeBar": False, "scrollZoom": False}
 
@@ -62,14 +63,8 @@ def show_story(answer: Answer, activity: PlanActivity) -> None:
     """Tell what one activity is, and what drives it, back to the start."""
     with st.container(border=True):
         st.subheader(escape(activity.name), anchor=False)
-        room = (
-            "It moves the finish if it slips."
-            if activity.critical
-            else f"It can slip {hours(activity.total_float_minutes)} before the finish moves."
-        )
-        st.markdown(
-            f"{escape(answer.picture.trade_name(activity))}, {from_to(activity.start, activity.finish)}. {room}"
-        )
+        who = escape(answer.picture.trade_name(activity))
+        st.markdown(f"{who}, {from_to(activity.start, activity.finish)}. {slack_said(activity)}")
         if activity.because:
             st.caption(f"{escape(activity.because)} Source: {escape(activity.source or 'site file')}.")
         st.markdown(listed(escape(sentence) for sentence in answer.story(activity.id)))

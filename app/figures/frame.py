@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 CLOSED = "rgba(120,115,105,0.18)"
 FAINT = "rgba(120,115,105,0.35)"
 THREAD = "#0f7f86"
-"""The mark of what moves the finish: a teal that no line kind and no earthwork uses."""
+"""The mark of what has no slack or sets the finish: a teal that no line kind and no earthwork uses."""
 PEN = "#6b7077"
 """Marks on top of work: dark enough for paper, light enough for night."""
 PAPER = "#fbf9f4"

@@ -10,8 +10,9 @@ import plotly.graph_objects as go
 from app.figures.frame import PEN
 from app.figures.marks import Look
 from app.figures.work import Picture
-from app.words import from_to, hours, html_escape
+from app.words import from_to, html_escape
 from scheduler.plan import PlanActivity
+from scheduler.slack import slack_in_short
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ def fill(look: Look) -> dict[str, object]:
 
 def describe(picture: Picture, activity: PlanActivity) -> str:
     """Return what a patch says when pointed at."""
-    room = "moves the finish if it slips" if activity.critical else f"can slip {hours(activity.total_float_minutes)}"
+    room = slack_in_short(activity)
     waits = "<br>waits at a hold point" if activity.id in picture.gated else ""
     who = html_escape(picture.trade_name(activity))
     name = html_escape(activity.name)

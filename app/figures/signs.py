@@ -1,4 +1,4 @@
-"""Signs on top of work: the thread of what moves the finish, gates at hold points, eyes of inspectors."""
+"""Signs on top of work: the thread of what sets the finish, gates at hold points, eyes of inspectors."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from app.figures.patches import Patch
 
 
 def thread(figure: go.Figure, segments: Iterable[Segment]) -> None:
-    """Underline, or edge, in teal what moves the finish if it slips."""
+    """Underline, or edge, in teal what has no slack, or is on the chain that sets the finish."""
     strokes(figure, segments, width=4, colour=THREAD)
 
 

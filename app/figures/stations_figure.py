@@ -21,7 +21,7 @@ MOST_STATIONS, MOST_DAYS = 6, 40
 def stations_figure(picture: Picture, alignment: str, *, first: date, last: date, picked: str = "") -> go.Figure:
     """Draw the work along one alignment: a patch from station to station, from start to finish.
 
-    Open trench is outlined in dots; the left edge of work that moves the finish is thick and teal;
+    Open trench is outlined in dots; the left edge of work without slack is thick and teal;
     a gate lies across the top of work that waits at a hold point; an eye stands where an inspector looks.
     """
     opened = picture.opened(first, last)

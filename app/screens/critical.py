@@ -20,7 +20,10 @@ def show(job: Job, answer: Answer) -> None:
     """Show the chains that set the finish, the tightest first."""
     if not head(job, answer.plan, "Critical path"):
         return
-    st.write("Every step here waits for the one before it. A slip along the first chain moves the finish.")
+    st.write(
+        "Every step here waits for the one before it. The first chain sets the finish: a slip along it moves the "
+        "finish, save what closed hours in between take up."
+    )
     labels = [_label(answer, i, chain) for i, chain in enumerate(answer.chains)]
     index = st.selectbox("Chain", range(len(labels)), format_func=labels.__getitem__, key="chain")
     chain = answer.chains[index or 0]
@@ -41,7 +44,8 @@ def show(job: Job, answer: Answer) -> None:
 def _label(answer: Answer, index: int, chain: Chain) -> str:
     network = answer.case.network
     last = network.by_id[chain.steps[-1].activity].name
-    room = "moves the finish" if chain.critical else f"{working(chain.slack * network.clock.tick_minutes)} of room"
+    slack = "no slack" if chain.critical else f"{working(chain.slack * network.clock.tick_minutes)} of slack"
+    room = slack if index else "sets the finish"
     return f"{index + 1}. {room}: to {last}"
 
 

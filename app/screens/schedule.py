@@ -31,7 +31,7 @@ def show(job: Job, answer: Answer) -> None:
         place = _place(answer, view)
     above, below = st.container(), st.container()
     with below:
-        st.caption("Grey: nobody works. Teal: moves the finish if it slips. Nights are left out.")
+        st.caption("Grey: nobody works. Teal: no slack, or on the chain that sets the finish. Nights are left out.")
         show_key(answer.picture)
         picked = pick_activity(answer)
         if picked:

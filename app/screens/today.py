@@ -21,6 +21,7 @@ from app.jobs import Job
 from app.live import live_of
 from app.words import AIMS, amount, count, day, escape, listed, moment, times
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
+from scheduler.slack import has_little_slack, slack_in_short
 
 LOOK_AHEAD_DAYS = 14
 WEEK = timedelta(days=7)
@@ -144,7 +145,7 @@ def _later_day(picture: Picture, on: date, work: Sequence[PlanActivity]) -> None
 
 
 def _entry(picture: Picture, activity: PlanActivity, on: date) -> str:
-    notes = ["moves the finish"] if activity.critical else []
+    notes = [slack_in_short(activity)] if has_little_slack(activity) else []
     if activity.id in picture.gated and activity.start.date() == on:
         notes.append("only after a hold point is released")
     tail = f" *({', '.join(notes)})*" if notes else ""

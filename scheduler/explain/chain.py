@@ -32,7 +32,7 @@ class Chain:
 
     @property
     def critical(self) -> bool:
-        """Whether any slip along it moves the finish."""
+        """Whether a slip of it as a whole moves the finish, or misses a visit or a date."""
         return self.slack == 0
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.explain.driving import Driver, SequencedPlan, drivers_in
 from scheduler.network.dates import Propagation, reached
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 
@@ -72,6 +73,25 @@ def floats_in(plan: SequencedPlan, reasons: Mapping[str, Iterable[Driver]]) -> d
             critical=total == 0 or a.id in longest,
         )
     return result
+
+
+def moving_finish(plan: SequencedPlan) -> frozenset[str]:
+    """Return the activities of which none can start later, by whatever little, without the finish moving.
+
+    Everybody keeps their turn. Visits may be missed and dates broken here, which total float does not allow: so these
+    are some of the activities without float, and whoever else has none misses a visit or a date when late.
+    """
+    network, schedule = plan.network, plan.schedule
+    kept = tuple(b for b in plan.sequence.kept if b.sense == "min")
+    turns = tuple(arc.link for arc in plan.sequence.arcs)
+    late = Propagation(network, turns, kept, plan.sequence.renewals, lower(network).floors).backward(schedule.finish)
+    if late is None:
+        return frozenset()
+    return frozenset(
+        a.id
+        for a in network.activities
+        if network.calendars[a.calendar].open_ticks(schedule.dates[a.id][0], late[a.id][0]) <= 0
+    )
 
 
 def latest_alone(propagation: Propagation, schedule: Schedule, activity_id: str) -> int:

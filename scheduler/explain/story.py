@@ -44,7 +44,7 @@ def _room(network: Network, schedule: Schedule, activity_id: str) -> str:
     name, finish = network.by_id[activity_id].name, network.clock.spoken(schedule.finish)
     if schedule.dates[activity_id][1] == schedule.finish:
         return f"{name} ends the job, {finish}. Here is why it is not sooner."
-    if room.critical:
+    if room.total == 0:
         return f"{name} has no room: if it slips, the finish ({finish}) or an inspector's visit slips with it."
     length = working(room.total * network.clock.tick_minutes)
     return f"{name} may slip {length} of its working time before the finish ({finish}) or a visit moves."

@@ -18,7 +18,8 @@ from scheduler.export.days import stop_sentence, visit_looks
 from scheduler.export.page_addresses import activity_link, hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.plan import Plan, PlanActivity, PlanVisit
-from scheduler.spoken import moment, time_of_day, working_hours
+from scheduler.slack import slack_said
+from scheduler.spoken import moment, time_of_day
 from scheduler.trench.cautions import CAUTIONS
 
 NAMES = UUID("5bd2ce6f-19b8-4d43-8a8f-4f2c0c9c5f0e")
@@ -62,7 +63,7 @@ def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterab
     holds = facts.waits_for.get(activity.id, ())
     categories = [activity.kind.capitalize()]
     categories += ["Hold point first"] if holds else []
-    categories += ["No slack"] if activity.critical else []
+    categories += ["No slack"] if activity.total_float_minutes == 0 else []
     reasons = _why(facts, activity)
     for number, (start, finish) in enumerate(days, 1):
         part = f" (day {number} of {len(days)})" if len(days) > 1 else ""
@@ -84,10 +85,7 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
     lines = [f"{facts.who(activity)}." if facts.who(activity) else "", activity.because]
     lines += [stop_sentence(facts, hold) for hold in facts.waits_for.get(activity.id, ())]
     lines += [f"Why then: {reason.because}" for reason in activity.driven_by]
-    if activity.critical:
-        lines.append("No slack: if this slips, the finish slips.")
-    elif activity.total_float_minutes is not None:
-        lines.append(f"It may slip {working_hours(activity.total_float_minutes / 60)} before the finish moves.")
+    lines.append(slack_said(activity))
     lines += [] if facts.agreed(activity) else ["No appointment on record yet."]
     return _text(facts, lines)
 

@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanActivity, PlanCall, PlanHold, PlanVisit
+from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
 
 
@@ -121,8 +122,8 @@ def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> li
             notes.append(f"Goes on from {short_day(days[number - 1][0])}.")
         if number < len(days) - 1:
             notes.append(f"Goes on {short_day(days[number + 1][0])}.")
-        if activity.critical:
-            notes.append("No slack: if this slips, the finish slips.")
+        if has_little_slack(activity):
+            notes.append(slack_said(activity))
         if not facts.agreed(activity):
             notes.append("No appointment on record yet.")
         place, what = facts.place(activity), facts.what(activity)

@@ -35,7 +35,7 @@ def activities_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
                 _when(facts, a.finish),
                 _hours(a.work_minutes),
                 _hours(a.total_float_minutes),
-                "yes" if a.critical else "",
+                "yes" if a.total_float_minutes == 0 else "",
                 SEPARATOR.join(h.id for h in facts.waits_for.get(a.id, ())),
             )
             for a in work_of(facts, party)

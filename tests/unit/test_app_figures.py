@@ -328,7 +328,8 @@ def test_pointing_at_work_tells_who_when_and_how_much_room():
         work = pic.work[key]
         assert work.name in text
         assert pic.trade_name(work) in text
-        assert ("moves the finish" in text) == work.critical
+        assert ("moves the finish" in text) == work.moves_finish
+        assert ("no slack" in text) == (work.total_float_minutes == 0 and not work.moves_finish)
         assert ("waits at a hold point" in text) == (key in pic.gated)
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.words import amount, count, escape, hours, html_escape, plain, proof
+from app.words import amount, count, escape, html_escape, plain, proof
 from scheduler.plan import Plan, SiteRef
 
 NOON = datetime(2027, 3, 9, 12, 0, tzinfo=UTC)
@@ -21,7 +21,6 @@ def plan(status, **more):
 
 def test_amounts_and_counts():
     assert [amount(v) for v in (None, 3.0, 1234.56)] == ["-", "3", "1,234.6"]
-    assert [hours(m) for m in (None, 60, 90)] == ["an unknown time", "1 working hour", "1.5 working hours"]
     assert [count(n, "look") for n in (0, 1, 2)] == ["0 looks", "1 look", "2 looks"]
 
 

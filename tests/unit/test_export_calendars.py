@@ -106,7 +106,7 @@ def test_an_event_says_where_why_and_what_it_waits_for():
         assert "Trenches kill." in said
         kinds = [str(c) for c in event["categories"].cats]
         assert kinds[0] == activity.kind.capitalize()
-        assert ("No slack" in kinds) == activity.critical
+        assert ("No slack" in kinds) == (activity.total_float_minutes == 0)
 
 
 def test_work_before_and_after_the_clocks_change_keeps_its_local_hours():
