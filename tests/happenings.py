@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from random import Random
 
 from scheduler import Case
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import (
     Corrected,
     Delayed,
@@ -98,6 +99,11 @@ class Chance:
             "booked": lambda: VisitBooked(
                 visit=rng.choice(self.visits), of=rng.choice(self.of), start=self._moment(at + timedelta(days=4)),
                 firm=rng.random() < 0.3, looks=rng.choice(((), (look,))),
+            ),
+            "called": lambda: Called(
+                of=rng.choice([*self.of, *(t.id for t in self.case.site.trades)]), activities=(activity,), when=when,
+                told_start=at + timedelta(hours=rng.choice((-5, 30, 120))),
+                answer=rng.choice(("agreed", "no_answer", "refused")),
             ),
             "confirmed": lambda: VisitConfirmed(visit=rng.choice(self.visits)),
             "cancelled": lambda: VisitCancelled(visit=rng.choice(self.visits)),

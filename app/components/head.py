@@ -83,7 +83,7 @@ def _overtaken(live: Live, plan: Plan) -> None:
     site, network = live.case.site, live.case.network
     if not live.known.delays:
         return
-    last = last_words(site, network, live.known.delays)
+    last = last_words(site, network, live.known.words)
     starts = {a.id: a.start for a in plan.activities if live.known.actual(a.id).start is None}
     late = {w: None for a, w in last.items() if a in starts and starts[a] < w.not_before and w.not_before > live.moment}
     if late:

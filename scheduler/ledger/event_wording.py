@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import (
     Corrected,
     Delayed,
@@ -43,6 +44,8 @@ from scheduler.units import format_inches, format_station
 
 ANSWERS = {"clear": "clear of their lines", "marked": "lines marked", "not_complete": "not complete yet"}
 """What an owner may answer to a locate ticket."""
+MEANS = {"phone": "by phone", "text": "by text", "mail": "by mail", "in_person": "in person", "letter": "by letter"}
+"""How somebody may be told when to come."""
 
 
 class Wording:
@@ -91,6 +94,8 @@ class Wording:
                 return f"Released by {who} {when(happened.when)}: {hold}. Seen: {happened.evidence}{paper}"
             case VisitBooked() | VisitConfirmed() | VisitCancelled():
                 return self._visit(happened)
+            case Called():
+                return self._call(happened)
             case CoverReported() | UncoverReported() | RepairReported() | WaterStood():
                 return self._ground(happened)
             case StopWork() | StopWorkLifted():
@@ -123,6 +128,20 @@ class Wording:
                 return f"Confirmed: the visit {happened.visit}."
             case VisitCancelled():
                 return f"Called off: the visit {happened.visit}. {happened.why}".rstrip()
+
+    def _call(self, happened: Called) -> str:
+        when, start = self._when, happened.told_start
+        who = f", {self.name(happened.person)}" if happened.person else ""
+        was = f" instead of {when(happened.was)}" if happened.was and start else ""
+        asked = f"asked for {when(start)}{was}" if start else "told that they are not needed any more"
+        if start is None and happened.was:
+            asked += f" {when(happened.was)}"
+        answer = {"agreed": "Agreed", "no_answer": "No answer", "refused": "Said no"}[happened.answer]
+        if happened.offers is not None:
+            answer += f", offers {when(happened.offers)}"
+        words = f" {happened.words}" if happened.words else ""
+        about = f"{self.name(happened.of)}{who}, {asked}: {self._listed(happened.activities)}"
+        return f"Called {MEANS[happened.means]} {when(happened.when)}: {about}. {answer}.{words}"
 
     def _stop(self, happened: StopWork | StopWorkLifted) -> str:
         who = self.name(happened.who)

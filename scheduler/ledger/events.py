@@ -14,6 +14,7 @@ from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError, model_v
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.call_events import Called, Expected
 from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkPlace
 from scheduler.ledger.ground_events import (
     CoverReported,
@@ -173,6 +174,8 @@ class PlanAccepted(EventRecord):
     """Hash of the plan kept in the journal."""
     data_date: AwareDatetime
     why: Words = ""
+    expected: tuple[Expected, ...] = ()
+    """Whom the plan before let come at another time, with no call on record; filled in by the program."""
 
 
 class Corrected(EventRecord):
@@ -206,6 +209,7 @@ Event = Annotated[
     | VisitBooked
     | VisitConfirmed
     | VisitCancelled
+    | Called
     | InspectionPassed
     | InspectionPassedWithConditions
     | InspectionFailed

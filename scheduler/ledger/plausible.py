@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.corrections import OF_AUTHORITY, may_correct
 from scheduler.ledger.events import (
     Corrected,
@@ -23,6 +24,7 @@ from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
 from scheduler.ledger.timed import CLOCK_SLACK
 from scheduler.network.model import Network
+from scheduler.network.outside import outside_id
 from scheduler.site.site_record import Site
 from scheduler.spoken import length, typed
 from scheduler.units import format_station
@@ -33,6 +35,8 @@ MOST_RAIN_IN_AN_HOUR_IN = 12.0
 """The most rain ever measured in an hour (Holt, Missouri, 1947; World Meteorological Organization)."""
 DEEPEST_IN = 600.0
 """No trench of this program is as deep."""
+ADDED = ("repair/", "rain/")
+"""How the ids of work begin that only re-plans have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +136,8 @@ def _people(writing: Writing, happened: Event) -> Iterator[Finding]:
             yield _fault("Person", "This is nobody in the site's list of people.", found=happened.person)
     if isinstance(happened, StopWorkLifted):
         yield from _lifting(writing, happened)
+    if isinstance(happened, Called):
+        yield from _call(writing, happened)
 
 
 def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[Finding]:
@@ -148,6 +154,38 @@ def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[F
             allowed = may_look(writing.site, writing.network, holds[look], happened.inspector, happened.when)
             if not allowed.yes:
                 yield _fault("Inspector", allowed.because, found=happened.inspector)
+
+
+def _call(writing: Writing, happened: Called) -> Iterator[Finding]:
+    """Give what is wrong with a call: somebody nobody knows, work that is not theirs, a time that has passed."""
+    theirs = _work_of(writing, happened.of)
+    if theirs is None:
+        known = [*(i.id for i in writing.site.inspections), *(w.id for w in writing.site.outside_work)]
+        known += [t.id for t in writing.site.trades]
+        yield _fault(
+            "Party", "It is no inspection, outside work or trade here.", "one of " + ", ".join(known), happened.of
+        )
+        return
+    for activity in happened.activities:
+        if activity not in theirs and not activity.startswith(ADDED):
+            yield _fault("Activities", "This is not theirs to do.", found=activity)
+    for name, moment in (("Told start", happened.told_start), ("Offers", happened.offers)):
+        if moment is not None and moment < happened.when:
+            text = "It had passed when they were called."
+            yield _fault(name, text, f"after {typed(happened.when.astimezone(moment.tzinfo))}", typed(moment))
+
+
+def _work_of(writing: Writing, party: str) -> set[str] | None:
+    """Return the activities of an inspection, outside work or trade; None when it is none of these."""
+    network, site = writing.network, writing.site
+    looks = next((set(r.looks) for r in network.visit_rules if r.id == party), None)
+    if looks is not None or any(i.id == party for i in site.inspections):
+        return looks or set()
+    if any(w.id == party for w in site.outside_work):
+        return {outside_id(party)}
+    if any(t.id == party for t in site.trades):
+        return {a.id for a in network.activities if a.trade == party}
+    return None
 
 
 def _lifting(writing: Writing, happened: StopWorkLifted) -> Iterator[Finding]:

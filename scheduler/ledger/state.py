@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import TypeVar
 
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.corrections import contested_by, superseded
 from scheduler.ledger.events import (
     Delayed,
@@ -66,7 +67,8 @@ class State:
     releases: Mapping[str, tuple[HoldReleased, ...]] = field(default_factory=dict)
     """By hold point, whoever wrote them: `holds` decides which of them count."""
     visits: Mapping[str, VisitState] = field(default_factory=dict)
-    delays: tuple[Delayed, ...] = ()
+    words: tuple[Delayed | Called, ...] = ()
+    """What was said of when somebody can come: word of delays, and calls with their answers."""
     tickets: Mapping[str, tuple[TicketAnswered, ...]] = field(default_factory=dict)
     rain: tuple[Rained, ...] = ()
     covers: tuple[CoverReported, ...] = ()
@@ -87,6 +89,12 @@ class State:
         """Everything that speaks for or against covering, found by place."""
         return Evidence(self.counting)
 
+    @cached_property
+    def delays(self) -> tuple[Delayed, ...]:
+        """Every word that somebody cannot come before a moment; a no on the telephone is one."""
+        found = [w if isinstance(w, Delayed) else delay_of(w) for w in self.words]
+        return tuple(w for w in found if w is not None)
+
     @property
     def plan(self) -> PlanAccepted | None:
         """The plan to work by: the last one accepted."""
@@ -95,6 +103,13 @@ class State:
     def actual(self, activity: str) -> Actual:
         """Return what is known of an activity, which may be nothing."""
         return self.actuals.get(activity, Actual())
+
+
+def delay_of(call: Called) -> Delayed | None:
+    """Return a no on the telephone as word of a delay; None for another answer."""
+    if call.not_before is None:
+        return None
+    return Delayed(who=call.of, not_before=call.not_before, about=call.activities, why=call.words)
 
 
 def state_at(entries: Iterable[Entry], moment: datetime) -> State:
@@ -136,6 +151,7 @@ class _Building:
         self.releases: dict[str, list[HoldReleased]] = {}
         self.visits: dict[str, VisitState] = {}
         self.tickets: dict[str, list[TicketAnswered]] = {}
+        self.words: list[Delayed | Called] = []
         self.rest: dict[type, list[Event]] = {}
 
     def add(self, happened: Event) -> None:
@@ -152,6 +168,8 @@ class _Building:
                 self._visit(happened)
             case TicketAnswered():
                 self.tickets.setdefault(happened.ticket, []).append(happened)
+            case Delayed() | Called():
+                self.words.append(happened)
             case _:
                 self.rest.setdefault(type(happened), []).append(happened)
 
@@ -182,7 +200,7 @@ class _Building:
             releases={k: tuple(v) for k, v in self.releases.items()},
             visits=self.visits,
             tickets={k: tuple(v) for k, v in self.tickets.items()},
-            delays=self._all(Delayed),
+            words=tuple(self.words),
             rain=self._all(Rained),
             covers=self._all(CoverReported),
             uncovers=self._all(UncoverReported),

@@ -6,10 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Delayed
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names
+from scheduler.ledger.state import delay_of
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -190,11 +192,11 @@ def _entered_since(facts: JobFacts, reach: str, moment: datetime) -> bool:
 def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
     """Return the network with the last word of everybody who is late, for each activity of theirs."""
     for word in facts.state.delays:
-        if not _meant(facts.site, network, parties, word):
+        if not delayed_work(facts.site, network, parties, word):
             facts.notes.append(
                 f"{_name(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
             )
-    last = last_words(facts.site, network, facts.state.delays, parties)
+    last = last_words(facts.site, network, facts.state.words, parties)
     told: dict[str, str] = {}
     for activity, word in last.items():
         at = network.clock.tick(word.not_before, up=True)
@@ -210,27 +212,37 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
 
 
 def last_words(
-    site: Site, network: Network, delays: Iterable[Delayed], parties: tuple[Party, ...] | None = None
+    site: Site, network: Network, words: Iterable[Delayed | Called], parties: tuple[Party, ...] | None = None
 ) -> dict[str, Delayed]:
-    """Return, for each activity that somebody gave word of being late for, their last word on it."""
+    """Return, for each activity that somebody gave word of being late for, their last word on it.
+
+    A no on the telephone is such a word; who agrees to come sooner takes it back for that work.
+    """
     last: dict[str, Delayed] = {}
     parties = parties_of(site, network) if parties is None else parties
-    for word in delays:
-        last.update(dict.fromkeys(_meant(site, network, parties, word), word))
+    for heard in words:
+        word = heard if isinstance(heard, Delayed) else delay_of(heard)
+        if word is not None:
+            last.update(dict.fromkeys(delayed_work(site, network, parties, word), word))
+        elif isinstance(heard, Called) and heard.answer == "agreed" and heard.told_start is not None:
+            for activity in heard.activities:
+                if activity in last and heard.told_start < last[activity].not_before:
+                    del last[activity]
     return last
 
 
-def _meant(site: Site, network: Network, parties: tuple[Party, ...], word: Delayed) -> list[str]:
+def delayed_work(site: Site, network: Network, parties: tuple[Party, ...], word: Delayed) -> list[str]:
     """Return the activities that a notice of delay is about."""
     return [a for a in word.about if a in network.by_id] if word.about else _of(site, network, parties, word.who)
 
 
 def _name(site: Site, who: str) -> str:
-    """Return a person's name and firm, a trade's name, or the words used."""
+    """Return a person's name and firm, a trade's, authority's or firm's name, or the words used."""
     person = next((p for p in site.people if p.id == who), None)
     if person is not None:
         return names([person])
-    return next((t.name for t in site.trades if t.id == who), who)
+    firms = {t.id: t.name for t in site.trades} | {i.id: i.authority for i in site.inspections}
+    return (firms | {w.id: w.by for w in site.outside_work}).get(who, who)
 
 
 def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> list[str]:

@@ -215,7 +215,8 @@ def _assume(facts: JobFacts) -> None:
         if link.type is LinkType.FS and not link.at_most:
             before.setdefault(link.after, []).append(link.before)
     since: dict[str, datetime] = {a: d.start for a, d in facts.done.items()}
-    since |= {a: b.start for a, b in facts.begun.items()} | {a: f.last.when for a, f in facts.failed.items()}
+    since |= {a: b.start for a, b in facts.begun.items()}
+    since |= {a: min(f.last.when, facts.as_of) for a, f in facts.failed.items()}
     looked = {a for a in facts.done if facts.network.by_id[a].kind.is_look} | set(facts.failed)
     waiting = sorted(since, key=lambda a: (since[a], a))
     shown = {a: a in looked for a in since}

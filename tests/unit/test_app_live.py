@@ -217,6 +217,16 @@ def test_every_kind_of_event_has_a_sentence_with_names_not_ids():
         "visit_booked": {"visit": "v", "of": "water-test", "start": when, "firm": True},
         "visit_confirmed": {"visit": "v"},
         "visit_cancelled": {"visit": "v", "why": "Storm."},
+        "called": {
+            "of": "tie-in",
+            "person": "s-wirth",
+            "told_start": when,
+            "was": when,
+            "activities": ("outside/tie-in",),
+            "answer": "refused",
+            "offers": when,
+            "when": when,
+        },
         "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": when},
         "inspection_passed_with_conditions": {
             "looks": (LOOK,),
