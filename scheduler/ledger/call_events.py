@@ -13,7 +13,7 @@ Answer = Literal["agreed", "no_answer", "refused"]
 Means = Literal["phone", "text", "mail", "in_person", "letter"]
 
 
-class Expected(EventRecord):
+class ComingExpected(EventRecord):
     """A coming that somebody was to expect by the plan before, though no call about it is on record."""
 
     of: Ref

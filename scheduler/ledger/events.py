@@ -14,7 +14,7 @@ from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError, model_v
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.call_events import Called, Expected
+from scheduler.ledger.call_events import Called, ComingExpected
 from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkPlace
 from scheduler.ledger.ground_events import (
     CoverReported,
@@ -174,7 +174,7 @@ class PlanAccepted(EventRecord):
     """Hash of the plan kept in the journal."""
     data_date: AwareDatetime
     why: Words = ""
-    expected: tuple[Expected, ...] = ()
+    expected: tuple[ComingExpected, ...] = ()
     """Whom the plan before let come at another time, with no call on record; filled in by the program."""
 
 
