@@ -1,10 +1,10 @@
 """Joint-trench scheduler: from a described site to a proved, audited plan.
 
 The one door for programs: `load` a site, `check` its layout, `plan` it, `audit` dates, `explain` a
-plan, keep a `journal`, `replan` after a delay, `export` papers. Whatever is wrong with what is given
-is raised as `BadInput`, all of it at once. Times that people read are aware or local moments; inside
-they are ticks of 15 minutes from local midnight of the first day. Lengths are feet, sizes inches,
-money whatever the site file counts in.
+plan, keep a `journal`, ask how the site stands (`today`), `replan` after a delay, `export` papers.
+Whatever is wrong with what is given is raised as `BadInput`, all of it at once. Times that people
+read are aware or local moments; inside they are ticks of 15 minutes from local midnight of the first
+day. Lengths are feet, sizes inches, money whatever the site file counts in.
 
 More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, `scheduler.trench`,
 `scheduler.network`, `scheduler.ledger`, `scheduler.explain`, `scheduler.export`, `scheduler.replan`,
@@ -36,11 +36,13 @@ from scheduler.planning import (
     journal,
     plan,
     replan,
+    today,
     with_covered,
 )
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.schedule import Schedule
 from scheduler.site.site_record import Site
+from scheduler.situation.situation import Situation
 from scheduler.solve.outcome import Options, Progress
 from scheduler.version import __version__
 
@@ -62,6 +64,7 @@ __all__ = [
     "Schedule",
     "Severity",
     "Site",
+    "Situation",
     "__version__",
     "accept",
     "accepted_plan",
@@ -78,5 +81,6 @@ __all__ = [
     "load",
     "plan",
     "replan",
+    "today",
     "with_covered",
 ]

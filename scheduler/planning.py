@@ -19,13 +19,15 @@ from scheduler.findings import Finding, Severity
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
-from scheduler.ledger.state import fold
+from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
 from scheduler.plan import Plan, plan_json, plan_read
-from scheduler.replan.reopened import reopened
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
+from scheduler.situation.plan_in_force import PlanInForce
+from scheduler.situation.reopened import reopened
+from scheduler.situation.situation import Situation, situation_at
 from scheduler.solve.curve import Known, curve
 from scheduler.solve.outcome import Options, Outcome, Progress, Status, stopped
 from scheduler.solve.run import solve
@@ -235,6 +237,42 @@ def replan(
         progress=progress,
         stop=stop,
     )
+
+
+def today(
+    case: Case,
+    entries: Sequence[Entry],
+    moment: datetime,
+    planned: Planned | None = None,
+    *,
+    state: State | None = None,
+) -> Situation:
+    """Return the site as it stands: recorded, planned, due and not reported, and whether the plan still holds.
+
+    Parameters
+    ----------
+    case
+        The site, as `load` returns it.
+    entries
+        The journal (`Journal.entries()`).
+    moment
+        The moment asked about; it must know its time zone.
+    planned
+        The plan in force: the accepted one (`as_accepted`), else the one made at the start (`plan`). None: the
+        record alone.
+    state
+        What the entries amount to, where the caller has read it already; else what was written down by the moment.
+
+    Returns
+    -------
+    Situation
+        Times local to the site, lengths in feet. It is worked out anew from what is given; nothing is kept.
+    """
+    force = None
+    if planned is not None:
+        accepted = planned.case is not case
+        force = PlanInForce(planned.plan, planned.case.network, planned.schedule, accepted)
+    return situation_at(case.site, case.network, entries, moment, force, state=state)
 
 
 def as_planned(case: Case, alternative: Alternative) -> Planned:

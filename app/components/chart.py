@@ -12,8 +12,8 @@ from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
 from app.words import escape, from_to, listed, moment
+from scheduler.explain import slack_said
 from scheduler.plan import PlanActivity
-from scheduler.slack import slack_said
 
 BARE = {"displayModeBar": False, "scrollZoom": False}
 

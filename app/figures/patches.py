@@ -11,8 +11,8 @@ from app.figures.frame import PEN
 from app.figures.marks import Look
 from app.figures.work import Picture
 from app.words import from_to, html_escape
+from scheduler.explain import slack_in_short
 from scheduler.plan import PlanActivity
-from scheduler.slack import slack_in_short
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,8 +20,8 @@ from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
 from app.words import AIMS, amount, count, day, escape, listed, moment, times
+from scheduler.explain import has_little_slack, slack_in_short
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
-from scheduler.slack import has_little_slack, slack_in_short
 
 LOOK_AHEAD_DAYS = 14
 WEEK = timedelta(days=7)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import commands, export, journal, journal_keeping, replan
+from scheduler.cli import commands, export, journal, journal_keeping, replan, site_today
 
 
 def _days(text: str) -> float:
@@ -76,6 +76,7 @@ def parser() -> argparse.ArgumentParser:
     export.add_to(sub)
     journal.add_to(sub)
     journal_keeping.add_to(sub)
+    site_today.add_to(sub)
     replan.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")

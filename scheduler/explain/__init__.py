@@ -7,6 +7,7 @@ from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
 from scheduler.measures import open_ft, opened, worked
 from scheduler.proved import is_best, proof
+from scheduler.slack import has_little_slack, slack_in_short, slack_said
 from scheduler.stretches import StretchState, TrenchStretch, stretches
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "StretchState",
     "TrenchStretch",
     "chains",
+    "has_little_slack",
     "is_best",
     "latest_finish",
     "mends",
@@ -24,6 +26,8 @@ __all__ = [
     "open_ft",
     "opened",
     "proof",
+    "slack_in_short",
+    "slack_said",
     "story",
     "stretches",
     "why_not_earlier",

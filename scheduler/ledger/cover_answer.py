@@ -158,18 +158,25 @@ def _clock(state: State, now: datetime) -> Iterator[CoverReason]:
 
 
 def _stops(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
-    for noted in known.evidence.stops:
-        order = noted.entry.event
-        assert isinstance(order, StopWork)
+    for noted, order in stops_in_force(known):
         here = order.alignment is None or (
             order.alignment == ground.alignment
             and order.from_ft < ground.to_ft
             and (order.to_ft is None or order.to_ft > ground.from_ft)
         )
-        since = noted.felt(known.moment)
-        if here and since <= known.moment and not _lifted(known, noted):
+        if here:
+            since = noted.felt(known.moment)
             text = f"Work was stopped {said(known.network.clock, since)} by {_who(known, order.who)}: {order.why}"
             yield CoverReason("stop", f"entry {noted.number}", text, _who(known, order.who), None, since)
+
+
+def stops_in_force(known: KnownJob) -> Iterator[tuple[TimedEntry, StopWork]]:
+    """Give every order to stop work that stands at the moment, with its entry."""
+    for noted in known.evidence.stops:
+        order = noted.entry.event
+        assert isinstance(order, StopWork)
+        if noted.felt(known.moment) <= known.moment and not _lifted(known, noted):
+            yield noted, order
 
 
 def _lifted(known: KnownJob, stop: TimedEntry) -> bool:

@@ -1,6 +1,29 @@
-"""The site as it stands at a moment: what the journal says happened, and what is left of the job by that."""
+"""The site as it stands at a moment: what is recorded, what is planned, and what is due and not reported."""
 
 from scheduler.network.parties import parties_of
 from scheduler.situation.added_by_events import last_words
+from scheduler.situation.breaches import Breach
+from scheduler.situation.layer_states import LayerState, StretchStands
+from scheduler.situation.plan_in_force import PlanInForce
+from scheduler.situation.situation import Situation, situation_at
+from scheduler.situation.verdict import before_it, expected, held_up, verdict, why_not
+from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
-__all__ = ["last_words", "parties_of"]
+__all__ = [
+    "Blocker",
+    "Breach",
+    "LayerState",
+    "PlanInForce",
+    "Situation",
+    "StretchStands",
+    "WorkStands",
+    "WorkState",
+    "before_it",
+    "expected",
+    "held_up",
+    "last_words",
+    "parties_of",
+    "situation_at",
+    "verdict",
+    "why_not",
+]

@@ -47,8 +47,7 @@ def with_events(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -
     new: dict[str, str] = {}
     for failed in facts.failed.values():
         network = _repaired(facts, network, failed, new)
-    if (rain := _last_rain(facts)) is not None:
-        network = _looked_at_after(facts, network, rain, new)
+    network = _looked_at_after(facts, network, new)
     network, delayed = _delayed(facts, network, parties)
     return Eventful(_tickets(facts, network), new, delayed)
 
@@ -118,24 +117,39 @@ def _last_rain(facts: JobFacts) -> Rained | None:
     return max((r for r in facts.state.rain if r.start <= facts.as_of), key=lambda r: r.until, default=None)
 
 
-def _looked_at_after(facts: JobFacts, network: Network, rain: Rained, new: dict[str, str]) -> Network:
-    """Let every stretch that stands open be looked at by the competent person before anybody goes in again.
+def wet_reaches(facts: JobFacts) -> dict[str, str]:
+    """Return the reaches that stand open and were not looked at since the last rain, and the sentence that says so.
 
-    Done when it is reported, or when work in the reach was reported begun or finished after the rain.
+    Looked at: it is reported, or work in the reach was reported begun or finished after the rain.
     """
-    wet = dict.fromkeys(o.reach for o in network.openings if _is_dug(facts, network.by_id[o.opens]))
+    rain = _last_rain(facts)
+    if rain is None:
+        return {}
+    because = (
+        f"It rained until {said(facts.network.clock, rain.until)}: the competent person looks at the open trench "
+        "before anyone goes in."
+    )
+    dug = dict.fromkeys(
+        o.reach
+        for o in facts.network.openings
+        if o.closes not in facts.done and (o.opens in facts.done or o.opens in facts.begun)
+    )
+    return {reach: because for reach in dug if not _entered_since(facts, reach, rain.until)}
+
+
+def _looked_at_after(facts: JobFacts, network: Network, new: dict[str, str]) -> Network:
+    """Let every stretch that stands open be looked at by the competent person before anybody goes in again."""
+    rain = _last_rain(facts)
+    if rain is None:
+        return network
     general = facts.site.general_trade
     calendar = build_calendars(facts.site, network.clock)[general.calendar]
-    for reach in wet:
+    for reach, because in wet_reaches(facts).items():
         inside = [a for a in network.activities if a.reach == reach and not a.happened and a.work]
-        if not inside or _entered_since(facts, reach, rain.until):
+        if not inside:
             continue
         name = f"Look at the open trench after rain, {_place(facts.site, inside)}"
         id_ = rain_look_id(reach)
-        because = (
-            f"It rained until {said(network.clock, rain.until)}: the competent person looks at the open trench "
-            "before anyone goes in."
-        )
         first = inside[0]
         look = Activity(
             id_,
@@ -163,12 +177,6 @@ def _looked_at_after(facts: JobFacts, network: Network, rain: Rained, new: dict[
         )
         new[id_] = because
     return network
-
-
-def _is_dug(facts: JobFacts, opens: Activity) -> bool:
-    """Tell whether the digging that opens a stretch has begun."""
-    dig = opens.begun_part_of or opens.id
-    return dig in facts.done or dig in facts.begun
 
 
 def _place(site: Site, activities: list[Activity]) -> str:

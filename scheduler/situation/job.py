@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from scheduler.ledger.state import state_at
+from scheduler.ledger.state import State, state_at
 from scheduler.ledger.store import Entry
 from scheduler.network.dates import Propagation
 from scheduler.network.model import DateRole, DateRule, Network
@@ -80,13 +80,23 @@ class StandingJob:
         return replace(self.network, bookings=tuple(bookings))
 
 
-def job_of(site: Site, network: Network, entries: Sequence[Entry], as_of: datetime, before: Plan) -> StandingJob:
+def job_of(
+    site: Site,
+    network: Network,
+    entries: Sequence[Entry],
+    as_of: datetime,
+    before: Plan,
+    *,
+    state: State | None = None,
+) -> StandingJob:
     """Return what is to be planned again at an aware moment.
+
+    `state` is what the entries amount to, where the caller has read it already.
 
     A pass that would lapse before anything could follow it counts as not given: it is looked at again.
     """
     known = tuple(e for e in entries if e.at <= as_of)
-    facts = facts_at(site, network, state_at(known, as_of), as_of)
+    facts = facts_at(site, network, state_at(known, as_of) if state is None else state, as_of)
     parties = parties_of(site, network)
     made = _made(facts, parties, before, known)
     for look in _lapsing(made.network, facts):

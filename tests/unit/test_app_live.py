@@ -31,7 +31,7 @@ from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.writing import write_down
 from scheduler.plan import plan_json, plan_read
-from scheduler.replan.reopened import reopened
+from scheduler.situation.reopened import reopened
 from scheduler.solve.outcome import Options
 
 SMALL = bundled_sites()["orchard-lane"]

@@ -13,9 +13,9 @@ from scheduler.audit import audit
 from scheduler.ledger.events import Delayed, PlanAccepted
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, plan_json, plan_read
-from scheduler.replan.reopened import reopened
 from scheduler.replan.replan_records import Aim, Alternative, Replanning
 from scheduler.situation.job import job_of
+from scheduler.situation.reopened import reopened
 from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
 from tests.happenings import as_planned as happened_as_planned

@@ -1,0 +1,114 @@
+"""`jointtrench today`: the site as it stands, what to do, and whether the plan still holds."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from collections.abc import Iterable, Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import scheduler
+from scheduler import Case, Planned, Situation, accepted_plan, as_accepted
+from scheduler.cli import printed
+from scheduler.cli.asked import place_for, say_on_the_side, site_moment
+from scheduler.ledger import Entry, JournalPlace, clock_ahead_words, fold, state_at
+from scheduler.situation import WorkStands, WorkState, before_it, held_up, verdict, why_not
+from scheduler.spoken import count, times
+from scheduler.trench import CAUTIONS
+
+REASONS_AT_MOST = 8
+ROWS_AT_MOST = 12
+
+
+def add_to(sub: Any) -> None:
+    """Add the command to the command line."""
+    command = sub.add_parser("today", help="the site as it stands: what to do, what is missing, does the plan hold")
+    command.add_argument("site", type=Path)
+    command.add_argument("--at", metavar="TIME", help="the moment asked about, site time; now when left out")
+    command.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
+    command.set_defaults(run=show_today)
+
+
+def show_today(arguments: argparse.Namespace) -> int:
+    """Show how the site stands; 1 when the plan no longer holds, or something lies covered too early."""
+    case = scheduler.load(arguments.site)
+    moment = site_moment(case, arguments.at)
+    entries, planned = plan_in_force(case, place_for(arguments, case))
+    state = fold(entries, moment) if arguments.at is None else state_at(entries, moment)
+    situation = scheduler.today(case, entries, moment, planned, state=state)
+    print(told(situation))
+    return 0 if situation.holds_still and not situation.covered else 1
+
+
+def plan_in_force(case: Case, place: JournalPlace) -> tuple[tuple[Entry, ...], Planned]:
+    """Return the entries of a job's journal and the plan to work by: the one accepted last, else one made now."""
+    entries: tuple[Entry, ...] = ()
+    if place.made:
+        with closing(place.open(tell=say_on_the_side)) as journal:
+            entries = journal.entries()
+            plan, accepted = accepted_plan(journal, entries), fold(entries).plan
+        if plan is not None and accepted is not None:
+            found = as_accepted(case, entries, accepted, plan)
+            if found is not None:
+                return entries, found
+            print("The accepted plan was made for other content of the site file.", file=sys.stderr)
+    print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
+    return entries, scheduler.plan(case)
+
+
+def told(situation: Situation) -> str:
+    """Return all that `today` says, as a terminal shows it."""
+    blocks = [f"{situation.site.site.name}, {printed.moment(situation.moment)}", _verdict(situation)]
+    if situation.covered:
+        blocks.append("Covered before its release: " + printed.findings(situation.covered, good=""))
+    blocks.append(_block("On site now, or due there:", (_row(situation, w) for w in situation.on_site_now)))
+    here = {w.id for w in situation.on_site_now}
+    later = [w for w in situation.on_day(situation.moment.date()) if w.id not in here and w.kind.takes_time]
+    blocks.append(_block("Still to come today:", (_row(situation, w) for w in later)))
+    missing = (f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.overdue)
+    blocks.append(_block("Due, and not on record:", missing))
+    blocks.append(_block("Held up:", _causes(situation)))
+    names = (situation.work[a].name for a in situation.taken_as_done)
+    blocks.append(_block("Taken as done, because what follows has begun; report it if that is wrong:", names))
+    blocks.append(_open(situation))
+    if situation.state.clock_ahead:
+        blocks.append(clock_ahead_words(situation.state.clock_ahead))
+    blocks.append(f"By the record up to entry {situation.head}." if situation.head else "Nothing is on record.")
+    return "\n\n".join(b for b in blocks if b) + "\n" + printed.cautions(CAUTIONS)
+
+
+def _verdict(situation: Situation) -> str:
+    return "\n".join([verdict(situation), *(_wrapped(w) for w in why_not(situation, REASONS_AT_MOST))])
+
+
+def _row(situation: Situation, stands: WorkStands) -> str:
+    hours = situation.hours_on(stands.id, situation.moment.date())
+    when = times(*hours) if hours else "begun before"
+    how = "" if stands.state is WorkState.PLANNED else f" [{stands.state.value}]"
+    return " ".join([f"{when} {stands.doer or 'site'}: {stands.name}{how}.", *before_it(stands)])
+
+
+def _causes(situation: Situation) -> Iterable[str]:
+    for blocker, kept in held_up(situation.work.values()):
+        yield f"{blocker.because} It keeps {count(len(kept), 'piece')} of work, first {kept[0].name}."
+
+
+def _open(situation: Situation) -> str:
+    planned = situation.planned_open_ft(situation.moment.date())
+    also = "" if planned is None else f" The plan has {planned:.0f} ft open tonight."
+    return f"Trench open by the record: {situation.open_tonight_ft:.0f} ft.{also}"
+
+
+def _block(title: str, rows: Iterable[str]) -> str:
+    lines: Sequence[str] = [_wrapped(r) for r in rows]
+    if not lines:
+        return ""
+    more = len(lines) - ROWS_AT_MOST
+    return "\n".join([title, *lines[:ROWS_AT_MOST], *([f"  ... and {more} more."] if more > 0 else [])])
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    ")

@@ -1,0 +1,74 @@
+"""What a situation comes to, in the words that pages, papers and the command line share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scheduler.situation.situation import Situation
+from scheduler.situation.work_states import Blocker, WorkStands
+from scheduler.spoken import count, day_and_time, length
+
+
+def verdict(situation: Situation) -> str:
+    """Say whether the plan in force still holds, and the finish that is to be expected, in one or two sentences."""
+    plan = situation.plan
+    if plan is None:
+        return "No plan is in force."
+    if plan.finish is None:
+        return "There is no plan with dates."
+    planned = day_and_time(plan.finish)
+    if situation.holds_still:
+        return f"The plan holds. Will finish {planned}."
+    return f"The plan no longer holds. {expected(situation)}"
+
+
+def expected(situation: Situation) -> str:
+    """Say which finish the rest of the plan would still give if its order of work is kept."""
+    plan = situation.plan
+    assert plan is not None
+    assert plan.finish is not None
+    if situation.earliest_finish is None:
+        return "Kept in its order, the work no longer fits into the hours known: plan again."
+    later = situation.later_minutes or 0
+    if later <= 0:
+        return f"Kept in its order, the work may still finish {day_and_time(plan.finish)}; nothing proves it."
+    when = day_and_time(situation.earliest_finish)
+    return f"Kept in its order, the work finishes not before {when}, {length(later)} later than planned."
+
+
+def why_not(situation: Situation, most: int = 3) -> list[str]:
+    """Return why the plan no longer holds, a sentence each, and how many more there are.
+
+    What is merely missing from the record comes last, in one sentence.
+    """
+    missing = [b for b in situation.breaches if b.kind == "not reported"]
+    told = list(dict.fromkeys(b.because for b in situation.breaches if b.kind != "not reported"))
+    told = told[:most] + ([f"And {count(len(told) - most, 'more reason')}."] if len(told) > most else [])
+    if len(missing) == 1:
+        told.append(missing[0].because)
+    elif missing:
+        first = situation.work[missing[0].ref].name
+        told.append(f"{len(missing)} pieces of work should be on record by now and are not, the first {first}.")
+    return told
+
+
+def held_up(work: Iterable[WorkStands]) -> list[tuple[Blocker, list[WorkStands]]]:
+    """Return each thing that keeps work from going on, with the work that it keeps."""
+    found: dict[tuple[str, str], tuple[Blocker, list[WorkStands]]] = {}
+    for stands in work:
+        for blocker in stands.blocked_by:
+            found.setdefault((blocker.kind, blocker.ref), (blocker, []))[1].append(stands)
+    return list(found.values())
+
+
+def before_it(stands: WorkStands) -> list[str]:
+    """Return what must be so before a piece of work may begin or go on, a sentence each; empty when nothing is missing.
+
+    Whatever shows a piece of work that is still to be done shows these beside it.
+    """
+    told = [b.because for b in stands.blocked_by]
+    held = {b.ref for b in stands.blocked_by if b.kind == "hold"}
+    for point in stands.holds:
+        if point.hold.id not in held:
+            told.append(f"Only after {point.hold.name} is released: {point.status.value}.")
+    return list(dict.fromkeys(told))

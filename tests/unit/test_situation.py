@@ -1,0 +1,171 @@
+"""The site as it stands: recorded, planned, due and not reported are never mixed; the plan holds or says why not."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from functools import cache
+from zoneinfo import ZoneInfo
+
+import pytest
+
+import scheduler
+from scheduler import Case, Options, Planned, Situation
+from scheduler.case import bundled_sites
+from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, Refused, Started, TicketAnswered
+from scheduler.ledger.ground_events import Rained, StopWork, UncoverReported
+from scheduler.ledger.store import Entry
+from scheduler.network.kind import Kind
+from scheduler.situation import LayerState, WorkState, before_it, verdict, why_not
+from tests.happenings import as_planned
+from tests.records import written
+
+DENVER = ZoneInfo("America/Denver")
+SHADE = "main-60/shade"
+
+
+@cache
+def case() -> Case:
+    return scheduler.load(bundled_sites()["orchard-lane"])
+
+
+@cache
+def planned() -> Planned:
+    return scheduler.plan(case(), Options(only_finish=True))
+
+
+def march(day: int, hour: int = 7, minute: int = 0) -> datetime:
+    return datetime(2027, 3, day, hour, minute, tzinfo=DENVER)
+
+
+@cache
+def by_plan(until: datetime) -> tuple[Entry, ...]:
+    """The record when all has gone by the plan until a moment."""
+    return tuple(written(case().site, case().network, as_planned(case(), planned().plan, until)))
+
+
+def after(until: datetime, *more: tuple[datetime, Event]) -> list[Entry]:
+    """The record as planned until a moment, then some events."""
+    said = as_planned(case(), planned().plan, until)
+    return written(case().site, case().network, [*said, *more])
+
+
+def stands(entries: list[Entry] | tuple[Entry, ...], at: datetime) -> Situation:
+    return scheduler.today(case(), entries, at, planned())
+
+
+def last_look(until: datetime) -> InspectionFailed:
+    """The failure of the look that the plan had passed last before a moment, then."""
+    passed = [e for _, e in as_planned(case(), planned().plan, until) if e.name == "inspection_passed"][-1]
+    return InspectionFailed(
+        looks=passed.looks, inspector=passed.inspector, faults="it leaks", when=until, repair_hours=2
+    )
+
+
+@pytest.mark.parametrize("day", range(1, 24))
+@pytest.mark.parametrize("hour", [6, 10, 15])
+def test_a_job_that_goes_by_its_plan_keeps_it(day: int, hour: int) -> None:
+    at = march(day, hour)
+    now = stands(by_plan(at), at)
+    assert now.holds_still, now.breaches
+    assert now.earliest_finish == planned().plan.finish
+    assert not now.overdue
+    assert not any(w.state in (WorkState.BLOCKED, WorkState.FAILED, WorkState.UNREPORTED) for w in now.work.values())
+    assert now.open_tonight_ft == pytest.approx(_open_by_hand(at))
+    assert not any(s.behind for s in now.stretches)
+
+
+def _open_by_hand(at: datetime) -> float:
+    rows = {a.id: a for a in planned().plan.activities}
+    return sum(o.length_ft for o in case().network.openings if rows[o.opens].start < at < rows[o.closes].finish)
+
+
+def test_without_a_record_nothing_is_done() -> None:
+    now = stands((), march(12, 10))
+    assert not [w for w in now.work.values() if w.over]
+    assert now.open_tonight_ft == 0
+    assert {s.recorded for s in now.stretches} == {LayerState.NOT_DUG}
+    assert any(s.behind for s in now.stretches)
+    assert not now.holds_still
+    assert now.earliest_finish is not None
+    assert now.earliest_finish > planned().plan.finish
+
+
+def test_nothing_tells_the_crew_to_cover_what_failed_the_day_before() -> None:
+    """After a look that failed the day before, the shading over that line is held, and the plan holds no more."""
+    rows = {a.id: a for a in planned().plan.activities}
+    looks = [a for a in planned().plan.activities if a.kind is Kind.INSPECT]
+    look = next(k for k in looks if "under pressure" in k.name)
+    failed = InspectionFailed(looks=(look.id,), inspector="c-dunn", faults="it leaks", when=look.finish, repair_hours=2)
+    said = [p for p in as_planned(case(), planned().plan, look.finish) if getattr(p[1], "looks", ()) != (look.id,)]
+    said = [p for p in said if p[1].name != "hold_released" or p[0] < look.finish]
+    entries = written(case().site, case().network, [*said, (look.finish, failed)])
+    next_morning = (look.finish + timedelta(days=1)).replace(hour=6, minute=30)
+    now = stands(entries, next_morning)
+    hold = next(h for h in case().network.holds if h.look == look.id)
+    covering = [g for g in hold.gates if case().network.by_id[g].kind.covers]
+    assert covering
+    for gate in covering:
+        assert now.work[gate].state is WorkState.BLOCKED, rows[gate].name
+        assert any("failed" in sentence for sentence in before_it(now.work[gate]))
+    assert "no longer holds" in verdict(now)
+    assert "failed" in why_not(now)[0]
+    stretch = next(s for s in now.stretches if look.id in s.failed)
+    assert stretch.recorded is not LayerState.COVERED
+
+
+def test_every_difference_from_the_plan_is_named() -> None:
+    at = march(5, 10, 30)
+    rows = [a for a in planned().plan.activities if a.start >= at and a.trade]
+    late = next(a for a in planned().plan.activities if a.start < at < a.finish and a.trade)
+    person = next(p for p in case().site.people if p.role == "trade")
+    ticket = case().site.locate_tickets[0].id
+    owner = case().site.existing[0].owner
+    hold = case().network.holds[-1].id
+    cases: list[tuple[str, tuple[datetime, Event]]] = [
+        ("failed", (at, last_look(at))),
+        ("word", (at, Delayed(who=person.id, not_before=march(30), about=(rows[0].id,)))),
+        ("stop work", (at, StopWork(who="d-okoro", why="gas smell", when=at))),
+        ("ticket", (at, TicketAnswered(ticket=ticket, who=owner, answer="not_complete", when=at))),
+        ("refused", (at, Refused(asked="hold_released", about=hold, who="t-bell", reason="not theirs"))),
+        ("rain", (at, Rained(start=at - timedelta(hours=1), until=at))),
+    ]
+    for kind, event in cases:
+        now = stands(after(at, event), at)
+        assert kind in {b.kind for b in now.breaches}, kind
+        assert not now.holds_still
+    later = late.finish + timedelta(hours=2)
+    now = stands([*after(at)], later)
+    assert "not reported" in {b.kind for b in now.breaches}
+    entries = after(at, (later, Finished(activity=late.id, when=later)))
+    assert "late finish" in {b.kind for b in stands(entries, later).breaches}
+
+
+def test_work_that_starts_late_is_named_while_it_goes_on() -> None:
+    first = min((a for a in planned().plan.activities if a.work_minutes), key=lambda a: a.start)
+    at = first.start + timedelta(minutes=45)
+    entries = written(case().site, case().network, [(at, Started(activity=first.id, when=at))])
+    now = stands(entries, at)
+    assert [b.kind for b in now.breaches if b.ref == first.id] == ["late start"]
+    assert now.work[first.id].state is WorkState.BEGUN
+
+
+def test_a_place_dug_open_again_blocks_what_was_released() -> None:
+    at = march(12, 12)
+    shaded = next(a for a in planned().plan.activities if a.kind is Kind.SHADE and a.finish < at)
+    place = {"alignment": shaded.alignment, "from_ft": shaded.from_ft, "to_ft": shaded.to_ft}
+    now = stands(after(at, (at, UncoverReported(**place, depth="shading", when=at))), at)
+    assert "pass" in {b.kind for b in now.breaches}
+    assert now.work[shaded.id].state is not WorkState.DONE
+
+
+def test_what_is_due_and_not_reported_is_neither_done_nor_planned() -> None:
+    first = min((a for a in planned().plan.activities if a.work_minutes), key=lambda a: a.start)
+    now = stands((), first.start + timedelta(minutes=5))
+    assert now.work[first.id].state is WorkState.UNREPORTED
+    assert not now.work[first.id].overdue, "it may be written down until it was to be finished"
+    assert stands((), first.finish).work[first.id].overdue
+
+
+def test_the_same_moment_gives_the_same_situation() -> None:
+    at = march(9, 12)
+    assert stands(by_plan(at), at) == stands(by_plan(at), at)
