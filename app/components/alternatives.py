@@ -31,6 +31,12 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
         f"As of {moment(live.local(result.as_of))}: {count(len(result.frozen), 'piece')} of work done and left as "
         "it happened. Nothing is changed until you accept one."
     )
+    if result.taken_as_done:
+        st.warning(
+            "**Taken as done, because what follows has begun.** Nobody reported it; report it if that is wrong.\n\n"
+            + listed(escape(f"{t.name}, {t.trade}" if t.trade else t.name) for t in result.taken_as_done),
+            icon=":material/help:",
+        )
     if result.conflicts:
         for conflict in result.conflicts:
             _conflict(conflict)

@@ -24,6 +24,7 @@ from scheduler.spoken import length
 
 AIMS = {a.name.lower(): a for a in Aim}
 MOVES_AT_MOST = 40
+TAKEN = "Taken as done, because what follows has begun; report it if that is wrong:"
 
 
 def add_to(sub: Any) -> None:
@@ -108,6 +109,9 @@ def told(found: Replanning) -> str:
     notes = [*found.notes, *(f"{aim}: {why}" for aim, why in found.impossible.items() if not found.conflicts)]
     if notes:
         blocks.insert(1, "\n".join(["To know:", *(_wrapped(n) for n in notes)]))
+    if found.taken_as_done:
+        taken = (_wrapped(f"{t.name} ({t.trade or 'site'})") for t in found.taken_as_done)
+        blocks.insert(1, "\n".join([TAKEN, *taken]))
     return "\n\n".join(blocks)
 
 

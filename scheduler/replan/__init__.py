@@ -1,6 +1,6 @@
 """After a delay: what has happened is fixed, the rest is planned again in up to four ways."""
 
-from scheduler.replan.replan_records import Aim, Alternative, Call, Move, Replanning
+from scheduler.replan.replan_records import Aim, Alternative, Call, Move, Replanning, TakenAsDone
 
 __all__ = [
     "Aim",
@@ -8,4 +8,5 @@ __all__ = [
     "Call",
     "Move",
     "Replanning",
+    "TakenAsDone",
 ]

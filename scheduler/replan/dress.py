@@ -10,7 +10,7 @@ from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.network.model import Hold, Network
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
-from scheduler.situation.job_facts import JobFacts
+from scheduler.situation.facts_records import JobFacts
 from scheduler.solve.outcome import Outcome
 from scheduler.trench.cautions import CAUTIONS
 

@@ -88,11 +88,23 @@ class Alternative:
     """For each aim, whether nothing better for it exists."""
 
 
+@dataclass(frozen=True, slots=True)
+class TakenAsDone:
+    """Work that nobody reported, taken as done because what follows it has begun; never a test or a look."""
+
+    activity: str
+    name: str
+    trade: str
+    """Who does it, by name."""
+
+
 @dataclass(frozen=True)
 class Replanning:
     """What can be done from a moment on, after what the journal says."""
 
     as_of: datetime
+    taken_as_done: tuple[TakenAsDone, ...]
+    """What the plans rest on though nobody reported it: to be read first, and put right where it is wrong."""
     network: Network
     """The job as it stands: what happened is fixed at its actual times."""
     frozen: tuple[str, ...]
@@ -103,7 +115,7 @@ class Replanning:
     conflicts: tuple[Conflict, ...]
     """Why there is no plan at all, with ways out; empty when there is one."""
     notes: tuple[str, ...]
-    """What was merged, taken as done, fell away or could not be used, in sentences."""
+    """What was merged, fell away or could not be used, in sentences."""
     impossible: Mapping[Aim, str]
     """Aims that no plan serves, and why."""
 

@@ -16,7 +16,7 @@ from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.dress import plan_as_of
-from scheduler.replan.replan_records import Aim, Alternative, Replanning
+from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
 from scheduler.situation.job import StandingJob, job_of
 from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
@@ -131,6 +131,7 @@ def _answer(
     fell = [f"{f.appointment.name}, {_when(job, f.appointment.shown)}: {f.because}" for f in job.fallen]
     return Replanning(
         as_of=job.facts.as_of,
+        taken_as_done=_taken_as_done(job),
         network=job.network,
         frozen=tuple(a.id for a in job.facts.network.activities if a.id in job.facts.done),
         before=job.before,
@@ -139,6 +140,11 @@ def _answer(
         notes=tuple(dict.fromkeys([*extra, *job.facts.notes, *fell, *merged])),
         impossible={c.aim: _why_not(c) for c in choices if c.schedule is None},
     )
+
+
+def _taken_as_done(job: StandingJob) -> tuple[TakenAsDone, ...]:
+    taken = (job.facts.network.by_id[a] for a in job.facts.taken_as_done)
+    return tuple(TakenAsDone(a.id, a.name, tell.doer(job, a.id, a.trade)) for a in taken)
 
 
 def _when(job: StandingJob, tick: int) -> str:

@@ -72,7 +72,7 @@ def moves(job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought) -> tup
             Move(
                 activity=row.id,
                 name=row.name,
-                trade=_doer(job, row),
+                trade=doer(job, row.id, row.trade),
                 was=old.start if old else None,
                 now=row.start,
                 finish_now=row.finish,
@@ -83,11 +83,12 @@ def moves(job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought) -> tup
     return tuple(sorted(found, key=lambda m: (m.now, m.finish_now, m.activity)))
 
 
-def _doer(job: StandingJob, row: PlanActivity) -> str:
-    party = next((p for p in job.parties if row.id in p.activities), None)
+def doer(job: StandingJob, activity: str, trade: str) -> str:
+    """Return who does a piece of work, by name: an outside party, else its trade."""
+    party = next((p for p in job.parties if activity in p.activities), None)
     if party is not None:
         return party.who
-    return next((t.name for t in job.site.trades if t.id == row.trade), row.trade)
+    return next((t.name for t in job.site.trades if t.id == trade), trade)
 
 
 def _why(job: StandingJob, row: PlanActivity, schedule: Schedule, gain: Bought) -> str:

@@ -23,7 +23,7 @@ from scheduler.network.model import (
 from scheduler.network.parties import Party, parties_of
 from scheduler.site.calendars import build_calendars
 from scheduler.site.site_record import Site
-from scheduler.situation.job_facts import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
+from scheduler.situation.facts_records import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
 from scheduler.situation.standing import as_it_happened, not_before_now
 from scheduler.units import format_station
 
@@ -63,22 +63,24 @@ def _happened(network: Network, activity: Activity, start: datetime, finish: dat
 
 
 def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, str]) -> Network:
-    """Return the network with the repair that a failed look asks for, before the look is made again."""
-    look, clock = network.by_id[failed.look], network.clock
-    new[failed.look] = f"It failed {said(clock, failed.last.when)} ({failed.last.faults}) and is looked at again."
+    """Return the network with the repair that a failed look or test asks for: mended, tested again, looked at again."""
+    activity, clock = network.by_id[failed.activity], network.clock
+    again = "tested again" if activity.kind.is_test else "looked at again"
+    new[activity.id] = f"It failed {said(clock, failed.last.when)} ({failed.last.faults}) and is {again}."
+    network = _after_tests(facts, network, failed)
     hours = failed.last.repair_hours
     if hours <= 0:
         return network
-    doer = _mender(facts.network, failed.look) or look
-    because = f"{look.name} failed {said(clock, failed.last.when)}: {failed.last.faults}"
+    doer = _mender(facts.network, activity.id) or activity
+    because = f"{activity.name} failed {said(clock, failed.last.when)}: {failed.last.faults}"
     repair = replace(
-        look,
-        id=repair_id(failed.look, failed.times),
-        name=f"Mend what failed: {look.name}",
+        activity,
+        id=repair_id(activity.id, failed.times),
+        name=f"Mend what failed: {activity.name}",
         kind=Kind.PLAIN,
         work=max(1, clock.ticks(hours=hours)),
         calendar=doer.calendar,
-        needs=doer.needs if doer is not look else (),
+        needs=doer.needs if doer is not activity or activity.kind.is_test else (),
         trade=doer.trade,
         one_window=False,
         because=because,
@@ -92,18 +94,32 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
     else:
         new[repair.id] = because
         network = _bound(network, not_before_now(repair.id, facts.now, because))
-    link = Link(f"{repair.id} > {look.id}", repair.id, look.id, because="It is mended before it is looked at again.")
+    links = [
+        Link(f"{repair.id} > {id_}", repair.id, id_, because=f"It is mended before it is {how}.")
+        for id_, how in [(activity.id, again), *((t, "tested again") for t in facts.tested_again[activity.id])]
+        if not network.by_id[id_].happened and id_ not in facts.begun
+    ]
     spaces = tuple(
         replace(s, occupants=(*s.occupants, (repair.id, group)))
         if (group := dict(s.occupants).get(doer.id)) is not None and repair.needs
         else s
         for s in network.spaces
     )
-    return replace(network, activities=(*network.activities, repair), links=(*network.links, link), spaces=spaces)
+    return replace(network, activities=(*network.activities, repair), links=(*network.links, *links), spaces=spaces)
+
+
+def _after_tests(facts: JobFacts, network: Network, failed: Failed) -> Network:
+    """Let a look that failed wait for the tests made again, each held as long as it is held before cover."""
+    links = []
+    for test in facts.tested_again[failed.activity]:
+        lag = max((k.lag for k in facts.network.links if k.before == test and k.lag_calendar is None), default=0)
+        because = "What was mended is tested before it is looked at again."
+        links.append(Link(f"{test} > {failed.activity}/again", test, failed.activity, lag=lag, because=because))
+    return replace(network, links=(*network.links, *links))
 
 
 def _mender(network: Network, look: str) -> Activity | None:
-    """Return the work that was looked at, whose trade mends it."""
+    """Return the work that was looked at or tested, whose trade mends it."""
     seen = [network.by_id[k.before] for k in network.links if k.after == look and not k.at_most]
     return next((a for a in seen if a.needs and a.trade), None)
 

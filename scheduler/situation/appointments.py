@@ -14,7 +14,7 @@ from scheduler.network.model import Booking, DateRole, DateRule, Network
 from scheduler.network.parties import Party
 from scheduler.plan import Plan
 from scheduler.schedule import Span
-from scheduler.situation.job_facts import JobFacts
+from scheduler.situation.facts_records import JobFacts
 from scheduler.worktime.calendar import Calendar
 
 

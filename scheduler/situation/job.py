@@ -16,7 +16,8 @@ from scheduler.schedule import Span
 from scheduler.site.site_record import Site
 from scheduler.situation.added_by_events import with_events
 from scheduler.situation.appointments import Appointment, Asked, appointments, with_notice
-from scheduler.situation.job_facts import JobFacts, facts_at
+from scheduler.situation.facts_records import JobFacts
+from scheduler.situation.job_facts import facts_at
 from scheduler.situation.standing import standing
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable

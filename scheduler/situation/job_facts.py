@@ -3,84 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.hold_standing import HoldStatus
-from scheduler.ledger.holds import HoldPoint, hold_points, visits_for
+from scheduler.ledger.holds import hold_points, visits_for
 from scheduler.ledger.moments import said
 from scheduler.ledger.state import State
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, LinkType, Network
 from scheduler.site.site_record import Site
-
-JOURNAL = "journal"
-"""The source of what the journal says."""
-
-
-@dataclass(frozen=True, slots=True)
-class DoneWork:
-    """When something was done, and how that is known."""
-
-    start: datetime
-    finish: datetime
-    because: str
-    assumed: bool = False
-    """Nobody reported it; what came after it shows it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Begun:
-    """Work in progress."""
-
-    start: datetime
-    remaining: int
-    """Ticks of its calendar left from now on, at least one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Failed:
-    """A look that was turned down and has not passed since."""
-
-    look: str
-    times: int
-    last: InspectionFailed
-
-
-@dataclass
-class JobFacts:
-    """Everything that the journal says about the work at a moment."""
-
-    site: Site
-    network: Network
-    state: State
-    as_of: datetime
-    done: dict[str, DoneWork] = field(default_factory=dict)
-    begun: dict[str, Begun] = field(default_factory=dict)
-    left: dict[str, int] = field(default_factory=dict)
-    """Ticks of work left on what has not begun, where somebody reported that."""
-    failed: dict[str, Failed] = field(default_factory=dict)
-    again: dict[str, str] = field(default_factory=dict)
-    """Looks to be made once more because their pass lapses, and the sentence that says so."""
-    unreleased: dict[str, HoldPoint] = field(default_factory=dict)
-    """Passed holds that their authority has yet to release, by id."""
-    notes: list[str] = field(default_factory=list)
-
-    @property
-    def now(self) -> int:
-        """The first tick at which anything new can start."""
-        return self.network.clock.tick(self.as_of, up=True)
-
-
-def repair_id(look: str, times: int) -> str:
-    """Return the id of the repair after a look has failed for the n-th time; only re-plans have it."""
-    return f"repair/{look.removeprefix('look/')}/{times}"
-
-
-def rain_look_id(reach: str) -> str:
-    """Return the id of the look at the open trench of a reach after rain; only re-plans have it."""
-    return f"rain/{reach}"
+from scheduler.situation.done_again import open_again
+from scheduler.situation.facts_records import (
+    START_AFTER,
+    Begun,
+    DoneWork,
+    Failed,
+    Failure,
+    JobFacts,
+    rain_look_id,
+    remaining_ticks,
+    repair_id,
+)
 
 
 def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> JobFacts:
@@ -91,22 +36,12 @@ def facts_at(site: Site, network: Network, state: State, as_of: datetime) -> Job
     for activity in network.activities:
         if activity.id not in looks:
             _work(facts, activity)
+    _failed_tests(facts)
+    open_again(facts)
     _unknown(facts, looks)
     _assume(facts)
     _milestones(facts)
     return facts
-
-
-def remaining_ticks(facts: JobFacts, activity: Activity, start: datetime) -> int:
-    """Return the ticks left on begun work: as last estimated, else as planned, less what was worked since.
-
-    The tick in hand counts as worked, as the rest is planned from its end.
-    """
-    clock, known = facts.network.clock, facts.state.actual(activity.id)
-    calendar, since, whole = facts.network.calendars[activity.calendar], start, activity.work
-    if known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
-        since, whole = max(start, known.remaining_at), clock.ticks(hours=known.remaining_hours)
-    return max(1, whole - calendar.open_ticks(clock.tick(since), facts.now))
 
 
 def _looks(facts: JobFacts, looks: set[str]) -> None:
@@ -145,7 +80,7 @@ def _work(facts: JobFacts, activity: Activity) -> None:
     if finish is not None:
         if start is not None and start > finish:
             facts.notes.append(
-                f"{activity.name}: its start on record ({said(clock, start)}) lies after its finish; "
+                f"{activity.name}: {START_AFTER} ({said(clock, start)}) lies after its finish; "
                 "the finish is taken to hold."
             )
             start = None
@@ -155,6 +90,22 @@ def _work(facts: JobFacts, activity: Activity) -> None:
         facts.begun[activity.id] = Begun(start, remaining_ticks(facts, activity, start))
     elif known.remaining_hours is not None and known.remaining_at is not None and known.remaining_at <= facts.as_of:
         facts.left[activity.id] = max(1, clock.ticks(hours=known.remaining_hours))
+
+
+def _failed_tests(facts: JobFacts) -> None:
+    """Settle the tests that failed and were not reported finished since: they stand open again."""
+    tries: dict[str, list[Failure]] = {}
+    for known in facts.state.counting:
+        happened: Any = known.entry.event
+        if happened.name == "test_failed" and happened.when <= facts.as_of:
+            tries.setdefault(happened.activity, []).append(happened)
+    for id_, every in tries.items():
+        last, finish = max(every, key=lambda e: e.when), facts.state.actual(id_).finish
+        if id_ not in facts.network.by_id or (finish is not None and last.when < finish <= facts.as_of):
+            continue
+        facts.done.pop(id_, None)
+        facts.begun.pop(id_, None)
+        facts.failed[id_] = Failed(id_, len(every), last)
 
 
 def _past(facts: JobFacts, when: datetime | None) -> datetime | None:
@@ -208,7 +159,7 @@ def _unknown(facts: JobFacts, looks: Iterable[str]) -> None:
 def _assume(facts: JobFacts) -> None:
     """Take as done what must have come before what is done or begun, though nobody reported it.
 
-    Looks and what others do are never assumed; tests only where a look that passed shows them.
+    Looks, tests and what others do are never taken as done, whatever later work shows.
     """
     before: dict[str, list[str]] = {}
     for link in facts.network.links:
@@ -217,36 +168,35 @@ def _assume(facts: JobFacts) -> None:
     since: dict[str, datetime] = {a: d.start for a, d in facts.done.items()}
     since |= {a: b.start for a, b in facts.begun.items()}
     since |= {a: min(f.last.when, facts.as_of) for a, f in facts.failed.items()}
-    looked = {a for a in facts.done if facts.network.by_id[a].kind.is_look} | set(facts.failed)
     waiting = sorted(since, key=lambda a: (since[a], a))
-    shown = {a: a in looked for a in since}
-    seen: dict[str, bool] = {}
+    unsaid: dict[str, None] = {}
     while waiting:
         after = waiting.pop()
         for id_ in before.get(after, ()):
-            tested = shown[after]
             when = min(since[after], since.get(id_, since[after]))
-            if when == since.get(id_) and seen.get(id_, False) >= tested:
+            if when == since.get(id_):
                 continue
+            activity = facts.network.by_id[id_]
             if id_ not in facts.begun and (id_ not in facts.done or facts.done[id_].assumed):
-                _assume_one(facts, facts.network.by_id[id_], when, tested=tested)
-            since[id_], seen[id_] = when, tested
-            shown[id_] = tested or id_ in looked
+                if not activity.kind.only_if_reported:
+                    _assume_one(facts, activity, when)
+                elif id_ not in facts.again and id_ not in facts.failed:
+                    unsaid[id_] = None
+            since[id_] = when
             waiting.append(id_)
-    taken = [facts.network.by_id[a].name for a, d in facts.done.items() if d.assumed]
-    if taken:
+    if unsaid:
+        names = "; ".join(a.name for a in facts.network.activities if a.id in unsaid)
         facts.notes.append(
-            "Taken as done, because what follows has begun; report it if that is wrong: " + "; ".join(taken) + "."
+            "What follows has begun, but a test or a look counts only when somebody reports it, so these stand open: "
+            f"{names}."
         )
 
 
-def _assume_one(facts: JobFacts, activity: Activity, when: datetime, *, tested: bool) -> None:
-    if activity.work == 0 or (activity.kind.by_others if tested else activity.kind.only_if_reported):
-        return
-    begin = _begin(facts, activity, when)
-    facts.done[activity.id] = DoneWork(
-        begin, when, "It is taken as done, because what follows has begun.", assumed=True
-    )
+def _assume_one(facts: JobFacts, activity: Activity, when: datetime) -> None:
+    if activity.work > 0:
+        begin = _begin(facts, activity, when)
+        because = "It is taken as done, because what follows has begun."
+        facts.done[activity.id] = DoneWork(begin, when, because, assumed=True)
 
 
 def _milestones(facts: JobFacts) -> None:

@@ -26,7 +26,7 @@ from scheduler.network.model import (
     Ticket,
 )
 from scheduler.schedule import Span
-from scheduler.situation.job_facts import JOURNAL, JobFacts
+from scheduler.situation.facts_records import JOURNAL, JobFacts
 from scheduler.worktime.calendar import Calendar
 
 

@@ -198,7 +198,9 @@ def test_what_came_before_work_that_has_begun_is_taken_as_done_but_never_a_look(
     as_of = june(17, 12)
     found = story.after(as_of, without=("R1/bed", "look/I1/R1/L0", "hold/I1/R1/L0"))
     assert "R1/bed" in found.frozen
-    assert any("Taken as done" in n and "Bed Main run" in n for n in found.notes)
+    assert [(t.activity, t.trade) for t in found.taken_as_done] == [("R1/bed", "Sample Ditching")]
+    assert "Bed Main run" in found.taken_as_done[0].name
+    assert not any("Taken as done" in n for n in found.notes), "said once, and first"
     assert "look/I1/R1/L0" not in found.frozen
     assert rows(found)["look/I1/R1/L0"].start >= as_of
 

@@ -29,7 +29,8 @@ from scheduler.network.model import (
 )
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
-from scheduler.situation.job_facts import Begun, DoneWork, JobFacts, facts_at
+from scheduler.situation.facts_records import Begun, DoneWork, JobFacts
+from scheduler.situation.job_facts import facts_at
 from scheduler.situation.standing import past_of, standing
 from tests.derived import changed, network
 from tests.happenings import entries

@@ -1,0 +1,93 @@
+"""After a failed look or test: mended, tested again, looked at again, before anything covers it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from scheduler.ledger.events import Finished, InspectionFailed, InspectionPassed, Started
+from scheduler.plan import PlanActivity
+from scheduler.replan.replan_records import Aim, Replanning
+from tests.small_site import damaged
+from tests.unit.test_replan_events import Story, june, rows
+
+LOOK, TEST, SHADE = "look/I1/R1/L0", "R1/L0/test-W1", "R1:2/L0/shade"
+REPAIR = "repair/I1/R1/L0/1"
+NAMES = ("I1/R1/L0",)
+
+
+@pytest.fixture(scope="module")
+def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
+    return Story(tmp_path_factory.mktemp("small"))
+
+
+@pytest.fixture(scope="module")
+def pressed(tmp_path_factory: pytest.TempPathFactory) -> Story:
+    """The same site, where the city reads the pressure test itself."""
+    return Story(tmp_path_factory.mktemp("pressed"), damaged(("    stage: lines_laid\n", "    stage: pressure_test\n")))
+
+
+def failed(story: Story, hours: float = 2) -> InspectionFailed:
+    when = story.planned(LOOK).finish
+    return InspectionFailed(looks=(LOOK,), inspector="eye", faults="drops 5 psi", repair_hours=hours, when=when)
+
+
+def in_order(now: dict[str, PlanActivity], *ids: str) -> bool:
+    return all(now[a].finish <= now[b].start for a, b in pairwise(ids))
+
+
+def all_ways(found: Replanning) -> list[dict[str, PlanActivity]]:
+    return [rows(found, aim) for aim in Aim if found.serving(aim)]
+
+
+@pytest.mark.parametrize("which", ["story", "pressed"])
+def test_what_is_mended_is_tested_again_before_it_is_looked_at_and_covered(
+    which: str, request: pytest.FixtureRequest
+) -> None:
+    story: Story = request.getfixturevalue(which)
+    as_of = story.planned(LOOK).finish
+    found = story.after(as_of, failed(story), without=NAMES)
+    assert TEST not in found.frozen, "the test before it counts no longer"
+    for now in all_ways(found):
+        assert in_order(now, REPAIR, TEST, LOOK, SHADE)
+        assert now[LOOK].start - now[TEST].finish >= timedelta(minutes=15), "the pressure is held as before"
+        assert now[TEST].work_minutes == story.planned(TEST).work_minutes
+        assert now[TEST].trade == "gc"
+    assert "tested again" in next(m.buys for m in found.alternatives[0].moves if m.activity == TEST)
+
+
+def test_a_test_made_again_after_the_mending_counts_and_one_made_before_it_does_not(story: Story) -> None:
+    fell = story.planned(LOOK).finish
+    mended = Finished(activity=REPAIR, when=fell + timedelta(hours=2))
+    early = Finished(activity=TEST, when=fell + timedelta(hours=1))
+    late = Finished(activity=TEST, when=fell + timedelta(hours=3))
+    as_of = fell + timedelta(hours=4)
+    gone = (*NAMES, SHADE, "R1:2/L0/fill")
+    assert TEST not in story.after(as_of, failed(story), mended, early, without=gone).frozen
+    found = story.after(as_of, failed(story), mended, late, without=gone)
+    assert TEST in found.frozen
+    assert all(now[LOOK].start >= as_of for now in all_ways(found))
+    begun = Started(activity=TEST, when=fell + timedelta(hours=3, minutes=50))
+    going = story.after(as_of, failed(story), mended, begun, without=gone)
+    assert all(now[TEST].start == begun.when and in_order(now, TEST, LOOK) for now in all_ways(going))
+
+
+def test_nothing_to_mend_is_still_tested_again(story: Story) -> None:
+    as_of = story.planned(LOOK).finish
+    for now in all_ways(story.after(as_of, failed(story, 0), without=NAMES)):
+        assert REPAIR not in now
+        assert now[TEST].start >= as_of
+        assert in_order(now, TEST, LOOK, SHADE)
+
+
+def test_a_test_or_a_look_is_never_taken_as_done_whatever_later_work_shows(story: Story) -> None:
+    as_of = june(17, 12)
+    found = story.after(as_of, without=(TEST, "R3/bed"))
+    assert TEST not in found.frozen, "the look passed and the trench is filled, but nobody reported the test"
+    assert TEST not in [t.activity for t in found.taken_as_done]
+    assert any("only when somebody reports it" in n and "test of Water to shed" in n for n in found.notes)
+    assert [t.activity for t in found.taken_as_done] == ["R3/bed"]
+    seen = InspectionPassed(looks=(LOOK,), inspector="eye", when=story.planned(LOOK).finish)
+    assert TEST not in story.after(as_of, seen, without=(TEST,)).frozen
