@@ -18,7 +18,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.situation.added_by_events import last_words, wet_reaches
-from scheduler.situation.job_facts import JobFacts
+from scheduler.situation.facts_records import JobFacts
 
 SPOILT = (HoldStatus.FAILED, HoldStatus.UNDONE, HoldStatus.LAPSED, HoldStatus.DOUBTFUL)
 """A hold point that was on its way, or given, and is not good any more: nothing goes on behind it."""
