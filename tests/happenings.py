@@ -8,6 +8,7 @@ from random import Random
 
 from scheduler import Case
 from scheduler.ledger.call_events import Called
+from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     Delayed,
@@ -118,6 +119,17 @@ class Chance:
                 hold=rng.choice([*(h.id for h in self.case.network.holds), "no/hold"]), person=person, role=role,
                 evidence="seen", when=when,
             ),
+            "test failed": lambda: TestFailed(
+                activity=activity, faults="wet", when=when, repair_hours=rng.choice((0, 2, 30))
+            ),
+            "not done": lambda: NotDone(activity=activity, because="nobody came", when=when),
+            "trench": lambda: TrenchInspected(
+                **stretch, who=person, role=role, safe=rng.random() < 0.6, words="a crack", when=when
+            ),
+            "struck": lambda: LineStruck(
+                alignment=stretch["alignment"], station_ft=station, who=person, what="cut", told="911", when=when
+            ),
+            "note_kept": lambda: NoteKept(words="mud", when=when),
             "covered": lambda: CoverReported(**stretch, when=when),
             "uncovered": lambda: UncoverReported(**stretch, when=when),
             "ticket": lambda: TicketAnswered(

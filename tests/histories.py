@@ -15,6 +15,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.errors import BadInput
+from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     Event,
@@ -48,13 +49,14 @@ from tests.records import Record
 
 ZONE = ZoneInfo("America/Denver")
 MONDAY = datetime(2026, 6, 15, 7, tzinfo=ZONE)
-PEOPLE = ("eye", "eye2", "wire", "boss", "hand", "nobody")
+PEOPLE = ("eye", "eye2", "wire", "boss", "hand", "safe", "nobody")
 
 
 def _base(r: Records) -> None:
     r["people"] += [
         {"id": "eye2", "name": "X. Sample", "role": "inspector", "of": "City of Sample", "deputy_of": "eye"},
         {"id": "hand", "name": "H. Sample", "role": "trade", "of": "Sample Electric"},
+        {"id": "safe", "name": "T. Sample", "role": "competent_person", "of": "Sample Ditching"},
     ]
     r["inspections"][0] |= {"pass_valid_days": 5, "stage": "lines_laid"}
     city = {"authority": "City of Sample", "calendar": "city", "notice_days": 1}
@@ -286,6 +288,7 @@ def _surprise(history: History) -> None:
         (1, lambda: history.say(Finished(activity=work, when=when))),
         (1, lambda: history.say(StopWork(who=who, why="No shoring.", when=when, **where))),
         (1, lambda: history.say(StopWorkLifted(stop=_number(history, "stop_work"), who=who, when=when))),
+        (3, lambda: _day(history, work, who, when)),
         (2, lambda: history.say(some, _writer(history))),
         (1, lambda: history.say(last, _writer(history))),
         (1, lambda: history.say(VisitBooked(visit="v", of="I2", start=soon))),
@@ -297,6 +300,40 @@ def _surprise(history: History) -> None:
     ]  # fmt: skip
     weights = [w for w, _ in makers]
     rng.choices([m for _, m in makers], weights)[0]()
+
+
+def _day(history: History, work: str, who: str, when: datetime) -> None:
+    """Let a test fail, work be left, the trench be inspected or a line be struck; now and then what follows it too."""
+    rng, tests = history.rng, [a.id for a in history.network.activities if a.kind.is_test]
+    test, stretch = rng.choice([*tests, *tests, *tests, work]), _stretch_of(history)
+    entries = len(history.record.entries)
+    line, owner = rng.choice((None, "P1")), rng.choice(("", "Sample Power"))
+    struck = LineStruck(
+        who=rng.choice(PEOPLE), alignment=stretch["alignment"], station_ft=stretch["from_ft"], line=line, owner=owner,
+        what="Nicked.", told="Owner and 911.", when=when,
+    )  # fmt: skip
+    mates = ("safe", "safe", "safe", who)
+    match rng.choice(("test", "test", "trench", "trench", "struck", "not done", "note")):
+        case "test":
+            history.say(TestFailed(activity=test, faults="Lost 5 psi.", repair_hours=2, when=when))
+            if rng.random() < 0.6:
+                history.later()
+                history.say(Finished(activity=test, when=history.when()))
+        case "trench":
+            history.say(TrenchInspected(**stretch, who=rng.choice(mates), safe=False, words="A crack.", when=when))
+            if rng.random() < 0.6:
+                history.later()
+                part = stretch if rng.random() < 0.5 else _stretch_of(history)
+                history.say(TrenchInspected(**part, who=rng.choice(mates), safe=True, when=history.when()))
+        case "struck":
+            history.say(struck)
+            if rng.random() < 0.6:
+                number = _number(history, "line_struck")
+                history.say(StopWorkLifted(stop=number, who=rng.choice((struck.who, "wire")), when=history.when()))
+        case "not done":
+            history.say(NotDone(activity=work, because="No pipe.", when=when))
+        case "note":
+            history.say(NoteKept(words="Muddy.", entry=rng.choice((None, max(1, entries))), when=when))
 
 
 def _on_condition(looks: tuple[str, ...], who: str, when: datetime) -> InspectionPassedWithConditions:

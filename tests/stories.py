@@ -27,6 +27,7 @@ from ruamel.yaml import YAML
 from scheduler.case import bundled_sites
 from scheduler.ledger.cover_answer import CoverAnswer, may_cover
 from scheduler.ledger.covering import CoverGround
+from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     Event,
@@ -278,6 +279,27 @@ _EVENTS: tuple[tuple[str, Make], ...] = (
         r"([\d.]+) h left on (\S+)",
         lambda s, t, h, a: RemainingReported(activity=f"orchard-row/{a}", hours=float(h), when=t),
     ),
+    (
+        r"test (\S+) fails",
+        lambda s, t, a: TestFailed(activity=f"orchard-row/{a}", faults="It lost 5 psi.", when=t),
+    ),
+    (r"(\S+) not done", lambda s, t, a: NotDone(activity=f"orchard-row/{a}", because="No pipe.", when=t)),
+    (
+        r"trench (safe|unsafe) (\S+) by (\S+)",
+        lambda s, t, k, g, w: TrenchInspected(**_ground(g), who=w, safe=k == "safe", words="A crack.", when=t),
+    ),
+    (
+        r"line struck at (\d+) by (\S+)",
+        lambda s, t, x, w: LineStruck(
+            who=w,
+            alignment="main",
+            station_ft=float(x),
+            owner="Sorrel Valley Power",
+            what="Nicked.",
+            told="911",
+            when=t,
+        ),
+    ),
     (r"passes (\S+) by (\S+)", lambda s, t, k, w: InspectionPassed(looks=_look(k), inspector=w, when=t)),
     (
         r"passes (\S+) on condition by (\S+)",
@@ -311,7 +333,7 @@ _EVENTS: tuple[tuple[str, Make], ...] = (
     (
         r"stop lifted by (\S+)",
         lambda s, t, w: StopWorkLifted(
-            stop=next(e.number for e in s.record.entries if isinstance(e.event, StopWork)), who=w, when=t
+            stop=next(e.number for e in s.record.entries if isinstance(e.event, StopWork | LineStruck)), who=w, when=t
         ),
     ),
     (r"stop (\S+) by (\S+)", _stop),

@@ -121,6 +121,59 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         "whoever ordered a stop lifted it",
         (("stop", {"metavar": "ENTRY", "type": int, "help": "the entry of the order"}), ("--who", _NEEDED), _WHEN),
     ),
+    "test-failed": (
+        "test_failed",
+        "a trade's own test failed",
+        (
+            ("activity", {"help": "the test"}),
+            ("--faults", {**_NEEDED, "help": "what was found"}),
+            ("--repair-hours", {"type": float, "help": "working hours to mend it"}),
+            _WHEN,
+        ),
+    ),
+    "not-done": (
+        "not_done",
+        "work that was planned was not done",
+        (("activity", {}), ("--because", _NEEDED), _WHEN),
+    ),
+    "inspected-trench": (
+        "trench_inspected",
+        "the competent person inspected the open trench",
+        (
+            *_PLACE,
+            ("--who", {**_NEEDED, "metavar": "PERSON", "help": "the competent person, by id in the site file"}),
+            ("--not-safe", {"action": "store_false", "dest": "safe", "help": "nobody may stay in it; say why"}),
+            ("--words", {"default": "", "help": "what was seen"}),
+            _WHEN,
+        ),
+    ),
+    "struck": (
+        "line_struck",
+        "a line in the ground was struck; work along the alignment stops until that is lifted",
+        (
+            ("alignment", {}),
+            ("station_ft", {"metavar": "STATION", "type": parse_station}),
+            ("--who", {**_NEEDED, "metavar": "PERSON", "help": "who reports it"}),
+            ("--line", {"help": "the line by its id, where it is known"}),
+            ("--owner", {"default": "", "help": "whose line it is"}),
+            ("--what", {**_NEEDED, "help": "what happened"}),
+            ("--told", {**_NEEDED, "help": "who was called: owner, emergency number, one-call centre"}),
+            _WHEN,
+        ),
+    ),
+    "note": (
+        "note_kept",
+        "words or a photo, with an entry, a stretch, or by themselves",
+        (
+            ("--words", {"default": ""}),
+            ("--file", {"type": Path, "help": "a photo or PDF to keep with it"}),
+            ("--entry", {"type": int, "help": "number of the entry that it belongs to"}),
+            ("--alignment", {}),
+            ("--from", {"dest": "from_ft", "metavar": "STATION", "type": parse_station}),
+            ("--to", {"dest": "to_ft", "metavar": "STATION", "type": parse_station}),
+            _WHEN,
+        ),
+    ),
     "covered": ("cover_reported", "a stretch was covered", _STRETCH),
     "uncovered": ("uncover_reported", "a covered stretch was dug open", _STRETCH),
     "ticket": (
@@ -206,6 +259,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     if arguments.event == "hold_released":
         person = next((p for p in case.site.people if p.id == arguments.person), None)
         body["role"] = person.role if person else "unknown"
+    if "attachment" in fields:
         body["attachment"] = journal.attach(arguments.file.read_bytes()) if arguments.file else None
     event = read_event(arguments.event, body)
     if isinstance(event, VisitConfirmed | VisitCancelled):

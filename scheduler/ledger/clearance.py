@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 
+from scheduler.ledger.day_events import NotDone
 from scheduler.ledger.event_fields import Seen
 from scheduler.ledger.events import (
     Finished,
@@ -233,7 +234,7 @@ class Clearance:
         done, again = None, None
         for _, _, noted in self.known.evidence.work_on(self.known.network.by_id[hold.look]):
             at = noted.felt(self.known.moment)
-            if at <= self.known.moment and begun_again(noted):
+            if at <= self.known.moment and (begun_again(noted) or isinstance(noted.entry.event, NotDone)):
                 again = max(again or at, at)
             elif isinstance(noted.entry.event, Finished) and speaks(noted, self.known.moment):
                 done = max(done, noted, key=lambda n: n.when) if done else noted

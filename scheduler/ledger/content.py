@@ -6,13 +6,14 @@ import hashlib
 
 from sqlalchemy import Connection, func, insert, select
 
+from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Event, HoldReleased, PlanAccepted
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS
 
 
 def named_content(happened: Event) -> str | None:
     """Return the hash of the content that an event names: evidence, or a plan."""
-    if isinstance(happened, HoldReleased):
+    if isinstance(happened, HoldReleased | NoteKept):
         return happened.attachment
     return happened.plan if isinstance(happened, PlanAccepted) else None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from scheduler.ledger.day_events import LineStruck, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     HoldReleased,
@@ -24,9 +25,12 @@ OF_AUTHORITY = (
     HoldReleased,
     StopWork,
     StopWorkLifted,
+    TrenchInspected,
+    LineStruck,
     Refused,
 )
-"""What an authority said or ordered, or what was refused: only whoever wrote it down takes it back."""
+"""What an authority or the competent person said or ordered, what stopped work, or what was refused: only whoever
+wrote it down takes it back."""
 
 
 def superseded(entries: Iterable[Entry]) -> frozenset[int]:

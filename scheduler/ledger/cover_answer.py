@@ -11,9 +11,10 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.clearance import Clearance
 from scheduler.ledger.covering import CoverGround
+from scheduler.ledger.day_events import TestFailed, TrenchInspected
 from scheduler.ledger.earliest import Earliest
 from scheduler.ledger.events import InspectionPassedWithConditions
-from scheduler.ledger.ground_events import StopWork, StopWorkLifted
+from scheduler.ledger.halts import failed_tests, stops, stops_in_force, unsafe_trench
 from scheduler.ledger.heads import head_of
 from scheduler.ledger.hold_standing import GRAVEST_FIRST, HoldStatus
 from scheduler.ledger.holds import HoldPoint, point_of
@@ -21,7 +22,6 @@ from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import authority_of, names
 from scheduler.ledger.state import State
-from scheduler.ledger.timed import TimedEntry
 from scheduler.ledger.unfinished import unfinished
 from scheduler.network.lying import TOUCH_FT
 from scheduler.network.model import Network
@@ -44,7 +44,7 @@ class CoverReason:
     """One thing that stands against covering."""
 
     kind: str
-    """'hold', 'witness', 'work', 'stop', 'clock' or 'journal'."""
+    """'hold', 'witness', 'work', 'stop', 'trench', 'clock' or 'journal'."""
     ref: str
     text: str
     who: str
@@ -113,7 +113,7 @@ def may_cover(
     earliest = Earliest(clearance, now, schedule)
     reasons = [
         *_clock(state, now),
-        *_stops(clearance.known, ground),
+        *_halts(clearance.known, ground),
         *_holds(clearance, earliest, ground, now),
         *unfinished_reasons(clearance, earliest, ground, now),
     ]
@@ -157,40 +157,21 @@ def _clock(state: State, now: datetime) -> Iterator[CoverReason]:
         yield CoverReason("clock", str(last.number), text, "whoever sets the clocks", None, ask=True)
 
 
-def _stops(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
-    for noted, order in stops_in_force(known):
-        here = order.alignment is None or (
-            order.alignment == ground.alignment
-            and order.from_ft < ground.to_ft
-            and (order.to_ft is None or order.to_ft > ground.from_ft)
-        )
-        if here:
-            since = noted.felt(known.moment)
-            text = f"Work was stopped {said(known.network.clock, since)} by {_who(known, order.who)}: {order.why}"
-            yield CoverReason("stop", f"entry {noted.number}", text, _who(known, order.who), None, since)
-
-
-def stops_in_force(known: KnownJob) -> Iterator[tuple[TimedEntry, StopWork]]:
-    """Give every order to stop work that stands at the moment, with its entry."""
-    for noted in known.evidence.stops:
-        order = noted.entry.event
-        assert isinstance(order, StopWork)
-        if noted.felt(known.moment) <= known.moment and not _lifted(known, noted):
-            yield noted, order
-
-
-def _lifted(known: KnownJob, stop: TimedEntry) -> bool:
-    """Tell whether an order was lifted by whoever gave it, or by somebody of the same firm."""
-    order = stop.entry.event
-    for noted in known.evidence.lifts.get(stop.number, ()):
-        lift = noted.entry.event
-        assert isinstance(order, StopWork)
-        assert isinstance(lift, StopWorkLifted)
-        same = lift.who == order.who or (order.firm != "" and lift.firm == order.firm)
-        in_time = stop.when <= noted.when <= known.moment and not noted.ahead
-        if same and in_time and noted.contested_by is None:
-            return True
-    return False
+def _halts(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
+    """Give stops that hold there, and where the trench was found unsafe."""
+    stretch, clock = (ground.alignment, ground.from_ft, ground.to_ft), known.network.clock
+    for noted, stop in stops_in_force(known):
+        if not stops(stop, stretch):
+            continue
+        since = noted.felt(known.moment)
+        text = f"Work was stopped {said(clock, since)} by {_who(known, stop.who)}: {stop.why}"
+        yield CoverReason("stop", f"entry {noted.number}", text, _who(known, stop.who), None, since)
+    for noted in unsafe_trench(known, stretch):
+        found, since = noted.entry.event, noted.felt(known.moment)
+        assert isinstance(found, TrenchInspected)
+        who = _who(known, found.who)
+        text = f"The trench was found not safe {said(clock, since)} by {who}: {found.words}"
+        yield CoverReason("trench", f"entry {noted.number}", text, who, None, since)
 
 
 def _who(known: KnownJob, id_: str) -> str:
@@ -250,14 +231,25 @@ def _words(known: KnownJob, point: HoldPoint) -> str:
 def unfinished_reasons(
     clearance: Clearance, earliest: Earliest, ground: CoverGround, now: datetime
 ) -> Iterator[CoverReason]:
-    """Give work that comes before the cover, or goes on there, and is neither on record as finished nor seen."""
+    """Give failed tests of what lies there, and work before the cover that is neither reported finished nor seen."""
     trades = {t.id: t.name for t in clearance.known.site.trades}
+    known, told = clearance.known, set()
+    for noted in failed_tests(known, (ground.alignment, ground.from_ft, ground.to_ft)):
+        failed, at = noted.entry.event, noted.felt(known.moment)
+        assert isinstance(failed, TestFailed)
+        told.add(failed.activity)
+        test = known.network.by_id.get(failed.activity)
+        text = f"{test.name if test else failed.activity}: failed {said(known.network.clock, at)}. {failed.faults}"
+        who = trades.get(test.trade, test.trade) if test else ""
+        yield CoverReason("work", failed.activity, text, who or "whoever tests it", None, at)
     for activity, since in unfinished(clearance, ground):
+        if activity.id in told:
+            continue
         planned = earliest.planned(activity.id)
         when = max(planned[1], now) if planned else None
         if since is None:
             text = f"{activity.name}: not reported as finished."
         else:
-            text = f"{activity.name}: begun {said(clearance.known.network.clock, since)} and not reported as finished."
+            text = f"{activity.name}: begun {said(known.network.clock, since)} and not reported as finished."
         who = trades.get(activity.trade, activity.trade) or "whoever does it"
         yield CoverReason("work", activity.id, text, who, when, since)

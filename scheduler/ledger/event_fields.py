@@ -33,6 +33,29 @@ class Fact(EventRecord):
     when: AwareDatetime
     late_because: Words = ""
     """Why it was written down only now; asked for when it is older than a few days."""
+    despite: Words = ""
+    """Why it is written down although it contradicts what is on record; empty: it does not, or nobody was asked."""
+    contradicts: Words = ""
+    """What it contradicted, as its writer was shown; filled in by the program where `despite` is said."""
+
+
+class WorkPlace(EventRecord):
+    """What work was about when it was reported, so that it is known again by its place. Filled in by the program."""
+
+    kind: Ref
+    what: Ref
+    """The last part of the activity's id, such as 'lay-water'."""
+    alignment: str = ""
+    from_ft: Feet = 0.0
+    to_ft: Feet = 0.0
+    lines: tuple[str, ...] = ()
+
+
+class WorkReport(Fact):
+    """Something that was said of one activity."""
+
+    activity: Ref
+    work: WorkPlace | None = None
 
 
 class Seen(EventRecord):
@@ -53,15 +76,3 @@ class Seen(EventRecord):
     def holds(self, alignment: str, line: str, at_ft: float) -> bool:
         """Tell whether a station of a line lies in it."""
         return self.alignment == alignment and self.line == line and self.from_ft <= at_ft <= self.to_ft
-
-
-class WorkPlace(EventRecord):
-    """What work was about when it was reported, so that it is known again by its place. Filled in by the program."""
-
-    kind: Ref
-    what: Ref
-    """The last part of the activity's id, such as 'lay-water'."""
-    alignment: str = ""
-    from_ft: Feet = 0.0
-    to_ft: Feet = 0.0
-    lines: tuple[str, ...] = ()

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from scheduler.ledger.call_events import Called
+from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     Delayed,
@@ -70,7 +71,14 @@ class Wording:
         return self._names.get(id_, id_)
 
     def sentence(self, happened: Event) -> str:
-        """Return one event in plain words, times local to the site."""
+        """Return one event in plain words, times local to the site, marked where it was kept despite the record."""
+        said, despite = self._sentence(happened), getattr(happened, "despite", "")
+        if not despite:
+            return said
+        mark = f" [Kept although it contradicts the record: {getattr(happened, 'contradicts', '')}".rstrip(": ")
+        return f"{said}{mark} Because: {despite}]"
+
+    def _sentence(self, happened: Event) -> str:
         name, when = self.name, self._when
         match happened:
             case Started():
@@ -79,6 +87,8 @@ class Wording:
                 return f"Finished {when(happened.when)}: {name(happened.activity)}."
             case RemainingReported():
                 return f"{working_hours(happened.hours)} left at {when(happened.when)}: {name(happened.activity)}."
+            case TestFailed() | NotDone() | TrenchInspected() | LineStruck() | NoteKept():
+                return self._day(happened)
             case Delayed():
                 about = f": {self._listed(happened.about)}" if happened.about else " for anything of theirs"
                 why = f" {happened.why}" if happened.why else ""
@@ -118,6 +128,35 @@ class Wording:
         tail = f" {words}" if words else ""
         return f"{verdict} {self._when(happened.when)}, {self.name(happened.inspector)}: {seen}.{tail}"
 
+    def _day(self, happened: TestFailed | NotDone | TrenchInspected | LineStruck | NoteKept) -> str:
+        name, when = self.name, self._when(happened.when)
+        match happened:
+            case TestFailed():
+                mend = f" To mend: {working_hours(happened.repair_hours)}." if happened.repair_hours else ""
+                return f"Test failed {when}: {name(happened.activity)}. {happened.faults}{mend}"
+            case NotDone():
+                return f"Not done by {when}: {name(happened.activity)}. Because: {happened.because}"
+            case TrenchInspected():
+                found = "safe" if happened.safe else "NOT safe"
+                tail = f" {happened.words}" if happened.words else ""
+                return f"Open trench inspected {when} by {name(happened.who)}, {self._place(happened)}: {found}.{tail}"
+            case LineStruck():
+                line = name(happened.line) if happened.line else "a line"
+                owner = f" of {happened.owner}" if happened.owner else ""
+                place = f"{name(happened.alignment)} {format_station(happened.station_ft)}"
+                what, told = happened.what.rstrip(". "), happened.told.rstrip(". ")
+                return f"Line struck {when}, {place}: {line}{owner}. {what}. Told: {told}. Work along it is stopped."
+            case NoteKept():
+                about = f" to entry {happened.entry}" if happened.entry else ""
+                if happened.alignment is not None:
+                    about += f", {self._place(happened)}"
+                paper = " A photo or paper is kept with it." if happened.attachment else ""
+                return f"Note{about}, {when}: {happened.words}{paper}".rstrip(": ")
+
+    def _place(self, stretch: StopWork | TrenchInspected | NoteKept) -> str:
+        end = "its end" if stretch.to_ft is None else format_station(stretch.to_ft)
+        return f"{self.name(stretch.alignment or '')} {format_station(stretch.from_ft)} to {end}"
+
     def _visit(self, happened: VisitBooked | VisitConfirmed | VisitCancelled) -> str:
         match happened:
             case VisitBooked():
@@ -147,10 +186,7 @@ class Wording:
         who = self.name(happened.who)
         if isinstance(happened, StopWorkLifted):
             return f"The stop of entry {happened.stop} was lifted {self._when(happened.when)} by {who}."
-        where = "everywhere"
-        if happened.alignment is not None:
-            end = "its end" if happened.to_ft is None else format_station(happened.to_ft)
-            where = f"{self.name(happened.alignment)} {format_station(happened.from_ft)} to {end}"
+        where = "everywhere" if happened.alignment is None else self._place(happened)
         return f"Work stopped {self._when(happened.when)} by {who}, {where}: {happened.why}"
 
     def _ground(self, happened: CoverReported | UncoverReported | RepairReported | WaterStood) -> str:

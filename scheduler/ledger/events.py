@@ -15,7 +15,8 @@ from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError, model_v
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.call_events import Called, ComingExpected
-from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkPlace
+from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
+from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkReport
 from scheduler.ledger.ground_events import (
     CoverReported,
     Measured,
@@ -28,24 +29,19 @@ from scheduler.ledger.ground_events import (
 )
 
 
-class _Work(Fact):
-    activity: Ref
-    work: WorkPlace | None = None
-
-
-class Started(_Work):
+class Started(WorkReport):
     """Work on an activity began."""
 
     name: Literal["started"] = "started"
 
 
-class Finished(_Work):
+class Finished(WorkReport):
     """An activity is done."""
 
     name: Literal["finished"] = "finished"
 
 
-class RemainingReported(_Work):
+class RemainingReported(WorkReport):
     """Somebody estimated what is left to do on an activity."""
 
     name: Literal["remaining_reported"] = "remaining_reported"
@@ -205,6 +201,8 @@ Event = Annotated[
     Started
     | Finished
     | RemainingReported
+    | TestFailed
+    | NotDone
     | Delayed
     | VisitBooked
     | VisitConfirmed
@@ -221,6 +219,9 @@ Event = Annotated[
     | WaterStood
     | StopWork
     | StopWorkLifted
+    | TrenchInspected
+    | LineStruck
+    | NoteKept
     | TicketAnswered
     | Rained
     | Measured

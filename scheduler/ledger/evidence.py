@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from typing import Protocol
 
-from scheduler.ledger.event_fields import Seen
+from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
+from scheduler.ledger.event_fields import Seen, WorkPlace
 from scheduler.ledger.events import (
     Finished,
     HoldReleased,
@@ -34,7 +35,8 @@ from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Activity
 
 Look = InspectionPassed | InspectionPassedWithConditions | InspectionFailed
-Work = Started | Finished | RemainingReported
+Work = Started | Finished | RemainingReported | TestFailed | NotDone
+Stop = StopWork | LineStruck
 OnGround = UncoverReported | RepairReported | WaterStood | CoverReported
 
 
@@ -65,6 +67,8 @@ class Evidence:
         self._work: dict[tuple[str, str], list[TimedEntry]] = defaultdict(list)
         self._ground: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
         self._mends: list[TimedEntry] = []
+        self._trench: dict[str, list[TimedEntry]] = defaultdict(list)
+        self.failed_tests: list[TimedEntry] = []
         self._ends: dict[str, list[tuple[float, float]]] = defaultdict(list)
         self.rain: list[TimedEntry] = []
         self.stops: list[TimedEntry] = []
@@ -82,18 +86,15 @@ class Evidence:
                 self._add_seen(kind, noted, event.seen, event.looks)
             case HoldReleased():
                 self._add_seen(HoldReleased, noted, event.seen, (event.hold,))
-            case Started() | Finished() | RemainingReported() if event.activity.startswith(REPAIR):
-                self._mends.append(noted)
-            case Started() | Finished() | RemainingReported():
-                if event.work is None or not event.work.alignment:
-                    self._work[event.activity, ""].append(noted)
-                else:
-                    self._work[event.work.what, event.work.alignment].append(noted)
+            case Started() | Finished() | RemainingReported() | TestFailed() | NotDone():
+                self._add_work(noted, event)
+            case TrenchInspected():
+                self._trench[event.alignment].append(noted)
             case UncoverReported() | RepairReported() | WaterStood() | CoverReported():
                 self._ground[type(event), event.alignment].append(noted)
             case Rained():
                 self.rain.append(noted)
-            case StopWork():
+            case StopWork() | LineStruck():
                 self.stops.append(noted)
             case StopWorkLifted():
                 self.lifts[event.stop].append(noted)
@@ -101,6 +102,17 @@ class Evidence:
                 self.bookings[event.visit] = noted
             case VisitCancelled():
                 self.bookings.pop(event.visit, None)
+
+    def _add_work(self, noted: TimedEntry, event: Work) -> None:
+        if isinstance(event, TestFailed):
+            self.failed_tests.append(noted)
+        if event.activity.startswith(REPAIR):
+            if not isinstance(event, TestFailed | NotDone):
+                self._mends.append(noted)
+        elif event.work is None or not event.work.alignment:
+            self._work[event.activity, ""].append(noted)
+        else:
+            self._work[event.work.what, event.work.alignment].append(noted)
 
     def _add_seen(self, kind: type, noted: TimedEntry, seen: tuple[Seen, ...], ids: Iterable[str]) -> None:
         for one in seen:
@@ -125,6 +137,21 @@ class Evidence:
             booked = noted.entry.event
             if isinstance(booked, VisitBooked):
                 yield from ((s.from_ft, s.to_ft) for s in booked.seen if s.alignment == part.alignment)
+
+    def inspected(self, alignment: str) -> list[TimedEntry]:
+        """Return the competent person's inspections of the open trench along an alignment."""
+        return self._trench.get(alignment, [])
+
+    def passed_again(self, failed: TimedEntry) -> list[TimedEntry]:
+        """Return what reports the test of a failure finished, whenever: the same id, or the same work by its place."""
+        event = failed.entry.event
+        assert isinstance(event, TestFailed)
+        work = event.work
+        key = (event.activity, "") if work is None or not work.alignment else (work.what, work.alignment)
+        found = [n for n in self._work.get(key, ()) if isinstance(n.entry.event, Finished)]
+        if work is None:
+            return found
+        return [n for n in found if isinstance(e := n.entry.event, Finished) and _same_work(work, e.work)]
 
     def seen_ends(self, alignment: str) -> list[tuple[float, float]]:
         """Return where looks at anything along an alignment begin and end."""
@@ -168,11 +195,15 @@ class Evidence:
         what = activity.id.rpartition("/")[2]
         for noted in self._work.get((what, activity.alignment), ()):
             event = noted.entry.event
-            assert isinstance(event, Started | Finished | RemainingReported)
+            assert isinstance(event, Work)
             if event.work is None or event.work.kind != activity.kind.value:
                 continue
             if set(event.work.lines) & set(activity.lines) or not (event.work.lines or activity.lines):
                 yield event.work.from_ft, event.work.to_ft, noted
+
+
+def _same_work(one: WorkPlace, other: WorkPlace | None) -> bool:
+    return other is not None and one.kind == other.kind and set(one.lines) <= set(other.lines)
 
 
 def ground_event(noted: TimedEntry) -> OnGround:
@@ -183,9 +214,9 @@ def ground_event(noted: TimedEntry) -> OnGround:
 
 
 def begun_again(noted: TimedEntry) -> bool:
-    """Tell whether a report says that work is still going on."""
+    """Tell whether a report says that work is still going on, or is to be done again as its test failed."""
     event = noted.entry.event
-    return isinstance(event, Started) or (isinstance(event, RemainingReported) and event.hours > 0)
+    return isinstance(event, Started | TestFailed) or (isinstance(event, RemainingReported) and event.hours > 0)
 
 
 def by(moment: datetime, notes: Iterable[TimedEntry]) -> list[TimedEntry]:

@@ -9,19 +9,21 @@ from pydantic import AwareDatetime, Field, model_validator
 from scheduler.ledger.event_fields import EventRecord, Fact, Feet, Ref, Told, Who, Words
 
 
-class _OnStretch(Fact):
+class OnStretch(Fact):
+    """Something that happened in a stretch of ground."""
+
     alignment: Ref
     from_ft: Feet
     to_ft: Feet
 
     @model_validator(mode="after")
-    def _has_length(self) -> _OnStretch:
+    def _has_length(self) -> OnStretch:
         if self.to_ft <= self.from_ft:
             raise ValueError("the stretch must end after it begins")
         return self
 
 
-class _Moved(_OnStretch):
+class _Moved(OnStretch):
     depth: Literal["shading", "fill"] = "fill"
     """'shading': select fill over the lines only; 'fill': everything above as well."""
     layer: int | None = None
@@ -42,14 +44,14 @@ class UncoverReported(_Moved):
     """'shading': down to the lines; 'fill': down to the select fill over them."""
 
 
-class RepairReported(_OnStretch):
+class RepairReported(OnStretch):
     """Something in a stretch was mended; what was looked at before must be looked at again."""
 
     name: Literal["repair_reported"] = "repair_reported"
     what: Told
 
 
-class WaterStood(_OnStretch):
+class WaterStood(OnStretch):
     """Water stood in the trench."""
 
     name: Literal["water_stood"] = "water_stood"

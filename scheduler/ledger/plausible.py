@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from difflib import get_close_matches
 
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.corrections import OF_AUTHORITY, may_correct
+from scheduler.ledger.day_events import LineStruck, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
     Event,
@@ -18,7 +20,8 @@ from scheduler.ledger.events import (
     PassStands,
 )
 from scheduler.ledger.ground_events import Rained, StopWork, StopWorkLifted
-from scheduler.ledger.rights import CONTRACTOR, in_office, local_day, may_look, person_of
+from scheduler.ledger.halts import may_lift
+from scheduler.ledger.rights import COMPETENT, CONTRACTOR, in_office, local_day, may_look, person_of
 from scheduler.ledger.seen import Looking
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
@@ -70,7 +73,7 @@ def _fault(where: str, text: str, required: str = "", found: str = "") -> Findin
 
 def _blanks(happened: Event) -> Iterator[Finding]:
     """Give words that must be said and say nothing: blanks, dots, letters that cannot be seen."""
-    for name in ("evidence", "conditions", "faults", "reason"):
+    for name in ("evidence", "conditions", "faults", "reason", "because", "what", "told"):
         said = getattr(happened, name, None)
         if isinstance(said, str) and not any(letter.isalnum() for letter in said):
             yield _fault(name.capitalize(), "It says nothing; say it in words.")
@@ -138,6 +141,10 @@ def _people(writing: Writing, happened: Event) -> Iterator[Finding]:
         yield from _lifting(writing, happened)
     if isinstance(happened, Called):
         yield from _call(writing, happened)
+    if isinstance(happened, TrenchInspected):
+        yield from _competent(writing, happened)
+    if isinstance(happened, TestFailed):
+        yield from _activity(writing, happened)
 
 
 def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[Finding]:
@@ -190,11 +197,32 @@ def _work_of(writing: Writing, party: str) -> set[str] | None:
 
 def _lifting(writing: Writing, happened: StopWorkLifted) -> Iterator[Finding]:
     order = next((n.entry.event for n in writing.state.evidence.stops if n.number == happened.stop), None)
-    if not isinstance(order, StopWork):
+    if not isinstance(order, StopWork | LineStruck):
         yield _fault("Stop", "This entry is no order to stop that still counts.", found=str(happened.stop))
-    elif happened.who != order.who and (not order.firm or firm_of(writing, happened.who) != order.firm):
+    elif not may_lift(order, happened.who, firm_of(writing, happened.who)):
+        struck = isinstance(order, LineStruck)
         text = "Only whoever ordered the stop, or somebody of the same firm, may lift it."
-        yield _fault("Who", text, order.who + (f" or somebody of {order.firm}" if order.firm else ""), happened.who)
+        if struck:
+            text = "Only whoever reported the struck line, somebody of the same firm, or the line's owner may lift it."
+        firms = [f for f in (order.firm, order.owner if isinstance(order, LineStruck) else "") if f]
+        yield _fault("Who", text, " or somebody of ".join([order.who, *firms]), happened.who)
+
+
+def _competent(writing: Writing, happened: TrenchInspected) -> Iterator[Finding]:
+    """Give why somebody's word about an open trench does not count: only the competent person's does."""
+    day = local_day(writing.site, happened.when)
+    here = [p for p in writing.site.people if p.role == COMPETENT and in_office(p, day)]
+    if all(p.id != happened.who for p in here):
+        text = "Only the site's competent person on that day inspects the trench (29 CFR 1926.651(k)(1))."
+        yield _fault("Who", text, " or ".join(p.id for p in here) or "a competent person under `people`", happened.who)
+
+
+def _activity(writing: Writing, happened: TestFailed) -> Iterator[Finding]:
+    tests = [a for a in writing.network.activities if a.kind.is_test]
+    if all(a.id != happened.activity for a in tests):
+        near = ", ".join(get_close_matches(happened.activity, [a.id for a in tests], n=3, cutoff=0.3))
+        text = "Only a test can fail. What an inspector turned down is reported as a look that failed."
+        yield _fault("Activity", text, f"a test, such as {near}" if near else "a test", happened.activity)
 
 
 def firm_of(writing: Writing, id_: str) -> str:

@@ -16,6 +16,7 @@ from scheduler.site.site_record import Site
 LOOKING = ("inspector", "utility")
 """Roles of those who look at work for an authority."""
 CONTRACTOR = "general_contractor"
+COMPETENT = "competent_person"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from scheduler.ledger.covering import covered
+from scheduler.ledger.day_events import TestFailed
 from scheduler.ledger.events import Finished, InspectionFailed
 from scheduler.ledger.evidence import begun_again, by, speaks, touches
 from scheduler.ledger.ground_events import CoverReported, Rained, RepairReported, UncoverReported, WaterStood
@@ -77,6 +78,7 @@ def _worked_on(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> 
             here = not activity.alignment or (lo < part.to_ft and hi > part.from_ft)
             if here and (begun_again(noted) or isinstance(noted.entry.event, Finished)):
                 how = "begun again" if begun_again(noted) else "finished"
+                how = "failed" if isinstance(noted.entry.event, TestFailed) else how
                 found = at, f"{activity.name} {how} {said(known.network.clock, at)}"
                 break
     return found

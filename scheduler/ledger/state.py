@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.corrections import contested_by, superseded
+from scheduler.ledger.day_events import NotDone, TestFailed
 from scheduler.ledger.events import (
     Delayed,
     Event,
@@ -28,7 +29,7 @@ from scheduler.ledger.events import (
     VisitCancelled,
     VisitConfirmed,
 )
-from scheduler.ledger.evidence import Evidence
+from scheduler.ledger.evidence import Evidence, Work
 from scheduler.ledger.ground_events import CoverReported, Rained, UncoverReported
 from scheduler.ledger.store import Entry
 from scheduler.ledger.timed import CLOCK_SLACK, TimedEntry, ordered
@@ -45,6 +46,10 @@ class Actual:
     remaining_hours: float | None = None
     remaining_at: datetime | None = None
     """The moment of the estimate of what remains."""
+    failed: TestFailed | None = None
+    """The test's last failure, while it is not reported finished since."""
+    not_done: NotDone | None = None
+    """The last word that it was not done, and why, while nothing else was said since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +162,7 @@ class _Building:
     def add(self, happened: Event) -> None:
         """Add one event that counts."""
         match happened:
-            case Started() | Finished() | RemainingReported():
+            case Started() | Finished() | RemainingReported() | TestFailed() | NotDone():
                 self._work(happened)
             case InspectionPassed() | InspectionPassedWithConditions() | InspectionFailed():
                 for look in happened.looks:
@@ -173,15 +178,21 @@ class _Building:
             case _:
                 self.rest.setdefault(type(happened), []).append(happened)
 
-    def _work(self, happened: Started | Finished | RemainingReported) -> None:
-        known = self.actuals.get(happened.activity, Actual())
+    def _work(self, happened: Work) -> None:
+        known, when = self.actuals.get(happened.activity, Actual()), happened.when
+        before_failure = known.failed is not None and when < known.failed.when
+        undoes = known.finish is None or known.finish <= when
         match happened:
-            case Started():
-                known = replace(known, start=happened.when)
-            case Finished():
-                known = replace(known, finish=happened.when)
-            case RemainingReported():
-                known = replace(known, remaining_hours=happened.hours, remaining_at=happened.when)
+            case Started() if not before_failure:
+                known = replace(known, start=when, not_done=None)
+            case Finished() if not before_failure:
+                known = replace(known, finish=when, failed=None, not_done=None)
+            case RemainingReported() if not before_failure:
+                known = replace(known, remaining_hours=happened.hours, remaining_at=when)
+            case TestFailed() if undoes:  # all of the test is to be made again
+                known = Actual(failed=happened)
+            case NotDone() if undoes:
+                known = replace(known, finish=None, not_done=happened)
         self.actuals[happened.activity] = known
 
     def _visit(self, happened: VisitBooked | VisitConfirmed | VisitCancelled) -> None:

@@ -37,6 +37,7 @@ from scheduler.ledger.connecting import (
     watched,
 )
 from scheduler.ledger.content import holds_content, named_content, put_content, sound_copy
+from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import EVENT, Corrected, Event
 from scheduler.ledger.heads import code_of
 from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, SIGNATURES, create, is_made, missing_tables
@@ -353,6 +354,8 @@ class Journal:
     def _check_references(self, connection: Connection, happened: Event, number: int) -> None:
         if isinstance(happened, Corrected) and happened.supersedes >= number:
             raise unusable("journal/supersedes", f"Entry {happened.supersedes}", "does not exist yet")
+        if isinstance(happened, NoteKept) and happened.entry is not None and happened.entry >= number:
+            raise unusable("journal/entry", f"Entry {happened.entry}", "does not exist yet")
         kept = named_content(happened)
         if kept is not None and not holds_content(connection, kept):
             raise unusable("journal/attachment", f"Content {kept[:12]}", "is not kept in the journal")

@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from scheduler.errors import BadInput
 from scheduler.ledger.clearance import Clearance
 from scheduler.ledger.corrections import may_correct
+from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
 from scheduler.ledger.event_fields import Seen
 from scheduler.ledger.events import (
     Corrected,
@@ -63,12 +64,15 @@ def as_written(writing: Writing, happened: Event) -> Event:
 def _filled(writing: Writing, happened: Event) -> Event:
     """Return an event with what the program knows of it; what somebody else filled in there does not count."""
     match happened:
-        case Started() | Finished() | RemainingReported():
+        case Started() | Finished() | RemainingReported() | TestFailed() | NotDone():
             return happened.model_copy(update={"work": _work(writing, happened.activity)})
         case VisitBooked():
             seen = [s for look in happened.looks for s in _seen(writing, look, None)]
             return happened.model_copy(update={"seen": tuple(seen)})
-        case StopWork() | StopWorkLifted():
+        case TrenchInspected():
+            person = person_of(writing.site, happened.who)
+            return happened.model_copy(update={"role": person.role if person else ""})
+        case StopWork() | StopWorkLifted() | LineStruck():
             return happened.model_copy(update={"firm": firm_of(writing, happened.who)})
         case Corrected():
             rows = {e.number: e for e in writing.entries}

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from scheduler.ledger.cover_answer import stops_in_force
 from scheduler.ledger.event_wording import Wording
+from scheduler.ledger.halts import stops_in_force
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint
 from scheduler.ledger.known import KnownJob

@@ -17,8 +17,9 @@ IN_OPEN_TRENCH = {"lay", "set structure", "join", "prove", "test"}
 COVERING = {"shade", "ribbon", "fill", "restore surface", "compaction test", "milestone"}
 AUTHORITY = {
     "inspection_passed", "inspection_passed_with_conditions", "inspection_failed", "pass_stands", "hold_released",
-    "stop_work", "stop_work_lifted", "refused",
+    "stop_work", "stop_work_lifted", "trench_inspected", "line_struck", "refused",
 }  # fmt: skip
+WORK = ("started", "finished", "remaining_reported", "test_failed", "not_done")
 PASSED = ("inspection_passed", "inspection_passed_with_conditions")
 LINE_FIELDS = (
     "kind", "material", "size_in", "count", "use", "voltage_v", "gfci_20a", "conductors", "stub", "pull_string",

@@ -9,6 +9,7 @@ from typing import Any
 from scheduler.network.model import Activity, Hold
 from tests.oracle.facts import (
     PASSED,
+    WORK,
     Fact,
     Spot,
 )
@@ -241,15 +242,15 @@ class Holds(Witness):
         done, again = None, None
         for fact in self.reports(self.network.by_id[hold.look], None):
             at = fact.against(moment)
-            if at is not None and self.begun(fact):
+            if at is not None and (self.begun(fact) or fact.event.name == "not_done"):
                 again = at if again is None else max(again, at)
             elif fact.event.name == "finished" and fact.approves(moment):
                 done = fact.when if done is None else max(done, fact.when)
-        for fact in self.of("started", "finished", "remaining_reported"):
+        for fact in self.of(*WORK):
             event = fact.event
             if event.activity == hold.look and event.work is not None and event.work.alignment:
                 at = fact.against(moment)
-                if at is not None and self.begun(fact):
+                if at is not None and (self.begun(fact) or event.name == "not_done"):
                     again = at if again is None else max(again, at)
                 elif event.name == "finished" and fact.approves(moment):
                     done = fact.when if done is None else max(done, fact.when)

@@ -15,6 +15,7 @@ from tests.oracle.facts import (
     FILLS,
     HIDES,
     SLACK,
+    WORK,
     Fact,
     Question,
     Spot,
@@ -127,7 +128,7 @@ class Land:
 
     def reports(self, activity: Activity, station: float | None) -> Iterator[Fact]:
         """Give reports on an activity, at a station if it has a place."""
-        for fact in self.of("started", "finished", "remaining_reported"):
+        for fact in self.of(*WORK):
             event = fact.event
             if event.activity.startswith("repair/"):
                 continue
@@ -144,7 +145,9 @@ class Land:
                 yield fact
 
     def begun(self, fact: Fact) -> bool:
-        return fact.event.name == "started" or (fact.event.name == "remaining_reported" and fact.event.hours > 0)
+        return fact.event.name in ("started", "test_failed") or (
+            fact.event.name == "remaining_reported" and fact.event.hours > 0
+        )
 
     def buried(self, gate: Activity, spot: Spot, moment: datetime) -> tuple[datetime | None, datetime | None]:
         """Return since when a gate's work is begun, and done, over a station."""

@@ -7,11 +7,14 @@ nothing begins or ends, and asks of each, for each line, hold point and piece of
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from scheduler.network.model import Activity, Hold, LinkType
 from tests.oracle.facts import (
     COVERING,
     IN_OPEN_TRENCH,
     PASSED,
+    Fact,
     Spot,
 )
 from tests.oracle.holds import Holds
@@ -27,7 +30,7 @@ class Oracle(Holds):
             for gate in (self.network.by_id[g] for g in hold.gates):
                 if self.hidden(gate):
                     found |= {self._now_or_then(hold, spot) for spot in self.needed(hold, gate)}
-        if self._stopped() or self._unfinished():
+        if self._stopped() or self._unfinished() or self._unsafe() or self._test_failed():
             found.add("no")
         if self.ahead:
             found.add("ask")
@@ -42,23 +45,87 @@ class Oracle(Holds):
         return answer
 
     def _stopped(self) -> bool:
-        for stop in self.of("stop_work"):
-            order, since = stop.event, stop.against(self.moment)
-            end = float("inf") if order.to_ft is None else order.to_ft
+        for stop in self.of("stop_work", "line_struck"):
+            order, since, struck = stop.event, stop.against(self.moment), stop.event.name == "line_struck"
+            begin, end = (0.0, None) if struck else (order.from_ft, order.to_ft)
+            end = float("inf") if end is None else end
             here = order.alignment is None or (
-                order.alignment == self.q.alignment and order.from_ft < self.q.to_ft and end > self.q.from_ft
+                order.alignment == self.q.alignment and begin < self.q.to_ft and end > self.q.from_ft
             )
             if not here or since is None:
                 continue
             lifted = any(
                 f.event.stop == stop.number
-                and (f.event.who == order.who or (order.firm and f.event.firm == order.firm))
+                and (
+                    f.event.who == order.who
+                    or (f.event.firm and f.event.firm in (order.firm, order.owner if struck else ""))
+                )
                 and stop.when <= f.when
                 and f.approves(self.moment)
                 and not f.contested
                 for f in self.of("stop_work_lifted")
             )
             if not lifted:
+                return True
+        return False
+
+    def _unsafe(self) -> bool:
+        """Tell whether the competent person's last word about any station asked about is that it is not safe."""
+        for bad in self.of("trench_inspected"):
+            since = bad.against(self.moment)
+            if bad.event.safe or since is None or bad.event.alignment != self.q.alignment:
+                continue
+            for x in self.stations[self.q.alignment]:
+                if not (self.q.from_ft < x < self.q.to_ft and bad.event.from_ft < x < bad.event.to_ft):
+                    continue
+                if not any(
+                    good.event.safe
+                    and good.event.role == "competent_person"
+                    and good.event.alignment == bad.event.alignment
+                    and good.event.from_ft < x < good.event.to_ft
+                    and not good.contested
+                    and good.approves(self.moment)
+                    and (good.when > since or (good.when == since and good.number > bad.number))
+                    for good in self.of("trench_inspected")
+                ):
+                    return True
+        return False
+
+    def _test_failed(self) -> bool:
+        """Tell whether a test of anything that lies there failed, and is not reported finished since."""
+        for bad in self.of("test_failed"):
+            since, work = bad.against(self.moment), bad.event.work
+            if since is None:
+                continue
+            if work is None or not (work.alignment or work.lines):
+                spots: list[float | None] = [None]
+            elif work.alignment:
+                inside = [x for x in self.stations[self.q.alignment] if self.q.from_ft < x < self.q.to_ft]
+                spots = [x for x in inside if work.alignment == self.q.alignment and work.from_ft < x < work.to_ft]
+            else:
+                lines = [k.id for k in self.site.lines if k.id in work.lines]
+                inside = [x for x in self.stations[self.q.alignment] if self.q.from_ft < x < self.q.to_ft]
+                spots = [x for x in inside if any(self.lies(k, self.q.alignment, x) for k in lines)]
+            if any(not self._tested_again(bad, since, x) for x in spots):
+                return True
+        return False
+
+    def _tested_again(self, bad: Fact, since: datetime, station: float | None) -> bool:
+        first = bad.event.work
+        for good in self.of("finished"):
+            again = good.event.work
+            late = good.when > since or (good.when == since and good.number > bad.number)
+            if not late or good.contested or not good.approves(self.moment):
+                continue
+            if first is None or not first.alignment:
+                same = good.event.activity == bad.event.activity and not (again is not None and again.alignment)
+            else:
+                same = again is not None and (again.alignment, again.what) == (first.alignment, first.what)
+                same = same and (station is None or again.from_ft < station < again.to_ft)
+            if first is not None:
+                same = same and again is not None and again.kind == first.kind
+                same = same and set(first.lines) <= set(again.lines)
+            if same:
                 return True
         return False
 

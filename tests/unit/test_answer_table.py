@@ -147,6 +147,29 @@ STOPPED = [
     ("TRUE; 11 09:30 stop 100-110 by i-haas; 11 09:50 stop lifted by r-amsel [unchecked]", NO, "Work was stopped"),
     ("TRUE; 11 09:30 stop everywhere by OSHA; 11 09:50 stop lifted by OSHA", YES, ""),
 ]
+A_DAY_ON_SITE = [
+    ("TRUE; 11 09:30 test L0/test-water fails", NO, "Pressure test of Water line, Main drive trench 0+84 to 1+60: failed Thu 11 Mar 09:30. It lost 5 psi."),
+    ("TRUE; 11 09:30 test L0/test-water fails; 11 10:00 ask 0-60", NO, ""),
+    ("TRUE; 11 09:30 test L0/test-water fails; 11 09:40 finished L0/test-water", NO, "finished Thu 11 Mar 09:40, after it was looked at"),
+    ("TRUE; 8 11:30 test L0/test-water fails", YES, ""),
+    ("8 11:00 test L0/test-water fails; TRUE", YES, ""),
+    ("TRUE; 8 12:30 test L0/test-water fails", NO, "failed Mon 8 Mar 12:30. It lost 5 psi."),
+    ("TRUE; 11 09:30 test L0/test-water fails; 11 09:40 takes back the last test_failed", YES, ""),
+    ("TRUE; 11 09:30 L1/lay-service not done", NO, "Lay Power service conduit"),
+    ("TRUE; 11 09:30 dig not done", YES, ""),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro", NO, "The trench was found not safe Thu 11 Mar 09:30 by Daniel Okoro (Amsel Site Works): A crack. Cleared by Daniel Okoro"),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 10:00 ask 84-100", YES, ""),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 09:40 trench safe 90-120 by l-fenn", YES, ""),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 09:40 trench safe 100-105 by l-fenn", NO, "not safe"),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 09:40 trench safe 100-105 by l-fenn; 11 09:41 trench safe 105-110 by l-fenn", YES, ""),
+    ("TRUE; 11 09:20 trench safe 100-110 by l-fenn; 11 09:30 trench unsafe 100-110 by d-okoro", NO, "not safe"),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 09:40 trench safe 90-120 by r-amsel [unchecked]", NO, "not safe"),
+    ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro; 11 09:40 takes back the last trench_inspected [by some labourer, unchecked]", NO, "not safe"),
+    ("TRUE; 11 09:30 line struck at 20 by r-amsel", NO, "Work was stopped Thu 11 Mar 09:30 by Ruth Amsel (Amsel Site Works): a line was struck. Nicked."),
+    ("TRUE; 11 09:30 line struck at 100 by r-amsel; 11 09:50 stop lifted by r-amsel", YES, ""),
+    ("TRUE; 11 09:30 line struck at 100 by r-amsel; 11 09:50 stop lifted by s-wirth", YES, ""),
+    ("TRUE; 11 09:30 line struck at 100 by r-amsel; 11 09:50 stop lifted by c-dunn [unchecked]", NO, "a line was struck"),
+]
 WITNESS_POINTS = [
     (f"site: shading witnessed; ALMOST; {booked}", verdict, words)
     for booked, verdict, words in (
@@ -175,6 +198,7 @@ CASES = [
     *WHO,
     *THE_SITE_FILE_CHANGES,
     *STOPPED,
+    *A_DAY_ON_SITE,
     *WITNESS_POINTS,
 ]  # fmt: skip
 
@@ -194,6 +218,10 @@ def test_there_are_many_cases() -> None:
 
 # fmt: off
 REFUSED = [
+    ("TRUE; 11 09:30 test L0/lay-water fails", "Only a test can fail"),
+    ("TRUE; 11 09:30 trench safe 84-160 by r-amsel", "Only the site's competent person on that day inspects the trench"),
+    ("TRUE; 11 09:30 trench safe 84-9999 by d-okoro", "ends before that"),
+    ("TRUE; 11 09:30 line struck at 100 by r-amsel; 11 09:50 stop lifted by c-dunn", "or the line's owner may lift it"),
     ("TRUE; 12 09:30 fails conduit by c-dunn [written 11 09:30]", "has not happened yet by the clock here"),
     ("TRUE; 11 11:00 releases shading by i-haas [written 11 09:50]", "has not happened yet"),
     ("TRUE; 11 09:20 rain until 11 12:00 [written 11 09:50]", "has not happened yet"),
