@@ -59,18 +59,12 @@ def _read(place: JournalPlace) -> tuple[Entry, ...]:
     if before is not None and fresh and marks is not None and before.marks == marks:
         return before.entries
     with closing(place.open()) as journal:
-        if before is not None and fresh and "://" in place.where and journal.last() == _end(before.entries):
-            return before.entries
-        entries = journal.entries()
+        entries = journal.entries(held=before.entries if before is not None and fresh else ())
     _last.pop(place.where, None)
-    _last[place.where] = _Read(entries, marks, now)
+    _last[place.where] = _Read(entries, marks, before.at if before is not None and fresh else now)
     while len(_last) > KEPT:
         _last.pop(next(iter(_last)), None)
     return entries
-
-
-def _end(entries: tuple[Entry, ...]) -> tuple[int, str] | None:
-    return (entries[-1].number, entries[-1].hash) if entries else None
 
 
 def _marks(where: str) -> Marks | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from difflib import get_close_matches
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -54,7 +54,7 @@ def fault(where: str, text: str, found: str = "", required: str = "") -> Finding
 def site_moment(case: Case, text: str | None) -> datetime:
     """Return an aware moment from what was typed, in site time; now when nothing was."""
     if text is None:
-        return datetime.now(UTC)
+        return datetime.now(ZoneInfo(case.site.site.time_zone))
     try:
         moment = _MOMENT.validate_python(text)
     except ValidationError as error:

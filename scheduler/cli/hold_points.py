@@ -103,7 +103,8 @@ def _answer(answer: CoverAnswer) -> str:
         case CoverVerdict.ASK_AGAIN:
             lines = [f"Ask again, on {when}: it was released, but"]
     for reason in answer.reasons:
-        earliest = printed.moment(reason.earliest) if reason.earliest else "not known"
+        local = reason.earliest.astimezone(answer.moment.tzinfo) if reason.earliest else None
+        earliest = printed.moment(local) if local else "not known"
         cleared = f"Ask {reason.who}." if reason.ask else f"Cleared by {reason.who}, at the earliest {earliest}."
         lines.append(f"  - {reason.text}\n      {cleared}")
     if answer.may_be_by_then:

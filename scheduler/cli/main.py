@@ -7,6 +7,7 @@ an entry was written.
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -91,6 +92,7 @@ def parser() -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; a user never sees a traceback."""
     arguments = parser().parse_args(argv)
+    gc.freeze()  # the program itself is no garbage, so nobody needs to look for any in it
     try:
         code: int = arguments.run(arguments)
     except BadInput as bad:

@@ -21,7 +21,7 @@ from scheduler.ledger.events import (
     PassStands,
 )
 from scheduler.ledger.evidence import begun_again, by, speaks
-from scheduler.ledger.hold_standing import CLEAR, HeldPlace, HoldStatus, Sight, Stand
+from scheduler.ledger.hold_standing import CLEAR, Given, HeldPlace, HoldStatus, Sight, Sights, Stand
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import may_look, may_release
@@ -32,6 +32,9 @@ from scheduler.ledger.witness import kept_away
 from scheduler.network.lying import TOUCH_FT
 from scheduler.network.model import Hold
 
+Stretch = tuple[str, float, float]
+"""An alignment, with the stations from and to."""
+
 
 class Clearance:
     """Judges hold points by what is known of a job at a moment."""
@@ -39,7 +42,7 @@ class Clearance:
     def __init__(self, known: KnownJob) -> None:
         self.known = known
         self._stands: dict[tuple[str, LinePart], Stand] = {}
-        self._cuts: dict[tuple[str, str, str], list[float]] = {}
+        self._pieces: dict[tuple[str, Stretch | None], list[LinePart]] = {}
 
     def stand(self, hold: Hold, part: LinePart) -> Stand:
         """Return how a hold stands over a part that no stretch on record ends within."""
@@ -57,11 +60,21 @@ class Clearance:
                 self._stands[key] = self._looked_at(HeldPlace(hold, part, inspection, gates))
         return self._stands[key]
 
-    def pieces(self, hold: Hold, stretch: tuple[str, float, float] | None = None) -> list[LinePart]:
+    def stands(self, hold: Hold, stretch: Stretch | None = None) -> list[Stand]:
+        """Return how a hold stands over each of its pieces, within a stretch if one is given."""
+        return [self.stand(hold, piece) for piece in self.pieces(hold, stretch)]
+
+    def pieces(self, hold: Hold, stretch: Stretch | None = None) -> list[LinePart]:
         """Return the parts that a hold is about, within a stretch if one is given, cut where anything on record ends.
 
         Where a hold is about nothing in the stretch itself, all that it is about counts.
         """
+        key = (hold.id, stretch)
+        if key not in self._pieces:
+            self._pieces[key] = self._pieces_of(hold, stretch)
+        return self._pieces[key]
+
+    def _pieces_of(self, hold: Hold, stretch: Stretch | None) -> list[LinePart]:
         parts: list[LinePart] = list(self.known.looking.parts(hold))
         whole_lines = hold.look in self.known.looking.inspections and not self.known.network.by_id[hold.look].alignment
         if stretch is not None and not whole_lines:
@@ -76,10 +89,10 @@ class Clearance:
 
     def _cuts_of(self, hold: Hold, part: LinePart) -> list[float]:
         """Return every station at which something on record about a line of a hold begins or ends, in order."""
-        key = (hold.id, part.alignment, part.line)
-        if key not in self._cuts:
-            self._cuts[key] = sorted({end for ends in self._ends(hold, part) for end in ends})
-        return self._cuts[key]
+        key, cuts = (hold.id, part.alignment, part.line), self.known.cuts
+        if key not in cuts:
+            cuts[key] = sorted({end for ends in self._ends(hold, part) for end in ends})
+        return cuts[key]
 
     def _ends(self, hold: Hold, part: LinePart) -> Iterator[tuple[float, float]]:
         known, evidence = self.known, self.known.evidence
@@ -113,16 +126,19 @@ class Clearance:
         looks = [Sight(n, s) for s, n in evidence.seen_at(InspectionPassed, inspection, part)]
         return looks + [Sight(n, None) for n in evidence.without_place(InspectionPassed, hold.look)]
 
+    def _sights(self, hold: Hold, part: LinePart) -> Sights:
+        """Return the looks at a piece in the order of time, found once for every moment."""
+        key, kept = (hold.id, part), self.known.sights
+        if key not in kept:
+            kept[key] = Sights.of(self._looks(hold, part))
+        return kept[key]
+
     def _looked_at(self, place: HeldPlace) -> Stand:
         """Judge an inspection's hold: by the latest look that leaves it clear, else by the latest look."""
-        looks = self._looks(place.hold, place.part)
-        good = [k for k in looks if not isinstance(k.noted.entry.event, InspectionFailed)]
-        failures = by(self.known.moment, (k.noted for k in looks if isinstance(k.noted.entry.event, InspectionFailed)))
-        passes = [k for k in good if speaks(k.noted, self.known.moment)]
-        if not passes:
-            return self._without_look(place, failures, [k.noted for k in good if k.noted.ahead])
+        looks = self._sights(place.hold, place.part)
+        failures = by(self.known.moment, looks.failures)
         first: Stand | None = None
-        for sight in sorted(passes, key=lambda k: (k.when, k.noted.number), reverse=True):
+        for sight in looks.passes_by(self.known.moment):
             stand = self._judged(place, sight, failures)
             if stand.status in CLEAR:
                 return stand
@@ -130,8 +146,7 @@ class Clearance:
             older_is_no_better = stand.status in (HoldStatus.FAILED, HoldStatus.UNDONE, HoldStatus.LAPSED)
             if older_is_no_better or isinstance(sight.noted.entry.event, InspectionPassedWithConditions):
                 break
-        assert first is not None
-        return first
+        return first or self._without_look(place, failures, looks.ahead)
 
     def _without_look(self, place: HeldPlace, failures: list[TimedEntry], ahead: list[TimedEntry]) -> Stand:
         clock = self.known.network.clock
@@ -180,17 +195,14 @@ class Clearance:
 
     def releases(self, hold: Hold, part: LinePart, look: TimedEntry | None = None) -> list[TimedEntry]:
         """Return the releases that rest on a look, or any where there was none, the earliest first."""
-        inspection = self.known.looking.looked_for(hold)
-        found = [n for s, n in self.known.evidence.seen_at(HoldReleased, inspection, part) if s.right]
-        found += [n for n in self.known.evidence.without_place(HoldReleased, hold.id) if self._may(hold, n)]
-        good = []
-        for noted in found:
-            event = noted.entry.event
-            assert isinstance(event, HoldReleased)
-            rests = look is None or (noted.when >= look.when and (not event.rests_on or look.number in event.rests_on))
-            if rests and speaks(noted, self.known.moment):
-                good.append(noted)
-        return sorted(good, key=lambda n: (n.contested_by is None, bool(_seen_of(n)), n.when, n.number))
+        key, kept = (hold.id, part), self.known.given
+        if key not in kept:
+            inspection = self.known.looking.looked_for(hold)
+            found = [n for s, n in self.known.evidence.seen_at(HoldReleased, inspection, part) if s.right]
+            found += [n for n in self.known.evidence.without_place(HoldReleased, hold.id) if self._may(hold, n)]
+            kept[key] = Given.of(found)
+        given = kept[key].whole if look is None else kept[key].resting_on(look)
+        return [n for n in given if speaks(n, self.known.moment)]
 
     def _may(self, hold: Hold, noted: TimedEntry) -> bool:
         """Tell whether a release that is older than `seen` was given by somebody who may; who has left may have."""

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.clearance import Clearance
+from scheduler.ledger.clearance import Clearance, Stretch
 from scheduler.ledger.covering import ground_of
 from scheduler.ledger.events import Finished, Started
-from scheduler.ledger.evidence import Evidence
+from scheduler.ledger.evidence import Evidence, speaks
 from scheduler.ledger.ground_events import CoverReported, UncoverReported
-from scheduler.ledger.hold_standing import HoldStatus
+from scheduler.ledger.hold_standing import CLEAR, HoldStatus, Stand
 from scheduler.ledger.holds import HoldPoint, point_of
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
@@ -21,8 +21,6 @@ from scheduler.network.model import Activity, Hold, Network
 from scheduler.site.site_record import Site
 from scheduler.units import format_station
 
-Stretch = tuple[str, float, float]
-
 
 def covered_unreleased(site: Site, network: Network, state: State, moment: datetime) -> list[Finding]:
     """Return a finding for every hold point that was covered before its release.
@@ -30,36 +28,46 @@ def covered_unreleased(site: Site, network: Network, state: State, moment: datet
     It stays until the authority releases that hold all the same, the place is dug open again, or
     the report is corrected. What was released, and is only to be asked again, is no such thing.
     """
-    known, clearances = KnownJob(site, network, state, moment), dict[datetime, Clearance]()
-
-    def at(when: datetime) -> Clearance:
-        if when not in clearances:
-            clearances[when] = Clearance(known.at(when))
-        return clearances[when]
-
+    known = KnownJob(site, network, state, moment)
+    now, clearances = Clearance(known), dict[datetime, Clearance]()
     found = []
     for hold in network.holds:
+        put_right: dict[Stretch, datetime | None] = {}
         for gate in (network.by_id[g] for g in hold.gates):
-            covers = _covers(state.evidence, gate, moment)
-            early = [(t, s) for t, s in covers if not _let_go(point_of(at(t), hold, s))]
-            early = [(t, s) for t, s in early if not _put_right(at(moment), hold, s, t)]
-            if early:
-                when, stretch = min(early)
-                found.append(_finding(site, network, point_of(at(moment), hold, stretch), gate, when))
+            # What is put right by now needs no look back at how it stood when it was covered.
+            for when, stretch in sorted(_covers(state.evidence, gate, moment)):
+                if stretch not in put_right:
+                    put_right[stretch] = _put_right(now, hold, stretch)
+                until = put_right[stretch]
+                if until is not None and when <= until:
+                    continue
+                if when not in clearances:
+                    clearances[when] = Clearance(known.at(when))
+                if not _let_go(clearances[when].stands(hold, stretch)):
+                    found.append(_finding(site, network, point_of(now, hold, stretch), gate, when))
+                    break
     return found
 
 
-def _let_go(point: HoldPoint) -> bool:
-    return point.clear or point.status is HoldStatus.DOUBTFUL
+def _let_go(stands: Iterable[Stand]) -> bool:
+    """Tell whether a hold was released over all of a stretch, if only to be asked again."""
+    let_go = [s.status in CLEAR or s.status is HoldStatus.DOUBTFUL for s in stands]
+    return bool(let_go) and all(let_go)
 
 
-def _put_right(now: Clearance, hold: Hold, stretch: Stretch, covered_at: datetime) -> bool:
-    """Tell whether a hold is clear by now, or the authority released it all the same after it was covered."""
-    point = point_of(now, hold, stretch)
-    if point.clear or point.status is HoldStatus.FAILED:
-        return point.clear
-    given = [now.releases(hold, piece) for piece in now.pieces(hold, stretch)]
-    return all(any(r.when >= covered_at for r in releases) for releases in given)
+def _put_right(now: Clearance, hold: Hold, stretch: Stretch) -> datetime | None:
+    """Return up to when a stretch may have been covered too early and is put right all the same; None: never.
+
+    Clear by now, it is put right whenever it was covered; else it is where the authority released it afterwards.
+    """
+    stands = now.stands(hold, stretch)
+    if all(s.status in CLEAR for s in stands):
+        return now.known.moment
+    if any(s.status is HoldStatus.FAILED for s in stands):
+        return None
+    last = [max((r.when for r in now.releases(hold, p)), default=None) for p in now.pieces(hold, stretch)]
+    given = [when for when in last if when is not None]
+    return min(given) if len(given) == len(last) else None
 
 
 def _covers(evidence: Evidence, gate: Activity, moment: datetime) -> Iterator[tuple[datetime, Stretch]]:
@@ -76,21 +84,27 @@ def _covers(evidence: Evidence, gate: Activity, moment: datetime) -> Iterator[tu
         assert isinstance(event, CoverReported)
         if ground_of(event).hidden_by(gate):
             reports.append((noted.felt(moment), max(event.from_ft, gate.from_ft), min(event.to_ft, gate.to_ft)))
+    opened: dict[tuple[float, float], datetime | None] = {}
     for when, lo, hi in reports:
-        if when <= moment and hi > lo and not _opened(evidence, gate, (when, lo, hi), moment):
+        if when > moment or hi <= lo:
+            continue
+        if (lo, hi) not in opened:
+            opened[lo, hi] = _opened(evidence, gate, lo, hi, moment)
+        since = opened[lo, hi]
+        if since is None or since <= when:
             yield when, (gate.alignment, lo, hi)
 
 
-def _opened(evidence: Evidence, gate: Activity, cover: tuple[datetime, float, float], moment: datetime) -> bool:
-    """Tell whether all of a covered stretch was dug open since, down to the gate's work."""
-    when, lo, hi = cover
+def _opened(evidence: Evidence, gate: Activity, lo: float, hi: float, moment: datetime) -> datetime | None:
+    """Return when all of a covered stretch was last dug open, down to the gate's work; None when it never was."""
+    last = None
     for noted in evidence.on_ground(UncoverReported, gate.alignment):
         event = noted.entry.event
         assert isinstance(event, UncoverReported)
         deep = event.depth == "shading" or gate.kind.fills
-        if deep and event.from_ft <= lo and event.to_ft >= hi and when < noted.when <= moment and not noted.ahead:
-            return True
-    return False
+        if deep and event.from_ft <= lo and event.to_ft >= hi and speaks(noted, moment):
+            last = noted.when if last is None else max(last, noted.when)
+    return last
 
 
 def _finding(site: Site, network: Network, point: HoldPoint, gate: Activity, when: datetime) -> Finding:

@@ -62,10 +62,11 @@ def covered(evidence: Evidence, gate: Activity, part: LinePart, moment: datetime
                 begun.append(noted.when)
             if isinstance(event, Finished):
                 done.append(noted.when)
+    at_ft = part.at_ft
     for noted in evidence.on_ground(CoverReported, part.alignment):
         event = noted.entry.event
         assert isinstance(event, CoverReported)
-        if event.from_ft <= part.at_ft <= event.to_ft and ground_of(event).hidden_by(gate) and speaks(noted, moment):
+        if event.from_ft <= at_ft <= event.to_ft and speaks(noted, moment) and ground_of(event).hidden_by(gate):
             begun.append(noted.when)
             done.append(noted.when)
     opened = []
@@ -73,7 +74,7 @@ def covered(evidence: Evidence, gate: Activity, part: LinePart, moment: datetime
         event = noted.entry.event
         assert isinstance(event, UncoverReported)
         deep = event.depth == "shading" or gate.kind.fills
-        if deep and event.from_ft <= part.at_ft <= event.to_ft and noted.felt(moment) <= moment:
+        if deep and event.from_ft <= at_ft <= event.to_ft and noted.felt(moment) <= moment:
             opened.append(noted.felt(moment))
     last = max(opened, default=None)
     standing = [sorted(t for t in times if last is None or t > last) for times in (begun, done)]

@@ -63,6 +63,7 @@ class Evidence:
 
     def __init__(self, counting: Iterable[TimedEntry]) -> None:
         self._seen: dict[tuple[type, str, str, str], list[tuple[Seen, TimedEntry]]] = defaultdict(list)
+        self._seen_at: dict[tuple[type, str, str, str, float], list[tuple[Seen, TimedEntry]]] = {}
         self._by_id: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
         self._work: dict[tuple[str, str], list[TimedEntry]] = defaultdict(list)
         self._ground: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
@@ -122,11 +123,14 @@ class Evidence:
             for id_ in ids:
                 self._by_id[kind, id_].append(noted)
 
-    def seen_at(self, kind: type, inspection: str, part: LinePart) -> Iterator[tuple[Seen, TimedEntry]]:
-        """Give looks (InspectionPassed: every result), releases or words that a pass stands, over all of a part."""
-        for seen, noted in self._seen.get((kind, inspection, part.alignment, part.line), ()):
-            if seen.from_ft <= part.at_ft <= seen.to_ft:
-                yield seen, noted
+    def seen_at(self, kind: type, inspection: str, part: LinePart) -> list[tuple[Seen, TimedEntry]]:
+        """Return looks (InspectionPassed: every result), releases or words that a pass stands, over all of a part."""
+        about, at_ft = (kind, inspection, part.alignment, part.line), part.at_ft
+        key = (*about, at_ft)
+        if key not in self._seen_at:
+            found = self._seen.get(about, ())
+            self._seen_at[key] = [(s, n) for s, n in found if s.from_ft <= at_ft <= s.to_ft]
+        return self._seen_at[key]
 
     def stretches(self, inspection: str, part: LinePart) -> Iterator[tuple[float, float]]:
         """Give where looks, releases and words about a part begin and end."""

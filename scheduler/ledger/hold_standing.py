@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from scheduler.ledger.event_fields import Seen
-from scheduler.ledger.events import InspectionFailed, InspectionPassed, InspectionPassedWithConditions
+from scheduler.ledger.events import HoldReleased, InspectionFailed, InspectionPassed, InspectionPassedWithConditions
 from scheduler.ledger.evidence import Look
 from scheduler.ledger.seen import LinePart
 from scheduler.ledger.timed import TimedEntry
@@ -80,3 +82,68 @@ class Sight:
         event = self.noted.entry.event
         assert isinstance(event, InspectionPassed | InspectionPassedWithConditions | InspectionFailed)
         return event
+
+
+@dataclass(frozen=True, slots=True)
+class Sights:
+    """The looks at one piece."""
+
+    passes: list[Sight]
+    """Those that passed and were not dated ahead, by when they were made."""
+    moments: list[datetime]
+    """When each of them was made."""
+    ahead: list[TimedEntry]
+    """Passes that were dated ahead."""
+    failures: list[TimedEntry]
+
+    @classmethod
+    def of(cls, looks: Iterable[Sight]) -> Sights:
+        """Sort looks."""
+        failures, ahead, passes = [], [], []
+        for sight in looks:
+            if isinstance(sight.event, InspectionFailed):
+                failures.append(sight.noted)
+            elif sight.noted.ahead:
+                ahead.append(sight.noted)
+            else:
+                passes.append(sight)
+        passes.sort(key=lambda k: (k.when, k.noted.number))
+        return cls(passes, [k.when for k in passes], ahead, failures)
+
+    def passes_by(self, moment: datetime) -> Iterator[Sight]:
+        """Give the passes made by a moment, the latest first."""
+        return reversed(self.passes[: bisect_right(self.moments, moment)])
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The releases of one piece by those who may: those preferred come last."""
+
+    whole: list[TimedEntry]
+    by_look: dict[int, list[TimedEntry]]
+    """By the number of each look that they rest on; 0: those that name none."""
+
+    @classmethod
+    def of(cls, releases: Iterable[TimedEntry]) -> Given:
+        """Sort releases."""
+        whole, by_look = sorted(releases, key=_preferred), dict[int, list[TimedEntry]]()
+        for noted in whole:
+            for number in _released(noted).rests_on or (0,):
+                by_look.setdefault(number, []).append(noted)
+        return cls(whole, by_look)
+
+    def resting_on(self, look: TimedEntry) -> list[TimedEntry]:
+        """Return those that were given on the strength of a look, or of any, and not before it."""
+        found = [*self.by_look.get(look.number, ()), *self.by_look.get(0, ())]
+        return sorted((n for n in found if n.when >= look.when), key=_preferred)
+
+
+def _released(noted: TimedEntry) -> HoldReleased:
+    event = noted.entry.event
+    assert isinstance(event, HoldReleased)
+    return event
+
+
+def _preferred(noted: TimedEntry) -> tuple[bool, bool, datetime, int]:
+    """Order releases: the uncontested after others, those with what was seen after older ones, then by time."""
+    return noted.contested_by is None, bool(_released(noted).seen), noted.when, noted.number

@@ -66,7 +66,7 @@ def point_of(clearance: Clearance, hold: Hold, stretch: tuple[str, float, float]
     """Return how a hold point stands over all that it is about, or over a stretch: as its gravest piece does."""
     known = clearance.known
     allowed = releasers(known.site, known.network, hold, known.moment)
-    stands = [clearance.stand(hold, piece) for piece in clearance.pieces(hold, stretch)]
+    stands = clearance.stands(hold, stretch)
     since = _open_since(known.network, known.state, hold, known.moment)
     if not stands:
         return HoldPoint(hold, HoldStatus.WAITING, allowed, open_since=since)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import NamedTuple
 
 from scheduler.ledger.evidence import ground_event, touches
+from scheduler.ledger.hold_standing import Given, Sights
 from scheduler.ledger.rights import inspection_of
-from scheduler.ledger.seen import Looking
+from scheduler.ledger.seen import LinePart, Looking
 from scheduler.ledger.state import State
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Activity, Hold, Network
@@ -25,24 +28,57 @@ class Report(NamedTuple):
     entry: TimedEntry
 
 
+@dataclass(frozen=True, slots=True)
+class _Reported:
+    """Reports by the moment since which they count, the earliest first; those dated ahead apart."""
+
+    plain: list[Report]
+    moments: list[datetime]
+    ahead: list[tuple[float, float, TimedEntry]]
+
+    @classmethod
+    def of(cls, found: Iterable[tuple[float, float, TimedEntry]]) -> _Reported:
+        rows = list(found)
+        plain = sorted((Report(n.when, lo, hi, n) for lo, hi, n in rows if not n.ahead), key=_in_time)
+        return cls(plain, [r.at for r in plain], [row for row in rows if row[2].ahead])
+
+    def latest_first(self, moment: datetime) -> list[Report]:
+        """Return those that count at a moment."""
+        rows = self.plain[: bisect_right(self.moments, moment)][::-1]
+        late = [Report(at, lo, hi, n) for lo, hi, n in self.ahead if (at := n.felt(moment)) <= moment]
+        return sorted([*rows, *late], key=_in_time, reverse=True) if late else rows
+
+
+def _in_time(report: Report) -> tuple[datetime, int]:
+    return report.at, report.entry.number
+
+
 class KnownJob:
     """A site, its network and what the journal says of it, at one moment."""
 
     def __init__(
         self, site: Site, network: Network, state: State, moment: datetime, looking: Looking | None = None
     ) -> None:
-        self.site, self.network, self.state, self.moment = site, network, state, moment
+        self.site, self.network, self.state, self.moment = site, network, state, moment.astimezone(UTC)
         self.looking = looking or Looking(network)
         self.evidence = state.evidence
-        self._work: dict[str, list[Activity]] = {}
-        self._inspections: dict[str, Inspection | None] = {}
         self._reports: dict[str, list[Report]] = {}
         self._ground: dict[tuple[type, str], list[Report]] = {}
+        # What follows is the same at any moment.
+        self._work: dict[str, list[Activity]] = {}
+        self._inspections: dict[str, Inspection | None] = {}
+        self._reported: dict[str | tuple[type, str], _Reported] = {}
+        self.cuts: dict[tuple[str, str, str], list[float]] = {}
+        """Where anything on record begins or ends, by hold, alignment and line; filled by whoever works it out."""
+        self.sights: dict[tuple[str, LinePart], Sights] = {}
+        self.given: dict[tuple[str, LinePart], Given] = {}
+        """The looks at a piece, and its releases, by hold; filled by whoever works them out."""
 
     def at(self, moment: datetime) -> KnownJob:
         """Return the same at another moment."""
         other = KnownJob(self.site, self.network, self.state, moment, self.looking)
-        other._work, other._inspections = self._work, self._inspections
+        other._work, other._inspections, other._reported = self._work, self._inspections, self._reported
+        other.cuts, other.sights, other.given = self.cuts, self.sights, self.given
         return other
 
     def inspection(self, hold: Hold) -> Inspection | None:
@@ -54,21 +90,20 @@ class KnownJob:
     def reports(self, activity: Activity) -> list[Report]:
         """Return what was reported of an activity by this moment, the latest first."""
         if activity.id not in self._reports:
-            self._reports[activity.id] = self._latest_first(self.evidence.work_on(activity))
+            if activity.id not in self._reported:
+                self._reported[activity.id] = _Reported.of(self.evidence.work_on(activity))
+            self._reports[activity.id] = self._reported[activity.id].latest_first(self.moment)
         return self._reports[activity.id]
 
     def on_ground(self, kind: type, alignment: str) -> list[Report]:
         """Return what was reported by this moment of stretches of an alignment, one kind of event, the latest first."""
         key = (kind, alignment)
         if key not in self._ground:
-            found = self.evidence.on_ground(kind, alignment)
-            self._ground[key] = self._latest_first((e.from_ft, e.to_ft, n) for n in found if (e := ground_event(n)))
+            if key not in self._reported:
+                found = self.evidence.on_ground(kind, alignment)
+                self._reported[key] = _Reported.of((e.from_ft, e.to_ft, n) for n in found if (e := ground_event(n)))
+            self._ground[key] = self._reported[key].latest_first(self.moment)
         return self._ground[key]
-
-    def _latest_first(self, found: Iterable[tuple[float, float, TimedEntry]]) -> list[Report]:
-        moment = self.moment
-        rows = [Report(at, lo, hi, n) for lo, hi, n in found if (at := n.felt(moment)) <= moment]
-        return sorted(rows, key=lambda r: (r.at, r.entry.number), reverse=True)
 
     def work_of(self, hold: Hold) -> list[Activity]:
         """Return the work that a hold's look comes after, the look itself included, where it is on the same ground."""

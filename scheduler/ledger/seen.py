@@ -38,6 +38,7 @@ class Looking:
         self.network = network
         self.designs = Designs(network.lying)
         self._before: dict[str, frozenset[str]] = {}
+        self._parts: dict[str, tuple[LinePart, ...]] = {}
 
     @cached_property
     def inspections(self) -> dict[str, str]:
@@ -86,6 +87,11 @@ class Looking:
 
     def parts(self, hold: Hold) -> tuple[LinePart, ...]:
         """Return everything that a hold's look is about: its lines where they lie there, else the trench itself."""
+        if hold.id not in self._parts:
+            self._parts[hold.id] = self._parts_of(hold)
+        return self._parts[hold.id]
+
+    def _parts_of(self, hold: Hold) -> tuple[LinePart, ...]:
         look = self.network.by_id[hold.look]
         places = [look] if look.id in self.inspections else [self.network.by_id[g] for g in hold.gates]
         places = [p for p in places if p.alignment]

@@ -47,15 +47,15 @@ def _first(reports: Iterable[Report], part: LinePart, since: datetime) -> Report
 def _opened(known: KnownJob, part: LinePart, since: datetime, stage: str) -> tuple[datetime, str] | None:
     """Return when a place was last dug open, as far as that undoes a look, or shaded once more after the look at it."""
     found, clock = [], known.network.clock
-    deep = [
+    deep = (
         r
         for r in known.on_ground(UncoverReported, part.alignment)
         if stage in ("shaded", "compaction") or _depth(r) == "shading"
-    ]
+    )
     if (opened := _first(deep, part, since)) is not None:
         found.append((opened.at, f"dug open again {said(clock, opened.at)}"))
     if stage == "shaded":
-        again = [r for r in known.on_ground(CoverReported, part.alignment) if _depth(r) == "shading" and r.at > since]
+        again = (r for r in known.on_ground(CoverReported, part.alignment) if _depth(r) == "shading" and r.at > since)
         if (shaded := _first(again, part, since)) is not None:
             found.append((shaded.at, f"shaded again {said(clock, shaded.at)}"))
     return max(found, default=None)

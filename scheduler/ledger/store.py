@@ -8,6 +8,7 @@ looks before it says anything.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import random
@@ -20,7 +21,7 @@ from pathlib import Path
 from typing import Any, Protocol, Self
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, Engine, func, insert, select
+from sqlalchemy import Connection, Engine, Row, func, insert, select
 
 from scheduler.errors import BadInput
 from scheduler.ledger.attachments import MAX_BYTES, PLAN_MEDIA, Attachment, checked_media
@@ -44,6 +45,8 @@ from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, SIGNATU
 
 FIRST = "0" * 64
 """What the first entry carries in place of the hash of one before it."""
+ROW = ("number", "at", "by", "body", "previous", "hash")
+"""What is read of an entry, whose chain is known."""
 HASHED = ("site", "number", "at", "by", "body", "previous")
 LOOK_SECONDS = 15.0
 """How long it is tried to find out whether an entry was written, when the commit gave no answer."""
@@ -73,9 +76,12 @@ class Signer(Protocol):
         """Return the signature of an entry, as text."""
 
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
 def canonical(value: Any) -> str:
     """Write JSON in the one form that is hashed: keys in order, no spaces."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _CANONICAL.encode(value)
 
 
 def chained(said: Mapping[str, Any]) -> str:
@@ -167,42 +173,39 @@ class Journal:
         self.noted(entry)
         return entry
 
-    def entries(self, up_to: datetime | None = None) -> tuple[Entry, ...]:
+    def entries(self, up_to: datetime | None = None, *, held: tuple[Entry, ...] = ()) -> tuple[Entry, ...]:
         """Return the entries in their order; with `up_to`, those written down by then.
 
-        Every hash is worked out again. Raises BadInput when an entry cannot be read, is not what was
-        written, or is missing; `verify` then says more.
+        Every hash is worked out again. `held` are all entries from the first on that were returned before: where the
+        last of them still stands in the journal, only what comes after it is read and checked. Raises BadInput when an
+        entry cannot be read, is not what was written, or is missing; `verify` then says more.
         """
+        begun = held[-1].number if held else 0
+        chosen = select(*(ENTRIES.c[name] for name in ROW)).where(ENTRIES.c.site == self.site)
+        seals = select(SEALS.c.number, SEALS.c.hash).where(SEALS.c.site == self.site)
         with self.reading() as connection:
-            rows = connection.execute(
-                select(ENTRIES).where(ENTRIES.c.site == self.site).order_by(ENTRIES.c.number)
-            ).all()
-            sealed = connection.execute(
-                select(SEALS.c.number, SEALS.c.hash)
-                .where(SEALS.c.site == self.site)
-                .order_by(SEALS.c.number.desc())
-                .limit(1)
-            ).first()
-        out = []
-        previous = FIRST
-        for due, row in enumerate(rows, 1):
-            entry = read_entry(row)
-            if (row.number, row.previous, row.hash) != (due, previous, chained(row._asdict())):
-                raise unusable("journal/entry", f"Entry {due}", "is missing or not what was written; verify it")
-            previous = row.hash
-            if up_to is None or entry.at <= up_to:
-                out.append(entry)
-        if (sealed.number, sealed.hash) != (len(rows), previous) if sealed else rows:
-            raise unusable("journal/entry", f"The end, entry {len(rows)}", "is not what was sealed; verify the journal")
-        self._check_known({r.number: r.hash for r in rows})
-        return tuple(out)
+            last = connection.execute(chosen.where(ENTRIES.c.number == begun)).first() if held else None
+            if last is None or last.hash != held[-1].hash:
+                held, begun = (), 0
+            rows = connection.execute(chosen.where(ENTRIES.c.number > begun).order_by(ENTRIES.c.number)).all()
+            sealed = connection.execute(seals.order_by(SEALS.c.number.desc()).limit(1)).first()
+        with without_collecting():
+            out = list(held)
+            for row in rows:
+                out.append(self._next_entry(row, out))
+        if (sealed.number, sealed.hash) != (len(out), out[-1].hash if out else FIRST) if sealed else out:
+            raise unusable("journal/entry", f"The end, entry {len(out)}", "is not what was sealed; verify the journal")
+        self._check_known({e.number: e.hash for e in out})
+        return tuple(e for e in out if up_to is None or e.at <= up_to)
 
-    def last(self) -> tuple[int, str] | None:
-        """Return number and hash of the last entry, without a look at the others; None when there is none."""
-        chain = select(ENTRIES.c.number, ENTRIES.c.hash).where(ENTRIES.c.site == self.site)
-        with self.reading() as connection:
-            row = connection.execute(chain.order_by(ENTRIES.c.number.desc()).limit(1)).first()
-        return (row.number, row.hash) if row else None
+    def _next_entry(self, row: Row[Any], before: list[Entry]) -> Entry:
+        """Return the entry that a row says; raises BadInput when it is not the one written after those before it."""
+        due, previous = len(before) + 1, before[-1].hash if before else FIRST
+        entry = read_entry(row)
+        said = {"site": self.site, **dict(zip(ROW, row, strict=True))}
+        if (entry.number, entry.previous, entry.hash) != (due, previous, chained(said)):
+            raise unusable("journal/entry", f"Entry {due}", "is missing or not what was written; verify it")
+        return entry
 
     def attach(self, content: bytes) -> str:
         """Keep a photo or PDF as evidence; returns its hash. Raises BadInput for anything else.
@@ -370,6 +373,18 @@ def read_entry(row: Any) -> Entry:
         return Entry(row.number, at, row.by, EVENT.validate_json(row.body), row.previous, row.hash)
     except (ValidationError, ValueError, TypeError):
         raise unusable("journal/entry", f"Entry {row.number}", "cannot be read; verify the journal") from None
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Put off the search for garbage while many records are made, all of which stay: it takes longer than they do."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
 
 
 def _lock_key(site: str) -> int:

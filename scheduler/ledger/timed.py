@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.store import Entry
@@ -19,7 +19,7 @@ class TimedEntry:
 
     entry: Entry
     by_then: datetime
-    """By when it was certainly written, whatever its own clock said."""
+    """By when it was certainly written, whatever its own clock said; like `when` in UTC."""
     contested_by: int | None = None
     """Number of a correction by somebody who may not take it back."""
     when: datetime = field(init=False)
@@ -29,9 +29,11 @@ class TimedEntry:
 
     def __post_init__(self) -> None:
         event = self.entry.event
-        when = event.start if isinstance(event, Rained) else getattr(event, "when", self.by_then)
-        object.__setattr__(self, "when", when)
-        object.__setattr__(self, "ahead", when - self.by_then > CLOCK_SLACK)
+        by_then = self.by_then.astimezone(UTC)  # moments of one zone are compared several times as fast
+        when = event.start if isinstance(event, Rained) else getattr(event, "when", by_then)
+        object.__setattr__(self, "by_then", by_then)
+        object.__setattr__(self, "when", when.astimezone(UTC))
+        object.__setattr__(self, "ahead", self.when - by_then > CLOCK_SLACK)
 
     @property
     def number(self) -> int:

@@ -1,32 +1,38 @@
-"""How long the answer to 'may this be covered?' takes on a journal of many entries.
+"""How long the answer to 'may this be covered?' takes on a journal of many entries, its reading included.
 
-    python -m tests.benchmarks.answer_speed [ENTRIES]
+    python -m tests.benchmarks.answer_speed [ENTRIES] [RUNS]
 
-For the small and the street site: the time to read the journal from its file, to fold it, and to answer for a stretch
-(the slowest of several), for all hold points, and for what lies covered that was not released.
+For each bundled site a journal is written; then, RUNS times, fresh processes import the program, load the site and ask
+for one reach, another each time. Given are medians of processor time [s]: reading the journal, folding it, the answer,
+and the look for what lies covered too early; the whole command (its imports left out, the site loaded before); and what
+a page does after one more entry: reading what was added, folding, and the answer.
 """
 
 from __future__ import annotations
 
+import gc
+import json
+import os
+import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
-from datetime import timedelta
-from pathlib import Path
+from contextlib import closing, redirect_stdout
+from datetime import datetime, timedelta
+from io import StringIO
 from random import Random
+from statistics import median
+from typing import Any
 
 import scheduler
 from scheduler import Case, bundled_sites
-from scheduler.errors import BadInput
-from scheduler.ledger.cover_answer import may_cover
-from scheduler.ledger.covered_early import covered_unreleased
-from scheduler.ledger.covering import CoverGround
+from scheduler.cli.main import main as command
+from scheduler.ledger import CoverGround, covered_unreleased, fold, may_cover, place_of
 from scheduler.ledger.events import Event, Finished, HoldReleased, InspectionFailed, InspectionPassed, Started
 from scheduler.ledger.ground_events import CoverReported, Rained, UncoverReported
-from scheduler.ledger.holds import hold_points
-from scheduler.ledger.state import fold
-from scheduler.ledger.store import Journal
+from scheduler.site.site_record import Reach
+from scheduler.units import format_station
 from tests.records import Record
 
 
@@ -73,51 +79,83 @@ def _with_seen(record: Record, event: Event) -> Event:
     return event
 
 
-def timed(what: Callable[[], object]) -> float:
-    """Return how long something takes [s]."""
+def as_a_command(site: str, reach: int, moment: datetime) -> dict[str, float]:
+    """Return how long the command line takes."""
+    path = bundled_sites()[site]
+    asked: Reach = scheduler.load(path).site.reaches[reach]
+    words = ["holds", str(path), "--at", f"{asked.alignment}:{format_station(asked.from_)}"]
+    words += ["--to", format_station(asked.to), "--when", moment.isoformat()]
     begun = time.process_time()
-    what()
-    return time.process_time() - begun
+    with redirect_stdout(StringIO()):
+        command(words)
+    return {"command": time.process_time() - begun}
 
 
-def measure(name: str, count: int) -> None:
-    """Print the times of one site."""
-    case = scheduler.load(bundled_sites()[name])
+def in_parts(site: str, reach: int, moment: datetime) -> dict[str, float]:
+    """Return how long each part takes of an answer, and what a page does after one more entry."""
+    took: dict[str, float] = {}
+
+    def timed(name: str, what: Callable[[], Any]) -> Any:
+        begun = time.process_time()
+        said = what()
+        took[name] = time.process_time() - begun
+        return said
+
+    case = timed("load", lambda: scheduler.load(bundled_sites()[site]))
+    asked: Reach = case.site.reaches[reach]
+    ground = CoverGround(asked.alignment, asked.from_, asked.to)
+    gc.freeze()  # as the command line does
+    with closing(place_of(case.site, case.path).open()) as journal:
+        entries = timed("read", journal.entries)
+        state = timed("fold", lambda: fold(entries, moment))
+        timed("alarms", lambda: covered_unreleased(case.site, case.network, state, moment))
+        timed("answer", lambda: may_cover(case.site, case.network, state, ground, moment))
+        gc.unfreeze()
+        added = timed("read what was added", lambda: journal.entries(held=entries[:-1]))
+    again = timed("fold again", lambda: fold(added, moment))
+    timed("answer again", lambda: may_cover(case.site, case.network, again, ground, moment))
+    return took
+
+
+def measure(site: str, count: int, runs: int) -> None:
+    """Print the medians for one site."""
+    case = scheduler.load(bundled_sites()[site])
     record = long_record(case, count)
-    moment = record.entries[-1].at
-    state = fold(record.entries, moment)
-    folding = timed(lambda: fold(record.entries, moment).evidence)
-    answers = []
-    for reach in case.site.reaches:
-        ground = CoverGround(reach.alignment, reach.from_, reach.to)
-
-        def ask(ground: CoverGround = ground) -> None:
-            try:
-                may_cover(case.site, case.network, fold(record.entries, moment), ground, moment)
-            except BadInput:
-                return
-
-        answers.append(timed(ask))
-    points = timed(lambda: hold_points(case.site, case.network, state, moment))
-    alarms = timed(lambda: covered_unreleased(case.site, case.network, state, moment))
-    reading = _reading(record)
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ |= {"JOINTTRENCH_JOURNAL": folder, "JOINTTRENCH_HOME": folder}
+        with closing(place_of(case.site, case.path).open()) as journal:
+            for entry in record.entries:
+                journal.append(entry.event, at=entry.at, by=entry.by)
+        rows = []
+        for n in range(runs):
+            one = [site, str(n % len(case.site.reaches)), record.entries[-1].at.isoformat()]
+            rows.append({name: took for way in ("--parts", "--command") for name, took in _fresh(way, *one).items()})
+    took = {name: median(r[name] for r in rows) for name in rows[0]}
+    alone = median(r["read"] + r["fold"] + r["answer"] for r in rows)
+    page = median(r["read what was added"] + r["fold again"] + r["answer again"] for r in rows)
     print(
-        f"{name}: {len(record.entries)} entries; read from its file {reading:.2f} s, fold {folding:.3f} s; "
-        f"fold and answer {max(answers):.3f} s at most, {sum(answers) / len(answers):.3f} s on average of "
-        f"{len(answers)} reaches; all hold points {points:.2f} s; covered too early {alarms:.2f} s"
+        f"{site}: {len(record.entries)} entries, {runs} fresh processes: read {took['read']:.3f} s, fold "
+        f"{took['fold']:.3f} s, answer {took['answer']:.3f} s; the three {alone:.3f} s. Covered too early "
+        f"{took['alarms']:.3f} s. The command with all of it {took['command']:.3f} s. A page, after one more entry: "
+        f"{page:.3f} s. (To load the site: {took['load']:.3f} s.)"
     )
 
 
-def _reading(record: Record) -> float:
-    with tempfile.TemporaryDirectory() as folder:
-        journal = Journal.open(Path(folder) / "site.journal.db")
-        for entry in record.entries[:500]:
-            journal.append(entry.event, at=entry.at, by=entry.by)
-        took = timed(journal.entries) * len(record.entries) / 500
-        journal.close()
-        return took
+def _fresh(*words: str) -> dict[str, float]:
+    begin = [sys.executable, "-m", "tests.benchmarks.answer_speed", *words]
+    said = subprocess.run(begin, capture_output=True, text=True, check=True)
+    return dict(json.loads(said.stdout))
+
+
+def main(words: list[str]) -> None:
+    """Measure, or be one of the fresh processes."""
+    ways = {"--parts": in_parts, "--command": as_a_command}
+    if words and words[0] in ways:
+        print(json.dumps(ways[words[0]](words[1], int(words[2]), datetime.fromisoformat(words[3]))))
+        return
+    for name in bundled_sites():
+        measure(name, int(words[0]) if words else 5000, int(words[1]) if len(words) > 1 else 15)
 
 
 if __name__ == "__main__":
-    for site in bundled_sites():
-        measure(site, int((sys.argv[1:] or ["5000"])[0]))
+    main(sys.argv[1:])

@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 import shutil
 import sqlite3
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler import bundled_sites
+from scheduler import bundled_sites, spoken
 from scheduler.cli import journal_keeping
 from scheduler.cli.journal import add_to
 from scheduler.errors import BadInput
@@ -133,6 +135,17 @@ def test_may_i_cover(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "No, not on Thu 11 Mar 2027 10:00" in out
     assert "at the earliest Fri 12 Mar 2027 09:30" in out
     assert not kept_at(site).exists()  # asking writes nothing
+
+
+def test_times_of_an_answer_are_those_of_the_site(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    booked = ["booked", "v1", "--of", "water-test", "--start", "2027-03-22 09:00", "--firm"]
+    run("report", site, booked[0], *NOW, *booked[1:])
+    capsys.readouterr()
+    run("holds", site, "--at", "main:0+90", "--to", "1+20", "--now", "2027-03-10 12:00")
+    assert "at the earliest Mon 22 Mar 2027 09:30" in capsys.readouterr().out  # half an hour from 9:00
+    run("holds", site, "--at", "main:0+90", "--to", "1+20")
+    out, now = capsys.readouterr().out, datetime.now(ZoneInfo("America/Denver"))
+    assert any(spoken.moment(now - timedelta(minutes=m), year=True) in out for m in (0, 1))
 
 
 def test_a_release_without_a_look_clears_nothing(site: Path, capsys: pytest.CaptureFixture[str]) -> None:

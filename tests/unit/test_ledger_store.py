@@ -16,11 +16,12 @@ from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from scheduler.errors import BadInput
+from scheduler.ledger import store
 from scheduler.ledger.attachments import MAX_BYTES
 from scheduler.ledger.events import Corrected, HoldReleased, PlanAccepted
-from scheduler.ledger.store import FIRST, Journal
+from scheduler.ledger.store import FIRST, Journal, read_entry
 from scheduler.ledger.verify import verify
-from tests.journals import POSTGRES, START, filled, new_journal, photo, started
+from tests.journals import POSTGRES, START, filled, new_journal, photo, rewritten, started, unguarded
 
 KINDS = ["sqlite", pytest.param("postgresql", marks=pytest.mark.skipif(not POSTGRES, reason="no PostgreSQL named"))]
 PNG = photo("PNG")
@@ -51,6 +52,41 @@ def acknowledged(lines: str) -> set[tuple[int, str, str]]:
 
 def written(journal: Journal) -> set[tuple[int, str, str]]:
     return {(e.number, e.hash, e.event.activity) for e in journal.entries()}  # type: ignore[union-attr]
+
+
+def test_of_what_is_held_only_the_rest_is_read_and_the_same_comes_back(tmp_path, monkeypatch):
+    with filled(new_journal("sqlite", tmp_path), 5) as journal:
+        whole, read = journal.entries(), []
+        monkeypatch.setattr(store, "read_entry", lambda row: read.append(row.number) or read_entry(row))
+        assert journal.entries(held=whole[:3]) == whole
+        assert read == [4, 5]
+        assert journal.entries(held=whole) == whole
+        assert journal.entries(START + timedelta(hours=2), held=whole[:3]) == whole[:2]
+
+
+@pytest.mark.parametrize("number", [4, 5], ids=["one that follows", "the last"])
+def test_what_follows_what_is_held_is_checked_like_the_rest(number, tmp_path):
+    with filled(new_journal("sqlite", tmp_path), 5) as journal:
+        held = journal.entries()[:3]
+        with unguarded(tmp_path / "site.journal.db") as raw:
+            raw.execute(f"UPDATE journal_entries SET body = replace(body, 'R', 'Q') WHERE number = {number}")
+        with pytest.raises(BadInput, match=f"Entry {number}: is missing or not what was written"):
+            journal.entries(held=held)
+        with unguarded(tmp_path / "site.journal.db") as raw:
+            raw.execute("DELETE FROM journal_entries WHERE number = 5")
+        with pytest.raises(BadInput):
+            journal.entries(held=held)
+
+
+def test_a_history_rewritten_under_what_is_held_is_read_anew(tmp_path):
+    with filled(new_journal("sqlite", tmp_path), 5) as journal:
+        held = journal.entries()
+        with unguarded(tmp_path / "site.journal.db") as raw:
+            rewritten(raw, "", 2)
+        journal.known = None  # as if somebody else had written it
+        now = journal.entries(held=held[:4])
+        assert now == journal.entries() != held
+        assert now[1].by == "somebody else"
 
 
 @pytest.fixture(params=KINDS)
