@@ -11,7 +11,7 @@ from scheduler.explain.driving import SequencedPlan, drivers_in
 from scheduler.explain.floats import floats_in, moving_finish
 from scheduler.explain.repairs import repairs
 from scheduler.findings import Finding
-from scheduler.network.model import Network
+from scheduler.network.model import Activity, Network
 from scheduler.plan import (
     Conflict,
     ConflictMember,
@@ -26,7 +26,7 @@ from scheduler.plan import (
     SiteRef,
     Stage,
 )
-from scheduler.schedule import Schedule, Visit
+from scheduler.schedule import Schedule, Span, Visit
 from scheduler.solve.outcome import CurvePoint as SolvedPoint
 from scheduler.solve.outcome import Outcome, Progress, Status
 
@@ -61,9 +61,9 @@ def plan_of(
             )
             for s in outcome.stages
         ],
-        activities=_activities(network, schedule) if schedule else [],
-        visits=_visits(network, schedule) if schedule else [],
-        holds=_holds(network, schedule) if schedule else [],
+        activities=activity_rows(network, schedule) if schedule else [],
+        visits=visit_rows(network, schedule) if schedule else [],
+        holds=hold_rows(network, schedule) if schedule else [],
         renewals=list(schedule.renewals) if schedule else [],
         conflicts=_conflicts(outcome),
         findings=[plan_finding(f) for f in findings],
@@ -113,46 +113,53 @@ def schedule_of(plan: Plan, network: Network) -> Schedule:
     )
 
 
-def _activities(network: Network, schedule: Schedule) -> list[PlanActivity]:
-    when, minutes = network.clock.when, network.clock.tick_minutes
+def activity_rows(network: Network, schedule: Schedule) -> list[PlanActivity]:
+    """Return the activities as they stand in a plan, in order of time; raises ValueError when the dates break rules."""
+    minutes = network.clock.tick_minutes
     plan = SequencedPlan.of(network, schedule)
     driver_of = drivers_in(plan)
     float_of = floats_in(plan, driver_of)
     moving = moving_finish(plan)
     rows = []
     for a in sorted(network.activities, key=lambda a: (schedule.dates[a.id], a.id)):
-        start, finish = schedule.dates[a.id]
         room = float_of[a.id]
-        rows.append(
-            PlanActivity(
-                id=a.id,
-                name=a.name,
-                kind=a.kind,
-                reach=a.reach,
-                alignment=a.alignment,
-                from_ft=a.from_ft,
-                to_ft=a.to_ft,
-                lines=list(a.lines),
-                layer=a.layer,
-                trade=a.trade,
-                start=when(start),
-                finish=when(finish),
-                work_minutes=a.work * minutes,
-                total_float_minutes=room.total * minutes,
-                free_float_minutes=room.free * minutes,
-                critical=room.critical,
-                moves_finish=a.id in moving,
-                driven_by=[
-                    Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]
-                ],
-                because=a.because,
-                source=a.source,
-            )
-        )
+        told: dict[str, object] = {
+            "total_float_minutes": room.total * minutes,
+            "free_float_minutes": room.free * minutes,
+            "critical": room.critical,
+            "moves_finish": a.id in moving,
+            "driven_by": [
+                Reason(kind=d.kind, ref=d.ref, because=d.because, activity=d.other or "") for d in driver_of[a.id]
+            ],
+        }
+        rows.append(site_row(network, a, schedule.dates[a.id]).model_copy(update=told))
     return rows
 
 
-def _visits(network: Network, schedule: Schedule) -> list[PlanVisit]:
+def site_row(network: Network, activity: Activity, span: Span) -> PlanActivity:
+    """Return one activity as it stands in a plan, without what the other dates say of it: slack and reasons."""
+    start, finish = span
+    return PlanActivity(
+        id=activity.id,
+        name=activity.name,
+        kind=activity.kind,
+        reach=activity.reach,
+        alignment=activity.alignment,
+        from_ft=activity.from_ft,
+        to_ft=activity.to_ft,
+        lines=list(activity.lines),
+        layer=activity.layer,
+        trade=activity.trade,
+        start=network.clock.when(start),
+        finish=network.clock.when(finish),
+        work_minutes=activity.work * network.clock.tick_minutes,
+        because=activity.because,
+        source=activity.source,
+    )
+
+
+def visit_rows(network: Network, schedule: Schedule) -> list[PlanVisit]:
+    """Return the visits of this job's inspections as they stand in a plan, in order of time."""
     when = network.clock.when
     rule_of = {r.id: r for r in network.visit_rules}
     holds_of: dict[str, list[str]] = {}
@@ -169,10 +176,12 @@ def _visits(network: Network, schedule: Schedule) -> list[PlanVisit]:
             covers=sorted(h for look in v.looks for h in holds_of.get(look, ())),
         )
         for v in sorted(schedule.visits, key=lambda v: (v.start, v.id))
+        if v.rule in rule_of
     ]
 
 
-def _holds(network: Network, schedule: Schedule) -> list[PlanHold]:
+def hold_rows(network: Network, schedule: Schedule) -> list[PlanHold]:
+    """Return the hold points as they stand in a plan; none whose look has no dates is planned to be released."""
     when = network.clock.when
     return [
         PlanHold(
@@ -182,7 +191,7 @@ def _holds(network: Network, schedule: Schedule) -> list[PlanHold]:
             scope=_scope(h.lines, h.layer),
             reaches=list(h.reaches),
             released_by=h.released_by,
-            planned_release=when(schedule.dates[h.look][1]),
+            planned_release=when(schedule.dates[h.look][1]) if h.look in schedule.dates else None,
             gates=list(h.gates),
         )
         for h in network.holds

@@ -15,13 +15,14 @@ from scheduler.case import Case
 from scheduler.errors import BadInput
 from scheduler.explain.calls import plan_calls
 from scheduler.explanation import Explanation
-from scheduler.findings import Finding, Severity
+from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
 from scheduler.plan import Plan, plan_json, plan_read
+from scheduler.plan_check import plan_faults, refusals
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
@@ -34,8 +35,6 @@ from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
 
 CURVE_SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
-FAULTS_AT_MOST = 20
-"""So many names that a job does not know are listed; a plan with more was made for another."""
 
 
 @dataclass(frozen=True)
@@ -139,28 +138,26 @@ def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     -------
     list[Finding]
         Every rule broken, by its id, with what was found and what is required; empty when all
-        are kept. Rules are checked by their stated meaning, without the solver.
+        are kept. Rules are checked by their stated meaning, without the solver. Of a plan also
+        each thing that it says otherwise than the site or its own dates do (`plan/...`).
 
     Raises
     ------
     BadInput
-        When a plan names an activity, hold point or renewal that the site has not.
+        When a plan is of another site, names what the site has not, or something twice.
     """
-    return broken_rules(case.network, dates if isinstance(dates, Schedule) else dates_of(case, dates))
+    if isinstance(dates, Schedule):
+        return broken_rules(case.network, dates)
+    schedule = dates_of(case, dates)
+    found = broken_rules(case.network, schedule)
+    return [*found, *plan_faults(case.network, case.reference, dates, schedule, sound=not found)]
 
 
 def dates_of(case: Case, plan: Plan, *, file: str = "") -> Schedule:
-    """Return the dates of a plan in ticks; raises BadInput, naming `file`, for what it names that the site has not."""
-    network = case.network
-    holds, renewals = {h.id for h in network.holds}, {r.id for t in network.tickets for r in t.renewals}
-    unknown = [("activities", a.id) for a in plan.activities if a.id not in network.by_id]
-    unknown += [("visits", h) for v in plan.visits for h in v.covers if h not in holds]
-    unknown += [("renewals", r) for r in plan.renewals if r not in renewals]
-    if unknown:
-        text, required = "This job knows no such thing.", "what the site file describes now"
-        few = unknown[:FAULTS_AT_MOST]
-        raise BadInput([Finding("plan/site", Severity.STOP, at, text, i, required, file=file) for at, i in few])
-    return schedule_of(plan, network)
+    """Return the dates of a plan in ticks; raises BadInput, naming `file`, when it is of another site or not clear."""
+    if faults := refusals(case.network, case.reference, plan, file=file):
+        raise BadInput(faults)
+    return schedule_of(plan, case.network)
 
 
 def explain(planned: Planned) -> Explanation:

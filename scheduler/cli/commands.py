@@ -101,10 +101,14 @@ def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
     case = scheduler.load(arguments.site)
     if arguments.schedule.suffix == ".json":
-        schedule = dates_of(case, opened_plan(arguments.schedule), file=str(arguments.schedule))
+        plan = opened_plan(arguments.schedule)
+        schedule = dates_of(case, plan, file=str(arguments.schedule))
+        if plan.data_date > case.network.clock.when(case.network.data_date):
+            print("This plan was made on the way; what it says of slack and amounts is not checked.", file=sys.stderr)
+        found = scheduler.audit(case, plan)
     else:
         schedule = read_dates(arguments.schedule, case.network)
-    found = scheduler.audit(case, schedule)
+        found = scheduler.audit(case, schedule)
     print(printed.findings(found, good="The dates keep every rule."))
     if found:
         print(printed.mends(mends(case.network, schedule)))

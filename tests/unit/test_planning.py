@@ -101,6 +101,7 @@ def test_a_plan_of_another_job_is_refused_with_twenty_of_the_names_that_are_not_
 ) -> None:
     planned = sound(monkeypatch)
     rows = [planned.plan.activities[0].model_copy(update={"id": f"other/{n}"}) for n in range(25)]
+    rows = [*rows, *planned.plan.activities]
     visit = planned.plan.visits[0].model_copy(update={"covers": ["hold/other"]})
     for change, where, found in (
         ({"activities": rows}, "activities", [f"other/{n}" for n in range(20)]),
