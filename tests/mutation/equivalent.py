@@ -7,6 +7,8 @@ COVER = "scheduler/trench/cover_depth.py"
 CONFLICTS = "scheduler/explain/conflicts.py"
 SHARING = "scheduler/audit/sharing_checks.py"
 DESTRUCTIVE = "scheduler/solve/bounds/destructive.py"
+LEAST_OPEN = "scheduler/solve/bounds/least_exposure.py"
+ENERGY = "scheduler/solve/bounds/energy.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
 
 SORTED = "What follows in the sorted list is left out one by one instead of all at once."
@@ -20,13 +22,24 @@ ONE_STEP = "The first step is another, the sets that are asked for to the end ar
 
 BEYOND = "More than there is, is more than this."
 
+NONE_BEFORE = "No window opens before the first tick."
+NO_FEET = "A stretch of no length adds no foot nights."
+NO_USES = "A group without looks has no uses."
+ONLY_AFTER = "More units than there are by the finish pass after it only."
+NOT_SHORT = "What is enough for all at once is never short."
+
 ONE_ALONE = "One activity alone is done no earlier than the links already say."
 
 _CLIMB = "while bound {} ceiling and tries < MOST_TRIES and (hit := refuted(bound)) is not None:"
 _NEXT = "if high {} low > 1 and (hit := refuted(high - 1)) is None:"
 _USERS = "for start, units in sorted(uses, reverse=True) if len(uses) > {} else ():"
-_HIT = "hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish + {}))"
+_HIT = "hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish {}))"
 _CLAIMS = "events = [(c.start, 1, c) for c in claims if c.start {} c.finish]"
+_PASSED = "return self.capacity * self.calendar.open_ticks({}, tick)"
+_LEAST = "least = ticks if least is None or ticks {} least else least"
+_SHORTEST = "shortest = min((network.by_id[x].work for x in group.looks), default={})"
+_ROOMS = "rooms = [r for c in normal.capacities if c.is_room and len((r := _room(network, c, order, held)).uses) > {}]"
+_LIMITS = "limits = [c for c in normal.capacities if c.has_stretches and sum(u.units for u in c.uses) {} c.units]"
 _TOLD = "if (answer.impossible and asked {} key) or (answer.schedule is not None and asked {} key):"
 _PRICED = "+ sum(normal.priced[record][{}].price or 0.0 for record in normal.broken(schedule.dates))"
 _LAST = "last, limit = max(b.bounded(dates[b.activity]) for b in bounds), bounds[{}].at"
@@ -65,7 +78,8 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         _NEXT.format("-"),
         _NEXT.format("+"),
     ): "With no finish between the two, the lower one was refuted just now.",
-    (DESTRUCTIVE, _HIT.format("1"), _HIT.format("0")): "More units than there are by the finish pass after it only.",
+    (DESTRUCTIVE, _HIT.format("+ 1"), _HIT.format("- 1")): ONLY_AFTER,
+    (DESTRUCTIVE, _HIT.format("+ 1"), _HIT.format("+ 0")): ONLY_AFTER,
     (
         DESTRUCTIVE,
         "high -= 1",
@@ -75,6 +89,16 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (DESTRUCTIVE, "break", "continue"): "When nothing is raised, the rounds left raise nothing either.",
     (DESTRUCTIVE, "if len(activities) < 2:", "if len(activities) < 1:"): ONE_ALONE,
     (DESTRUCTIVE, _USERS.format("1"), _USERS.format("0")): ONE_ALONE,
+    (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft > -1"): NO_FEET,
+    (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft >= 0"): NO_FEET,
+    (LEAST_OPEN, "far = len(frame.axis) + 1", "far = len(frame.axis) + 2"): BEYOND,
+    (ENERGY, _PASSED.format("0"), _PASSED.format(" -1")): NONE_BEFORE,
+    (ENERGY, _LEAST.format("<"), _LEAST.format("<=")): "The same number of ticks is the same.",
+    (ENERGY, "break", "continue"): "Nothing is fewer than the work itself.",
+    (ENERGY, _SHORTEST.format("0"), _SHORTEST.format(" 1")): NO_USES,
+    (ENERGY, _SHORTEST.format("0"), _SHORTEST.format(" -1")): NO_USES,
+    (ENERGY, _ROOMS.format("1"), _ROOMS.format("0")): NOT_SHORT,
+    (ENERGY, _LIMITS.format(">"), _LIMITS.format(">=")): NOT_SHORT,
     (SHARING, "if sign > 0:", "if sign >= 0:"): "A sign is one up or one down, never none.",
     (SHARING, "peak: int = 0", "peak: int = -1"): BEYOND,
     (SHARING, "peak: int = 0", "peak: int = 1"): BEYOND,

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 LEDGER_TESTS = (
+    "tests/unit/test_answer_table.py",
+    "tests/unit/test_ledger_blank.py",
+    "tests/unit/test_ledger_cli.py",
     "tests/unit/test_ledger_attachments.py",
     "tests/unit/test_ledger_cover.py",
     "tests/unit/test_ledger_events.py",
@@ -12,6 +15,7 @@ LEDGER_TESTS = (
     "tests/unit/test_ledger_keeping.py",
     "tests/unit/test_ledger_store.py",
     "tests/unit/test_ledger_verify.py",
+    "tests/property/test_answer.py",
     "tests/property/test_ledger.py",
 )
 TRENCH_TESTS = (

@@ -6,10 +6,13 @@ from itertools import accumulate
 
 import pytest
 
-from scheduler.network.model import Link, Resource
-from scheduler.solve.bounds.destructive import MOST_TRIES, _climb, _Refuted, finish_lower_bound
+from scheduler.network.kind import Kind
+from scheduler.network.model import Link, Opening, OpenLimit, Resource, Space, VisitRule
+from scheduler.solve.bounds.destructive import BY_DATES, MOST_TRIES, _climb, _Refuted, finish_lower_bound
 from scheduler.solve.bounds.energy import Hours, Visits
-from tests.jobs import CREW, at, job, task
+from scheduler.solve.first_plan.generate import generate
+from scheduler.worktime.calendar import Calendar
+from tests.jobs import ALWAYS, CREW, at, hours, job, task
 
 WORDS = "all the work of the gang"
 
@@ -87,6 +90,9 @@ def test_hours_are_counted_for_each_of_a_party_before_a_start_and_a_finish() -> 
     assert two.later(at(0, 10), 4) == at(0, 10) + 2
     assert two.later(at(0, 12), 1) == at(0, 13) + 1
     assert two.later(at(4, 17), 1) is None
+    day_and_night = Hours("w", (), ALWAYS)
+    for tick in (0, 1, 5, 96):
+        assert day_and_night.before_start(tick) == day_and_night.before_finish(tick) == tick
 
 
 def test_visits_are_counted_by_windows_before_a_start_and_up_to_a_finish() -> None:
@@ -105,6 +111,7 @@ def test_a_window_holds_no_more_looks_than_the_inspectors_can_make_in_it() -> No
     assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=4).within(10) == 3
     assert Visits("w", (), ((10, 20),), most=3, at_once=2, shortest=0).within(1) == 3
     assert Visits("w", (), ((10, 20),), most=3, at_once=None, shortest=4).within(1) == 3
+    assert [Visits("w", (), ((10, 20),), most=9, at_once=1, shortest=1).within(n) for n in (0, 1, 3)] == [0, 1, 3]
 
 
 def test_work_that_lies_outside_a_stretch_takes_nothing_from_what_lies_inside_it() -> None:
@@ -121,18 +128,23 @@ def test_work_that_lies_outside_a_stretch_takes_nothing_from_what_lies_inside_it
     assert finish_lower_bound(network)[0] == CREW.advance(0, 4 * (9 + 9))
 
 
+@pytest.mark.parametrize("trusted", [True, False])
 @pytest.mark.parametrize("step", [1, 3, 100])
 @pytest.mark.parametrize("above", [0, 1, 2, 9])
 @pytest.mark.parametrize("best", [10, 11, 12, 17, 29])
 def test_a_bound_is_raised_to_the_first_finish_that_is_not_refuted_and_never_beyond(
-    step: int, above: int, best: int
+    trusted: bool, step: int, above: int, best: int
 ) -> None:
-    """`best` is the first finish that no count refutes, `above` how much later the known plan ends."""
+    """`best` is the first finish that no count refutes, `above` how much later the known plan ends.
+
+    What a count says to try next may lie beyond the best, unless it is to be trusted.
+    """
     asked: list[int] = []
 
     def refuted(finish: int) -> _Refuted | None:
         asked.append(finish)
-        return _Refuted(f"not by {finish}", min(finish + step, best)) if finish < best else None
+        following = min(finish + step, best) if trusted else finish + step
+        return _Refuted(f"not by {finish}", following) if finish < best else None
 
     bound, words = _climb(10, "by links", refuted, best + above)
     assert bound == best
@@ -144,7 +156,105 @@ def test_a_bound_is_raised_to_the_first_finish_that_is_not_refuted_and_never_bey
 
 
 def test_a_bound_that_creeps_is_given_up_after_some_tries_and_is_a_bound_all_the_same() -> None:
+    asked: list[int] = []
+
     def refuted(finish: int) -> _Refuted | None:
+        asked.append(finish)
         return _Refuted("not yet", finish + 1) if finish < 90 else None
 
     assert _climb(10, "by links", refuted, 100) == (10 + MOST_TRIES, "not yet")
+    assert asked == [99, *range(10, 10 + MOST_TRIES)], "each finish is asked about once"
+
+
+@pytest.mark.parametrize("left", [0, 1, 2, 4])
+def test_the_tries_that_are_left_are_spent_between_what_is_refuted_and_what_is_not(left: int) -> None:
+    """The count creeps until `left` tries are left, then points 1000 beyond the first finish that is not refuted."""
+    asked: list[int] = []
+    creeps = MOST_TRIES - left - 1
+
+    def refuted(finish: int) -> _Refuted | None:
+        asked.append(finish)
+        return _Refuted("not yet", finish + (1 if finish < 10 + creeps else 1000)) if finish < 990 else None
+
+    found, _ = _climb(10, "by links", refuted, 5000)
+    low = 10 + creeps
+    high = low + 999
+    for _ in range(left):
+        middle = (low + high) // 2
+        low, high = (middle, high) if middle < 990 else (low, middle)
+    assert found == low + 1 <= 990
+    assert len(asked) == MOST_TRIES + 2, "and two at the ends"
+
+
+def test_the_bound_is_that_of_the_gang_with_most_to_do_however_many_others_are_short_too() -> None:
+    gangs = range(MOST_TRIES + 5)
+    network = job(
+        *(task(f"g{g}t{n}", 2 + g / 2, needs=((f"gang{g}", 1),)) for g in gangs for n in range(2)),
+        resources=tuple(Resource(f"gang{g}", f"gang {g}") for g in gangs),
+    )
+    assert finish_lower_bound(network) == (CREW.advance(0, 4 * (4 + gangs[-1])), f"all the work of gang {gangs[-1]}")
+
+
+def test_long_work_that_waits_for_a_gang_begins_when_the_gang_is_done() -> None:
+    network = job(
+        task("first", 4, needs=(("gang", 1),)),
+        task("second", 5, needs=(("gang", 1),)),
+        task("long", 20),
+        links=(Link("k", "first", "long"), Link("m", "second", "long")),
+        resources=(Resource("gang", "the gang"),),
+    )
+    assert finish_lower_bound(network)[0] == CREW.advance(0, 4 * (4 + 5 + 20))
+
+
+@pytest.mark.parametrize("best_day", [0, 1, 2])
+def test_a_gang_is_counted_for_the_fewest_hours_that_work_in_short_days_can_keep_it(best_day: int) -> None:
+    """On one of three mornings the four hours can be done in one go; begun on another they keep the gang overnight."""
+    mornings = (hours("m", (d,), (8, 12 if d == best_day else 10)) for d in range(3))
+    short = Calendar("short", "short days", tuple(w for m in mornings for w in m.windows))
+    needs = (("gang", 1),)
+    network = job(
+        task("split", 4, "short", needs=needs),
+        *(task(f"t{n}", 8, needs=needs) for n in range(2)),
+        calendars={"short": short, "crew": CREW},
+        resources=(Resource("gang", "the gang"),),
+    )
+    plan = generate(network, budget_seconds=0.2)
+    assert plan is not None
+    assert finish_lower_bound(network)[0] == CREW.advance(0, 4 * (4 + 8 + 8)) == plan.finish
+
+
+@pytest.mark.parametrize(
+    ("feet", "most", "finish"),
+    [
+        ((50.0, 50.0, None), 100.0, at(1, 9.5)),  # what is 100 ft long is seen in one visit
+        ((60.0, 41.0, None), 100.0, at(3, 9.5)),
+        ((None, None, None), 100.0, at(1, 9.5)),
+    ],
+)
+def test_a_look_at_nothing_long_takes_no_feet_of_a_visit(
+    feet: tuple[float | None, ...], most: float, finish: int
+) -> None:
+    looks = tuple(task(f"look{n}", 0.5, "city", Kind.INSPECT, one_window=True) for n in range(3))
+    ids = tuple(a.id for a in looks)
+    long = {i: f for i, f in zip(ids, feet, strict=True) if f is not None}
+    rule = VisitRule("v", "the city", "city", "city", ids, long, max_ft=most)
+    bound, words = finish_lower_bound(job(*looks, visit_rules=(rule,)))
+    assert bound == finish
+    assert words == (BY_DATES if finish == at(1, 9.5) else "the feet that the city can see in one visit")
+
+
+def test_a_stretch_stands_open_for_all_the_work_that_must_follow_in_its_room() -> None:
+    """Two trades lay side by side in a reach that takes one at a time; one reach of two may stand open."""
+    works = [(f"dig{r}", f"one{r}", f"two{r}", f"fill{r}") for r in "AB"]
+    links = [Link(f"{a}-{b}", a, b) for d, x, y, f in works for a, b in ((d, x), (d, y), (x, f), (y, f))]
+    network = job(
+        *(task(a, 2) for reach in works for a in reach),
+        links=tuple(links),
+        spaces=tuple(Space(f"room{r[0]}", r[0], tuple((a, a) for a in r)) for r in works),
+        openings=tuple(Opening(f"open{r[0]}", r[0], 10.0, r[0], r[3]) for r in works),
+        open_limits=(OpenLimit("limit", 1, tuple((f"open{r[0]}", 1) for r in works), because="one at a time"),),
+    )
+    plan = generate(network, budget_seconds=0.2)
+    assert plan is not None
+    assert finish_lower_bound(network) == (CREW.advance(0, 4 * 2 * 8), "one at a time")
+    assert plan.finish == CREW.advance(0, 4 * 2 * 8)

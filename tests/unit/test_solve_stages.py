@@ -153,6 +153,20 @@ def test_a_stretch_waits_for_the_look_between_its_dig_and_its_fill_on_the_best_d
     assert Exposure().least(windows(loose)) == 0
 
 
+@pytest.mark.parametrize("day", [0, 1])
+@pytest.mark.parametrize("length_ft", [0.5, 1.0, 40.5])
+def test_a_stretch_that_must_be_dug_on_one_day_stands_open_from_that_day(day: int, length_ft: float) -> None:
+    due = (DateRule("d", "dig", at(day, 8)), DateRule("e", "dig", at(day, 12), "finish", "max"))
+    network = job(
+        task("dig"),
+        task("fill"),
+        links=(Link("k", "dig", "fill", lag=at(1, 0)),),
+        dates=due,
+        openings=(Opening("o", "R", length_ft, "dig", "fill"),),
+    )
+    assert Exposure().least(windows(network)) == round(10 * length_ft), "over one night, that of the cure"
+
+
 def test_two_stretches_add_up_in_the_bound_on_open_trench() -> None:
     cure = at(1, 0)
     network = job(
