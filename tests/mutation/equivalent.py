@@ -7,6 +7,7 @@ COVER = "scheduler/trench/cover_depth.py"
 CONFLICTS = "scheduler/explain/conflicts.py"
 SHARING = "scheduler/audit/sharing_checks.py"
 DESTRUCTIVE = "scheduler/solve/bounds/destructive.py"
+STAGES = "scheduler/solve/stages.py"
 LEAST_OPEN = "scheduler/solve/bounds/least_exposure.py"
 ENERGY = "scheduler/solve/bounds/energy.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
@@ -35,6 +36,7 @@ _NEXT = "if high {} low > 1 and (hit := refuted(high - 1)) is None:"
 _USERS = "for start, units in sorted(uses, reverse=True) if len(uses) > {} else ():"
 _HIT = "hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish {}))"
 _CLAIMS = "events = [(c.start, 1, c) for c in claims if c.start {} c.finish]"
+_AS_IT_IS = "value = round(goal.amount(network, schedule) / goal.per_unit, {})"
 _PASSED = "return self.capacity * self.calendar.open_ticks({}, tick)"
 _LEAST = "least = ticks if least is None or ticks {} least else least"
 _SHORTEST = "shortest = min((network.by_id[x].work for x in group.looks), default={})"
@@ -89,6 +91,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (DESTRUCTIVE, "break", "continue"): "When nothing is raised, the rounds left raise nothing either.",
     (DESTRUCTIVE, "if len(activities) < 2:", "if len(activities) < 1:"): ONE_ALONE,
     (DESTRUCTIVE, _USERS.format("1"), _USERS.format("0")): ONE_ALONE,
+    (STAGES, _AS_IT_IS.format(4), _AS_IT_IS.format(5)): "Tenths of feet and cents have no fifth decimal.",
     (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft > -1"): NO_FEET,
     (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft >= 0"): NO_FEET,
     (LEAST_OPEN, "far = len(frame.axis) + 1", "far = len(frame.axis) + 2"): BEYOND,

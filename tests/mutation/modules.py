@@ -2,12 +2,41 @@
 
 from __future__ import annotations
 
-LEDGER_TESTS = (
+from pathlib import Path
+
+ANSWER = (
+    "clearance",
+    "corrections",
+    "cover_answer",
+    "covered_early",
+    "covering",
+    "earliest",
+    "evidence",
+    "hold_standing",
+    "holds",
+    "known",
+    "moments",
+    "rights",
+    "seen",
+    "since",
+    "state",
+    "timed",
+    "unfinished",
+    "witness",
+)
+"""Modules of the ledger that answer whether something may be covered."""
+RECORD = tuple(sorted(p.stem for p in Path("scheduler/ledger").glob("*.py") if p.stem not in ANSWER))
+"""The others: they keep what was written, find it again, and refuse what cannot be true."""
+ANSWER_TESTS = (
     "tests/unit/test_answer_table.py",
+    "tests/unit/test_ledger_cover.py",
+    "tests/unit/test_ledger_holds.py",
+    "tests/property/test_answer.py",
+)
+RECORD_TESTS = (
+    "tests/unit/test_ledger_attachments.py",
     "tests/unit/test_ledger_blank.py",
     "tests/unit/test_ledger_cli.py",
-    "tests/unit/test_ledger_attachments.py",
-    "tests/unit/test_ledger_cover.py",
     "tests/unit/test_ledger_events.py",
     "tests/unit/test_ledger_holds.py",
     "tests/unit/test_ledger_faults.py",
@@ -15,7 +44,6 @@ LEDGER_TESTS = (
     "tests/unit/test_ledger_keeping.py",
     "tests/unit/test_ledger_store.py",
     "tests/unit/test_ledger_verify.py",
-    "tests/property/test_answer.py",
     "tests/property/test_ledger.py",
 )
 TRENCH_TESTS = (
@@ -39,7 +67,8 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "measures": (("scheduler/measures.py", "scheduler/shared_visits.py"), ("tests/unit/test_measures.py",)),
     "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),
-    "ledger": (("scheduler/ledger",), LEDGER_TESTS),
+    "ledger/answer": (tuple(f"scheduler/ledger/{m}.py" for m in ANSWER), ANSWER_TESTS),
+    "ledger/record": (tuple(f"scheduler/ledger/{m}.py" for m in RECORD), RECORD_TESTS),
     "situation/standing": (("scheduler/situation/standing.py",), REPLAN_TESTS),
     "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_conflict_search.py",)),
     "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),

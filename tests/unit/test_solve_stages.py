@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from random import Random
 
@@ -20,7 +21,8 @@ from scheduler.network.model import (
     Resource,
     VisitRule,
 )
-from scheduler.solve.formulation.constraint_model import starts_of
+from scheduler.solve.finish import handed_over
+from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
@@ -28,7 +30,7 @@ from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Money
 from scheduler.solve.outcome import Options, Progress, Stage, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
-from scheduler.solve.stages import Incumbent, as_it_is, pursue
+from scheduler.solve.stages import Incumbent, as_it_is, pursue, pursue_all
 from tests.jobs import at, hours, job, task
 from tests.unit.test_solve_random import DAY, cost, every_plan, tiny_trench
 
@@ -61,13 +63,18 @@ def test_no_bound_lies_above_the_best_there_is_and_only_a_best_is_called_proved(
     assert beaten == {"exposure", "money", "cost"}, "a test of nothing"
 
 
-def test_the_money_bound_is_what_one_coming_costs_where_the_plan_found_pays_two():
-    network = job(
+def two_comings(*dates: DateRule) -> Network:
+    """Return a job that pays a party once or twice: for work at any time, and for work from Friday on."""
+    return job(
         task("a"),
         task("b"),
-        dates=(DateRule("d", "b", at(4, 8)),),
+        dates=(DateRule("d", "b", at(4, 8)), *dates),
         mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
     )
+
+
+def test_the_money_bound_is_what_one_coming_costs_where_the_plan_found_pays_two():
+    network = two_comings()
     unsearched, searched = (solve(network, o) for o in (UNSEARCHED, Options(workers=1)))
     assert [(s.value, s.bound, s.proved) for s in unsearched.stages if s.name == "money"] == [(200.0, 100.0, False)]
     assert [(s.value, s.bound, s.proved) for s in searched.stages if s.name == "money"] == [(100.0, 100.0, True)]
@@ -285,12 +292,7 @@ def test_a_stage_is_told_for_the_plan_as_it_is_at_the_end(nights: int, proved: b
 def test_what_is_pursued_is_told_with_its_bound_and_called_proved_where_it_meets_that(
     effort: float, value: float, proved: bool
 ) -> None:
-    network = job(
-        task("a"),
-        task("b"),
-        dates=(DateRule("d", "b", at(4, 8)),),
-        mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
-    )
+    network = two_comings()
     found = dated(network, {"a": (at(0, 8), at(0, 10)), "b": (at(4, 8), at(4, 10))})
     heard: list[Progress] = []
     frame = windows(network)
@@ -301,3 +303,68 @@ def test_what_is_pursued_is_told_with_its_bound_and_called_proved_where_it_meets
     assert stage.bound_kind == "counted visits and parties"
     assert (heard[-1].stage, heard[-1].value, heard[-1].bound) == ("money", value, 100.0)
     assert plan.kept == [(Money(), round(100 * value))]
+
+
+@pytest.mark.parametrize(
+    ("least", "bound", "kind"),
+    [
+        (0, 100.0, "counted visits and parties"),
+        (100_00, 100.0, "counted visits and parties"),
+        (150_00, 150.0, "more time"),
+    ],
+)
+def test_a_bound_known_from_a_plan_with_more_time_counts_where_it_is_higher(
+    least: int, bound: float, kind: str
+) -> None:
+    network = two_comings()
+    found = dated(network, {"a": (at(0, 8), at(0, 10)), "b": (at(4, 8), at(4, 10))})
+    frame = windows(network)
+    plan = Incumbent(frame, PrecedenceOrder(network), starts_of(frame, found))
+    stage = pursue(Engine(Options(workers=1), None, None), plan, Money(), 0.0, least)
+    assert (stage.value, stage.bound, stage.bound_kind, stage.proved) == (200.0, bound, kind, False)
+
+
+def test_a_bound_that_only_a_search_proves_is_called_so() -> None:
+    """Counting says one coming, but Monday's work cannot wait and Friday's cannot come sooner."""
+    network = two_comings(DateRule("e", "a", at(0, 17), "finish", "max"))
+    money_stage = stages_of(network, Options(workers=1))["money"]
+    assert (money_stage.value, money_stage.bound, money_stage.bound_kind) == (200.0, 200.0, "search")
+
+
+def test_once_stopped_a_solve_pursues_one_goal_more_at_most() -> None:
+    network = two_comings()
+    found = dated(network, {"a": (at(0, 8), at(0, 10)), "b": (at(4, 8), at(4, 10))})
+    frame, stop = windows(network), threading.Event()
+    goals = [(Money(), 0.0), (Cost(), 0.0)]
+    for stages in (2, 1):
+        plan = Incumbent(frame, PrecedenceOrder(network), starts_of(frame, found))
+        assert len(pursue_all(Engine(Options(workers=1), None, stop), plan, goals)) == stages
+        assert [goal for goal, _ in plan.kept] == [goal for goal, _ in goals[:stages]]
+        stop.set()
+
+
+def test_the_stages_together_take_no_longer_than_the_solve() -> None:
+    outcome = solve(tiny_trench(Random(2)), Options(workers=1))
+    assert all(s.seconds >= 0 for s in outcome.stages)
+    assert sum(s.seconds for s in outcome.stages) <= outcome.seconds
+
+
+def test_a_finish_is_taken_over_only_from_a_solve_that_reached_one() -> None:
+    network = job(*(task(i, 6, needs=(("gang", 1),)) for i in "abc"), resources=(Resource("gang", "the gang"),))
+    first, frame = solve(network, Options(only_finish=True, workers=1)), windows(network)
+    taken = handed_over(frame, first)
+    assert taken is not None
+    assert first.schedule is not None
+    assert (taken.value, taken.bound, taken.stage) == (72, 72, first.stages[0])  # 18 hours of work, all proved
+    assert schedule_of(frame, taken.starts).dates == first.schedule.dates
+    later = handed_over(frame, replace(first, finish_bound=at(0, 10)))
+    assert later is not None
+    assert (later.value, later.bound) == (72, 8)
+    other = (replace(first.stages[0], name="money"),)
+    for begun in (
+        None,
+        replace(first, schedule=None),
+        replace(first, finish_bound=None),
+        replace(first, stages=other),
+    ):
+        assert handed_over(frame, begun) is None
