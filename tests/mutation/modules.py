@@ -12,6 +12,7 @@ ANSWER = (
     "covering",
     "earliest",
     "evidence",
+    "halts",
     "hold_standing",
     "holds",
     "known",
