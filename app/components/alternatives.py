@@ -173,7 +173,7 @@ def _move(live: Live, move: Move, why: str = "") -> str:
     was = f"from {moment(live.local(move.was))} " if move.was else "new, "
     later = f" ({_shift(move.later_minutes)})" if move.later_minutes else ""
     to = f"to {moment(live.local(move.now))}" if move.was else moment(live.local(move.now))
-    because = f" {escape(why)}" if why else ""
+    because = (" **Short notice: ask them first.**" if move.short_notice else "") + (f" {escape(why)}" if why else "")
     return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{because}"
 
 

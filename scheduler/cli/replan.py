@@ -159,7 +159,8 @@ def _call(call: Call) -> str:
 
 def _move(move: Move) -> str:
     was = printed.moment(move.was) if move.was else "new"
-    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {printed.moment(move.now)}. {move.buys}")
+    short = " [short notice]" if move.short_notice else ""
+    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {printed.moment(move.now)}{short}. {move.buys}")
 
 
 def _wrapped(text: str) -> str:

@@ -37,6 +37,8 @@ class Move:
     """Whether somebody outside must be told: an inspection or outside work."""
     buys: str
     """Why it moves, or what moving it buys, in a sentence."""
+    short_notice: bool = False
+    """Whether its people cannot hear of it in time; only where no plan exists without."""
 
     @property
     def later_minutes(self) -> int | None:

@@ -19,7 +19,13 @@ from scheduler.replan.dress import plan_as_of
 from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
 from scheduler.situation.job import StandingJob, job_of
+from scheduler.situation.trade_notice import told_in_time, with_trade_notice
 from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
+
+SHORT_NOTICE = (
+    "No plan gives everybody on site the notice they need. What is marked 'short notice' moves to sooner than its "
+    "people can be told: ask them first."
+)
 
 
 def plan_again(
@@ -58,16 +64,27 @@ def plan_again(
 
 
 def _ways(job: StandingJob) -> Iterator[tuple[StandingJob, list[str]]]:
-    """Yield the job with work in progress going on, then free to be broken off, then with no target finish."""
+    """Yield the job with more and more of it given up, and what that is, for when there is no plan without.
+
+    First with work in progress going on, then free to be broken off, then with no target finish, and last with no
+    notice for those who are on site.
+    """
     going, target = job.going_on(), job.network.target
-    yield going, []
+    told = with_trade_notice(going)
+    yield told, []
     if going is not job:
-        yield job, ["Not all work in progress can go on at once; some of it is broken off."]
+        yield with_trade_notice(job), ["Not all work in progress can go on at once; some of it is broken off."]
+    late = [] if target is None else [f"{target.because} That cannot be kept any more."]
     if target is not None:
-        yield (
-            replace(job, network=replace(job.network, target=None)),
-            [f"{target.because} That cannot be kept any more."],
-        )
+        yield _no_target(with_trade_notice(job)), late
+    if told is not going:
+        yield job, [SHORT_NOTICE]
+        if target is not None:
+            yield _no_target(job), [*late, SHORT_NOTICE]
+
+
+def _no_target(job: StandingJob) -> StandingJob:
+    return replace(job, network=replace(job.network, target=None))
 
 
 def _past_the_end(job: StandingJob) -> Conflict | None:
@@ -172,7 +189,7 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
         network=choice.network,
         finish=finish,
         later_by_minutes=later,
-        moves=tell.moves(job, plan, schedule, gain),
+        moves=tell.moves(job, plan, schedule, gain, told_in_time(job)),
         calls=tell.calls(job, plan, schedule),
         trench_open_ft_nights=round(tell.open_ft_nights_left(job, schedule), 1),
         cost=tell.cost_of(job, choice.network, schedule),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -16,6 +16,7 @@ from scheduler.replan.replan_records import Call, Move
 from scheduler.schedule import Schedule
 from scheduler.situation.appointments import Appointment
 from scheduler.situation.job import StandingJob
+from scheduler.situation.trade_notice import InTime
 from scheduler.solve.goals import Cost, Money
 from scheduler.spoken import length
 
@@ -57,7 +58,9 @@ def _cost(network: Network, schedule: Schedule) -> float:
     return Cost().amount(network, schedule) / Cost().per_unit
 
 
-def moves(job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought) -> tuple[Move, ...]:
+def moves(
+    job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought, told: Mapping[str, InTime]
+) -> tuple[Move, ...]:
     """Return what is planned for another time than before, the soonest first."""
     before = {a.id: a for a in job.before.activities}
     found = []
@@ -78,6 +81,7 @@ def moves(job: StandingJob, plan: Plan, schedule: Schedule, gain: Bought) -> tup
                 finish_now=row.finish,
                 outside=activity.kind.by_others,
                 buys=_why(job, row, schedule, gain),
+                short_notice=row.id in told and not told[row.id].holds(schedule.dates[row.id][0]),
             )
         )
     return tuple(sorted(found, key=lambda m: (m.now, m.finish_now, m.activity)))

@@ -233,15 +233,18 @@ def with_notice(asked: Asked, network: Network, standing: Iterable[Appointment])
             name = f"{hours.name}, as appointed or with {party.notice_said()}"
             new = f"{hours.id}, {appointment.id} or from {floor}"
             end = appointment.until if appointment.until - appointment.at > 1 else appointment.at + activity.work
-            calendars[new] = Calendar(new, name, tuple(_within(hours, (appointment.at, end), floor, network.horizon)))
+            calendars[new] = Calendar(new, name, within(hours, ((appointment.at, end), (floor, network.horizon))))
             changed[id_] = replace(activity, calendar=new)
     activities = tuple(changed.get(a.id, a) for a in network.activities)
     return replace(network, dates=tuple(dates), calendars=calendars, activities=activities)
 
 
-def _within(hours: Calendar, appointed: Span, floor: int, horizon: int) -> Iterable[Span]:
-    """Yield the windows inside an appointment and, from a tick on, all of them."""
-    for start, end in hours.windows:
-        for first, last in (appointed, (floor, horizon)):
-            if max(start, first) < min(end, last):
-                yield max(start, first), min(end, last)
+def within(hours: Calendar, spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Return the windows of a calendar as far as they lie inside one of some spans [ticks]."""
+    spans = tuple(spans)
+    return tuple(
+        (max(start, first), min(end, last))
+        for start, end in hours.windows
+        for first, last in spans
+        if max(start, first) < min(end, last)
+    )

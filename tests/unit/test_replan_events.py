@@ -31,6 +31,7 @@ from scheduler.ledger.events import (
     VisitCancelled,
 )
 from scheduler.ledger.ground_events import CoverReported, Rained
+from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.solve.outcome import Options, Outcome, Status
@@ -65,6 +66,10 @@ class Story:
 
     def planned(self, activity: str) -> PlanActivity:
         return next(a for a in self.before.activities if a.id == activity)
+
+    def said(self, as_of: datetime) -> list[Entry]:
+        """Return the journal when all went by the plan until a moment."""
+        return entries(as_planned(self.case, self.before, as_of))
 
     def after(self, as_of: datetime, *more: Event, without: tuple[str, ...] = ()) -> Replanning:
         """Plan again when all went by the plan, but for events left out that name some ids, and some more."""
