@@ -192,6 +192,14 @@ _STEP = re.compile(
 )
 
 
+def event_of(story: Story, step: str) -> tuple[Event, datetime]:
+    """Return what a step of a story says happened, and when it would be written down; nothing is written."""
+    match = _STEP.fullmatch(step)
+    assert match, f"no step: {step}"
+    when = at(match["day"], match["clock"])
+    return _event(story, match["what"], when), when
+
+
 def _step(story: Story, step: str) -> None:
     if step.startswith("site: "):
         story.record.use(*variant(step.removeprefix("site: ")))
@@ -323,6 +331,7 @@ _EVENTS: tuple[tuple[str, Make], ...] = (
     ),
     (r"dug open (\S+)", lambda s, t, g: UncoverReported(**_ground(g), when=t)),
     (r"dug open to the shading (\S+)", lambda s, t, g: UncoverReported(**_ground(g), depth="fill", when=t)),
+    (r"covered (\S+)", lambda s, t, g: CoverReported(**_ground(g), when=t)),
     (r"shaded (\S+)", lambda s, t, g: CoverReported(**_ground(g), depth="shading", when=t)),
     (r"mended (\S+)", lambda s, t, g: RepairReported(**_ground(g), what="A joint.", when=t)),
     (r"water stands (\S+)", lambda s, t, g: WaterStood(**_ground(g), when=t)),

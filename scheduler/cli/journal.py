@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Mapping
+import sys
+import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ import scheduler
 from scheduler import BadInput
 from scheduler.cli import hold_points, printed
 from scheduler.cli.asked import check_ids, fault, line_of, place_for, say_on_the_side, site_moment
+from scheduler.cli.report_kinds import REPORTS, TIME
 from scheduler.ledger import (
     BY_NAME,
     HoldReleased,
@@ -20,201 +23,14 @@ from scheduler.ledger import (
     VisitCancelled,
     VisitConfirmed,
     clock_ahead_words,
+    contradicted,
     covered_unreleased,
     fold,
     hold_point,
     read_event,
     write_down,
 )
-from scheduler.units import parse_station
 
-Asked = tuple[tuple[str, dict[str, Any]], ...]
-_TIME: dict[str, Any] = {"metavar": "TIME", "help": "such as '2027-03-09 10:30', site time; now when left out"}
-_WHEN = ("--when", _TIME)
-_NEEDED = {"required": True}
-_LOOKS = ("looks", {"nargs": "+", "metavar": "LOOK", "help": "inspection activity"})
-_INSPECTOR = ("--inspector", {"required": True, "metavar": "PERSON"})
-_PLACE: Asked = (
-    ("alignment", {}),
-    ("from_ft", {"metavar": "FROM", "type": parse_station}),
-    ("to_ft", {"metavar": "TO", "type": parse_station}),
-)
-_STRETCH: Asked = (
-    *_PLACE,
-    ("--depth", {"choices": ("shading", "fill"), "help": "shading: the select fill over the lines only"}),
-    ("--layer", {"type": int, "help": "this layer and those below it"}),
-    _WHEN,
-)
-_ACTIVITY: Asked = (("activity", {}), _WHEN)
-
-REPORTS: Mapping[str, tuple[str, str, Asked]] = {
-    "started": ("started", "work on an activity began", _ACTIVITY),
-    "finished": ("finished", "an activity is done", _ACTIVITY),
-    "remaining": ("remaining_reported", "working hours left", (("activity", {}), ("hours", {"type": float}), _WHEN)),
-    "delayed": (
-        "delayed",
-        "somebody cannot come before a time",
-        (
-            ("who", {}),
-            ("--not-before", {**_NEEDED, "metavar": "TIME"}),
-            ("--about", {"nargs": "+", "default": [], "metavar": "ACTIVITY"}),
-            ("--why", {"default": ""}),
-        ),
-    ),
-    "booked": (
-        "visit_booked",
-        "a visit was booked or moved",
-        (
-            ("visit", {"help": "a name for the visit"}),
-            ("--of", {**_NEEDED, "metavar": "ID", "help": "the inspection or outside work"}),
-            ("--start", {**_NEEDED, "metavar": "TIME"}),
-            ("--until", {"metavar": "TIME"}),
-            ("--looks", {"nargs": "+", "default": [], "metavar": "ACTIVITY"}),
-            ("--firm", {"action": "store_true"}),
-        ),
-    ),
-    "confirmed": ("visit_confirmed", "a visit was confirmed", (("visit", {}),)),
-    "cancelled": ("visit_cancelled", "a visit was called off", (("visit", {}), ("--why", {"default": ""}))),
-    "passed": ("inspection_passed", "an inspection passed", (_LOOKS, _INSPECTOR, ("--notes", {"default": ""}), _WHEN)),
-    "conditions": (
-        "inspection_passed_with_conditions",
-        "an inspection passed with conditions",
-        (_LOOKS, _INSPECTOR, ("--conditions", _NEEDED), _WHEN),
-    ),
-    "failed": (
-        "inspection_failed",
-        "an inspection failed",
-        (_LOOKS, _INSPECTOR, ("--faults", _NEEDED), ("--repair-hours", {"type": float}), _WHEN),
-    ),
-    "released": (
-        "hold_released",
-        "the authority released a hold point",
-        (
-            ("hold", {}),
-            ("--person", {**_NEEDED, "help": "who releases it, by id in the site file"}),
-            ("--evidence", {**_NEEDED, "help": "what was seen, in words"}),
-            ("--file", {"type": Path, "help": "a photo or PDF to keep with it"}),
-            _WHEN,
-        ),
-    ),
-    "stands": (
-        "pass_stands",
-        "after rain, water or a changed design the authority says that its pass still stands",
-        (_LOOKS, _INSPECTOR, ("--words", {**_NEEDED, "help": "what they said"}), _WHEN),
-    ),
-    "repaired": ("repair_reported", "something in a stretch was mended", (*_PLACE, ("--what", _NEEDED), _WHEN)),
-    "water": ("water_stood", "water stood in the trench", (*_PLACE, _WHEN)),
-    "stop": (
-        "stop_work",
-        "somebody ordered work to stop",
-        (
-            ("--who", _NEEDED),
-            ("--why", _NEEDED),
-            ("--alignment", {"help": "everywhere when left out"}),
-            ("--from", {"dest": "from_ft", "metavar": "STATION", "type": parse_station}),
-            ("--to", {"dest": "to_ft", "metavar": "STATION", "type": parse_station}),
-            _WHEN,
-        ),
-    ),
-    "lifted": (
-        "stop_work_lifted",
-        "whoever ordered a stop lifted it",
-        (("stop", {"metavar": "ENTRY", "type": int, "help": "the entry of the order"}), ("--who", _NEEDED), _WHEN),
-    ),
-    "test-failed": (
-        "test_failed",
-        "a trade's own test failed",
-        (
-            ("activity", {"help": "the test"}),
-            ("--faults", {**_NEEDED, "help": "what was found"}),
-            ("--repair-hours", {"type": float, "help": "working hours to mend it"}),
-            _WHEN,
-        ),
-    ),
-    "not-done": (
-        "not_done",
-        "work that was planned was not done",
-        (("activity", {}), ("--because", _NEEDED), _WHEN),
-    ),
-    "inspected-trench": (
-        "trench_inspected",
-        "the competent person inspected the open trench",
-        (
-            *_PLACE,
-            ("--who", {**_NEEDED, "metavar": "PERSON", "help": "the competent person, by id in the site file"}),
-            ("--not-safe", {"action": "store_false", "dest": "safe", "help": "nobody may stay in it; say why"}),
-            ("--words", {"default": "", "help": "what was seen"}),
-            _WHEN,
-        ),
-    ),
-    "struck": (
-        "line_struck",
-        "a line in the ground was struck; work along the alignment stops until that is lifted",
-        (
-            ("alignment", {}),
-            ("station_ft", {"metavar": "STATION", "type": parse_station}),
-            ("--who", {**_NEEDED, "metavar": "PERSON", "help": "who reports it"}),
-            ("--line", {"help": "the line by its id, where it is known"}),
-            ("--owner", {"default": "", "help": "whose line it is"}),
-            ("--what", {**_NEEDED, "help": "what happened"}),
-            ("--told", {**_NEEDED, "help": "who was called: owner, emergency number, one-call centre"}),
-            _WHEN,
-        ),
-    ),
-    "note": (
-        "note_kept",
-        "words or a photo, with an entry, a stretch, or by themselves",
-        (
-            ("--words", {"default": ""}),
-            ("--file", {"type": Path, "help": "a photo or PDF to keep with it"}),
-            ("--entry", {"type": int, "help": "number of the entry that it belongs to"}),
-            ("--alignment", {}),
-            ("--from", {"dest": "from_ft", "metavar": "STATION", "type": parse_station}),
-            ("--to", {"dest": "to_ft", "metavar": "STATION", "type": parse_station}),
-            _WHEN,
-        ),
-    ),
-    "covered": ("cover_reported", "a stretch was covered", _STRETCH),
-    "uncovered": ("uncover_reported", "a covered stretch was dug open", _STRETCH),
-    "ticket": (
-        "ticket_answered",
-        "an owner answered a locate ticket",
-        (
-            ("ticket", {}),
-            ("--who", _NEEDED),
-            ("--answer", {**_NEEDED, "choices": ("clear", "marked", "not_complete")}),
-            _WHEN,
-        ),
-    ),
-    "rain": (
-        "rained",
-        "it rained",
-        (
-            ("--start", {**_NEEDED, "metavar": "TIME"}),
-            ("--until", {**_NEEDED, "metavar": "TIME"}),
-            ("--inches", {"type": float}),
-        ),
-    ),
-    "measured": (
-        "measured",
-        "a line was measured as built",
-        (
-            ("alignment", {}),
-            ("station_ft", {"metavar": "STATION", "type": parse_station}),
-            ("--line", {}),
-            ("--offset-in", {**_NEEDED, "type": float}),
-            ("--cover-in", {**_NEEDED, "type": float}),
-            ("--who", _NEEDED),
-            _WHEN,
-        ),
-    ),
-    "wrong": (
-        "corrected",
-        "an earlier entry was wrong and counts no longer",
-        (("supersedes", {"metavar": "ENTRY", "type": int}), ("--reason", _NEEDED)),
-    ),
-}
-"""By command word: the event's name, help, and what is asked for."""
 _TIMES = ("when", "start", "until", "not_before")
 
 
@@ -226,7 +42,7 @@ def add_to(subparsers: Any) -> None:
         metavar="WHERE",
         help="file, folder or database URL (default: JOINTTRENCH_JOURNAL, or the user's own folder)",
     )
-    common.add_argument("--now", **_TIME)
+    common.add_argument("--now", **TIME)
 
     report = subparsers.add_parser("report", help="write down what happened: started, passed, delayed, rain ...")
     report.add_argument("site", type=Path)
@@ -238,13 +54,15 @@ def add_to(subparsers: Any) -> None:
             kind.add_argument(flag, **options)
         if "late_because" in BY_NAME[name].model_fields:
             kind.add_argument("--late-because", metavar="WHY", help="why something old is written down only now")
+        if "despite" in BY_NAME[name].model_fields:
+            kind.add_argument("--despite", metavar="WHY", help="write it although it contradicts the record, because")
         kind.set_defaults(run=report_event, event=name)
 
     hold_points.add_to(subparsers, common)
 
 
 def report_event(arguments: argparse.Namespace) -> int:
-    """Write one event; 1 when it was refused, or when something lies covered that was not released."""
+    """Write one event; 1 when it was refused, or something lies covered that was not released; 2 when contradicted."""
     case = scheduler.load(arguments.site)
     now = site_moment(case, arguments.now)
     fields = BY_NAME[arguments.event].model_fields
@@ -264,6 +82,10 @@ def report_event(arguments: argparse.Namespace) -> int:
     event = read_event(arguments.event, body)
     if isinstance(event, VisitConfirmed | VisitCancelled):
         _check_visit(event.visit, fold(journal.entries()))
+    found = contradicted(case.site, case.network, journal.entries(), event, at=now, by=arguments.by)
+    if found:
+        print(_asked_once(found), file=sys.stderr)
+        return 2
     entry = write_down(journal, case.site, case.network, event, at=now, by=arguments.by)
     state = fold(journal.entries(), now)
     broken = covered_unreleased(case.site, case.network, state, now)
@@ -281,6 +103,16 @@ def report_event(arguments: argparse.Namespace) -> int:
     if broken:
         print(printed.findings(broken, good=""))
     return 1 if broken or isinstance(entry.event, Refused) else 0
+
+
+def _asked_once(found: Sequence[str]) -> str:
+    """Return what a report contradicts, and how to write it all the same."""
+    lines = [
+        "This contradicts the record:",
+        *(textwrap.fill(f"- {text}", 100, subsequent_indent="  ") for text in found),
+    ]
+    lines.append("Nothing was written. If it is so all the same, say why with --despite WHY; the entry is then marked.")
+    return "\n".join(lines)
 
 
 def _check_visit(visit: str, state: State) -> None:

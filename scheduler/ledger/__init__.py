@@ -28,7 +28,7 @@ from scheduler.ledger.rights import may_release, names, right_findings
 from scheduler.ledger.state import Actual, State, fold, state_at
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
-from scheduler.ledger.writing import write_down
+from scheduler.ledger.writing import contradicted, write_down
 
 __all__ = [
     "ANSWERS",
@@ -58,6 +58,7 @@ __all__ = [
     "Wording",
     "begin_record",
     "clock_ahead_words",
+    "contradicted",
     "covered_unreleased",
     "fold",
     "head_of",

@@ -8,8 +8,9 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 Ref = Annotated[str, Field(min_length=1, max_length=120)]
 """The id of something in the network or the site file."""
-Words = Annotated[str, Field(max_length=2000)]
-Told = Annotated[str, Field(min_length=1, max_length=2000)]
+WORDS_AT_MOST = 2000
+Words = Annotated[str, Field(max_length=WORDS_AT_MOST)]
+Told = Annotated[str, Field(min_length=1, max_length=WORDS_AT_MOST)]
 """Words that must not be left out."""
 Who = Annotated[str, Field(min_length=1, max_length=200)]
 """A person id of the site file, or a name."""

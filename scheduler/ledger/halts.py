@@ -64,7 +64,7 @@ def unsafe_trench(known: KnownJob, stretch: Stretch) -> Iterator[TimedEntry]:
         if found.safe or since > known.moment or not touches(found, *stretch):
             continue
         lo, hi = max(found.from_ft, stretch[1]), min(found.to_ft, stretch[2])
-        if not _all_of(lo, hi, ((e.from_ft, e.to_ft) for e, n in good if _later(n, noted, since))):
+        if not all_of(lo, hi, ((e.from_ft, e.to_ft) for e, n in good if _later(n, noted, since))):
             yield noted
 
 
@@ -104,14 +104,14 @@ def _still_failed(known: KnownJob, noted: TimedEntry, again: list[TimedEntry], s
             return False
         lo, hi = max(lo, stretch[1]), min(hi, stretch[2])
     places = [w for n in again if (w := getattr(n.entry.event, "work", None)) is not None]
-    return not _all_of(lo, hi, ((w.from_ft, w.to_ft) for w in places))
+    return not all_of(lo, hi, ((w.from_ft, w.to_ft) for w in places))
 
 
 def _later(noted: TimedEntry, than: TimedEntry, since: datetime) -> bool:
     return (noted.when, noted.number) > (since, than.number)
 
 
-def _all_of(lo: float, hi: float, parts: Iterable[tuple[float, float]]) -> bool:
+def all_of(lo: float, hi: float, parts: Iterable[tuple[float, float]]) -> bool:
     """Tell whether parts cover all of a stretch [ft]."""
     reached = lo
     for a, b in sorted(parts):

@@ -6,14 +6,15 @@ change of the site file changes nothing of what was said.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 
 from scheduler.errors import BadInput
 from scheduler.ledger.clearance import Clearance
+from scheduler.ledger.contradictions import contradictions
 from scheduler.ledger.corrections import may_correct
 from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
-from scheduler.ledger.event_fields import Seen
+from scheduler.ledger.event_fields import WORDS_AT_MOST, Fact, Seen
 from scheduler.ledger.events import (
     Corrected,
     Event,
@@ -50,6 +51,20 @@ def write_down(
     return journal.append(as_written(writing, happened), at=at, by=by)
 
 
+def contradicted(
+    site: Site, network: Network, entries: Sequence[Entry], happened: Event, *, at: datetime, by: str
+) -> tuple[str, ...]:
+    """Return what an event would contradict on record, to be shown to its writer once before it is written down.
+
+    Nothing where the writer says why it is so all the same (`despite`). Raises BadInput as `write_down` does.
+    """
+    writing = Writing(site, network, tuple(entries), at, by, Looking(network))
+    as_written(writing, happened)
+    if getattr(happened, "despite", "").strip():
+        return ()
+    return contradictions(site, network, writing.state, happened)
+
+
 def as_written(writing: Writing, happened: Event) -> Event:
     """Return an event as it goes into the journal; a release that is not theirs to give as its refusal.
 
@@ -58,7 +73,17 @@ def as_written(writing: Writing, happened: Event) -> Event:
     faults = faults_of(writing, happened)
     if faults:
         raise BadInput(faults)
+    happened = _kept_despite(writing, happened)
     return _release(writing, happened) if isinstance(happened, HoldReleased) else _filled(writing, happened)
+
+
+def _kept_despite(writing: Writing, happened: Event) -> Event:
+    """Return an event with what it contradicts, where its writer was shown that and keeps it all the same."""
+    if not isinstance(happened, Fact):
+        return happened
+    found = contradictions(writing.site, writing.network, writing.state, happened) if happened.despite.strip() else ()
+    why = happened.despite.strip() if found else ""
+    return happened.model_copy(update={"despite": why, "contradicts": " ".join(found)[:WORDS_AT_MOST]})
 
 
 def _filled(writing: Writing, happened: Event) -> Event:

@@ -9,9 +9,11 @@ from datetime import datetime
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Delayed
 from scheduler.ledger.ground_events import Rained
+from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names
 from scheduler.ledger.state import delay_of
+from scheduler.ledger.trench_watch import found_safe
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -136,7 +138,8 @@ def _last_rain(facts: JobFacts) -> Rained | None:
 def wet_reaches(facts: JobFacts) -> dict[str, str]:
     """Return the reaches that stand open and were not looked at since the last rain, and the sentence that says so.
 
-    Looked at: it is reported, or work in the reach was reported begun or finished after the rain.
+    Looked at: it is reported, the trench was found safe all along it, or work in the reach was reported begun or
+    finished after the rain.
     """
     rain = _last_rain(facts)
     if rain is None:
@@ -210,7 +213,11 @@ def _entered_since(facts: JobFacts, reach: str, moment: datetime) -> bool:
         if activity.reach == reach:
             known = facts.state.actual(activity.id)
             times += [t for t in (known.start, known.finish) if t is not None]
-    return any(moment <= t <= facts.as_of for t in times)
+    if any(moment <= t <= facts.as_of for t in times):
+        return True
+    known_job = KnownJob(facts.site, facts.network, facts.state, facts.as_of)
+    stretches = [(r.alignment, r.from_, r.to) for r in facts.site.reaches if r.id == reach]
+    return any(found_safe(known_job, s, moment) for s in stretches)
 
 
 def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:

@@ -123,7 +123,9 @@ def test_a_plan_says_what_the_journal_tells_of_cover_before_release(
     stretch = (gate.alignment, str(gate.from_ft), str(gate.to_ft))
     at = (network.clock.when(0) + timedelta(days=5)).replace(hour=12)
     when = f"{at:%Y-%m-%d %H:%M}"
-    assert run(capsys, "report", site, "covered", "--now", when, *stretch)[0] == 1
+    covered = ("report", site, "covered", "--now", when, *stretch)
+    assert run(capsys, *covered)[0] == 2
+    assert run(capsys, *covered, "--despite", "It is filled.")[0] == 1
     code, out, err = run(capsys, "plan", site, "--out", tmp_path)
     assert code == 1
     assert "was covered" in out

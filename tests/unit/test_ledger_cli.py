@@ -47,16 +47,17 @@ def run(*words: object) -> int:
     return code
 
 
+DESPITE = ["--despite", "Seen so on site."]
 EVENTS: list[list[str]] = [
     ["started", "orchard-row/dig"],
-    ["finished", "orchard-row/dig", "--when", "2027-03-09 15:00"],
-    ["remaining", "orchard-row/dig", "1.5"],
+    ["finished", "orchard-row/dig", "--when", "2027-03-09 15:00", *DESPITE],
+    ["remaining", "orchard-row/dig", "1.5", *DESPITE],
     ["delayed", "Sorrel Valley Power", "--not-before", "2027-03-22 08:00", "--about", "outside/tie-in"],
     ["booked", "v1", "--of", "water-test", "--start", "2027-03-12 09:00", "--firm"],
     ["confirmed", "v1"],
     ["cancelled", "v1", "--why", "storm"],
-    ["passed", LOOK, "--inspector", "c-dunn"],
-    ["conditions", LOOK, "--inspector", "c-dunn", "--conditions", "Tape the stub."],
+    ["passed", LOOK, "--inspector", "c-dunn", *DESPITE],
+    ["conditions", LOOK, "--inspector", "c-dunn", "--conditions", "Tape the stub.", *DESPITE],
     ["failed", LOOK, "--inspector", "c-dunn", "--faults", "Drops 2 psi.", "--repair-hours", "2"],
     ["released", HOLD, "--person", "c-dunn", "--evidence", "No drop in 15 minutes."],
     ["uncovered", "main", "0+84", "1+60"],
@@ -80,6 +81,12 @@ EVENTS: list[list[str]] = [
         "1+60",
     ],
     ["lifted", "19", "--who", "r-amsel"],
+    ["test-failed", "orchard-row/L0/test-water", "--faults", "Lost 5 psi.", "--repair-hours", "2", *DESPITE],
+    ["not-done", "orchard-row/bed", "--because", "No sand."],
+    ["inspected-trench", "main", "0+84", "1+60", "--who", "d-okoro", "--not-safe", "--words", "A crack."],
+    ["inspected-trench", "main", "0+84", "1+60", "--who", "l-fenn"],
+    ["struck", "main", "1+20", "--who", "r-amsel", "--owner", "Sorrel Gas", "--what", "Nicked.", "--told", "911"],
+    ["note", "--words", "Mud on the road.", "--entry", "3"],
 ]
 
 
@@ -108,7 +115,7 @@ def test_the_wrong_person_is_refused_and_that_is_kept(site: Path, capsys: pytest
 
 def test_the_list_of_hold_points_fits_a_terminal(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run("report", site, "started", *NOW, "orchard-row/dig")
-    run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn")
+    run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn", *DESPITE)
     run("report", site, "released", *NOW, HOLD, "--person", "c-dunn", "--evidence", "No drop in 15 minutes. " * 9)
     capsys.readouterr()
     assert run("holds", site, "--now", "2027-03-10 12:00") == 0
@@ -122,7 +129,8 @@ def test_the_list_of_hold_points_fits_a_terminal(site: Path, capsys: pytest.Capt
 
 
 def test_cover_before_release_is_flagged_at_once_and_again(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run("report", site, "covered", *NOW, "main", "0+84", "1+60") == 1
+    assert run("report", site, "covered", *NOW, "main", "0+84", "1+60") == 2
+    assert run("report", site, "covered", *NOW, "main", "0+84", "1+60", *DESPITE) == 1
     assert "was covered Wed 10 Mar 12:00 before this was released" in capsys.readouterr().out
     assert run("holds", site, "--now", "2027-03-15 08:00") == 1
     assert "before this was released" in capsys.readouterr().out
@@ -156,7 +164,7 @@ def test_a_release_without_a_look_clears_nothing(site: Path, capsys: pytest.Capt
 def test_the_three_answers(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["holds", site, "--at", "main:0+90", "--shading", "--layer", "0", "--now", "2027-03-10 12:00"]
     for activity in ("lay-water", "test-water"):
-        run("report", site, "finished", *NOW, f"orchard-row/L0/{activity}", "--when", "2027-03-10 08:00")
+        run("report", site, "finished", *NOW, f"orchard-row/L0/{activity}", "--when", "2027-03-10 08:00", *DESPITE)
     assert run(*asked) == 1
     assert "No, not on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
     run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn", "--when", "2027-03-10 10:00")
@@ -239,3 +247,35 @@ def test_a_site_without_a_journal_has_nothing_to_show(site: Path, capsys: pytest
     assert "Nothing has been written down" in capsys.readouterr().out
     assert run("journal", site, "verify") == 1, "nothing can be proved of a journal that is not there"
     assert not kept_at(site).exists()
+
+
+def kept_despite(site: Path, capsys: pytest.CaptureFixture[str], *words: object) -> str:
+    """Report something that is asked about once, then keep it; return what the journal then shows."""
+    assert run("report", site, words[0], *NOW, *words[1:]) == 2
+    asked = capsys.readouterr()
+    assert asked.out == ""
+    assert "This contradicts the record:" in asked.err
+    assert "say why with --despite" in asked.err
+    assert not kept_at(site).exists() or not Journal.open(kept_at(site), site=ID).entries()
+    assert run("report", site, words[0], *NOW, *words[1:], "--despite", "The foreman says so.") in (0, 1)
+    assert "Kept although it contradicts the record" in capsys.readouterr().out
+    run("journal", site, "show")
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "Because: The foreman says so.]" in shown
+    return asked.err + shown
+
+
+def test_a_test_is_not_taken_as_finished_before_its_pipe_is_laid(site: Path, capsys) -> None:
+    shown = kept_despite(site, capsys, "finished", "orchard-row/L0/test-water")
+    assert "Lay Water line, Main drive trench 0+84 to 1+60 is not on record as finished by then." in shown
+    assert "Lay Water line" in shown.partition("[Kept although")[2]
+
+
+def test_work_is_not_taken_as_begun_behind_a_hold_that_is_not_released(site: Path, capsys) -> None:
+    shown = " ".join(kept_despite(site, capsys, "started", "orchard-row/L0/shade").split())
+    assert "Water line under pressure: Water line, Main drive trench 0+84 to 1+60 was not released by then" in shown
+
+
+def test_a_reason_where_nothing_is_contradicted_marks_nothing(site: Path, capsys) -> None:
+    assert run("report", site, "started", *NOW, "orchard-row/dig", *DESPITE) == 0
+    assert "Kept although" not in capsys.readouterr().out
