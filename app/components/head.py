@@ -4,38 +4,35 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.answer import Answer
+from app.components.plan_stands import show_verdict
 from app.components.record_watch import show_unreadable
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
-from app.words import AIMS, count, day_and_time, escape, is_best, listed, moment, proof
-from scheduler.ledger import Wording, clock_ahead_words
+from app.stands import situation_of
+from app.words import AIMS, count, escape, listed, moment
+from scheduler.ledger import clock_ahead_words
 from scheduler.plan import Plan
-from scheduler.situation import last_words
 
 MOST_COVERED = 3
 """Told one by one at the head of a page; the rest are counted."""
 
 
-def head(job: Job, plan: Plan, title: str = "", *, every_cover: bool = False) -> bool:
+def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False) -> bool:
     """Show the head of a page, named after the site if no title is given; return whether there are dates to show.
 
     `every_cover` tells each place that lies covered too early, however many there are.
     """
+    plan, live = answer.plan, live_of(job.case)
     site = escape(plan.site.name)
     st.title(title or site)
     if plan.finish is None:
         _no_dates(plan, site)
-    elif title:
-        sure = "proved best" if is_best(plan) else "not proved best"
-        st.markdown(f"{site}: finished by **{moment(plan.finish)}**, {sure}.")
     else:
-        st.subheader(f"Finished by {day_and_time(plan.finish)}", anchor=False)
-        st.write(proof(plan))
-    live = live_of(job.case)
+        show_verdict(plan, situation_of(live, answer), large=not title)
     show_flags(live, every_cover=every_cover)
     _accepted(live, plan)
-    _overtaken(live, plan)
     if job.stopped:
         _stopped(job)
     elif not job.settled:
@@ -75,23 +72,6 @@ def _accepted(live: Live, plan: Plan) -> None:
         st.warning(
             f"A plan was accepted as of {since}, but the site file has changed since. This is a new plan, "
             "which nobody has accepted. See what can be done on the page Delays."
-        )
-
-
-def _overtaken(live: Live, plan: Plan) -> None:
-    """Say that somebody gave word of coming later than the plan shown has them, until a plan that knows it stands."""
-    site, network = live.case.site, live.case.network
-    if not live.known.delays:
-        return
-    last = last_words(site, network, live.known.words)
-    starts = {a.id: a.start for a in plan.activities if live.known.actual(a.id).start is None}
-    late = {w: None for a, w in last.items() if a in starts and starts[a] < w.not_before and w.not_before > live.moment}
-    if late:
-        wording = Wording(site, network)
-        told = " ".join(escape(wording.sentence(w)) for w in late)
-        st.warning(
-            f"**This plan is overtaken.** {told} See what can be done on the page Delays.",
-            icon=":material/phone_missed:",
         )
 
 

@@ -1,8 +1,9 @@
-"""How far the trench is on a day that slides through the job, in a picture and in words."""
+"""How far the trench is, layer by layer: as recorded, and apart from that as planned for a day."""
 
 from __future__ import annotations
 
-from datetime import date, time
+from collections.abc import Sequence
+from datetime import date, datetime, time
 
 import streamlit as st
 
@@ -10,49 +11,87 @@ from app.answer import Answer
 from app.components.chart import show_picture
 from app.components.window import plan_days
 from app.figures.strip import strip_figure
-from app.words import escape, listed, short_day
-from scheduler.explain import StretchState, TrenchStretch, stretches
+from app.words import escape, listed, moment, short_day
+from scheduler import Situation
+from scheduler.situation import LayerState, StretchStands, layer_states
 from scheduler.units import format_station
 
 END_OF_DAY = time(18, 0)
 
 
-def show_progress(answer: Answer, *, on: date, reach: str) -> None:
-    """Show the state of every stretch at the end of a day; the slider starts on `on`."""
-    schedule = answer.planned.schedule
-    if schedule is None:
+def show_progress(answer: Answer, situation: Situation | None, *, on: date, reach: str) -> None:
+    """Show every stretch as recorded now, then as planned for the end of a day; the slider starts on `on`."""
+    if situation is None or answer.plan.finish is None:
         return
+    st.header("How far the trench is, by the record", anchor=False)
+    words = _words(answer, situation.stretches, planned=False)
+    alt = f"The trench as recorded at {moment(situation.moment)}. {' '.join(words)}"
+    names = _alignments(answer, situation)
+    show_picture(strip_figure(names, situation.stretches, picked=reach), key="strip", alt=alt)
+    st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
+    st.caption(
+        "One band a layer, the lowest at the bottom. Dots: not dug. Hollow with a floor: open. Strokes along it: lines "
+        "laid; ticks across them: tested; an eye: inspected. Earth: covered. A cross: failed. A question mark: "
+        "the plan has it further by now. The thick frame is the reach shown below."
+    )
+    with st.expander("What is planned for the end of a day"):
+        _planned(answer, situation, on=on, reach=reach)
+
+
+def _planned(answer: Answer, situation: Situation, *, on: date, reach: str) -> None:
     first, last = plan_days(answer.plan)
     day: date = st.slider(
         "At the end of the day", first, last, min(max(on, first), last), format="ddd D MMM", key="trench-day"
     )
-    network, site = answer.case.network, answer.case.site
-    tick = network.clock.tick(network.clock.when(network.clock.midnight(day)).replace(hour=END_OF_DAY.hour))
-    found = stretches(network, schedule.dates, tick)
-    dug = {part.alignment for part in found}
-    alignments = {a.id: (a.name, a.length_ft) for a in site.alignments if a.id in dug}
-    words = _words(answer, found)
-    alt = f"The trench at the end of {short_day(day)}. {' '.join(words)}"
-    show_picture(strip_figure(alignments, found, picked=reach), key="strip", alt=alt)
+    at = datetime.combine(day, END_OF_DAY, situation.moment.tzinfo)
+    found = layer_states(situation.network, situation.work, at)
+    words = _words(answer, found, planned=True)
+    alt = f"Planned for the end of {short_day(day)}, not recorded. {' '.join(words)}"
+    names = _alignments(answer, situation)
+    show_picture(strip_figure(names, found, picked=reach, planned=True), key="strip-planned", alt=alt)
     st.markdown(listed(escape(w) for w in words))
-    st.caption(
-        "Dots: not dug. Hollow: open. Strokes along it: lines laid. An eye: inspected. Earth: covered. "
-        "The thick frame is the reach shown below."
-    )
+    st.caption("Thin and open: planned only. Nothing here says that it was done.")
 
 
-def _words(answer: Answer, found: list[TrenchStretch]) -> list[str]:
-    """Return one sentence for each state that any stretch is in."""
+def _alignments(answer: Answer, situation: Situation) -> dict[str, tuple[str, float]]:
+    dug = {part.alignment for part in situation.stretches}
+    return {a.id: (a.name, a.length_ft) for a in answer.case.site.alignments if a.id in dug}
+
+
+def _words(answer: Answer, found: Sequence[StretchStands], *, planned: bool) -> list[str]:
+    """Return one sentence for each state that any layer of any stretch is in."""
     said = []
-    for state in StretchState:
-        parts = [p for p in found if p.state is state]
+    for state in LayerState:
+        parts = [p for p in found if (p.planned if planned else p.recorded) is state]
         if not parts:
             continue
-        feet = sum(p.to_ft - p.from_ft for p in parts)
         places: dict[str, list[str]] = {}
         for p in parts:
-            name = answer.picture.alignment_names[p.alignment]
-            places.setdefault(name, []).append(f"{format_station(p.from_ft)}-{format_station(p.to_ft)}")
+            places.setdefault(answer.picture.alignment_names[p.alignment], []).append(_place(p))
         where = "; ".join(f"{name} {', '.join(spans)}" for name, spans in places.items())
-        said.append(f"{str(state).capitalize()}, {feet:.0f} ft: {where}.")
+        said.append(f"{'Planned: ' if planned else ''}{str(state).capitalize()}: {where}.")
     return said
+
+
+def _place(part: StretchStands) -> str:
+    layer = f" layer {part.layer + 1}" if part.layer is not None else ""
+    return f"{format_station(part.from_ft)}-{format_station(part.to_ft)}{layer}"
+
+
+def _behind(answer: Answer, situation: Situation) -> list[str]:
+    """Say where the plan has the trench further by now than the record."""
+    return [
+        f":material/question_mark: {escape(answer.picture.alignment_names[p.alignment])} {_place(p)}: "
+        f"the plan has it **{p.planned}** by now; on record it is **{p.recorded}**."
+        for p in situation.stretches
+        if p.behind
+    ]
+
+
+def _failed(answer: Answer, situation: Situation) -> list[str]:
+    return [
+        f":material/close: {escape(answer.picture.alignment_names[p.alignment])} {_place(p)}: "
+        f"**{escape(situation.work[look].because)}**"
+        for p in situation.stretches
+        for look in p.failed
+    ]

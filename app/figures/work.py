@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from enum import Enum
 from functools import cached_property
 
 from app.figures.marks import Look, look_of
@@ -12,9 +13,19 @@ from scheduler import Network
 from scheduler.explain import open_ft, opened, worked
 from scheduler.plan import Plan, PlanActivity
 from scheduler.site import LineKind, Site
+from scheduler.situation import WorkStands, WorkState, before_it
 from scheduler.units import format_station
 
 Block = tuple[datetime, datetime]
+
+
+class Ink(Enum):
+    """How work is drawn: never the same for two of these."""
+
+    PLAN = "a plan alone"
+    RECORDED = "recorded"
+    PLANNED = "planned only"
+    MISSING = "due, not on record"
 
 
 @dataclass(frozen=True)
@@ -24,6 +35,8 @@ class Picture:
     plan: Plan
     network: Network
     site: Site
+    stands: Mapping[str, WorkStands] | None = None
+    """How each piece of work stands by the record; None where only the plan is drawn."""
 
     def look(self, activity: PlanActivity) -> Look:
         """Return how an activity is drawn."""
@@ -71,11 +84,40 @@ class Picture:
         """Return on which alignment an activity is, as people say it."""
         return self.alignment_names.get(activity.alignment, "Whole site")
 
+    def beside(self, stands: Mapping[str, WorkStands]) -> Picture:
+        """Return the same plan beside the record: what is on record is drawn at its recorded times."""
+        rows = []
+        for row in self.plan.activities:
+            known = stands.get(row.id)
+            start = known.started if known is not None and known.started else row.start
+            finish = known.finished if known is not None and known.finished else max(row.finish, start)
+            rows.append(row.model_copy(update={"start": start, "finish": finish}))
+        return replace(self, plan=self.plan.model_copy(update={"activities": rows}), stands=stands)
+
+    def ink(self, activity: PlanActivity) -> Ink:
+        """Return whether work is drawn as recorded, as planned only, or as due and not on record."""
+        stands = self.stands.get(activity.id) if self.stands is not None else None
+        if stands is None:
+            return Ink.PLAN
+        if stands.over or stands.started is not None:
+            return Ink.RECORDED
+        missing = stands.overdue or stands.state in (WorkState.UNREPORTED, WorkState.FAILED, WorkState.AGAIN)
+        return Ink.MISSING if missing else Ink.PLANNED
+
+    def standing_said(self, activity: PlanActivity) -> str:
+        """Return how work stands by the record, in words; empty where only the plan is drawn."""
+        stands = self.stands.get(activity.id) if self.stands is not None else None
+        if stands is None:
+            return ""
+        return " ".join([stands.state.value + ".", *before_it(stands)])
+
     def worked(self, activity: PlanActivity) -> list[Block]:
         """Return the stretches of time in which an activity is really worked on."""
         clock = self.network.clock
         span = clock.tick(activity.start), clock.tick(activity.finish)
-        return [(clock.when(a), clock.when(b)) for a, b in worked(self.network, activity.id, span)]
+        found = [(clock.when(a), clock.when(b)) for a, b in worked(self.network, activity.id, span)]
+        outside_hours = not found and self.ink(activity) is Ink.RECORDED and activity.start < activity.finish
+        return [(activity.start, activity.finish)] if outside_hours else found
 
     def opened(self, first: date, last: date) -> list[Block]:
         """Return the stretches, from the first day to the last, in which anybody may work."""

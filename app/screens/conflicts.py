@@ -18,7 +18,7 @@ MOST_BESIDE = 3
 def show(job: Job, answer: Answer) -> None:
     """Show every conflict, or that there is none."""
     plan = answer.plan
-    if head(job, plan, "Conflicts"):
+    if head(job, answer, "Conflicts"):
         st.success("Every rule of the site can be kept: the plan shown keeps them all, and was checked against each.")
     for index, conflict in enumerate(plan.conflicts, 1):
         _conflict(index, conflict)

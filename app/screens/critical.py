@@ -18,7 +18,7 @@ from scheduler.spoken import working
 
 def show(job: Job, answer: Answer) -> None:
     """Show the chains that set the finish, the tightest first."""
-    if not head(job, answer.plan, "Critical path"):
+    if not head(job, answer, "Critical path"):
         return
     st.write(
         "Every step here waits for the one before it. The first chain sets the finish: a slip along it moves the "

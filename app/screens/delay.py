@@ -28,7 +28,7 @@ RUN_ON = timedelta(minutes=30)
 
 def show(job: Job, answer: Answer) -> None:
     """Take word of a delay, and show what can be done after all that the record says."""
-    dated = head(job, answer.plan, "Delays")
+    dated = head(job, answer, "Delays")
     live = live_of(job.case)
     able = show_who(live)
     if live.fault is not None:

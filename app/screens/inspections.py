@@ -32,7 +32,7 @@ WAITS = ":material/front_hand:"
 
 def show(job: Job, answer: Answer) -> None:
     """Answer whether a stretch may be covered; show every hold point and every visit."""
-    dated = head(job, answer.plan, "Visits and holds", every_cover=True)
+    dated = head(job, answer, "Visits and holds", every_cover=True)
     live = live_of(job.case)
     able = show_who(live)
     if live.fault is not None or not dated:

@@ -55,7 +55,7 @@ kept_look_ahead = lru_cache(maxsize=32)(look_ahead)
 
 def show(job: Job, answer: Answer) -> None:
     """Offer look-aheads, calendars, hold tags and tables for whoever is chosen."""
-    if not head(job, answer.plan, "Paper and calendars"):
+    if not head(job, answer, "Paper and calendars"):
         return
     live = live_of(job.case)
     if live.fault is not None:

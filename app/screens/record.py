@@ -25,7 +25,7 @@ MOST_LATE = 12
 
 def show(job: Job, answer: Answer) -> None:
     """Show what is on today with a tap for each thing that happens to it, then the rest, then the record."""
-    dated = head(job, answer.plan, "Record")
+    dated = head(job, answer, "Record")
     live = live_of(job.case)
     able = show_who(live)
     if live.fault is not None:

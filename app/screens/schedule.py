@@ -13,7 +13,10 @@ from app.components.head import head
 from app.components.window import choose_days
 from app.figures.bands import band_rows, bands_figure
 from app.figures.stations_figure import stations_figure
+from app.figures.work import Picture
 from app.jobs import Job
+from app.live import live_of
+from app.stands import situation_of
 from app.words import count, short_day
 from scheduler.plan import PlanActivity
 
@@ -24,14 +27,21 @@ FEW_REACHES = 12
 
 def show(job: Job, answer: Answer) -> None:
     """Show the schedule, and the story of whatever is picked in it."""
-    if not head(job, answer.plan, "Schedule"):
+    if not head(job, answer, "Schedule"):
         return
+    situation = situation_of(live_of(job.case), answer)
+    recorded = situation is not None and situation.state.last is not None
+    picture = answer.picture.beside(situation.work) if situation is not None and recorded else answer.picture
     with st.container(horizontal=True, vertical_alignment="bottom"):
         view = _view()
         place = _place(answer, view)
     above, below = st.container(), st.container()
     with below:
         st.caption("Grey: nobody works. Teal: no slack, or on the chain that sets the finish. Nights are left out.")
+        if recorded:
+            st.caption(
+                "Filled: recorded begun or done. Open: planned only. Open with a dark edge and ?: due, not on record."
+            )
         show_key(answer.picture)
         picked = pick_activity(answer)
         if picked:
@@ -40,9 +50,9 @@ def show(job: Job, answer: Answer) -> None:
         first, last = choose_days(answer.plan, include=picked)
         chosen = picked.id if picked else ""
         if view == "stations":
-            _stations(answer, place, first, last, chosen)
+            _stations(answer, picture, place, first, last, chosen)
         else:
-            _bands(answer, view, place, first, last, chosen)
+            _bands(picture, view, place, first, last, chosen)
 
 
 def _view() -> str:
@@ -66,9 +76,8 @@ def _place(answer: Answer, view: str) -> str:
     return choose("Alignment", names, key="alignment", what="alignment", width=300) or ""
 
 
-def _bands(answer: Answer, view: str, place: str, first: date, last: date, chosen: str) -> None:
-    picture = answer.picture
-    shown = [a for a in answer.plan.activities if a.finish.date() >= first and a.start.date() <= last]
+def _bands(picture: Picture, view: str, place: str, first: date, last: date, chosen: str) -> None:
+    shown = [a for a in picture.plan.activities if a.finish.date() >= first and a.start.date() <= last]
 
     def name_of(activity: PlanActivity) -> str:
         if view == "trade":
@@ -89,8 +98,8 @@ def _bands(answer: Answer, view: str, place: str, first: date, last: date, chose
     show_work(figure, key=f"bands-{view}", alt=alt)
 
 
-def _stations(answer: Answer, place: str, first: date, last: date, chosen: str) -> None:
+def _stations(answer: Answer, picture: Picture, place: str, first: date, last: date, chosen: str) -> None:
     name = answer.picture.alignment_names[place]
     alt = f"Work along {name}, {short_day(first)} to {short_day(last)}: stations across, dates down."
-    figure = stations_figure(answer.picture, place, first=first, last=last, picked=chosen)
+    figure = stations_figure(picture, place, first=first, last=last, picked=chosen)
     show_work(figure, key="stations", alt=alt)

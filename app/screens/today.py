@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from itertools import groupby
 
 import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import await_end
 from app.components.chart import show_picture
+from app.components.day_work import entry, show_day, work_on
 from app.components.head import head
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
@@ -19,8 +19,9 @@ from app.figures.curve_figure import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
-from app.words import AIMS, amount, count, day, escape, listed, moment, times
-from scheduler.explain import has_little_slack, slack_in_short
+from app.stands import situation_of
+from app.words import AIMS, amount, count, day, escape, listed, moment
+from scheduler import Situation
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
 
 LOOK_AHEAD_DAYS = 14
@@ -29,36 +30,21 @@ WEEK = timedelta(days=7)
 
 def show(job: Job, answer: Answer) -> None:
     """Show what a contractor asks in the morning."""
-    plan = answer.plan
-    dated = head(job, plan)
+    plan, live = answer.plan, live_of(job.case)
+    dated = head(job, answer)
     if answer.planned.broken:
         st.error(f"The audit found {count(len(answer.planned.broken), 'broken rule')} in this plan. Do not use it.")
     if dated:
-        on = choose_day(plan, "Day", on=live_of(job.case).moment.date())
-        _one_day(answer, on)
+        situation = situation_of(live, answer)
+        on = choose_day(plan, "Day", on=live.moment.date())
+        show_day(answer, situation, on)
         _calls(plan, on)
-        _gates(answer, on)
+        _gates(answer, situation, on)
         _upsets(answer, on)
-        _look_ahead(answer.picture, on)
-        _proof(job, plan)
+        _look_ahead(answer.picture, situation, on)
+        _proof(job, plan, situation)
     _layout(plan)
     show_cautions()
-
-
-def _one_day(answer: Answer, on: date) -> None:
-    """Show who is where on a day, and what it leaves open at night."""
-    picture = answer.picture
-    st.header(day(on), anchor=False)
-    work = _work_on(picture, on)
-    with st.container(horizontal=True, gap="medium"):
-        st.metric("Open tonight", f"{picture.open_ft(on):.0f} ft", width="content")
-        st.metric("Parties on site", len({picture.trade_name(a) for a in work}), width="content")
-        st.metric("Inspectors' looks", sum(a.kind.is_look for a in work), width="content")
-    if not work:
-        later = [a.start.date() for a in picture.plan.activities if a.start.date() > on]
-        st.info(f"Nothing is planned for this day. Next: {day(min(later))}." if later else "Nothing is left to do.")
-    for place, group in groupby(sorted(work, key=lambda a: (picture.place_name(a), a.start, a.id)), picture.place_name):
-        st.markdown(f"**{escape(place)}**  \n" + "  \n".join(_entry(picture, a, on) for a in group))
 
 
 def _calls(plan: Plan, on: date) -> None:
@@ -71,24 +57,35 @@ def _calls(plan: Plan, on: date) -> None:
         st.write("Nobody needs to be called in the next seven days.")
 
 
-def _gates(answer: Answer, on: date) -> None:
-    """Show the hold points to be released within a week, and what waits for each."""
+def _gates(answer: Answer, situation: Situation | None, on: date) -> None:
+    """Show the hold points to be released within a week, how each stands, and what waits for each."""
     st.header("Hold points of the week", anchor=False)
-    held = [h for h in answer.plan.holds if h.planned_release and on <= h.planned_release.date() < on + WEEK]
+    held = [h for h in answer.plan.holds if h.planned_release and _in_week(h, situation, on)]
     if not held:
         st.write("No hold point is to be released in the next seven days.")
         return
     held.sort(key=lambda h: (h.planned_release or answer.plan.data_date, h.id))
-    st.markdown(listed(_gate(answer, h) for h in held))
+    st.markdown(listed(_gate(answer, situation, h) for h in held))
 
 
-def _gate(answer: Answer, hold: PlanHold) -> str:
+def _in_week(hold: PlanHold, situation: Situation | None, on: date) -> bool:
+    """Tell whether a hold point's release is planned in the week, or was to be given before and is not on record."""
+    assert hold.planned_release is not None
+    point = situation.hold(hold.id) if situation is not None else None
+    if point is not None and situation is not None and hold.planned_release.date() < on:
+        return not point.clear and on == situation.moment.date()
+    return on <= hold.planned_release.date() < on + WEEK
+
+
+def _gate(answer: Answer, situation: Situation | None, hold: PlanHold) -> str:
     who = escape(answer.people.get(hold.released_by, hold.released_by or "the authority"))
     work = [answer.picture.work[g] for g in hold.gates if g in answer.picture.work]
     first = min(work, key=lambda a: (a.start, a.id), default=None)
-    then = f" Then: {escape(first.name)}, {moment(first.start)}." if first else ""
-    when = moment(hold.planned_release) if hold.planned_release else "not dated"
-    return f"**{when}** {escape(hold.name)}, by {who}.{then}"
+    then = f" Then: {escape(first.name)}, planned {moment(first.start)}." if first else ""
+    when = f"planned {moment(hold.planned_release)}" if hold.planned_release else "not dated"
+    point = situation.hold(hold.id) if situation is not None else None
+    stands = f" **{point.status.value.capitalize()}** by the record." if point is not None else ""
+    return f"{escape(hold.name)}: {when}, by {who}.{stands}{then}"
 
 
 def _upsets(answer: Answer, on: date) -> None:
@@ -110,51 +107,32 @@ def _upset(answer: Answer, what: str, finish: int | None) -> str:
     return f"{escape(what)}: finished **{moment(when(finish))}** instead of {moment(plan.finish)}."
 
 
-def _look_ahead(picture: Picture, start: date) -> None:
+def _look_ahead(picture: Picture, situation: Situation | None, start: date) -> None:
     st.header("The next two weeks", anchor=False)
     days = [start + timedelta(days=i) for i in range(1, LOOK_AHEAD_DAYS)]
     shown = 0
     for on in days:
-        work = _work_on(picture, on)
+        work = work_on(picture, on)
         if work:
-            _later_day(picture, on, work)
+            _later_day(picture, situation, on, work)
             shown += 1
     if not shown:
         st.info("Nothing more is planned in these two weeks.")
 
 
-def _work_on(picture: Picture, on: date) -> list[PlanActivity]:
-    """Return the activities worked on on a day, in order of time."""
-    found = [a for a in picture.plan.activities if a.start.date() <= on <= a.finish.date() and _times(picture, a, on)]
-    return sorted(found, key=lambda a: (a.start, a.id))
-
-
-def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
-    """Return from when to when an activity is worked on, on one day; empty if it is not."""
-    blocks = [b for b in picture.worked(activity) if b[0].date() == on]
-    return times(blocks[0][0], blocks[-1][1]) if blocks else ""
-
-
-def _later_day(picture: Picture, on: date, work: Sequence[PlanActivity]) -> None:
+def _later_day(picture: Picture, situation: Situation | None, on: date, work: Sequence[PlanActivity]) -> None:
     looks = sum(a.kind.is_look for a in work)
-    parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work"]
-    parts += [count(looks, "inspector's look")] if looks else []
+    parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work planned"]
+    parts += [count(looks, "inspection")] if looks else []
     parts.append(f"{picture.open_ft(on):.0f} ft open at night")
     with st.expander(" · ".join(parts)):
-        st.markdown(listed(_entry(picture, a, on) for a in work))
+        st.markdown(listed(entry(picture, situation, a, on) for a in work))
 
 
-def _entry(picture: Picture, activity: PlanActivity, on: date) -> str:
-    notes = [slack_in_short(activity)] if has_little_slack(activity) else []
-    if activity.id in picture.gated and activity.start.date() == on:
-        notes.append("only after a hold point is released")
-    tail = f" *({', '.join(notes)})*" if notes else ""
-    who, what = escape(picture.trade_name(activity)), escape(activity.name)
-    return f"**{_times(picture, activity, on)}** {who}: {what}{tail}"
-
-
-def _proof(job: Job, plan: Plan) -> None:
+def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
     st.header("What is proved", anchor=False)
+    if situation is not None and not situation.holds_still:
+        st.write("This was proved of the plan before what is on record now; it no longer holds as it stands.")
     st.markdown(listed(_aim(s) for s in plan.stages))
     if not job.settled:
         st.caption("The later aims, open trench first, are being looked at.")

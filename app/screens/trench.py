@@ -15,6 +15,7 @@ from app.figures.ground_figure import plan_figure, profile_figure
 from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
+from app.stands import situation_of
 from app.words import amount, count, escape, listed, plain
 from scheduler import check
 from scheduler.trench import Section, quantities
@@ -23,11 +24,12 @@ from scheduler.units import format_feet, format_inches
 
 def show(job: Job, answer: Answer) -> None:
     """Show one reach of the trench, and where it lies."""
-    head(job, answer.plan, "Trench")
+    head(job, answer, "Trench")
     picture = answer.picture
     reach = choose("Reach", picture.reach_names, key="reach", what="reach") or next(iter(picture.reach_names))
     section = answer.sections[reach]
-    show_progress(answer, on=live_of(job.case).moment.date(), reach=reach)
+    live = live_of(job.case)
+    show_progress(answer, situation_of(live, answer), on=live.moment.date(), reach=reach)
     st.header(escape(picture.reach_names[reach]), anchor=False)
     _section(answer, section)
     _findings(answer, reach)

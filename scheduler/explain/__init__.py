@@ -8,15 +8,12 @@ from scheduler.explain.upsets import next_upsets
 from scheduler.measures import open_ft, opened, worked
 from scheduler.proved import is_best, proof
 from scheduler.slack import has_little_slack, slack_in_short, slack_said
-from scheduler.stretches import StretchState, TrenchStretch, stretches
 
 __all__ = [
     "Chain",
     "ChainStep",
     "Latest",
     "Mend",
-    "StretchState",
-    "TrenchStretch",
     "chains",
     "has_little_slack",
     "is_best",
@@ -29,7 +26,6 @@ __all__ = [
     "slack_in_short",
     "slack_said",
     "story",
-    "stretches",
     "why_not_earlier",
     "worked",
 ]

@@ -3,9 +3,9 @@
 from scheduler.network.parties import parties_of
 from scheduler.situation.added_by_events import last_words
 from scheduler.situation.breaches import Breach
-from scheduler.situation.layer_states import LayerState, StretchStands
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
+from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
 from scheduler.situation.verdict import before_it, expected, held_up, verdict, why_not
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
@@ -22,6 +22,7 @@ __all__ = [
     "expected",
     "held_up",
     "last_words",
+    "layer_states",
     "parties_of",
     "situation_at",
     "verdict",

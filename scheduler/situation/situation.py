@@ -26,8 +26,8 @@ from scheduler.situation.breaches import Breach, breaches
 from scheduler.situation.in_order import pushed_in_order
 from scheduler.situation.job import job_of
 from scheduler.situation.job_facts import facts_at
-from scheduler.situation.layer_states import StretchStands, layer_states
 from scheduler.situation.plan_in_force import PlanInForce
+from scheduler.situation.stretch_layers import StretchStands, layer_states
 from scheduler.situation.work_states import WorkReading, WorkStands, WorkState
 
 

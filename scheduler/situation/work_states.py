@@ -31,6 +31,7 @@ class WorkState(StrEnum):
     TAKEN = "not on record, taken as done"
     BEGUN = "recorded begun"
     FAILED = "failed, to be mended"
+    AGAIN = "to be done again"
     UNREPORTED = "due, not reported"
     BLOCKED = "blocked"
     PLANNED = "planned"
@@ -119,7 +120,7 @@ class WorkReading:
         for link in (*network.links, *(k for k in self.planned.links if k.before.startswith(("repair/", "rain/")))):
             if not link.at_most:
                 self.before.setdefault(link.after, []).append(link.before)
-        self.words = last_words(site, network, self.known.state.delays)
+        self.words = last_words(site, network, self.known.state.words)
         self.wet = wet_reaches(self.facts)
         self.stops = tuple(stops_in_force(self.known))
         self.wording = Wording(site, network)
@@ -181,6 +182,9 @@ class WorkReading:
             because = f"It was reported finished {said(clock, finished)}."
             return self._made(id_, WorkState.DONE, started=started, finished=finished, because=because)
         blockers = tuple(dict.fromkeys(self._blockers(id_)))
+        if id_ in facts.again and id_ not in facts.begun:
+            because = " ".join([facts.again[id_], *(b.because for b in blockers)])
+            return self._made(id_, WorkState.AGAIN, because=because, blocked_by=blockers)
         if id_ in facts.begun or (started is not None and id_ not in self.known.network.by_id):
             return self._begun(id_, started or facts.begun[id_].start, blockers)
         return self._not_begun(id_, blockers)
@@ -279,6 +283,8 @@ class WorkReading:
             return
         if first.state is WorkState.FAILED:
             yield Blocker("failed", before, f"It waits for {first.name}, which failed.")
+        elif first.state is WorkState.AGAIN:
+            yield Blocker("failed", before, f"It waits for {first.name}, which is to be done again.")
         elif first.blocked_by:
             roots = [b for b in first.blocked_by if b.kind != "late"]
             if roots or due:

@@ -169,3 +169,38 @@ def test_what_is_due_and_not_reported_is_neither_done_nor_planned() -> None:
 def test_the_same_moment_gives_the_same_situation() -> None:
     at = march(9, 12)
     assert stands(by_plan(at), at) == stands(by_plan(at), at)
+
+
+def test_a_layer_only_ever_gets_further_while_all_goes_by_the_plan() -> None:
+    order, before = list(LayerState), [0] * len(stands((), march(1, 6)).stretches)
+    for day in range(1, 30, 2):
+        now = stands(by_plan(march(day, 17)), march(day, 17))
+        reached = [order.index(s.recorded) for s in now.stretches]
+        assert all(a <= b for a, b in zip(before, reached, strict=True))
+        assert reached == [order.index(s.planned) for s in now.stretches]
+        before = reached
+    assert set(before) == {order.index(LayerState.COVERED)}
+
+
+def test_a_layer_is_laid_tested_and_seen_when_that_is_on_record() -> None:
+    """The water line at 1+60 to 2+20 of the invented site, by hand: dug, laid, tested, looked at, shaded."""
+    rows = {a.id: a for a in planned().plan.activities}
+    lay = next(a for a in rows.values() if a.kind is Kind.LAY and "Water line" in a.name and a.from_ft == 160)
+    reach = [a for a in rows.values() if a.reach == lay.reach and set(a.lines) & set(lay.lines)]
+    test = next(a for a in reach if a.kind is Kind.TEST)
+    look = next(a for a in reach if a.kind is Kind.INSPECT)
+    shade = next(a for a in reach if a.kind is Kind.SHADE)
+    dig = next(a for a in rows.values() if a.kind is Kind.DIG and a.reach == lay.reach)
+    for last, state in (
+        (dig, LayerState.DUG),
+        (lay, LayerState.LAID),
+        (test, LayerState.TESTED),
+        (look, LayerState.SEEN),
+        (shade, LayerState.COVERED),
+    ):
+        now = stands(by_plan(last.finish), last.finish)
+        mine = next(s for s in now.stretches if s.reach == lay.reach and s.layer == lay.layer)
+        assert mine.recorded is state
+        alone = next(s for s in stands((), last.finish).stretches if s.reach == lay.reach and s.layer == lay.layer)
+        assert alone.recorded is LayerState.NOT_DUG, "what is planned is not recorded"
+        assert alone.planned is state

@@ -77,14 +77,15 @@ def _layer(
     closes, dig = network.by_id[opening.closes], work[opening.opens]
     mine = [a for a in inside if a.layer == layer or layer is None]
     lines = tuple(dict.fromkeys(line for a in mine for line in a.lines))
-    covering = [a.id for a in mine if a.kind.buries] or [closes.id]
+    shading = [a.id for a in mine if a.kind is Kind.SHADE]
+    covering = shading or [a.id for a in mine if a.kind.buries] or [closes.id]
     gates = set(covering)
     looks = [h.look for h in network.holds if gates.intersection(h.gates) and network.by_id[h.look].kind.is_look]
     tests = [a.id for a in inside if a.kind in (Kind.PROVE, Kind.TEST) and set(a.lines) & set(lines)]
     laying = [a.id for a in mine if a.kind in (Kind.LAY, Kind.SET, Kind.JOIN)]
 
     def state(done: Callable[[str], bool]) -> LayerState:
-        if done(closes.id) or (covering and all(map(done, covering))):
+        if done(closes.id) or all(map(done, covering)):
             return LayerState.COVERED
         if not done(opening.opens):
             return LayerState.NOT_DUG

@@ -1,0 +1,35 @@
+"""Whether the plan still holds, at the head of a page, and why not."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.words import day_and_time, escape, listed, proof
+from scheduler import Situation
+from scheduler.plan import Plan
+from scheduler.situation import expected, why_not
+
+REASONS = 3
+"""Told at the head of a page; the rest are counted."""
+
+
+def show_verdict(plan: Plan, situation: Situation | None, *, large: bool) -> None:
+    """Show when all will be finished and how sure that is while the plan holds; else why it no longer does."""
+    assert plan.finish is not None
+    when = day_and_time(plan.finish)
+    if situation is None:
+        st.markdown(f"By the site file alone all would finish {when}. **What happened on site is not known.**")
+        return
+    if situation.holds_still:
+        if large:
+            st.subheader(f"Will finish {when}", anchor=False)
+        else:
+            st.markdown(f"{escape(plan.site.name)}: will finish **{when}**.")
+        st.write(proof(plan))
+        return
+    reasons = [escape(w) for w in why_not(situation, REASONS)]
+    st.warning(
+        f"**The plan no longer holds.** {escape(expected(situation))}\n\n{listed(reasons)}\n\n"
+        "See what can be done on the page Delays.",
+        icon=":material/warning:",
+    )
