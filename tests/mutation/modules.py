@@ -32,6 +32,7 @@ ANSWER_TESTS = (
     "tests/unit/test_answer_table.py",
     "tests/unit/test_ledger_cover.py",
     "tests/unit/test_ledger_holds.py",
+    "tests/unit/test_ledger_rights.py",
     "tests/property/test_answer.py",
 )
 RECORD_TESTS = (

@@ -184,7 +184,46 @@ WITNESS_POINTS = [
         ("10 15:00 books shading for 11 08:00; 11 09:30 dug open 84-160; 11 10:00 ask 84-160", NO, "dug open again"),
         ("10 15:00 books shading for 11 08:00; 11 09:30 dug open to the shading 100-104; 11 10:00 ask 84-160", NO, "after it, dug open again"),
         ("10 15:00 books shading for 11 08:00; 11 08:10 fails shading by i-haas; 11 10:00 ask 84-160", NO, "failed"),
+        ("10 15:00 books shading for 11 08:00; 11 08:30 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 11 08:29 ask 84-160", NO, "its time has not passed"),
+        ("10 15:00 books shading for 11 08:00 to 08:30; 11 08:30 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00 to 08:29; 11 10:00 ask 84-160", NO, "shorter than a look takes"),
+        ("11 08:00 books shading for 11 08:00; 11 10:00 ask 84-160", NO, "written down after it began"),
+        ("10 15:00 books shading for 11 11:30; 11 12:30 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 11:31; 11 12:30 ask 84-160", NO, "does not come at that hour"),
+        ("10 15:00 books shading for 11 07:59; 11 12:30 ask 84-160", NO, "asks for 1 working day of notice"),
+        ("10 15:00 books water for 11 08:00; 11 10:00 ask 84-160", NO, "0+84 to 1+60: not released yet. Cleared"),
+        ("10 15:00 books shading for 11 08:00; 10 15:10 takes back the last visit_booked [by some labourer, unchecked]; 11 10:00 ask 84-160", NO, "says that it is wrong"),
+        ("10 15:00 books shading for 11 08:00; 11 08:00 finished L1/lay-service; 11 10:00 ask 84-160", NO, "finished Thu 11 Mar 08:00"),
     )
+]
+TO_THE_MINUTE = [
+    ("TRUE; 11 09:00 fails shading by i-haas", NO, "failed Thu 11 Mar 09:00"),
+    ("TRUE; 11 09:00 dug open 84-160", NO, "Shading over the service"),
+    ("TRUE; 11 09:00 mended 120-125", NO, "mended Thu 11 Mar 09:00"),
+    ("CONDUITS; 10 09:30 finished L1/lay-service; 10 12:00 ask shading", YES, ""),
+    ("CONDUITS; 10 09:31 finished L1/lay-service; 10 12:00 ask shading", NO, "finished Wed 10 Mar 09:31"),
+    ("TRUE; 11 08:00 rain of 3 in until 11 09:00", YES, ""),
+    ("TRUE; 11 08:00 rain of 3 in until 11 09:01", ASK, "it rained (3 in)"),
+    ("TRUE; site: rain allowed 1 in; 11 09:20 rain of 1 in until 11 09:40", YES, ""),
+    ("TRUE; 11 09:00 water stands 100-110", ASK, "water stood there"),
+    ("TRUE; 11 08:59 water stands 100-110", YES, ""),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 13:20 passes shading by i-haas; 11 13:21 releases shading by i-haas; 11 14:00 ask 84-160", YES, ""),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 13:19 passes shading by i-haas; 11 13:21 releases shading by i-haas; 11 14:00 ask 84-160", ASK, "no repair is on record"),
+]
+ELSEWHERE = [
+    ("TRUE; 11 09:30 stop 60-84 by i-haas", YES, ""),
+    ("TRUE; 11 09:30 dug open 160-200", YES, ""),
+    ("TRUE; 11 09:30 mended 160-200", YES, ""),
+    ("TRUE; 11 09:30 mended 60-84", YES, ""),
+    ("TRUE; 11 09:20 water stands 160-200", YES, ""),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 200-210; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas", ASK, "no repair is on record"),
+    ("TRUE; 11 09:10 mended 100-101; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas", NO, "no repair is on record"),
+]
+SAID_TO_BE_WRONG = [
+    ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]", ASK, "the release (entry 17) is said to be wrong by entry 18"),
+    ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]; 11 09:40 releases shading by i-haas", YES, ""),
+    ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:05 releases water by c-dunn; 8 13:20 releases water by c-dunn; 8 13:30 takes back the last hold_released [by some labourer, unchecked]; 8 14:00 ask shading layer 0", ASK, "released Mon 8 Mar 13:05, but no look"),
 ]
 # fmt: on
 CASES = [
@@ -200,6 +239,9 @@ CASES = [
     *STOPPED,
     *A_DAY_ON_SITE,
     *WITNESS_POINTS,
+    *TO_THE_MINUTE,
+    *ELSEWHERE,
+    *SAID_TO_BE_WRONG,
 ]  # fmt: skip
 
 
@@ -293,6 +335,11 @@ def test_an_answer_says_how_far_the_journal_was_written() -> None:
     answer, last = story.answer(), story.record.entries[-1]
     assert (answer.entry, answer.moment) == (last.number, story.moment)
     assert answer.head == str(head_of([last]))
+
+
+def test_of_a_journal_without_entries_the_answer_is_a_no_from_entry_none() -> None:
+    answer = told("").answer()
+    assert (answer.verdict, answer.entry, answer.head) == (NO, 0, "")
 
 
 def test_a_journal_that_cannot_be_read_is_a_no() -> None:
