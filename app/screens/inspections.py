@@ -137,15 +137,17 @@ def _visits(answer: Answer, live: Live) -> None:
     states = {p.hold.id: p for p in live.holds}
     pass_chance = {i.id: i.pass_chance for i in live.case.site.inspections}
     for visit in answer.plan.visits:
-        _visit(visit, states, pass_chance.get(visit.inspection))
+        _visit(live, visit, states, pass_chance.get(visit.inspection))
 
 
-def _visit(visit: PlanVisit, states: Mapping[str, HoldPoint], pass_chance: float | None) -> None:
+def _visit(live: Live, visit: PlanVisit, states: Mapping[str, HoldPoint], pass_chance: float | None) -> None:
     covered = [states[h] for h in visit.covers if h in states]
     released = sum(p.clear for p in covered)
+    missing = visit.finish <= live.moment and any(p.status is HoldStatus.WAITING for p in covered)
     what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
     done = f", {released} released" if released else ""
-    with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}"):
+    late = " · :material/question_mark: **its time has passed, and no result is on record**" if missing else ""
+    with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}{late}"):
         first = "" if pass_chance is None else f" About {pass_chance:.0%} of these looks pass the first time."
         st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.{first}")
         st.markdown(listed(f"{escape(p.hold.name)}: {p.status.value}" for p in covered))
