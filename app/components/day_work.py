@@ -15,7 +15,7 @@ from app.words import count, day, escape, listed, times
 from scheduler import Situation
 from scheduler.explain import has_little_slack, slack_in_short
 from scheduler.plan import PlanActivity
-from scheduler.situation import WorkStands, held_up
+from scheduler.situation import WorkStands, before_anybody_enters, held_up
 
 MOST_MISSING = 8
 """Work that should be on record, told one by one; the rest is counted."""
@@ -29,6 +29,7 @@ def show_day(answer: Answer, situation: Situation | None, on: date) -> None:
     _figures(picture, situation, work, on)
     now = situation if situation is not None and on == situation.moment.date() else None
     if now is not None:
+        _inspect_first(now)
         _going_on(now, {a.id for a in work})
     if not work:
         later = [a.start.date() for a in picture.plan.activities if a.start.date() > on]
@@ -74,6 +75,14 @@ def _times(picture: Picture, activity: PlanActivity, on: date) -> str:
     """Return from when to when an activity is worked on, on one day; empty if it is not."""
     blocks = [b for b in picture.worked(activity) if b[0].date() == on]
     return times(blocks[0][0], blocks[-1][1]) if blocks else ""
+
+
+def _inspect_first(situation: Situation) -> None:
+    """Ask for the competent person's inspection of what stands open, where none is on record for today."""
+    due = before_anybody_enters(situation)
+    if due:
+        first = "**Before anybody goes in, the competent person inspects the open trench** (29 CFR 1926.651(k))."
+        st.warning(f"{first}\n\n{listed(map(escape, due))}", icon=":material/visibility:")
 
 
 def _going_on(situation: Situation, listed_anyway: set[str]) -> None:

@@ -15,7 +15,7 @@ from scheduler import Case, Planned, Situation, accepted_plan, as_accepted
 from scheduler.cli import printed
 from scheduler.cli.asked import place_for, say_on_the_side, site_moment
 from scheduler.ledger import Entry, JournalPlace, clock_ahead_words, fold, state_at
-from scheduler.situation import WorkStands, WorkState, before_it, held_up, verdict, why_not
+from scheduler.situation import WorkStands, WorkState, before_anybody_enters, before_it, held_up, verdict, why_not
 from scheduler.spoken import count, times
 from scheduler.trench import CAUTIONS
 
@@ -64,6 +64,7 @@ def told(situation: Situation) -> str:
     blocks = [f"{situation.site.site.name}, {printed.moment(situation.moment)}", _verdict(situation)]
     if situation.covered:
         blocks.append("Covered before its release: " + printed.findings(situation.covered, good=""))
+    blocks.append(_block("Before anybody goes in, the competent person inspects:", before_anybody_enters(situation)))
     blocks.append(_block("On site now, or due there:", (_row(situation, w) for w in situation.on_site_now)))
     here = {w.id for w in situation.on_site_now}
     later = [w for w in situation.on_day(situation.moment.date()) if w.id not in here and w.kind.takes_time]

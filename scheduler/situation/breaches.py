@@ -22,8 +22,8 @@ class Breach:
     """One difference between plan and record. It ends 'proved': what was proved is no longer what is the case."""
 
     kind: str
-    """'failed', 'late start', 'late finish', 'not reported', 'word', 'rain', 'refused', 'pass', 'ticket', 'stop work'
-    or 'appointment'."""
+    """'failed', 'late start', 'late finish', 'not reported', 'word', 'rain', 'refused', 'pass', 'ticket', 'stop work',
+    'unsafe' or 'appointment'."""
     ref: str
     """The activity, hold, reach, ticket or entry that it is about."""
     since: datetime
@@ -42,6 +42,7 @@ def breaches(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -
         *_refused(reading, plan),
         *_tickets(reading, work),
         *(Breach("stop work", str(n.number), n.when, f"Work is stopped: {order.why}") for n, order in reading.stops),
+        *_unsafe(reading, work),
         *_appointments(reading, plan, work),
     ]
     return tuple(sorted(dict.fromkeys(found), key=lambda b: (b.since, b.kind, b.ref)))
@@ -148,6 +149,14 @@ def _tickets(reading: WorkReading, work: Mapping[str, WorkStands]) -> Iterator[B
                 for b in work[dig].blocked_by
                 if b.kind == "ticket"
             )
+
+
+def _unsafe(reading: WorkReading, work: Mapping[str, WorkStands]) -> Iterator[Breach]:
+    """Give open trench that was found unsafe, where people must go in."""
+    for stands in work.values():
+        for blocker in stands.blocked_by:
+            if blocker.kind == "unsafe":
+                yield Breach("unsafe", blocker.ref, reading.known.moment, blocker.because)
 
 
 def _appointments(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -> Iterator[Breach]:

@@ -17,6 +17,7 @@ from scheduler.ledger.holds import HoldPoint, hold_points
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.state import State, state_at
 from scheduler.ledger.store import Entry
+from scheduler.ledger.trench_watch import InspectionDue, trench_inspection_due
 from scheduler.measures import open_ft, worked
 from scheduler.network.model import Network
 from scheduler.network.parties import parties_of
@@ -51,6 +52,8 @@ class Situation:
     """The finish that the rest of the plan would still give in its order; None: it no longer fits the hours known."""
     covered: tuple[Finding, ...]
     """What lies covered over a hold point that was not released."""
+    to_inspect: tuple[InspectionDue, ...]
+    """Open stretches that the competent person has not found safe today, or since the last rain."""
     taken_as_done: tuple[str, ...]
     """Activities that nobody reported and that what followed shows to be done."""
     head: str
@@ -178,6 +181,7 @@ def situation_at(
         found,
         finish,
         tuple(covered_unreleased(site, network, state, moment)) if entries else (),
+        trench_inspection_due(site, network, state, moment),
         tuple(w.id for w in work.values() if w.state is WorkState.TAKEN),
         str(head_of([last])) if last is not None and last.hash else "",
     )

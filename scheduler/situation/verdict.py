@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from scheduler.situation.situation import Situation
 from scheduler.situation.work_states import Blocker, WorkStands
 from scheduler.spoken import count, day_and_time, length
+from scheduler.units import format_station
 
 
 def verdict(situation: Situation) -> str:
@@ -72,3 +73,15 @@ def before_it(stands: WorkStands) -> list[str]:
         if point.hold.id not in held:
             told.append(f"Only after {point.hold.name} is released: {point.status.value}.")
     return list(dict.fromkeys(told))
+
+
+def before_anybody_enters(situation: Situation) -> list[str]:
+    """Return the open stretches that the competent person must find safe first, a sentence each.
+
+    Source: 29 CFR 1926.651(k)(1).
+    """
+    names = {a.id: a.name for a in situation.site.alignments}
+    return [
+        f"{names.get(d.alignment, d.alignment)} {format_station(d.from_ft)} to {format_station(d.to_ft)}: {d.because}"
+        for d in situation.to_inspect
+    ]

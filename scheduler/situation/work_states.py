@@ -8,12 +8,13 @@ from datetime import datetime
 from enum import StrEnum
 
 from scheduler.ledger.event_wording import Wording
-from scheduler.ledger.halts import stops_in_force
+from scheduler.ledger.halts import stops, stops_in_force, unsafe_trench
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names
+from scheduler.ledger.trench_watch import enters
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
@@ -45,7 +46,7 @@ class Blocker:
     """One thing that keeps work from going on."""
 
     kind: str
-    """'hold', 'failed', 'late', 'stop work', 'rain', 'ticket' or 'word'."""
+    """'hold', 'failed', 'late', 'stop work', 'unsafe', 'rain', 'ticket' or 'word'."""
     ref: str
     because: str
     """A sentence."""
@@ -256,13 +257,16 @@ class WorkReading:
                 yield Blocker("hold", hold.id, f"{hold.name}: {point.status.value}, not released.")
 
     def _stopped(self, activity: Activity) -> Iterator[Blocker]:
+        """Give orders to stop there, and an open trench that was found unsafe where people must go in."""
+        stretch = (activity.alignment, activity.from_ft, activity.to_ft) if activity.alignment else None
+        clock = self.known.network.clock
         for noted, order in self.stops:
-            to_ft = order.to_ft if order.to_ft is not None else float("inf")
-            on_it = order.alignment == activity.alignment
-            if order.alignment is None or (on_it and order.from_ft < activity.to_ft and to_ft > activity.from_ft):
-                since = said(self.known.network.clock, noted.when)
-                who = self.wording.name(order.who)
+            if stops(order, stretch):
+                since, who = said(clock, noted.when), self.wording.name(order.who)
                 yield Blocker("stop work", str(noted.number), f"Work was stopped {since} by {who}: {order.why}")
+        for noted in unsafe_trench(self.known, stretch) if stretch is not None and enters(activity) else ():
+            text = f"The trench there was found not safe {said(clock, noted.when)}: nobody goes in."
+            yield Blocker("unsafe", str(noted.number), text)
 
     def _ticket(self, dig: Activity) -> Iterator[Blocker]:
         for ticket in self.known.network.tickets:

@@ -11,11 +11,12 @@ import pytest
 import scheduler
 from scheduler import Case, Options, Planned, Situation
 from scheduler.case import bundled_sites
+from scheduler.ledger.day_events import TrenchInspected
 from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, Refused, Started, TicketAnswered
 from scheduler.ledger.ground_events import Rained, StopWork, UncoverReported
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
-from scheduler.situation import LayerState, WorkState, before_it, verdict, why_not
+from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, verdict, why_not
 from tests.happenings import as_planned
 from tests.records import written
 
@@ -204,3 +205,16 @@ def test_a_layer_is_laid_tested_and_seen_when_that_is_on_record() -> None:
         alone = next(s for s in stands((), last.finish).stretches if s.reach == lay.reach and s.layer == lay.layer)
         assert alone.recorded is LayerState.NOT_DUG, "what is planned is not recorded"
         assert alone.planned is state
+
+
+def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_found_unsafe() -> None:
+    at = march(9, 6, 30)
+    assert before_anybody_enters(stands(by_plan(at), at))
+    place = next(s for s in stands(by_plan(at), at).to_inspect)
+    said = {"alignment": place.alignment, "from_ft": place.from_ft, "to_ft": place.to_ft, "who": "d-okoro", "when": at}
+    safe = stands(after(at, (at, TrenchInspected(**said, safe=True))), at)
+    assert place not in safe.to_inspect
+    unsafe = stands(after(at, (at, TrenchInspected(**said, safe=False, words="The side is cracked."))), at)
+    kept = [w for w in unsafe.work.values() if any(b.kind == "unsafe" for b in w.blocked_by)]
+    assert kept
+    assert "unsafe" in {b.kind for b in unsafe.breaches}
