@@ -13,9 +13,9 @@ from scheduler.assembly import curve_points, explained_conflicts, plan_finding, 
 from scheduler.audit import audit as broken_rules
 from scheduler.case import Case
 from scheduler.errors import BadInput
-from scheduler.explain.calls import plan_calls
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding
+from scheduler.ledger.call_events import ComingExpected
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
@@ -26,6 +26,8 @@ from scheduler.plan_check import plan_faults, refusals
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
+from scheduler.situation.calls_due import plan_calls
+from scheduler.situation.job_facts import facts_at
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.reopened import reopened
 from scheduler.situation.situation import Situation, situation_at
@@ -99,7 +101,8 @@ def plan(
         found = explained_conflicts(case.network, progress, stop)
         made = made.model_copy(update={"conflicts": found or made.conflicts})
     if schedule is not None:
-        made = made.model_copy(update={"calls": plan_calls(case.site, case.network, schedule)})
+        begin = facts_at(case.site, case.network, State(), case.network.clock.when(case.network.data_date))
+        made = made.model_copy(update={"calls": plan_calls(begin, made)})
     planned = Planned(case, made, schedule, broken, outcome)
     return add_curve(planned, options, progress=progress, stop=stop) if with_curve else planned
 
@@ -294,7 +297,12 @@ def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, pl
 def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:
     """Keep an alternative's plan in the journal and accept it; returns its hash. The plans before stay on record."""
     kept = journal.keep_plan(plan_json(alternative.plan))
-    happened = PlanAccepted(plan=kept, data_date=alternative.plan.data_date, why=why)
+    expected = tuple(
+        ComingExpected(of=c.of, start=c.was, activities=c.was_for)
+        for c in alternative.calls
+        if c.was is not None and not c.on_record
+    )
+    happened = PlanAccepted(plan=kept, data_date=alternative.plan.data_date, why=why, expected=expected)
     journal.append(happened, at=at, by=by)
     return kept
 

@@ -15,7 +15,8 @@ from app.replans import ASKED, Replan
 from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
 from scheduler.plan import Conflict
-from scheduler.replan import Alternative, Call, Move, Replanning
+from scheduler.replan import Alternative, Move, Replanning
+from scheduler.situation import CallDue, when_to_call
 from scheduler.spoken import length
 
 LOOKED_AT = "alternative"
@@ -101,7 +102,7 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
     st.header(escape(name_of(alternative)), anchor=False)
     if able:
         _accept(live, alternative)
-    _calls(live, alternative)
+    _calls(alternative)
     st.subheader("Before and now", anchor=False)
     if alternative.moves:
         _picture(job, alternative)
@@ -110,17 +111,17 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
         st.write("Nothing moves: what is left stays where it was.")
 
 
-def _calls(live: Live, alternative: Alternative) -> None:
+def _calls(alternative: Alternative) -> None:
     st.subheader(f"Calls to make ({len(alternative.calls)})", anchor=False)
     if not alternative.calls:
         st.write("Nobody outside needs a call: every appointment stands.")
         return
-    st.markdown(listed(_call(live, c) for c in alternative.calls))
+    st.markdown(listed(_call(c) for c in alternative.calls))
 
 
-def _call(live: Live, call: Call) -> str:
+def _call(call: CallDue) -> str:
     notice = " **This is inside the notice they ask for.**" if call.in_notice else ""
-    return f"{escape(call.text)} Call by **{moment(live.local(call.by))}**.{notice}"
+    return f"{escape(call.text)} Call **{when_to_call(call)}**.{notice} {escape(call.if_no)}".rstrip()
 
 
 def _picture(job: Replan, alternative: Alternative) -> None:

@@ -19,7 +19,8 @@ from scheduler.cli.asked import site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.ledger import Entry, JournalPlace, place_of
 from scheduler.plan import Plan, write_plan
-from scheduler.replan import Aim, Alternative, Call, Move, Replanning
+from scheduler.replan import Aim, Alternative, Move, Replanning
+from scheduler.situation import CallDue, when_to_call
 from scheduler.spoken import length
 
 AIMS = {a.name.lower(): a for a in Aim}
@@ -152,9 +153,9 @@ def _one(number: int, alternative: Alternative) -> list[str]:
     return lines
 
 
-def _call(call: Call) -> str:
+def _call(call: CallDue) -> str:
     notice = " [inside its notice]" if call.in_notice else ""
-    return _wrapped(f"by {printed.moment(call.by)}{notice}: {call.text}")
+    return _wrapped(f"{when_to_call(call)}{notice}: {call.text} {call.if_no}".rstrip())
 
 
 def _move(move: Move) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
@@ -29,6 +29,13 @@ class Party:
     calendar: Calendar
     activities: tuple[str, ...]
     reinspection_fee: float = 0.0
+    person: str = ""
+    """Whom to call, by name; empty: nobody is named."""
+    phone: str = ""
+    trade: bool = False
+    """A trade: it comes for a stay of days, and works at whatever is planned there."""
+    anywhere: bool = False
+    """Whether it keeps an appointment to come at any time in the same window of `calendar`: an inspector's visit."""
 
     def notice_said(self) -> str:
         """Say the notice in words: `3 working days of notice`."""
@@ -39,31 +46,40 @@ def parties_of(site: Site, network: Network) -> tuple[Party, ...]:
     """Return every outside party of a network, inspections first, in the order of the site file."""
     calendars = build_calendars(site, network.clock)
     rules = {r.id: r for r in network.visit_rules}
-    found = [
-        Party(
-            i.id,
-            i.name,
-            i.authority,
-            contact(site, i.authority, i.released_by),
-            i.notice_days,
-            calendars[i.calendar],
-            rules[i.id].looks,
-            i.reinspection_fee,
-        )
-        for i in site.inspections
-        if i.id in rules
-    ]
+    found = []
+    for look in site.inspections:
+        if look.id in rules:
+            hours, looks = calendars[look.calendar], rules[look.id].looks
+            party = Party(look.id, look.name, look.authority, "", look.notice_days, hours, looks, anywhere=True)
+            party = replace(party, reinspection_fee=look.reinspection_fee)
+            found.append(_to_call(site, party, look.released_by))
     for work in site.outside_work:
-        person = contact(site, work.by)
         activities = (outside_id(work.id),)
-        found.append(Party(work.id, work.name, work.by, person, work.notice_days, calendars[work.calendar], activities))
+        party = Party(work.id, work.name, work.by, "", work.notice_days, calendars[work.calendar], activities)
+        found.append(_to_call(site, party, None))
     return tuple(found)
 
 
-def contact(site: Site, firm: str, person: str | None = None) -> str:
-    """Return whom to call at a firm: the person named, else its first with a telephone number, else the firm."""
-    there = [p for p in site.people if p.id == person] or [p for p in site.people if p.of == firm]
+def trade_parties(site: Site, network: Network) -> tuple[Party, ...]:
+    """Return every trade of a site that is called before it comes, own ones aside, in the order of the site file."""
+    calendars = build_calendars(site, network.clock)
+    found = []
+    for trade in site.trades:
+        if not trade.own:
+            about = f"{trade.name}, first day on site"
+            work = tuple(a.id for a in network.activities if a.trade == trade.id)
+            party = Party(
+                trade.id, about, trade.name, "", trade.notice_days, calendars[trade.calendar], work, trade=True
+            )
+            found.append(_to_call(site, party, trade.contact))
+    return tuple(found)
+
+
+def _to_call(site: Site, party: Party, person: str | None) -> Party:
+    """Return a party with whom to call: the person named, else its first with a telephone number, else the firm."""
+    there = [p for p in site.people if p.id == person] or [p for p in site.people if p.of == party.who]
     first = next((p for p in there if p.phone), there[0] if there else None)
     if first is None:
-        return firm
-    return f"{first.name}, {firm}" + (f" ({first.phone})" if first.phone else "")
+        return replace(party, contact=party.who)
+    said = f"{first.name}, {party.who}" + (f" ({first.phone})" if first.phone else "")
+    return replace(party, contact=said, person=first.name, phone=first.phone)

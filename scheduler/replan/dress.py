@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from scheduler.assembly import plan_of
-from scheduler.explain.calls import plan_calls
 from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.network.model import Hold, Network
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
+from scheduler.situation.calls_due import plan_calls
 from scheduler.situation.facts_records import JobFacts
 from scheduler.solve.outcome import Outcome
 from scheduler.trench.cautions import CAUTIONS
@@ -23,15 +23,15 @@ def plan_as_of(
     plan = plan_of(network, outcome, site=site, findings=[*covered, *layout], cautions=CAUTIONS)
     assert outcome.schedule is not None
     rows = [_row(facts, a) for a in plan.activities if not network.by_id[a.id].begun_part_of]
-    return plan.model_copy(
+    dated = plan.model_copy(
         update={
             "data_date": facts.as_of.astimezone(network.clock.when(0).tzinfo),
             "activities": sorted(rows, key=lambda a: (a.start, a.finish, a.id)),
             "visits": _joined([*_past_visits(facts, network), *plan.visits]),
             "holds": [_hold(facts, h) for h in plan.holds],
-            "calls": plan_calls(facts.site, network, outcome.schedule, facts.now),
         }
     )
+    return dated.model_copy(update={"calls": plan_calls(facts, dated)})
 
 
 def _row(facts: JobFacts, row: PlanActivity) -> PlanActivity:

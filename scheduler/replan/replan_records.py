@@ -10,6 +10,7 @@ from enum import StrEnum
 from scheduler.network.model import Network
 from scheduler.plan import Conflict, Plan
 from scheduler.schedule import Schedule
+from scheduler.situation.call_words import CallDue
 
 
 class Aim(StrEnum):
@@ -47,25 +48,6 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
-class Call:
-    """A call to make: who is told that an appointment moves, is made, or falls away."""
-
-    id: str
-    to: str
-    about: str
-    was: datetime | None
-    """None: there was no appointment."""
-    now: datetime | None
-    """None: the appointment falls away."""
-    by: datetime
-    """The last moment at which the call gives the notice asked for; as of now when that has passed."""
-    in_notice: bool
-    """Whether an appointment is given up inside the notice its party asks for."""
-    text: str
-    activities: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class Alternative:
     """One full plan of what is left, audited."""
 
@@ -79,7 +61,8 @@ class Alternative:
     later_by_minutes: int
     """Against the finish of the plan before; negative: sooner."""
     moves: tuple[Move, ...]
-    calls: tuple[Call, ...]
+    calls: tuple[CallDue, ...]
+    """Those to make today; what may be called later stands in the plan."""
     trench_open_ft_nights: float
     """From now on."""
     cost: float

@@ -190,7 +190,7 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
         finish=finish,
         later_by_minutes=later,
         moves=tell.moves(job, plan, schedule, gain, told_in_time(job)),
-        calls=tell.calls(job, plan, schedule),
+        calls=tell.calls(job, plan),
         trench_open_ft_nights=round(tell.open_ft_nights_left(job, schedule), 1),
         cost=tell.cost_of(job, choice.network, schedule),
         proofs={choice.aim: proof},

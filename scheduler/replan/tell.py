@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 
-from scheduler.explain.calls import desk_hours, last_call
-from scheduler.ledger.rights import names
 from scheduler.measures import exposure, midnights
 from scheduler.network.model import Network
-from scheduler.network.parties import Party
 from scheduler.plan import Plan, PlanActivity
-from scheduler.replan.replan_records import Call, Move
+from scheduler.replan.replan_records import Move
 from scheduler.schedule import Schedule
 from scheduler.situation.appointments import Appointment
+from scheduler.situation.call_words import CallDue
+from scheduler.situation.calls_due import calls_for_change
 from scheduler.situation.job import StandingJob
 from scheduler.situation.trade_notice import InTime
 from scheduler.solve.goals import Cost, Money
@@ -109,83 +107,16 @@ def _why(job: StandingJob, row: PlanActivity, schedule: Schedule, gain: Bought) 
     return f"It must move: {reason[:1].lower() + reason[1:]}" if reason else "It must make way for what moves."
 
 
-def calls(job: StandingJob, plan: Plan, schedule: Schedule) -> tuple[Call, ...]:
-    """Return the calls to make now: what moves, new appointments whose notice runs out today, releases to ask for."""
-    found = [*_moved(job, schedule), *_new(job, schedule), *_releases(job, plan)]
-    return tuple(sorted(found, key=lambda c: (c.by, c.now or job.facts.as_of, c.id)))
+def calls(job: StandingJob, plan: Plan) -> tuple[CallDue, ...]:
+    """Return the calls to make today if a plan is worked by from now on."""
+    because = {a: f.because for f in job.fallen for a in f.appointment.activities}
+    return calls_for_change(job.facts, plan, job.before, because)
 
 
 def moved_appointments(job: StandingJob, schedule: Schedule) -> list[Appointment]:
     """Return the appointments known to the other side that a plan does not keep."""
     every = [*(f.appointment for f in job.fallen), *job.standing]
     return [a for a in every if a.called and not a.kept(dict(schedule.dates))]
-
-
-def _moved(job: StandingJob, schedule: Schedule) -> Iterator[Call]:
-    because = {f.appointment.id: f.because for f in job.fallen}
-    for a in moved_appointments(job, schedule):
-        start = min(schedule.dates[x][0] for x in a.activities)
-        was, now = job.network.clock.when(a.shown), job.network.clock.when(start)
-        gives = f" It gives up {a.party.notice_said()}." if a.in_notice and a.party.notice_days else ""
-        why = f" {because[a.id]}" if a.id in because else ""
-        text = (
-            f"Call {a.party.contact}: move {a.party.about} from {job.network.clock.spoken(a.shown)} "
-            f"to {job.network.clock.spoken(start)}.{why}{gives}"
-        )
-        yield Call(f"move/{a.id}", a.party.contact, a.party.about, was, now, _now(job), a.in_notice, text, a.activities)
-
-
-def _now(job: StandingJob) -> datetime:
-    return job.facts.as_of.astimezone(job.network.clock.when(0).tzinfo)
-
-
-def _new(job: StandingJob, schedule: Schedule) -> Iterator[Call]:
-    """Yield a call for each appointment nobody has made yet and whose notice must be given before tomorrow."""
-    known = {x for a in moved_appointments(job, schedule) for x in a.activities}
-    known |= {x for a in job.standing if a.called and a.kept(dict(schedule.dates)) for x in a.activities}
-    clock = job.network.clock
-    for party in job.parties:
-        visits: dict[object, list[str]] = {}
-        for x in party.activities:
-            activity = job.network.by_id[x]
-            if x not in known and not activity.happened and x not in job.facts.begun:
-                visits.setdefault(clock.when(schedule.dates[x][0]).date(), []).append(x)
-        for activities in visits.values():
-            start = min(schedule.dates[x][0] for x in activities)
-            by = _deadline(job, party, start)
-            if by.date() <= _now(job).date():
-                text = f"Call {party.contact}: book {party.about} for {clock.spoken(start)} ({party.notice_said()})."
-                when = clock.when(start)
-                yield Call(
-                    f"book/{party.of}/{when.date().isoformat()}",
-                    party.contact,
-                    party.about,
-                    None,
-                    when,
-                    max(by, _now(job)),
-                    False,
-                    text,
-                    tuple(activities),
-                )
-
-
-def _deadline(job: StandingJob, party: Party, start: int) -> datetime:
-    """Return the last moment at which a call gives a party its notice."""
-    desk = desk_hours(job.site, job.network)
-    return job.network.clock.when(last_call(job.network, party.calendar, desk, start, party.notice_days))
-
-
-def _releases(job: StandingJob, plan: Plan) -> Iterator[Call]:
-    starts = {a.id: a.start for a in plan.activities}
-    for point in job.facts.unreleased.values():
-        open_ = [g for g in point.hold.gates if g in starts and g not in job.facts.done]
-        if not open_:
-            continue
-        first = min(open_, key=lambda g: starts[g])
-        who = names(point.releasers)
-        text = f"Ask {who} to release: {point.hold.name}. {job.network.by_id[first].name} waits for it."
-        by = max(starts[first], _now(job))
-        yield Call(f"release/{point.hold.id}", who, point.hold.name, None, None, by, False, text, tuple(open_))
 
 
 def open_ft_nights_left(job: StandingJob, schedule: Schedule) -> float:

@@ -83,6 +83,8 @@ class Trade(Record):
     """A longer gap between its days on site costs a new mobilisation."""
     notice_days: Days = 0
     """Working days of its calendar from the call to its first day."""
+    contact: Id | None = None
+    """The person to call before it comes; None: the first person of a firm by the trade's own name."""
     lays: list[LayRate] = []
 
 

@@ -49,6 +49,7 @@ REFERENCES = (
     ("keep_open", "until", ("outside_work",)),
     ("keep_open", "structure", ("structures",)),
     ("trades", "calendar", ("calendars",)),
+    ("trades", "contact", ("people",)),
     ("equipment", "calendar", ("calendars",)),
     ("equipment", "trade", ("trades",)),
     ("locate_tickets", "alignments.*", ("alignments",)),

@@ -3,6 +3,9 @@
 from scheduler.network.parties import parties_of
 from scheduler.situation.added_by_events import last_words
 from scheduler.situation.breaches import Breach
+from scheduler.situation.call_words import CallDue, when_to_call
+from scheduler.situation.calls_due import calls_due, phone_calls
+from scheduler.situation.job_facts import facts_at
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
@@ -12,6 +15,7 @@ from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 __all__ = [
     "Blocker",
     "Breach",
+    "CallDue",
     "LayerState",
     "PlanInForce",
     "Situation",
@@ -20,12 +24,16 @@ __all__ = [
     "WorkState",
     "before_anybody_enters",
     "before_it",
+    "calls_due",
     "expected",
+    "facts_at",
     "held_up",
     "last_words",
     "layer_states",
     "parties_of",
+    "phone_calls",
     "situation_at",
     "verdict",
+    "when_to_call",
     "why_not",
 ]

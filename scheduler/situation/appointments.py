@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.corrections import superseded
 from scheduler.ledger.events import VisitCancelled
 from scheduler.ledger.moments import said
@@ -15,6 +16,7 @@ from scheduler.network.parties import Party
 from scheduler.plan import Plan
 from scheduler.schedule import Span
 from scheduler.situation.facts_records import JobFacts
+from scheduler.situation.what_was_told import WhatWasTold, what_was_told
 from scheduler.worktime.calendar import Calendar
 
 
@@ -103,7 +105,8 @@ def appointments(asked: Asked) -> list[Appointment]:
     taken: set[str] = set()
     found: list[Appointment] = []
     gone = _called_off(asked)
-    for appointment in [*_booked(asked), *_of_site(asked, gone), *_planned(asked)]:
+    told = what_was_told(asked.facts.site, asked.facts.network, asked.facts.state)
+    for appointment in [*_agreed(asked, told), *_booked(asked, told), *_of_site(asked, gone), *_planned(asked)]:
         mine = tuple(a for a in appointment.activities if a not in taken)
         if appointment.booked:
             taken.update(appointment.activities)
@@ -122,6 +125,9 @@ def _called_off(asked: Asked) -> set[str]:
             gone.update(
                 _meant(asked, visit.booked.of, visit.booked.looks, asked.network.clock.tick(visit.booked.start))
             )
+    for word in asked.facts.state.words:
+        if isinstance(word, Called) and word.answer == "agreed":
+            gone = gone - set(word.activities) if word.told_start else gone | set(word.activities)
     dropped = superseded(asked.entries)
     gone |= {e.event.visit for e in asked.entries if isinstance(e.event, VisitCancelled) and e.number not in dropped}
     return gone
@@ -156,13 +162,26 @@ def _make(
     return Appointment(id_, party, activities, first, until, at, booked, firm, at < asked.floor(party), move_cost)
 
 
-def _booked(asked: Asked) -> list[Appointment]:
+def _agreed(asked: Asked, told: WhatWasTold) -> list[Appointment]:
+    """Return the appointments that were agreed on in a call, the last one first."""
+    found = []
+    for word in reversed(told.arranged):
+        at = asked.network.clock.tick(word.at)
+        party = next((p for p in asked.parties if p.of == word.of), None)
+        activities = asked.open(word.activities)
+        if word.how == "agreed" and party is not None and activities and at >= asked.facts.now:
+            found.append(_make(asked, word.id, party, activities, at, booked=True))
+    return found
+
+
+def _booked(asked: Asked, told: WhatWasTold) -> list[Appointment]:
     """Return the appointments that the journal says are booked, the last word on each activity first."""
     found = []
+    stands = {a.id for a in told.arranged}
     for id_, visit in reversed(list(asked.facts.state.visits.items())):
         at = asked.network.clock.tick(visit.booked.start)
         party = next((p for p in asked.parties if p.of == visit.booked.of), None)
-        if visit.cancelled or at < asked.facts.now:
+        if visit.cancelled or at < asked.facts.now or (party is not None and id_ not in stands):
             continue
         if party is None or not (activities := _meant(asked, visit.booked.of, visit.booked.looks, at)):
             asked.facts.notes.append(f"The visit '{id_}' is booked, but nothing is left for it to see or do.")

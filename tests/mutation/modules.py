@@ -67,7 +67,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         TRENCH_TESTS[1:4],
     ),
     "measures": (("scheduler/measures.py", "scheduler/shared_visits.py"), ("tests/unit/test_measures.py",)),
-    "explain/calls": (("scheduler/explain/calls.py",), ("tests/unit/test_explain_calls.py",)),
+    "situation/notice": (("scheduler/situation/notice.py",), ("tests/unit/test_calls.py",)),
     "audit": (("scheduler/audit",), AUDIT_TESTS),
     "ledger/answer": (tuple(f"scheduler/ledger/{m}.py" for m in ANSWER), ANSWER_TESTS),
     "ledger/record": (tuple(f"scheduler/ledger/{m}.py" for m in RECORD), RECORD_TESTS),

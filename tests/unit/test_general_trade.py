@@ -6,13 +6,13 @@ from datetime import date, datetime
 
 import pytest
 
-from scheduler.explain.calls import plan_calls
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
 from scheduler.schedule import Schedule
 from scheduler.site.files import read_site
 from scheduler.site.site_record import Site
 from scheduler.site.templates import Start, new_site
+from tests.call_lists import calls_of
 
 
 def _from_template(named: str | None) -> Site:
@@ -26,7 +26,7 @@ def _called_by(site: Site) -> dict[str, datetime]:
     network = derive(site)
     monday = network.clock.tick(datetime(2027, 3, 15, 10))
     dates = {a.id: (monday, monday + a.work) for a in network.activities}
-    return {c.about: c.by.replace(tzinfo=None) for c in plan_calls(site, network, Schedule(dates))}
+    return {c.about: c.by.replace(tzinfo=None) for c in calls_of(site, network, Schedule(dates))}
 
 
 def test_a_site_from_the_template_is_told_to_call_before_its_own_crew_goes_home() -> None:

@@ -156,7 +156,7 @@ def test_a_plan_is_accepted_kept_and_read_back_and_what_cannot_be_read_is_none(
 ) -> None:
     planned = sound(monkeypatch)
     fields = dict.fromkeys(Alternative.__dataclass_fields__)
-    alternative = Alternative(**{**fields, "plan": planned.plan})  # type: ignore[arg-type]
+    alternative = Alternative(**{**fields, "plan": planned.plan, "calls": ()})  # type: ignore[arg-type]
     with scheduler.journal(planned.case, str(tmp_path / "job.db")) as journal:
         assert accepted_plan(journal, journal.entries()) is None
         kept = accept(journal, alternative, by="Ruth Amsel", why="As agreed.")

@@ -174,11 +174,16 @@ def test_an_appointment_inside_its_notice_stays_and_a_new_one_waits_for_the_noti
     assert story.planned("outside/U1").start == june(22, 11, 30)
     assert rows(story.after(as_of), Aim.KEEP)["outside/U1"].start == june(22, 11, 30)
     late = Delayed(who="Sample Power", not_before=june(22, 13), about=("outside/U1",))
-    moved = story.after(as_of, late)
+    told = VisitBooked(visit="BK1", of="U1", start=june(22, 11, 30))
+    moved = story.after(as_of, told, late)
     assert all(rows(moved, aim)["outside/U1"].start >= june(23, 8) for aim in Aim)
     calls = [c for c in moved.alternatives[0].calls if c.about == "Tie-in at the pole"]
     assert [c.in_notice for c in calls] == [True]
     assert any("cannot come before Mon 22 Jun 13:00" in n for n in moved.notes)
+    untold = story.after(as_of, late)
+    assert all(rows(untold, aim)["outside/U1"].start >= june(23, 8) for aim in Aim)
+    calls = [c for c in untold.alternatives[0].calls if c.about == "Tie-in at the pole"]
+    assert [(c.was, c.in_notice) for c in calls] == [(june(30, 9), False)], "nobody told them of the 22nd"
 
 
 def test_what_lies_covered_before_its_release_stands_in_every_plan(story: Story) -> None:

@@ -11,15 +11,15 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler.dates_csv import read_dates
-from scheduler.explain.calls import last_call, plan_calls
 from scheduler.network.hours import after_notice
 from scheduler.schedule import Schedule
+from scheduler.situation.notice import Desk, last_call
 from scheduler.worktime.calendar import Calendar
+from tests.call_lists import calls_of
 from tests.derived import Records, changed, network, record
-from tests.jobs import CITY, CLOCK, CREW, at, hours, job, task
+from tests.jobs import CITY, CLOCK, CREW, at, hours
 from tests.small_site import SMALL_SITE_DATES
 
-JOB = job(task("a"))
 OFFICE = hours("office", (0, 1, 2, 3, 4), (7, 15.5))
 
 
@@ -34,13 +34,13 @@ OFFICE = hours("office", (0, 1, 2, 3, 4), (7, 15.5))
         # Who works on Tuesday and Thursday alone has had two of their days when called on Monday.
         (CITY, at(3, 10), 1, at(2, 15.5)),
         (CITY, at(3, 10), 2, at(0, 15.5)),
-        # Whose hours are not known far enough back is called as many days ahead, or before the first known day.
+        # Whose hours are not known far enough back is called as many days ahead; before the first day, in office hours.
         (hours("thursday", (3,), (9, 11)), at(3, 10), 2, at(0, 15.5)),
-        (hours("monday and friday", (0, 4), (9, 11)), at(4, 10), 3, at(0, 0)),
+        (hours("monday and friday", (0, 4), (9, 11)), at(4, 10), 3, at(-3, 15.5)),
     ],
 )
 def test_the_last_call_by_hand(party: Calendar, start: int, days: int, by: int) -> None:
-    assert last_call(JOB, party, OFFICE, start, days) == by
+    assert last_call(Desk(CLOCK, (OFFICE,)), party, start, days) == by
 
 
 def four_weeks(id_: str, weekdays: tuple[int, ...], opens: int, closes: int) -> Calendar:
@@ -62,7 +62,7 @@ def test_a_call_by_then_is_in_time_and_one_in_the_next_office_hours_is_late(seed
     start = rng.choice(
         [w for w in party.windows if CLOCK.midnight(date(2027, 3, 22)) < w[0] < CLOCK.midnight(date(2027, 3, 29))]
     )[0] + rng.randint(0, 8)
-    by = last_call(JOB, party, desk, start, days)
+    by = last_call(Desk(CLOCK, (desk,)), party, start, days)
     in_time = after_notice(CLOCK, party, by - 1, days)
     assert in_time is not None
     assert in_time <= start
@@ -84,14 +84,16 @@ def kept() -> Schedule:
 
 
 def calls(schedule: Schedule, change: Callable[[Records], object] | None = None, **how: int) -> dict[str, datetime]:
-    return {c.id: c.by for c in plan_calls(changed(change), network(), schedule, **how)}
+    return {c.id: c.by for c in calls_of(changed(change), network(), schedule, **how)}
 
 
 SAMPLE_CALLS = {
     "call/elec/2026-06-12": june(10, 15, 30),  # Friday after 2 working days of the crew's hours: Thursday, Friday
     "call/I1/2026-06-15": june(12, 15, 30),  # Monday after 1 of the city's days: Monday
     "call/I1/2026-06-17": june(16, 15, 30),
-    "call/U1/2026-06-22": june(16, 15, 30),  # Monday after 3 of the utility's, Mon-Thu: Wednesday, Thursday, Monday
+    "move/BK1": june(
+        16, 15, 30
+    ),  # booked Tuesday 23; wanted Monday after 3 of the utility's, Mon-Thu: Wednesday, Thursday, Monday
     "call/I1/2026-06-22": june(18, 15, 30),  # Monday after 1 of the city's; on Friday, a holiday, nobody is at the desk
     "call/I1/2026-06-24": june(23, 15, 30),
 }
@@ -126,7 +128,7 @@ def test_a_call_is_for_the_first_day_of_work_that_lasts_several() -> None:
 def test_nobody_is_called_for_what_has_begun_but_for_what_begins_at_the_moment_itself() -> None:
     clock = network().clock
     tie_in = clock.tick(june(22, 11, 30))
-    assert set(calls(kept(), since=tie_in)) == {"call/U1/2026-06-22", "call/I1/2026-06-24"}
+    assert set(calls(kept(), since=tie_in)) == {"move/BK1", "call/I1/2026-06-24"}
     assert set(calls(kept(), since=tie_in + 1)) == {"call/I1/2026-06-24"}
     assert "call/elec/2026-06-12" in calls(kept(), since=clock.tick(june(12, 10)))
     assert "call/elec/2026-06-12" not in calls(kept(), since=clock.tick(june(12, 10)) + 1)
@@ -139,7 +141,7 @@ def test_an_own_trade_and_one_that_asks_for_no_notice_are_not_called() -> None:
 
 
 def test_what_is_said_of_a_call() -> None:
-    found = {c.id: c.text for c in plan_calls(changed(), network(), kept())}
+    found = {c.id: c.text for c in calls_of(changed(), network(), kept())}
     assert found["call/elec/2026-06-12"] == (
         "Call Sample Electric: first work on site Fri 12 Jun 10:00 (2 working days of notice)."
     )
@@ -148,7 +150,7 @@ def test_what_is_said_of_a_call() -> None:
     )
     found = {
         c.id: c.text
-        for c in plan_calls(changed(lambda r: record(r, "inspections", "I1").update(notice_days=0)), network(), kept())
+        for c in calls_of(changed(lambda r: record(r, "inspections", "I1").update(notice_days=0)), network(), kept())
     }
     assert found["call/I1/2026-06-15"] == (
         "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 08:00."
@@ -170,7 +172,7 @@ def test_looks_of_one_day_are_one_call_for_the_earliest_of_them() -> None:
     together = {**schedule.dates, first: (start + 2, start + 4), second: (start, start + 2)}
     (text,) = [
         c.text
-        for c in plan_calls(changed(), network(), replace(schedule, dates=together))
+        for c in calls_of(changed(), network(), replace(schedule, dates=together))
         if c.id.endswith("I1/2026-06-15")
     ]
     assert "Mon 15 Jun 09:00" in text

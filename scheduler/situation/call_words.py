@@ -1,0 +1,202 @@
+"""One call to make: whom, about what, by when, what they know, and what is done if they say no."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Literal
+
+from scheduler.ledger.call_events import Called
+from scheduler.ledger.moments import said
+from scheduler.network.hours import after_notice
+from scheduler.network.model import Network
+from scheduler.network.parties import Party
+from scheduler.plan import Plan
+from scheduler.site.site_record import Site
+from scheduler.situation.comings import Coming, PlannedWork
+from scheduler.situation.facts_records import JobFacts
+from scheduler.situation.notice import Desk, last_call
+from scheduler.situation.what_was_told import Arranged, WhatWasTold
+from scheduler.spoken import moment
+
+CallKind = Literal["new", "moved", "off", "release", "renewal"]
+
+
+@dataclass(frozen=True, slots=True)
+class CallDue:
+    """A call to make, until the party agrees."""
+
+    id: str
+    kind: CallKind
+    """'new': nobody told them yet; 'moved': they know another time; 'off': they are not needed any more."""
+    of: str
+    """Whom it concerns: the id of an inspection, outside work or trade; of a hold; of a locate ticket."""
+    to: str
+    """Whom to call: a person, the firm, and the telephone number, as far as the site file names them."""
+    person: str
+    phone: str
+    about: str
+    was: datetime | None
+    """The time they know; None: they know of none."""
+    now: datetime | None
+    """The time wanted; None: they are not needed any more."""
+    by: datetime
+    """The last moment at which the call gives the notice asked for."""
+    due_since: datetime | None
+    """The same once it has passed; None while there is time."""
+    in_notice: bool
+    """Whether the time they know is given up inside the notice they ask for."""
+    text: str
+    """Whom to call about what, in a sentence or two."""
+    if_no: str
+    """What is done if they say no."""
+    activities: tuple[str, ...] = ()
+    tries: tuple[Called, ...] = ()
+    """Calls for that very time that nobody answered."""
+    said_no: str = ""
+    """What they said if they cannot come then: the plan must be made again, and no call is due before."""
+    was_for: tuple[str, ...] = ()
+    """What they know they come for then."""
+    on_record: bool = False
+    """Whether `was` stands in the site file or the journal; else a plan alone let them expect it."""
+
+
+@dataclass(frozen=True)
+class Asking:
+    """Everything a list of calls is made from."""
+
+    site: Site
+    network: Network
+    """The network of the site file, not of what is left of a job."""
+    facts: JobFacts
+    told: WhatWasTold
+    rows: list[PlannedWork]
+    plan: Plan
+    desk: Desk
+    because: Mapping[str, str] = field(default_factory=dict)
+    """Why the appointment of an activity cannot be kept, in a sentence."""
+
+    @property
+    def now(self) -> int:
+        """The first tick that has not passed."""
+        return self.facts.now
+
+    @property
+    def left(self) -> frozenset[str]:
+        """What the plan holds that is neither done nor begun."""
+        return frozenset(r.id for r in self.rows) - set(self.facts.done) - set(self.facts.begun)
+
+    def floor(self, party: Party) -> int:
+        """Return the first tick for which a party can be called now, by its notice."""
+        tick = after_notice(self.network.clock, party.calendar, self.now, party.notice_days)
+        return self.network.horizon if tick is None else tick
+
+
+def new_call(asking: Asking, party: Party, coming: Coming) -> CallDue:
+    """Return the call to somebody who does not know yet that they are to come."""
+    clock = asking.network.clock
+    at = clock.when(coming.start)
+    if party.trade:
+        text = f"Call {party.contact}: first work on site {clock.spoken(coming.start)} ({party.notice_said()})."
+    else:
+        text = f"Call {party.contact}: {party.about}, {clock.spoken(coming.start)}"
+        text += f" ({party.notice_said()})." if party.notice_days else "."
+    if_no = "If they say no, ask when they can come: a plan is made again from that."
+    id_ = f"call/{party.of}/{at.date().isoformat()}"
+    by = last_call(asking.desk, party.calendar, coming.start, party.notice_days)
+    return _call(asking, party, CallDue(
+        id_, "new", party.of, party.contact, party.person or party.who, party.phone, party.about, None, at,
+        clock.when(by), None, False, text, if_no, coming.activities,
+    ))  # fmt: skip
+
+
+def moved_call(asking: Asking, party: Party, word: Arranged, coming: Coming, *, on_site: bool = False) -> CallDue:
+    """Return the call to somebody who knows another time; who is on site already needs no notice."""
+    clock, days = asking.network.clock, 0 if on_site else party.notice_days
+    was, now = word.at.astimezone(clock.when(0).tzinfo), clock.when(coming.start)
+    inside = word.first < asking.floor(party) and not on_site
+    by = min(last_call(asking.desk, party.calendar, t, days) for t in (clock.tick(word.at), coming.start))
+    text = f"Call {party.contact}: {_about(party)}, {_known(asking, word)}, now wanted {clock.spoken(coming.start)}."
+    late = next((asking.told.late[a] for a in coming.activities if a in asking.told.late), None)
+    cannot = late is not None and clock.tick(late.not_before) > word.first
+    if because := next((asking.because[a] for a in coming.activities if a in asking.because), ""):
+        text += f" {because}"
+    elif late is not None and cannot and late.not_before <= now:
+        text += f" They said they cannot come before {said(clock, late.not_before)}."
+    if inside and days:
+        text += f" It gives up {party.notice_said()}."
+    elif coming.start < asking.floor(party) and days:
+        text += f" That is inside {party.notice_said()}."
+    stands = "" if cannot or word.how == "expected" else f"{said(clock, was)} stands: "
+    if_no = f"If they say no, {stands}a plan is made again from that."
+    return _call(asking, party, CallDue(
+        f"move/{word.id}", "moved", party.of, party.contact, party.person or party.who, party.phone, party.about,
+        was, now, clock.when(by), None, inside, text, if_no, coming.activities, was_for=word.activities,
+        on_record=word.how != "expected",
+    ))  # fmt: skip
+
+
+def off_call(asking: Asking, party: Party, word: Arranged) -> CallDue:
+    """Return the call to somebody who is not needed any more."""
+    clock = asking.network.clock
+    was = word.at.astimezone(clock.when(0).tzinfo)
+    by = last_call(asking.desk, party.calendar, clock.tick(word.at), party.notice_days)
+    inside = word.first < asking.floor(party)
+    text = f"Call {party.contact}: {_about(party)}, {_known(asking, word)}, not needed any more."
+    if inside and party.notice_days:
+        text += f" It gives up {party.notice_said()}."
+    return _call(asking, party, CallDue(
+        f"off/{word.id}", "off", party.of, party.contact, party.person or party.who, party.phone, party.about,
+        was, None, clock.when(by), None, inside, text, "", word.activities or party.activities,
+        was_for=word.activities, on_record=word.how != "expected",
+    ))  # fmt: skip
+
+
+def _about(party: Party) -> str:
+    return "work on site" if party.trade else party.about
+
+
+def _known(asking: Asking, word: Arranged) -> str:
+    """Say what somebody knows: `booked Thu 18 Mar 08:00`."""
+    when = said(asking.network.clock, word.at)
+    match word.how:
+        case "booked":
+            return f"booked {when}"
+        case "agreed":
+            return f"agreed for {when}"
+        case "expected":
+            return f"by the plan before {when} (no call on record)"
+
+
+def _call(asking: Asking, party: Party, due: CallDue) -> CallDue:
+    """Return a call with since when it is due, what was tried, and whether they said no to that time."""
+    clock = asking.network.clock
+    wanted = None if due.now is None else clock.tick(due.now)
+    same = [
+        c
+        for c in asking.told.calls
+        if c.of == party.of
+        and (None if c.told_start is None else clock.tick(c.told_start)) == wanted
+        and set(c.activities) & set(due.activities)
+    ]
+    no = ""
+    if same and same[-1].answer == "refused":
+        offers = f", offers {said(clock, same[-1].offers)}" if same[-1].offers else ""
+        no = f"They said no {said(clock, same[-1].when)}{offers}. See what can be done: plan again from that."
+    late = [asking.told.late[a] for a in due.activities if a in asking.told.late]
+    if not no and due.now is not None and any(w.not_before > due.now for w in late):
+        latest = max(w.not_before for w in late)
+        no = f"They said they cannot come before {said(clock, latest)}. See what can be done: plan again from that."
+    tries = tuple(c for c in same if c.answer == "no_answer")
+    return replace(due, due_since=since(asking, due.by), tries=tries, said_no=no)
+
+
+def since(asking: Asking, by: datetime) -> datetime | None:
+    """Return since when a call is overdue; None while there is time."""
+    return by if by < asking.facts.as_of else None
+
+
+def when_to_call(call: CallDue) -> str:
+    """Say by when a call is made: `at once, due since Tue 9 Mar 15:30`, or `by Tue 9 Mar 15:30`."""
+    return f"at once, due since {moment(call.due_since)}" if call.due_since else f"by {moment(call.by)}"
