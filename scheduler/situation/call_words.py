@@ -16,7 +16,7 @@ from scheduler.plan import Plan
 from scheduler.site.site_record import Site
 from scheduler.situation.comings import Coming, PlannedWork
 from scheduler.situation.facts_records import JobFacts
-from scheduler.situation.notice import Desk, last_call
+from scheduler.situation.notice import CallDesk, last_call
 from scheduler.situation.what_was_told import Arranged, WhatWasTold
 from scheduler.spoken import moment
 
@@ -73,7 +73,7 @@ class Asking:
     told: WhatWasTold
     rows: list[PlannedWork]
     plan: Plan
-    desk: Desk
+    desk: CallDesk
     because: Mapping[str, str] = field(default_factory=dict)
     """Why the appointment of an activity cannot be kept, in a sentence."""
 

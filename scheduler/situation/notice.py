@@ -16,7 +16,7 @@ OFFICE = time(7), time(15, 30)
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class CallDesk:
     """Whose hours the site makes its calls in."""
 
     clock: Clock
@@ -39,15 +39,15 @@ class Desk:
             day -= timedelta(days=1)
 
 
-def desk_of(site: Site, clock: Clock) -> Desk:
+def desk_of(site: Site, clock: Clock) -> CallDesk:
     """Return the desk of a site: its general trade's hours, else its own trades', else an office's."""
     calendars = build_calendars(site, clock)
     trades = [site.general_trade, *(t for t in site.trades if t.own)]
     hours = {t.calendar: calendars[t.calendar] for t in trades}
-    return Desk(clock, tuple(hours.values()), public_holidays(site.site))
+    return CallDesk(clock, tuple(hours.values()), public_holidays(site.site))
 
 
-def last_call(desk: Desk, party: Calendar, start: int, days: int) -> int:
+def last_call(desk: CallDesk, party: Calendar, start: int, days: int) -> int:
     """Return the last tick at which a call still gives `days` working days of a party's notice of a start.
 
     Notice is counted as in `network.hours.after_notice`: the day of the call does not count. The last

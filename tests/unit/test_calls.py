@@ -13,7 +13,7 @@ import pytest
 from scheduler.dates_csv import read_dates
 from scheduler.network.hours import after_notice
 from scheduler.schedule import Schedule
-from scheduler.situation.notice import Desk, last_call
+from scheduler.situation.notice import CallDesk, last_call
 from scheduler.worktime.calendar import Calendar
 from tests.call_lists import calls_of
 from tests.derived import Records, changed, network, record
@@ -40,7 +40,7 @@ OFFICE = hours("office", (0, 1, 2, 3, 4), (7, 15.5))
     ],
 )
 def test_the_last_call_by_hand(party: Calendar, start: int, days: int, by: int) -> None:
-    assert last_call(Desk(CLOCK, (OFFICE,)), party, start, days) == by
+    assert last_call(CallDesk(CLOCK, (OFFICE,)), party, start, days) == by
 
 
 def four_weeks(id_: str, weekdays: tuple[int, ...], opens: int, closes: int) -> Calendar:
@@ -62,7 +62,7 @@ def test_a_call_by_then_is_in_time_and_one_in_the_next_office_hours_is_late(seed
     start = rng.choice(
         [w for w in party.windows if CLOCK.midnight(date(2027, 3, 22)) < w[0] < CLOCK.midnight(date(2027, 3, 29))]
     )[0] + rng.randint(0, 8)
-    by = last_call(Desk(CLOCK, (desk,)), party, start, days)
+    by = last_call(CallDesk(CLOCK, (desk,)), party, start, days)
     in_time = after_notice(CLOCK, party, by - 1, days)
     assert in_time is not None
     assert in_time <= start
