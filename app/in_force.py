@@ -30,7 +30,7 @@ def accept_plan(live: Live, alternative: Alternative, why: str) -> None:
 def in_force(live: Live) -> Job | None:
     """Return the accepted plan as a job that has ended; None when none was accepted, or for another site file."""
     plan = accepted_plan(live)
-    if plan is None or live.known.plan is None or plan.site.sha256 != live.case.sha256:
+    if plan is None or live.known.plan is None or not live.case.made(plan):
         return None
     answer = _answer(live.place.where, str(live.case.path), live.known.plan.plan, live, plan)
     if answer is None:

@@ -13,8 +13,9 @@ from scheduler.ledger.rights import right_findings
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
-from scheduler.plan import SiteRef
+from scheduler.plan import Plan, SiteRef
 from scheduler.site.files import load_site, read_site
+from scheduler.site.job_id import content_digest
 from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
@@ -34,12 +35,19 @@ class Case:
     site: Site
     network: Network
     layout: tuple[Finding, ...]
+    content: str = ""
+    """Like `sha256`, without the job id that stands in it: what a plan was made from stays the same."""
+
+    def made(self, plan: Plan) -> bool:
+        """Tell whether a plan was made from what this site says now, whatever its job id."""
+        return plan.site.is_of(self.sha256, self.content)
 
     @property
     def reference(self) -> SiteRef:
         """How a plan refers to this site."""
         job = self.site.site
-        return SiteRef(name=job.name, file=self.path.name, sha256=self.sha256, time_zone=job.time_zone)
+        at = {"file": self.path.name, "sha256": self.sha256, "content": self.content}
+        return SiteRef(name=job.name, time_zone=job.time_zone, **at)
 
 
 def bundled_sites() -> dict[str, Path]:
@@ -85,7 +93,8 @@ def load(site: Path | str | Site, *, path: Path | None = None) -> Case:
     network = derive(opened)
     if faults := check_network(network):
         raise BadInput(faults)
-    return Case(path, hashlib.sha256(raw).hexdigest(), opened, network, tuple(check_layout(opened)))
+    layout = tuple(check_layout(opened))
+    return Case(path, hashlib.sha256(raw).hexdigest(), opened, network, layout, content_digest(raw))
 
 
 def _as_text(site: Site) -> str:

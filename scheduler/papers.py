@@ -71,7 +71,7 @@ def export(
         When the plan is of another site or content, the party has nothing in it, the address is
         none, an earlier plan is of another job, or the journal or a calendar cannot be read.
     """
-    if plan.site.sha256 != case.sha256:
+    if not case.made(plan):
         text, found = "was not made from this site as it stands.", plan.site.sha256[:12]
         raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
     base = checked_base(link)

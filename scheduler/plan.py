@@ -26,7 +26,14 @@ class SiteRef(Part):
     name: str
     file: str = ""
     sha256: str = ""
+    """Of the file."""
+    content: str = ""
+    """The same without the job id that stands in it; empty in plans of older versions."""
     time_zone: str = "UTC"
+
+    def is_of(self, sha256: str, content: str) -> bool:
+        """Tell whether a site file with these two hashes says what the plan was made from, job id aside."""
+        return self.sha256 in (sha256, content or sha256) or (self.content != "" and self.content == content)
 
 
 class Stage(Part):

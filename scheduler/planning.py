@@ -283,8 +283,11 @@ def as_planned(case: Case, alternative: Alternative) -> Planned:
 
 
 def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, plan: Plan) -> Planned | None:
-    """Return an accepted plan joined again to the job as it stood then; None when they no longer fit."""
-    found = reopened(case.site, case.network, entries, accepted, plan)
+    """Return an accepted plan joined again to the job as it stood then.
+
+    None when it was made from other content of the site file (its job id aside), or no longer fits what is on record.
+    """
+    found = reopened(case.site, case.network, entries, accepted, plan) if case.made(plan) else None
     if found is None:
         return None
     network, schedule = found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from difflib import get_close_matches
 from typing import Any
@@ -12,8 +12,9 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
-from scheduler import BadInput, Case, Finding, Severity
-from scheduler.ledger import Entry, JournalPlace, Wording, place_of
+from scheduler import BadInput, Case, Finding, Severity, accepted_plan
+from scheduler.ledger import Entry, Journal, JournalPlace, Wording, place_of
+from scheduler.plan import Plan
 from scheduler.site import Moment
 
 _MOMENT: TypeAdapter[datetime] = TypeAdapter(Moment)
@@ -60,6 +61,17 @@ def site_moment(case: Case, text: str | None) -> datetime:
     except ValidationError as error:
         raise BadInput([fault(f"'{text}'", error.errors()[0]["msg"].removeprefix("Value error, ") + ".")]) from None
     return moment if moment.tzinfo else moment.replace(tzinfo=ZoneInfo(case.site.site.time_zone))
+
+
+def accepted_for(case: Case, journal: Journal, entries: Iterable[Entry]) -> Plan | None:
+    """Return the plan accepted last where it was made from what the site file says now; says on the side where not."""
+    plan = accepted_plan(journal, entries)
+    if plan is None or case.made(plan):
+        return plan
+    say_on_the_side(
+        "A plan was accepted, but the site file has changed since. A new one is made now, which nobody has accepted."
+    )
+    return None
 
 
 def place_for(arguments: argparse.Namespace, case: Case) -> JournalPlace:

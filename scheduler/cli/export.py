@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 from collections.abc import Iterator
 from contextlib import nullcontext
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,6 +23,7 @@ from scheduler.export import (
 )
 from scheduler.ledger import place_of
 from scheduler.plan import Plan
+from scheduler.site import content_digest
 from scheduler.whole_files import write_whole
 
 
@@ -92,7 +93,10 @@ def _case(plan: Plan, at: Path, given: Path | None) -> Case:
     """Return the site that a plan was made from: the one given, or one with the very same content."""
     looked = [given] if given else list(_likely(plan, at))
     for path in looked:
-        if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == plan.site.sha256:
+        if not path.is_file():
+            continue
+        raw = path.read_bytes()
+        if plan.site.is_of(sha256(raw).hexdigest(), content_digest(raw)):
             return scheduler.load(path)
     if given and given.is_file():
         text, found = "is not the site file this plan was made from, or has changed since.", "another content"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 import textwrap
 from collections.abc import Sequence
 from contextlib import closing
@@ -13,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import scheduler
-from scheduler import BadInput, Case, Finding, Severity, accept, accepted_plan
+from scheduler import BadInput, Case, Finding, Severity, accept
 from scheduler.cli import printed
-from scheduler.cli.asked import site_moment
+from scheduler.cli.asked import accepted_for, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
-from scheduler.ledger import Entry, JournalPlace, place_of
+from scheduler.ledger import Entry, JournalPlace, fold, place_of
 from scheduler.plan import Plan, write_plan
 from scheduler.replan import Aim, Alternative, Move, Replanning
 from scheduler.situation import CallDue, when_to_call
@@ -51,12 +50,15 @@ def replan_site(arguments: argparse.Namespace) -> int:
     case = scheduler.load(arguments.site)
     as_of = site_moment(case, arguments.as_of)
     place = place_of(case.site, case.path, arguments.journal or "")
-    entries, before = _known(place)
+    entries, before, accepted = _known(case, place)
     out = folder_for(arguments.out) if arguments.out is not None else None
     if arguments.plan is not None:
         before = opened_plan(arguments.plan)
+        if not case.made(before):
+            say_on_the_side(f"{arguments.plan} was made from other content of the site file; moves are told from it.")
     elif before is None:
-        print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
+        if not accepted:
+            say_on_the_side("No plan was accepted yet; one is made now, as at the start.")
         before = scheduler.plan(case).plan
     found = scheduler.replan(case, entries, as_of, before=before)
     if out is not None:
@@ -69,13 +71,13 @@ def replan_site(arguments: argparse.Namespace) -> int:
     return 1 if any(f.rule == "hold/covered" for f in found.alternatives[0].plan.findings) else 0
 
 
-def _known(place: JournalPlace) -> tuple[tuple[Entry, ...], Plan | None]:
-    """Return the entries of a journal, and the plan accepted last."""
+def _known(case: Case, place: JournalPlace) -> tuple[tuple[Entry, ...], Plan | None, bool]:
+    """Return the entries of a journal, the plan accepted last if it is of this content, and whether any was."""
     if not place.made:
-        return (), None
+        return (), None, False
     with closing(place.open()) as journal:
         entries = journal.entries()
-        return entries, accepted_plan(journal, entries)
+        return entries, accepted_for(case, journal, entries), fold(entries).plan is not None
 
 
 def _write(found: Replanning, folder: Path) -> None:

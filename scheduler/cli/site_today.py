@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import textwrap
 from collections.abc import Iterable, Sequence
 from contextlib import closing
@@ -11,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import scheduler
-from scheduler import Case, Planned, Situation, accepted_plan, as_accepted
+from scheduler import Case, Planned, Situation, as_accepted
 from scheduler.cli import printed
-from scheduler.cli.asked import place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import accepted_for, place_for, say_on_the_side, site_moment
 from scheduler.ledger import Entry, JournalPlace, clock_ahead_words, fold, state_at
 from scheduler.situation import WorkStands, WorkState, before_anybody_enters, before_it, held_up, verdict, why_not
 from scheduler.spoken import count, times
@@ -49,13 +48,15 @@ def plan_in_force(case: Case, place: JournalPlace) -> tuple[tuple[Entry, ...], P
     if place.made:
         with closing(place.open(tell=say_on_the_side)) as journal:
             entries = journal.entries()
-            plan, accepted = accepted_plan(journal, entries), fold(entries).plan
+            plan, accepted = accepted_for(case, journal, entries), fold(entries).plan
         if plan is not None and accepted is not None:
             found = as_accepted(case, entries, accepted, plan)
             if found is not None:
                 return entries, found
-            print("The accepted plan was made for other content of the site file.", file=sys.stderr)
-    print("No plan was accepted yet; one is made now, as at the start.", file=sys.stderr)
+            say_on_the_side("The accepted plan no longer fits what is on record. A new one is made now.")
+        if accepted is not None:
+            return entries, scheduler.plan(case)
+    say_on_the_side("No plan was accepted yet; one is made now, as at the start.")
     return entries, scheduler.plan(case)
 
 

@@ -5,6 +5,7 @@
 
 from scheduler.site.fields import Moment, Record
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, LineKind, Reach, Structure
+from scheduler.site.job_id import content_digest
 from scheduler.site.people import (
     Backfill,
     BookingSpec,
@@ -43,4 +44,5 @@ __all__ = [
     "Site",
     "Structure",
     "Trade",
+    "content_digest",
 ]

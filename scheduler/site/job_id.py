@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import uuid
 from typing import Annotated
@@ -15,12 +16,21 @@ LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 PRACTICE = "practice-"
 """How the id of an invented job begins."""
 _FORM = re.compile(rf"JT(-[{LETTERS}]{{4}}){{4}}|{PRACTICE}[a-z0-9]+(-[a-z0-9]+)*")
+_WRITTEN = re.compile(  # in a line of its own, or between others in braces
+    rb"\r?\n[ \t]+job_id[ \t]*:[ \t]*[\"']?[A-Za-z0-9-]+[\"']?[ \t]*(#[^\r\n]*)?(?=[\r\n]|\Z)"
+    rb"|,[ \t]*job_id[ \t]*:[ \t]*[\"']?[A-Za-z0-9-]+[\"']?(?=[ \t]*[,}])"
+)
 _BITS = 80
 
 
 def is_job_id(value: str) -> bool:
     """Tell whether a text has the form of a job id."""
     return len(value) <= 60 and _FORM.fullmatch(value) is not None
+
+
+def content_digest(raw: bytes) -> str:
+    """Return the SHA-256 of what a site file says beside its job id: giving a job its id changes no plan of it."""
+    return hashlib.sha256(_WRITTEN.sub(b"", raw, count=1)).hexdigest()
 
 
 def _check(value: str) -> str:

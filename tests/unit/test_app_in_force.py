@@ -21,7 +21,7 @@ def test_only_a_plan_made_for_this_content_of_the_site_file_is_put_in_force(tmp_
     plan = scheduler.plan(case, Options(only_finish=True, start_effort=0.1, finish_effort=0.1)).plan
     for name, sha256 in (("this", case.sha256), ("another", "0" * 64)):
         journal = place.open()
-        of = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": sha256})})
+        of = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": sha256, "content": ""})})
         accepted = PlanAccepted(plan=journal.keep_plan(plan_json(of)), data_date=plan.data_date)
         journal.append(accepted, at=plan.data_date, by="Ruth Amsel")
         live = Live(case, place, journal.entries(), plan.data_date, None)

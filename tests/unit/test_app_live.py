@@ -363,7 +363,7 @@ def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(plac
 def test_a_plan_accepted_for_another_content_of_the_site_file_is_not_shown_as_the_one_in_force(place):
     journal = place.open()
     plan = planned().plan
-    other = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": "0" * 64})})
+    other = plan.model_copy(update={"site": plan.site.model_copy(update={"sha256": "0" * 64, "content": ""})})
     kept = journal.keep_plan(plan_json(other))
     journal.close()
     written(place, PlanAccepted(plan=kept, data_date=tuesday(), why="As agreed."))

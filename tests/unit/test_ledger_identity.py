@@ -19,8 +19,9 @@ from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.store import FIRST, Entry, canonical, chained
 from scheduler.ledger.take_over import look_at, sources, take_over
 from scheduler.ledger.verify import verify
+from scheduler.site.draft import Draft
 from scheduler.site.files import load_site, read_site
-from scheduler.site.job_id import is_job_id, new_job_id
+from scheduler.site.job_id import content_digest, is_job_id, new_job_id
 from tests.journals import POSTGRES, START, started
 from tests.small_site import SMALL_SITE
 
@@ -301,3 +302,20 @@ class TestLibrary:
         keep_site(REAL, "mine.yaml")
         (job_folder(ONE) / "site.json").write_text(json.dumps({"name": 1}), encoding="utf-8")
         assert library() == {}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "format: 1\nsite:\n  name: A\n  first_day: 2027-03-01\nreaches: []\n",
+        "format: 1\r\nsite:\r\n  name: A  # who\r\nreaches: []",
+        "format: 1\nsite: {name: A, first_day: 2027-03-01}  # short\nreaches: []\n",
+    ],
+    ids=["lines", "with CR", "in braces"],
+)
+def test_the_content_of_a_site_file_is_the_same_with_any_job_id(text):
+    draft = Draft.of_text(text, name="site.yaml")
+    first, second = (draft.put(("site", "job_id"), given).text() for given in (ONE, TWO))
+    assert len({text, first, second}) == 3
+    assert len({content_digest(t.encode()) for t in (text, first, second)}) == 1
+    assert content_digest(first.replace(": A", ": B").encode()) != content_digest(text.encode())

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from scheduler import accepted_plan
+from scheduler import accepted_plan, load
 from scheduler.cli import main
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
@@ -61,6 +61,36 @@ def test_alternatives_are_shown_written_and_accepted_and_the_old_plan_stays(run:
     assert plans[1].why == "cheaper"
     assert all(journal.attachment(p.plan) is not None for p in plans)
     journal.close()
+
+
+def test_a_plan_accepted_for_another_content_is_said_and_not_taken(run: Run, tmp_path: Path) -> None:
+    site = tmp_path / "small.yaml"
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    assert run("report", *SLIP)[0] == 0
+    assert run("replan", "--as-of", NOON, "--accept", "keep")[0] == 0
+    changed = "A plan was accepted, but the site file has changed since."
+    assert changed not in run("replan", "--as-of", NOON)[2]
+    site.write_text(SMALL_SITE + "# one more word\n", encoding="utf-8")
+    _, _, err = run("replan", "--as-of", NOON)
+    assert changed in err
+    assert "No plan was accepted yet" not in err
+    assert changed in run("today", "--at", NOON)[2]
+    assert "plan.json was made from other content of the site file" in run("replan", "--plan", "plan.json")[2]
+
+
+def test_giving_a_job_its_id_leaves_its_plans_as_they_are(run: Run, tmp_path: Path) -> None:
+    site = tmp_path / "small.yaml"
+    without = "".join(line for line in SMALL_SITE.splitlines(True) if "job_id" not in line)
+    site.write_text(without.replace("  invented: true\n", ""), encoding="utf-8")
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    for words in (("journal", "small.yaml", "begin"), ("journal", "small.yaml", "new-id", "--yes")):
+        before = site.read_bytes()
+        assert main(words) == 0
+        assert site.read_bytes() != before
+        assert load(site).made(read_plan(tmp_path / "plan.json"))
+        assert main(["export", "plan.json", "--out", "papers"]) == 0
+    site.write_text(site.read_text(encoding="utf-8") + "# one more word\n", encoding="utf-8")
+    assert not load(site).made(read_plan(tmp_path / "plan.json"))
 
 
 def test_calls_stand_in_the_plan_of_the_plan_command(run: Run, tmp_path: Path) -> None:
