@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
+from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.event_wording import Wording
 from scheduler.ledger.halts import stops, stops_in_force, unsafe_trench
 from scheduler.ledger.hold_standing import HoldStatus
@@ -112,11 +113,7 @@ class WorkReading:
     def __post_init__(self) -> None:
         network, site = self.known.network, self.known.site
         self.rows: dict[str, PlanActivity] = {a.id: a for a in self.plan.activities} if self.plan else {}
-        self.holds: dict[str, list[HoldPoint]] = {}
-        for point in self.points:
-            if not point.clear:
-                for gate in point.hold.gates:
-                    self.holds.setdefault(gate, []).append(point)
+        self.holds = _held(network, self.points)
         self.before: dict[str, list[str]] = {}
         for link in (*network.links, *(k for k in self.planned.links if k.before.startswith(("repair/", "rain/")))):
             if not link.at_most:
@@ -295,3 +292,24 @@ class WorkReading:
                 yield (roots or first.blocked_by)[0]
         elif due and first.overdue:
             yield Blocker("late", before, f"It waits for {first.name}, which is not on record as finished.")
+
+
+def _held(network: Network, points: tuple[HoldPoint, ...]) -> dict[str, list[HoldPoint]]:
+    """Return the hold points that are not clear, by the work that waits for them.
+
+    Beside a hold's own gates that is whatever buries the same ground further: it hides what the gate would.
+    """
+    held: dict[str, dict[str, HoldPoint]] = {}
+    by_place: dict[str, list[tuple[Activity, HoldPoint]]] = {}
+    for point in points:
+        for gate in () if point.clear else point.hold.gates:
+            held.setdefault(gate, {})[point.hold.id] = point
+            by_place.setdefault(network.by_id[gate].alignment, []).append((network.by_id[gate], point))
+    for activity in network.activities:
+        if activity.kind.buries and activity.alignment in by_place:
+            shading = not activity.kind.fills
+            ground = CoverGround(activity.alignment, activity.from_ft, activity.to_ft, shading, activity.layer)
+            for gate, point in by_place[activity.alignment]:
+                if ground.hidden_by(gate):
+                    held.setdefault(activity.id, {})[point.hold.id] = point
+    return {id_: list(found.values()) for id_, found in held.items()}
