@@ -27,8 +27,9 @@ from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.rights import may_release, names, right_findings
 from scheduler.ledger.state import Actual, State, fold, state_at
 from scheduler.ledger.store import Entry, Journal
+from scheduler.ledger.trench_watch import InspectionDue, trench_inspection_due
 from scheduler.ledger.verify import verify
-from scheduler.ledger.writing import contradicted, write_down
+from scheduler.ledger.writing import contradicted, write_all, write_down
 
 __all__ = [
     "ANSWERS",
@@ -47,6 +48,7 @@ __all__ = [
     "HoldReleased",
     "HoldStatus",
     "Inspected",
+    "InspectionDue",
     "InspectionFailed",
     "Journal",
     "JournalPlace",
@@ -77,7 +79,9 @@ __all__ = [
     "shelved",
     "state_at",
     "superseded",
+    "trench_inspection_due",
     "verify",
     "visits_for",
+    "write_all",
     "write_down",
 ]

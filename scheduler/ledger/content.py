@@ -6,8 +6,9 @@ import hashlib
 
 from sqlalchemy import Connection, func, insert, select
 
+from scheduler.ledger.connecting import unusable
 from scheduler.ledger.day_events import NoteKept
-from scheduler.ledger.events import Event, HoldReleased, PlanAccepted
+from scheduler.ledger.events import Corrected, Event, HoldReleased, PlanAccepted
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS
 
 
@@ -42,3 +43,14 @@ def put_content(connection: Connection, digest: str, media: str, content: bytes)
         count = select(func.coalesce(func.max(AGAIN.c.number), 0)).where(AGAIN.c.hash == digest)
         number = connection.execute(count).scalar_one() + 1
         connection.execute(insert(AGAIN).values(hash=digest, number=number, content=content))
+
+
+def check_references(connection: Connection, happened: Event, number: int) -> None:
+    """Raise BadInput when an event, to be written under a number, names an entry or content that is not there."""
+    if isinstance(happened, Corrected) and happened.supersedes >= number:
+        raise unusable("journal/supersedes", f"Entry {happened.supersedes}", "does not exist yet")
+    if isinstance(happened, NoteKept) and happened.entry is not None and happened.entry >= number:
+        raise unusable("journal/entry", f"Entry {happened.entry}", "does not exist yet")
+    kept = named_content(happened)
+    if kept is not None and not holds_content(connection, kept):
+        raise unusable("journal/attachment", f"Content {kept[:12]}", "is not kept in the journal")

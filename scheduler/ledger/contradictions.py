@@ -120,7 +120,7 @@ class OnRecord:
             failed = self.state.actual(id_).failed
             if failed is not None and failed.when <= when:
                 yield f"{needed.name} failed {self._said(failed.when)} and is not on record as passed since."
-            elif needed.kind.is_look and not self._passed(id_, when):
+            elif needed.kind.is_look and not self.passed(id_, when):
                 yield f"{needed.name} is not on record as passed by then."
             elif not needed.kind.is_look and not self._finished(needed, when):
                 yield f"{needed.name} is not on record as finished by then."
@@ -133,7 +133,8 @@ class OnRecord:
             else:
                 yield from self._needed(id_)
 
-    def _passed(self, look: str, when: datetime) -> bool:
+    def passed(self, look: str, when: datetime) -> bool:
+        """Tell whether the last result of a look by a moment is a pass."""
         results = [e for e in self.state.looks.get(look, ()) if e.when <= when]
         return bool(results) and not isinstance(results[-1], InspectionFailed)
 
@@ -153,7 +154,7 @@ class OnRecord:
     def _shown(self, id_: str, when: datetime) -> bool:
         """Tell whether a look that passed by then saw some work done."""
         looks = (k for k in self.state.looks if k in self.network.by_id)
-        return any(id_ in self._looking.before(k) and self._passed(k, when) for k in looks)
+        return any(id_ in self._looking.before(k) and self.passed(k, when) for k in looks)
 
     def _holds(self, activity: Activity, when: datetime) -> Iterator[str]:
         for hold in self.network.holds:

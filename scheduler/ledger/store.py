@@ -13,7 +13,7 @@ import hashlib
 import json
 import random
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -37,9 +37,8 @@ from scheduler.ledger.connecting import (
     unusable,
     watched,
 )
-from scheduler.ledger.content import holds_content, named_content, put_content, sound_copy
-from scheduler.ledger.day_events import NoteKept
-from scheduler.ledger.events import EVENT, Corrected, Event
+from scheduler.ledger.content import check_references, put_content, sound_copy
+from scheduler.ledger.events import EVENT, Event
 from scheduler.ledger.heads import code_of
 from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, SIGNATURES, create, is_made, missing_tables
 
@@ -143,35 +142,47 @@ class Journal:
         self.close()
 
     def append(self, happened: Event, *, at: datetime | None = None, by: str) -> Entry:
-        """Add an entry; when this returns, it is on disk and will be found.
+        """Add an entry; when this returns, it is on disk and will be found. Else as `append_all`."""
+        return self.append_all([happened], at=at, by=by)[0]
 
-        `at` is when it is written down, an aware time; None: now. Raises BadInput when the event
-        names an attachment, plan or earlier entry that the journal does not hold, and when it could not be
-        written: by the rule `journal/unknown` where even looking could not tell whether it was.
+    def append_all(
+        self, happened: Sequence[Event], *, at: datetime | None = None, by: str, after: int | None = None
+    ) -> tuple[Entry, ...]:
+        """Add entries in one transaction, all of them or none; when this returns, they are on disk.
+
+        `at` is when they are written down, an aware time; None: now. With `after`, they are written only while the
+        journal ends with the entry of that number. Raises BadInput when an event names an attachment, plan or earlier
+        entry that the journal does not hold, and when they could not be written: by the rule `journal/unknown` where
+        even looking could not tell whether they were.
         """
         if at is not None and at.tzinfo is None:
             raise ValueError("the time of an entry needs an offset from UTC")
         if not by.strip() or not by.isprintable() or len(by) > 200:
             raise unusable("journal/by", "The entry", "does not say who wrote it down")
-        entry: Entry | None = None
+        moment = (at or datetime.now(UTC)).astimezone(UTC)
+        new: list[Entry] = []
+        whole = False
         try:
             with self.writing() as connection:
                 number, previous = self._next(connection)
-                self._check_references(connection, happened, number)
-                moment = (at or datetime.now(UTC)).astimezone(UTC)
-                new = self._entry(happened, moment, by, number, previous)
-                self._insert(connection, new)
-                entry = new  # from here on only the commit is left, and its answer may get lost
+                if after is not None and number != after + 1:
+                    raise unusable("journal/moved-on", self.where, "has later entries by now; look at them first")
+                for event in happened:
+                    check_references(connection, event, number)
+                    new.append(self._entry(event, moment, by, number, previous))
+                    self._insert(connection, new[-1])
+                    number, previous = number + 1, new[-1].hash
+                whole = True  # from here on only the commit is left, and its answer may get lost
             if not self._still_there():
                 raise unusable("journal/reach", self.where, "was replaced while this was written")
         except BadInput as bad:
-            if entry is None:
+            if not whole or not new:
                 raise
-            self._look_for(entry, bad)
-        assert entry is not None
-        self.known = (entry.number, entry.hash)
-        self.noted(entry)
-        return entry
+            self._look_for(new[-1], bad)
+        for entry in new:
+            self.known = (entry.number, entry.hash)
+            self.noted(entry)
+        return tuple(new)
 
     def entries(self, up_to: datetime | None = None, *, held: tuple[Entry, ...] = ()) -> tuple[Entry, ...]:
         """Return the entries in their order; with `up_to`, those written down by then.
@@ -353,15 +364,6 @@ class Journal:
             _take_turns(connection)
             put_content(connection, digest, media, content)
         return digest
-
-    def _check_references(self, connection: Connection, happened: Event, number: int) -> None:
-        if isinstance(happened, Corrected) and happened.supersedes >= number:
-            raise unusable("journal/supersedes", f"Entry {happened.supersedes}", "does not exist yet")
-        if isinstance(happened, NoteKept) and happened.entry is not None and happened.entry >= number:
-            raise unusable("journal/entry", f"Entry {happened.entry}", "does not exist yet")
-        kept = named_content(happened)
-        if kept is not None and not holds_content(connection, kept):
-            raise unusable("journal/attachment", f"Content {kept[:12]}", "is not kept in the journal")
 
 
 def read_entry(row: Any) -> Entry:

@@ -51,6 +51,27 @@ def write_down(
     return journal.append(as_written(writing, happened), at=at, by=by)
 
 
+def write_all(
+    journal: Journal,
+    site: Site,
+    network: Network,
+    happened: Sequence[Event],
+    *,
+    at: datetime | None = None,
+    by: str,
+    after: int | None = None,
+) -> tuple[Entry, ...]:
+    """Add reports of work in one go, all of them or none; `after`: only while that is the journal's last entry.
+
+    Raises BadInput with every reason why any of them cannot be true; then nothing is written.
+    """
+    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking(network))
+    faults = [fault for event in happened for fault in faults_of(writing, event)]
+    if faults:
+        raise BadInput(list(dict.fromkeys(faults)))
+    return journal.append_all([as_written(writing, event) for event in happened], at=at, by=by, after=after)
+
+
 def contradicted(
     site: Site, network: Network, entries: Sequence[Entry], happened: Event, *, at: datetime, by: str
 ) -> tuple[str, ...]:

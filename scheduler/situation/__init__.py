@@ -2,6 +2,7 @@
 
 from scheduler.network.parties import parties_of
 from scheduler.situation.added_by_events import last_words
+from scheduler.situation.all_as_planned import AsPlanned, StillToSay, Wanted, all_as_planned
 from scheduler.situation.breaches import Breach
 from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.calls_due import calls_due, phone_calls
@@ -13,15 +14,19 @@ from scheduler.situation.verdict import before_anybody_enters, before_it, expect
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
 __all__ = [
+    "AsPlanned",
     "Blocker",
     "Breach",
     "CallDue",
     "LayerState",
     "PlanInForce",
     "Situation",
+    "StillToSay",
     "StretchStands",
+    "Wanted",
     "WorkStands",
     "WorkState",
+    "all_as_planned",
     "before_anybody_enters",
     "before_it",
     "calls_due",
