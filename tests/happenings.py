@@ -56,6 +56,18 @@ def as_planned(case: Case, plan: Plan, until: datetime) -> list[tuple[datetime, 
     return sorted(said, key=lambda pair: (pair[0], pair[1].name, str(pair[1])))
 
 
+def with_tie_ins_released(case: Case, said: list[tuple[datetime, Event]]) -> list[tuple[datetime, Event]]:
+    """Return the same with what was kept open released as soon as the outside work that it waited for is finished."""
+    people, found = {p.id: p for p in case.site.people}, list(said)
+    for hold in case.network.holds:
+        person = people.get(hold.released_by)
+        for at, event in said:
+            if person is not None and isinstance(event, Finished) and event.activity == hold.look:
+                given = HoldReleased(hold=hold.id, person=person.id, role=person.role, evidence="seen", when=at)
+                found.append((at, given))
+    return sorted(found, key=lambda pair: pair[0])
+
+
 class Chance:
     """Draws events about a job, many of them silly: unknown ids, times to come, ends before beginnings."""
 

@@ -309,7 +309,7 @@ def _held(network: Network, points: tuple[HoldPoint, ...]) -> dict[str, list[Hol
         if activity.kind.buries and activity.alignment in by_place:
             shading = not activity.kind.fills
             ground = CoverGround(activity.alignment, activity.from_ft, activity.to_ft, shading, activity.layer)
-            for gate, point in by_place[activity.alignment]:
-                if ground.hidden_by(gate):
+            for hidden, point in by_place[activity.alignment]:
+                if ground.hidden_by(hidden):
                     held.setdefault(activity.id, {})[point.hold.id] = point
     return {id_: list(found.values()) for id_, found in held.items()}

@@ -19,7 +19,7 @@ from scheduler.ledger.cover_answer import CoverVerdict, may_cover
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.hold_standing import CLEAR
 from scheduler.situation import WorkStands, before_it
-from tests.happenings import Chance, as_planned
+from tests.happenings import Chance, as_planned, with_tie_ins_released
 from tests.records import Record
 
 pytestmark = pytest.mark.property
@@ -43,7 +43,7 @@ def random_situation(seed: int) -> Situation:
     first = case().network.clock.when(case().network.data_date)
     until = first + timedelta(days=rng.randint(0, 22), hours=rng.choice((6.5, 9, 10.25, 12, 14, 16)))
     record = Record(case().site, case().network)
-    said = as_planned(case(), planned().plan, until)
+    said = with_tie_ins_released(case(), as_planned(case(), planned().plan, until))
     for at, event in said:
         if rng.random() < 0.97:
             with suppress(BadInput):

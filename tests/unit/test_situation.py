@@ -17,7 +17,7 @@ from scheduler.ledger.ground_events import Rained, StopWork, UncoverReported
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
 from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, verdict, why_not
-from tests.happenings import as_planned
+from tests.happenings import as_planned, with_tie_ins_released
 from tests.records import written
 
 DENVER = ZoneInfo("America/Denver")
@@ -41,12 +41,13 @@ def march(day: int, hour: int = 7, minute: int = 0) -> datetime:
 @cache
 def by_plan(until: datetime) -> tuple[Entry, ...]:
     """The record when all has gone by the plan until a moment."""
-    return tuple(written(case().site, case().network, as_planned(case(), planned().plan, until)))
+    said = with_tie_ins_released(case(), as_planned(case(), planned().plan, until))
+    return tuple(written(case().site, case().network, said))
 
 
 def after(until: datetime, *more: tuple[datetime, Event]) -> list[Entry]:
     """The record as planned until a moment, then some events."""
-    said = as_planned(case(), planned().plan, until)
+    said = with_tie_ins_released(case(), as_planned(case(), planned().plan, until))
     return written(case().site, case().network, [*said, *more])
 
 
