@@ -110,11 +110,7 @@ def _tests_for(mutant: Mutant, known: Reached) -> list[str]:
 
 
 def _quickest_first(tests: set[str], known: Reached) -> list[str]:
-    """Return tests file by file, the file with the quickest of them first."""
-    files: dict[str, list[str]] = {}
-    for test in sorted(tests, key=lambda t: (known.seconds[t], t)):
-        files.setdefault(test.partition("::")[0], []).append(test)
-    return [t for each in files.values() for t in each]
+    return sorted(tests, key=lambda t: (known.seconds[t], t))
 
 
 if __name__ == "__main__":

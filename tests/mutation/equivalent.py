@@ -97,6 +97,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (LEAST_OPEN, "far = len(frame.axis) + 1", "far = len(frame.axis) + 2"): BEYOND,
     (ENERGY, _PASSED.format("0"), _PASSED.format(" -1")): NONE_BEFORE,
     (ENERGY, _LEAST.format("<"), _LEAST.format("<=")): "The same number of ticks is the same.",
+    (ENERGY, "if not shared and most < len(looks):", "if not shared or most < len(looks):"): NOT_SHORT,
     (ENERGY, "break", "continue"): "Nothing is fewer than the work itself.",
     (ENERGY, _SHORTEST.format("0"), _SHORTEST.format(" 1")): NO_USES,
     (ENERGY, _SHORTEST.format("0"), _SHORTEST.format(" -1")): NO_USES,

@@ -18,7 +18,7 @@ from scheduler.ledger.events import Refused
 from scheduler.ledger.heads import head_of
 from scheduler.ledger.rights import right_findings
 from scheduler.ledger.state import fold
-from tests.stories import at, told, variant
+from tests.stories import TRUE, at, told, variant
 
 YES, NO, ASK = CoverVerdict.YES, CoverVerdict.NO, CoverVerdict.ASK_AGAIN
 
@@ -72,7 +72,18 @@ NOBODY_LOOKED = [
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by t-bell [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 14:00 ask shading layer 0", NO, "not on record as one of Sorrel County Trades"),
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by c-dunn [unchecked]; 8 13:05 releases water by c-dunn [unchecked]; 8 13:30 word that water stands by c-dunn; 8 14:00 ask shading layer 0", YES, ""),
 ]
+NO_TELEPHONE = TRUE.replace("9 15:00 finished L1/lay-telephone; ", "{}; ")
+"""The true story, with something else said of the conduits that nobody looks at."""
 WORK = [
+    (NO_TELEPHONE.format(""), NO, "Lay Communications conduits, Main drive trench 0+84 to 1+60: not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 begun L1/lay-telephone"), NO, "begun Tue 9 Mar 15:00 and not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 3 h left on L1/lay-telephone"), NO, "begun Tue 9 Mar 15:00 and not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 begun L1/lay-telephone; 9 16:00 finished L1/lay-telephone"), YES, ""),
+    (NO_TELEPHONE.format("9 15:00 finished L1/lay-telephone; 9 16:00 begun L1/lay-telephone"), NO, "begun Tue 9 Mar 16:00 and not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 finished L1/lay-telephone; 9 16:00 takes back the last finished"), NO, "not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 finished L1/lay-telephone; 9 16:00 takes back the last finished [by some labourer, unchecked]"), NO, "not reported as finished."),
+    (NO_TELEPHONE.format("9 15:00 finished L1/lay-telephone [written 12 09:00, unchecked]") + "; 11 10:00 ask 84-160", NO, "not reported as finished."),
+    (NO_TELEPHONE.format("12 15:00 finished L1/lay-telephone [written 9 15:00, unchecked]"), NO, "not reported as finished."),
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 12:30 takes back the last finished [by some labourer, unchecked]; 8 14:00 ask shading layer 0", NO, "Pressure test of Water line"),
     ("9 15:00 finished set-pull-box; site: box on two lines", NO, "Set Pull box at the orchard corner"),
     ("TRUE; site: box on two lines", ASK, "otherwise than it was seen"),
@@ -220,6 +231,25 @@ ELSEWHERE = [
     ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 200-210; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas", ASK, "no repair is on record"),
     ("TRUE; 11 09:10 mended 100-101; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas", NO, "no repair is on record"),
 ]
+COVERED_IN_TIME = [
+    ("CONDUITS; 20 09:00 shaded 84-160; 24 10:31 ask shading", YES, ""),
+    ("CONDUITS; 24 10:30 shaded 84-160; 24 10:31 ask shading", YES, ""),
+    ("CONDUITS; 24 10:31 shaded 84-160; 24 10:32 ask shading", NO, "its release was good until Wed 24 Mar 10:30"),
+    ("CONDUITS; 20 09:00 shaded 160-200; 24 10:31 ask shading", NO, "its release was good until"),
+    ("CONDUITS; 20 09:00 shaded 84-120; 24 10:31 ask shading", NO, "its release was good until"),
+    ("CONDUITS; 20 09:00 shaded 84-120; 24 10:31 ask shading 84-120", YES, ""),
+    ("CONDUITS; 20 09:00 shaded 84-120; 24 10:31 ask shading 120-160", NO, "its release was good until"),
+    ("CONDUITS; 20 09:00 begun L1/shade; 24 10:31 ask shading", YES, ""),
+    ("CONDUITS; 20 09:00 2 h left on L1/shade; 24 10:31 ask shading", NO, "its release was good until"),
+    ("CONDUITS; 20 09:00 shaded 84-160; 21 09:00 dug open to the shading 84-160; 24 10:31 ask shading", YES, ""),
+    ("CONDUITS; 20 09:00 shaded 84-160; 21 09:00 dug open 84-160; 24 10:31 ask shading", NO, "dug open again Sun 21 Mar 09:00"),
+    ("CONDUITS; 10 12:00 shaded 84-160; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", YES, ""),
+    ("CONDUITS; 10 12:00 shaded 160-200; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", ASK, "it rained (3 in)"),
+    ("CONDUITS; 10 12:00 shaded 84-120; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", ASK, "it rained (3 in)"),
+    ("CONDUITS; 10 12:00 finished L1/shade; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", YES, ""),
+    ("CONDUITS; 10 12:00 begun L1/shade; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", ASK, "it rained (3 in)"),
+    ("CONDUITS; 10 12:00 shaded 84-160; 10 13:00 water stands 100-110; 10 15:00 ask shading", YES, ""),
+]
 SAID_TO_BE_WRONG = [
     ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]", ASK, "the release (entry 17) is said to be wrong by entry 18"),
     ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]; 11 09:40 releases shading by i-haas", YES, ""),
@@ -241,6 +271,7 @@ CASES = [
     *WITNESS_POINTS,
     *TO_THE_MINUTE,
     *ELSEWHERE,
+    *COVERED_IN_TIME,
     *SAID_TO_BE_WRONG,
 ]  # fmt: skip
 
@@ -335,6 +366,13 @@ def test_an_answer_says_how_far_the_journal_was_written() -> None:
     answer, last = story.answer(), story.record.entries[-1]
     assert (answer.entry, answer.moment) == (last.number, story.moment)
     assert answer.head == str(head_of([last]))
+
+
+def test_a_reason_names_the_work_who_does_it_and_since_when_it_goes_on() -> None:
+    (reason,) = told(NO_TELEPHONE.format("9 15:00 begun L1/lay-telephone")).answer().reasons
+    assert (reason.kind, reason.ref, reason.since) == ("work", "orchard-row/L1/lay-telephone", at(9, "15:00"))
+    trade = next(t for t in variant("as it is")[0].trades if t.id == variant("as it is")[1].by_id[reason.ref].trade)
+    assert (reason.who, reason.earliest, reason.ask) == (trade.name, None, False)
 
 
 def test_of_a_journal_without_entries_the_answer_is_a_no_from_entry_none() -> None:

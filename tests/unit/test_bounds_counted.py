@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.network.kind import Kind
 from scheduler.network.model import Link, Opening, OpenLimit, Resource, Space, VisitRule
-from scheduler.solve.bounds.destructive import BY_DATES, MOST_TRIES, _climb, _Refuted, finish_lower_bound
+from scheduler.solve.bounds.destructive import BY_DATES, MOST_TRIES, NO_DATES, _climb, _Refuted, finish_lower_bound
 from scheduler.solve.bounds.energy import Hours, Visits
 from scheduler.solve.first_plan.generate import generate
 from scheduler.worktime.calendar import Calendar
@@ -152,6 +152,7 @@ def test_a_bound_is_raised_to_the_first_finish_that_is_not_refuted_and_never_bey
     assert all(10 <= finish < best + above for finish in asked)
     if above == 0:
         assert asked == ([best - 1] if best > 10 else []), "where the plan at hand is best one question proves it"
+    assert all(asked.count(finish) <= 2 for finish in asked), "nothing is asked over and over"
     assert len(asked) <= 2 * MOST_TRIES
 
 
@@ -187,9 +188,9 @@ def test_the_tries_that_are_left_are_spent_between_what_is_refuted_and_what_is_n
 
 
 def test_the_bound_is_that_of_the_gang_with_most_to_do_however_many_others_are_short_too() -> None:
-    gangs = range(MOST_TRIES + 5)
+    gangs = range(MOST_TRIES + 10)
     network = job(
-        *(task(f"g{g}t{n}", 2 + g / 2, needs=((f"gang{g}", 1),)) for g in gangs for n in range(2)),
+        *(task(f"g{g}t{n}", 1 + g / 4, needs=((f"gang{g}", 1),)) for g in gangs for n in range(4)),
         resources=tuple(Resource(f"gang{g}", f"gang {g}") for g in gangs),
     )
     assert finish_lower_bound(network) == (CREW.advance(0, 4 * (4 + gangs[-1])), f"all the work of gang {gangs[-1]}")
@@ -203,7 +204,28 @@ def test_long_work_that_waits_for_a_gang_begins_when_the_gang_is_done() -> None:
         links=(Link("k", "first", "long"), Link("m", "second", "long")),
         resources=(Resource("gang", "the gang"),),
     )
-    assert finish_lower_bound(network)[0] == CREW.advance(0, 4 * (4 + 5 + 20))
+    bound, words = finish_lower_bound(network)
+    assert bound == CREW.advance(0, 4 * (4 + 5 + 20))
+    assert words == "working hours, with parties and rooms that take one thing at a time"
+
+
+def test_where_there_is_nothing_to_do_there_is_nothing_to_wait_for() -> None:
+    assert finish_lower_bound(job()) == (0, BY_DATES)
+
+
+@pytest.mark.parametrize(("last", "fits"), [(1, True), (2, False)])
+def test_what_is_left_no_hours_by_a_gang_has_no_dates_at_all(last: float, fits: bool) -> None:
+    """Of the 40 hours of the week the gang takes 39."""
+    network = job(
+        task("first", 20, needs=(("gang", 1),)),
+        task("second", 19, needs=(("gang", 1),)),
+        task("last", last),
+        links=(Link("k", "first", "last"), Link("m", "second", "last")),
+        resources=(Resource("gang", "the gang"),),
+    )
+    bound, words = finish_lower_bound(network)
+    assert bound == (at(4, 17) if fits else network.horizon + 1)
+    assert (words == NO_DATES) is not fits
 
 
 @pytest.mark.parametrize("best_day", [0, 1, 2])

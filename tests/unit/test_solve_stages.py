@@ -233,6 +233,23 @@ def test_a_finish_that_no_count_reaches_is_proved_by_search_or_not_at_all() -> N
     assert searched.schedule.finish == at(2, 12)
 
 
+@pytest.mark.parametrize("late", [0, 1, 2, 9])
+def test_a_search_finds_what_is_better_by_one_tick_than_the_first_plan(
+    late: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first plan ends `late` ticks after the best, and no count refutes a finish before that."""
+    network = job(task("a", 3), task("b", 3, needs=(("gang", 1),)), resources=(Resource("gang", "the gang"),))
+    first = {"a": (at(0, 8) + late, at(0, 11) + late), "b": (at(0, 8), at(0, 11))}
+    if late > 4:  # over noon
+        first["a"] = (first["a"][0], at(0, 12) + late)
+    monkeypatch.setattr("scheduler.solve.finish.generate", lambda network, **_: dated(network, first))
+    outcome = solve(network, Options(only_finish=True, workers=1))
+    assert outcome.schedule is not None
+    assert (outcome.schedule.finish, outcome.finish_bound) == (at(0, 11), at(0, 11))
+    assert outcome.status is Status.OPTIMAL
+    assert outcome.stages[0].bound_kind == "links and hours"
+
+
 def test_earliness_is_proved_where_nobody_waits_for_anybody() -> None:
     alone = job(task("a"), task("b"))
     (early,) = [s for s in solve(alone, UNSEARCHED).stages if s.name == "earliness"]
