@@ -250,6 +250,19 @@ COVERED_IN_TIME = [
     ("CONDUITS; 10 12:00 begun L1/shade; 10 13:00 rain of 3 in until 10 14:00; 10 15:00 ask shading", ASK, "it rained (3 in)"),
     ("CONDUITS; 10 12:00 shaded 84-160; 10 13:00 water stands 100-110; 10 15:00 ask shading", YES, ""),
 ]
+AGAIN = (
+    "CONDUITS; 10 12:00 shaded 84-160; 10 13:00 dug open 84-160; 10 13:30 passes conduit by c-dunn; "
+    "10 13:31 releases conduit by c-dunn; 10 13:32 passes water by c-dunn; 10 13:33 releases water by c-dunn"
+)
+"""Shaded, dug open again, and all looked at and released once more: what was covered before is not covered now."""
+DUG_OPEN_AND_LOOKED_AT_AGAIN = [
+    (f"{AGAIN}; 10 16:00 ask shading", YES, ""),
+    (f"{AGAIN}; 10 14:00 rain of 3 in until 10 15:00; 10 16:00 ask shading", ASK, "it rained (3 in)"),
+    (f"{AGAIN}; 10 13:40 shaded 84-160; 10 14:00 rain of 3 in until 10 15:00; 10 16:00 ask shading", YES, ""),
+    (f"{AGAIN}; 24 14:29 ask shading", YES, ""),
+    (f"{AGAIN}; 24 14:31 ask shading", NO, "its release was good until"),
+    (f"{AGAIN}; 24 14:00 shaded 84-160; 24 14:31 ask shading", YES, ""),
+]
 SAID_TO_BE_WRONG = [
     ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]", ASK, "the release (entry 17) is said to be wrong by entry 18"),
     ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]; 11 09:40 releases shading by i-haas", YES, ""),
@@ -272,6 +285,7 @@ CASES = [
     *TO_THE_MINUTE,
     *ELSEWHERE,
     *COVERED_IN_TIME,
+    *DUG_OPEN_AND_LOOKED_AT_AGAIN,
     *SAID_TO_BE_WRONG,
 ]  # fmt: skip
 
