@@ -25,11 +25,13 @@ from zoneinfo import ZoneInfo
 from ruamel.yaml import YAML
 
 from scheduler.case import bundled_sites
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.cover_answer import CoverAnswer, may_cover
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
+    Delayed,
     Event,
     Finished,
     HoldReleased,
@@ -332,6 +334,7 @@ _EVENTS: tuple[tuple[str, Make], ...] = (
     (r"dug open (\S+)", lambda s, t, g: UncoverReported(**_ground(g), when=t)),
     (r"dug open to the shading (\S+)", lambda s, t, g: UncoverReported(**_ground(g), depth="fill", when=t)),
     (r"covered (\S+)", lambda s, t, g: CoverReported(**_ground(g), when=t)),
+    (r"filled (\S+)", lambda s, t, g: CoverReported(**_ground(g), when=t)),
     (r"shaded (\S+)", lambda s, t, g: CoverReported(**_ground(g), depth="shading", when=t)),
     (r"mended (\S+)", lambda s, t, g: RepairReported(**_ground(g), what="A joint.", when=t)),
     (r"water stands (\S+)", lambda s, t, g: WaterStood(**_ground(g), when=t)),
@@ -347,6 +350,16 @@ _EVENTS: tuple[tuple[str, Make], ...] = (
     ),
     (r"stop (\S+) by (\S+)", _stop),
     (r"books (\S+) for (\d+) (\d\d:\d\d)(?: to (\d\d:\d\d))?", _booked),
+    (
+        r"(\S+) cannot come before (\d+) (\d\d:\d\d)(?: for (\S+))?",
+        lambda s, t, w, d, c, k: Delayed(who=w, not_before=at(d, c), about=_look(k) if k else ()),
+    ),
+    (
+        r"is called for (\S+) at (\d+) (\d\d:\d\d), (agreed|refused)",
+        lambda s, t, k, d, c, a: Called(
+            of=LOOKS[k].split("/")[0], told_start=at(d, c), activities=_look(k), answer=a, when=t
+        ),
+    ),
     (r"calls the visit off", lambda s, t: VisitCancelled(visit="v")),
     (r"takes back the last (\S+)", _taken_back),
 )

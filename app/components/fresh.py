@@ -1,7 +1,8 @@
 """What is shown only as long as it is kept up to date: else it turns grey and says so.
 
-The browser does this by itself, with no word from the server: each refresh starts an animation of the style sheet
-anew, and one that is never started again runs to its end.
+The browser does this by itself, with no word from the server, in two ways. Each refresh starts an animation of the
+style sheet anew, and one that is never started again runs to its end. An animation stands still while a machine
+sleeps, so a script also compares the clock: a page that wakes up greys at once what is older than that.
 """
 
 from __future__ import annotations
@@ -25,11 +26,29 @@ STYLE = """<div class="stale-words {name}-words" role="status">{words}</div>
 .stale-words {{ visibility: hidden; max-height: 0; overflow: hidden; padding: 0; font-weight: 600;
   background: #5a5f66; color: #fff; border-radius: .4rem }}
 .page-words {{ position: fixed; left: .8rem; right: .8rem; bottom: .8rem; z-index: 1000 }}
-</style>"""
+[data-stale-{name}] .st-key-{name} {{ animation: none; filter: grayscale(1); opacity: .4 }}
+[data-stale-{name}] .{name}-words {{ animation: none; visibility: visible; max-height: 12rem; padding: .6rem 1rem }}
+</style>
+<script>
+(() => {{
+  const page = document.documentElement, heard = (window.heardOf ??= {{}});
+  heard["{name}"] = Date.now();  // {turn}
+  page.removeAttribute("data-stale-{name}");
+  if (window.staleByClock) return;
+  window.staleByClock = () => {{
+    for (const [name, at] of Object.entries(heard))
+      page.toggleAttribute(`data-stale-${{name}}`, Math.abs(Date.now() - at) > {seconds} * 1000);
+  }};
+  setInterval(window.staleByClock, 250);
+  for (const woken of ["visibilitychange", "pageshow", "focus", "resume", "online"])
+    for (const where of [window, document]) where.addEventListener(woken, window.staleByClock);
+}})();
+</script>"""
 
 
 def stay_fresh(name: str) -> None:
     """Let the container of a key be as it is for some seconds more; a later call puts that off again."""
     turn = 1 - int(st.session_state.get(f"fresh {name}", 0))
     st.session_state[f"fresh {name}"] = turn
-    st.html(STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S)))
+    words = STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S))
+    st.html(words, unsafe_allow_javascript=True)

@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from typing import Protocol
 
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
 from scheduler.ledger.event_fields import Seen, WorkPlace
 from scheduler.ledger.events import (
+    Delayed,
     Finished,
     HoldReleased,
     InspectionFailed,
@@ -74,6 +76,8 @@ class Evidence:
         self.rain: list[TimedEntry] = []
         self.stops: list[TimedEntry] = []
         self.lifts: dict[int, list[TimedEntry]] = defaultdict(list)
+        self.words: list[TimedEntry] = []
+        """Word that somebody comes later, or was called, in order."""
         self.bookings: dict[str, TimedEntry] = {}
         """Appointments that were not called off, by visit."""
         for noted in counting:
@@ -99,6 +103,8 @@ class Evidence:
                 self.stops.append(noted)
             case StopWorkLifted():
                 self.lifts[event.stop].append(noted)
+            case Delayed() | Called():
+                self.words.append(noted)
             case VisitBooked():
                 self.bookings[event.visit] = noted
             case VisitCancelled():

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from scheduler import spoken
-from scheduler.ledger.events import Finished, VisitBooked
+from scheduler.ledger.call_events import Called
+from scheduler.ledger.events import Delayed, Finished, VisitBooked
 from scheduler.ledger.evidence import begun_again
 from scheduler.ledger.hold_standing import HeldPlace, HoldStatus, Stand
 from scheduler.ledger.known import KnownJob
@@ -55,6 +56,8 @@ def _amiss(known: KnownJob, place: HeldPlace, noted: TimedEntry, booked: VisitBo
         return f"it is shorter than a look takes ({spoken.length(int(length / timedelta(minutes=1)))})"
     if noted.by_then >= booked.start:
         return "it was written down after it began"
+    if later := _sent_word(known, place, booked):
+        return f"{place.inspection.authority} gave word before it that they cannot come before {said(clock, later)}"
     if called is None or clock.when(called) > booked.start:
         days = place.inspection.notice_days
         return f"{place.inspection.authority} asks for {spoken.count(days, 'working day')} of notice"
@@ -64,6 +67,25 @@ def _amiss(known: KnownJob, place: HeldPlace, noted: TimedEntry, booked: VisitBo
         return unready
     since = undone(known, place.hold, place.part, booked.start)
     return f"after it, {since[1]}" if since else ""
+
+
+def _sent_word(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> datetime | None:
+    """Return before when the witness cannot come, by their last word given before an appointment that lies earlier."""
+    look, authority, later = place.hold.look, place.inspection.authority.casefold(), None
+    ours = {authority, place.inspection.id.casefold()}
+    ours |= {n.casefold() for p in known.site.people if p.of.casefold() == authority for n in (p.id, p.name)}
+    for noted in known.evidence.words:
+        event = noted.entry.event
+        if noted.by_then >= booked.start or not isinstance(event, Delayed | Called):
+            continue
+        who, about = (event.who, event.about) if isinstance(event, Delayed) else (event.of, event.activities)
+        if look not in about and (about or who.casefold() not in ours):
+            continue
+        if event.not_before is not None:
+            later = event.not_before if event.not_before > booked.start else None
+        elif isinstance(event, Called) and event.answer == "agreed" and event.told_start is not None:
+            later = None if event.told_start <= booked.start else later
+    return later
 
 
 def _unready(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> str:

@@ -139,6 +139,29 @@ def test_an_answer_turns_grey_when_the_server_says_nothing_more(tmp_path, pages,
         pages.take_back(board.page)
 
 
+def test_a_machine_that_wakes_up_shows_no_old_yes(tmp_path, pages):
+    """Nothing on the page moved while it slept; only the clock did, and the server is not heard of yet."""
+    with serve(tmp_path, str(SMALL)) as base:
+        clear_for_cover(tmp_path / "journals" / f"{JOB}.journal.db", scheduler.load(SMALL))
+        board = Dashboard(pages.lend(width=1440, scheme="light"), base, None)
+        board.open("Visits and holds", **COVER).planned()
+        board.reads("Yes. Nothing on record stands against covering")
+        server = int((tmp_path / PID).read_text())
+        os.killpg(server, signal.SIGSTOP)
+        try:
+            assert not board.page.evaluate(GREY)
+            board.page.evaluate("() => document.getAnimations().forEach(a => a.pause())")
+            board.page.evaluate("() => { const then = Date.now; Date.now = () => then() + 3600000; }")
+            board.page.evaluate("() => window.dispatchEvent(new Event('focus'))")
+            assert board.page.evaluate(GREY)
+            assert board.page.evaluate(SHOWN)
+        finally:
+            os.killpg(server, signal.SIGCONT)
+        board.page.wait_for_function(f"() => !({GREY})()")
+        board.leave()
+        pages.take_back(board.page)
+
+
 def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_again(dashboard, tmp_path):
     job = "practice-an-upload"
     text = SMALL.read_text(encoding="utf-8").replace(f"job_id: {JOB}", f"job_id: {job}")

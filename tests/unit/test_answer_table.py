@@ -91,6 +91,7 @@ WORK = [
     ("TRUE; 11 09:30 6 h left on L1/lay-telephone; 11 09:40 finished L1/lay-telephone", NO, "finished Thu 11 Mar 09:40"),
     ("TRUE; 11 09:30 begun L1/lay-service", NO, "begun again Thu 11 Mar 09:30"),
     ("TRUE; 11 09:30 begun dig", NO, "begun again Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:31 begun dig", NO, "begun Thu 11 Mar 09:31 and not reported as finished"),
     ("TRUE; 10 09:00 begun L1/lay-service", YES, ""),
     ("TRUE; 11 09:30 begun L1/shade", NO, "begun again Thu 11 Mar 09:30"),
     ("TRUE; 11 09:30 shaded 84-160", NO, "shaded again"),
@@ -109,6 +110,12 @@ RAIN_AND_WATER = [
     ("TRUE; 11 09:20 water stands 100-110; 11 10:00 ask 84-99", YES, ""),
     ("TRUE; site: rain allowed 1 in; 11 09:20 water stands 100-110", ASK, "water stood there"),
     ("TRUE; 11 09:20 water stands 100-110; 11 09:50 passes shading by i-haas; 11 09:55 releases shading by i-haas", YES, ""),
+    # What comes after everything is covered changes nothing of it; where one gate is still to come it does.
+    ("TRUE; 11 09:20 finished ribbon; 11 09:30 rain of 3 in until 11 09:50", YES, ""),
+    ("TRUE; 11 09:20 filled 84-160; 11 09:30 rain of 3 in until 11 09:50", YES, ""),
+    ("TRUE; 11 09:20 filled 84-120; 11 09:30 rain of 3 in until 11 09:50; 11 10:00 ask 84-119", YES, ""),
+    ("TRUE; 11 09:20 filled 84-120; 11 09:30 rain of 3 in until 11 09:50", ASK, "it rained (3 in)"),
+    ("TRUE; 11 09:20 filled 84-160; 11 09:25 dug open 100-110; 11 09:30 rain of 3 in until 11 09:50", NO, "dug open again"),
 ]
 CLOCKS = [
     ("TRUE; 11 11:00 releases shading by i-haas [written 11 09:50, unchecked]; 11 10:00 ask 84-160", YES, ""),
@@ -205,6 +212,15 @@ WITNESS_POINTS = [
         ("10 15:00 books shading for 11 07:59; 11 12:30 ask 84-160", NO, "asks for 1 working day of notice"),
         ("10 15:00 books water for 11 08:00; 11 10:00 ask 84-160", NO, "0+84 to 1+60: not released yet. Cleared"),
         ("10 15:00 books shading for 11 08:00; 10 15:10 takes back the last visit_booked [by some labourer, unchecked]; 11 10:00 ask 84-160", NO, "says that it is wrong"),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 16 08:00; 11 10:00 ask 84-160", NO, "gave word before it that they cannot come before Tue 16 Mar 08:00"),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 j-pace cannot come before 16 08:00 for shading; 11 10:00 ask 84-160", NO, "gave word before it"),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 c-dunn cannot come before 16 08:00; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 16 08:00 for water; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 11 08:00; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 11 08:00 i-haas cannot come before 16 08:00; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 16 08:00; 10 16:30 i-haas cannot come before 11 08:00; 11 10:00 ask 84-160", YES, ""),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 is called for shading at 11 08:00, refused; 11 10:00 ask 84-160", NO, "cannot come before Fri 12 Mar 00:00"),
+        ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 16 08:00; 10 16:30 is called for shading at 11 08:00, agreed; 11 10:00 ask 84-160", YES, ""),
         ("10 15:00 books shading for 11 08:00; 11 08:00 finished L1/lay-service; 11 10:00 ask 84-160", NO, "finished Thu 11 Mar 08:00"),
     )
 ]
