@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 
+from scheduler.assembly import schedule_of
 from scheduler.case import Case
 from scheduler.errors import BadInput
 from scheduler.export.audiences import find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
-from scheduler.export.from_journal import read_record
+from scheduler.export.from_journal import accepted_plans
 from scheduler.export.lookahead import Period
 from scheduler.export.page_addresses import checked_base
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.heads import head_of
-from scheduler.ledger.state import State
+from scheduler.ledger.events import PlanAccepted
+from scheduler.ledger.state import fold, state_at
 from scheduler.ledger.store import Journal
 from scheduler.plan import Plan
+from scheduler.situation import PlanInForce, Situation, situation_at
+from scheduler.situation.reopened import reopened
 
 
 def export(
@@ -33,6 +36,7 @@ def export(
     earlier: Sequence[Plan] = (),
     before: Callable[[str], str] = lambda _: "",
     made: datetime | None = None,
+    at: datetime | None = None,
 ) -> dict[str, bytes]:
     """Return the files of a plan by name: look-aheads and hold tags (PDF), calendars (ICS), tables (CSV).
 
@@ -41,8 +45,9 @@ def export(
     case, plan
         The site and a plan made from it.
     journal
-        The journal of the job, if one is kept: its appointments count, and the plans accepted in it
-        number the changes of calendars.
+        The journal of the job, if one is kept. Then the plan is taken as the plan in force, and the papers say how
+        the site stands: what is recorded, what is planned, and what is due and not on record. The plans
+        accepted in it number the changes of calendars.
     first, weeks
         The first day of the look-aheads, the plan's data date when left out, and how many weeks
         they look ahead: 1, 2 or 3.
@@ -59,6 +64,9 @@ def export(
         Gives the text of a calendar that was exported under a file name before, or "".
     made
         When they are made, an aware time that stands in the calendars; now when left out.
+    at
+        An aware moment: the site as it was known to stand then. When left out, all that is written down counts, and
+        the moment is `made`.
 
     Returns
     -------
@@ -75,16 +83,40 @@ def export(
         text, found = "was not made from this site as it stands.", plan.site.sha256[:12]
         raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
     base = checked_base(link)
-    known, accepted = (State(), []) if journal is None else read_record(journal)
-    head = head_of(journal.entries()) if journal is not None else None
-    facts = PaperFacts(plan, case.site, case.network, known, str(head or ""))
-    published = [PaperFacts(p, case.site, case.network) for p in (*accepted, *(_of_same_job(p, plan) for p in earlier))]
+    made = made or datetime.now(UTC)
+    accepted = [] if journal is None else accepted_plans(journal)
+    situation = None if journal is None else _situation(case, plan, journal, accepted, made, at)
+    facts = PaperFacts(plan, case.site, case.network, situation)
+    sent_before = [*(p for _, p in accepted), *(_of_same_job(p, plan) for p in earlier)]
+    published = [PaperFacts(p, case.site, case.network) for p in sent_before]
     chosen = parties(facts, published)
     stretch = Period(first or facts.local(plan.data_date).date(), weeks)
-    order = PaperOrder(stretch, paper or usual_paper(facts), made or datetime.now(UTC), base)
+    order = PaperOrder(stretch, paper or usual_paper(facts), made, base)
     if party:
         chosen = [find_party(chosen, party)]
     return bundle(facts, chosen, order, earlier=published, before=before)
+
+
+def _situation(
+    case: Case,
+    plan: Plan,
+    journal: Journal,
+    accepted: Sequence[tuple[PlanAccepted, Plan]],
+    made: datetime,
+    at: datetime | None,
+) -> Situation:
+    """Return the site as it stands, with a plan to work by: one that was accepted, or one made from the site file."""
+    entries = journal.entries()
+    moment = made if at is None else at
+    state = fold(entries, moment) if at is None else state_at(entries, moment)
+    activities, holds = {a.id for a in case.network.activities}, {h.id for h in case.network.holds}
+    fits = activities.issuperset(a.id for a in plan.activities) and all(holds.issuperset(v.covers) for v in plan.visits)
+    force = PlanInForce(plan, case.network, schedule_of(plan, case.network) if plan.activities and fits else None)
+    same = [a for a, p in accepted if p == plan]
+    stood = reopened(case.site, case.network, entries, same[-1], plan) if same else None
+    if stood is not None:
+        force = PlanInForce(plan, *stood, accepted=True)
+    return situation_at(case.site, case.network, entries, moment, force, state=state)
 
 
 def _of_same_job(earlier: Plan, plan: Plan) -> Plan:

@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
+import scheduler
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.head import head
@@ -80,7 +81,10 @@ def _facts(answer: Answer, live: Live) -> PaperFacts:
     state, written = st.session_state, (live.case.path, len(live.entries), live.moment)
     kept: PaperFacts | None = state.get("paper facts")
     if kept is None or kept.plan is not answer.plan or state.get("paper written") != written:
-        kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, live.known, live.head)
+        now = None
+        if live.place.made:
+            now = scheduler.today(live.case, live.written, live.moment, answer.planned, state=live.known)
+        kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, now)
         state["paper facts"], state["paper written"] = kept, written
     return kept
 
@@ -167,8 +171,7 @@ def _sent_before() -> str:
 
 
 def _fresh_calendar(facts: PaperFacts, live: Live, party: Audience, before: str, base: str) -> bytes:
-    _, accepted = recorded(live.place)
-    earlier = [PaperFacts(plan, facts.site, facts.network) for plan in accepted]
+    earlier = [PaperFacts(plan, facts.site, facts.network) for plan in recorded(live.place)]
     return calendar(facts, party, made=datetime.now(UTC), earlier=earlier, before=before, base=base)
 
 

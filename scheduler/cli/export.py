@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, bundled_sites
+from scheduler.cli.asked import site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.export import (
     PAPER,
@@ -47,6 +48,7 @@ def add_to(sub: Any) -> None:
     )
     export.add_argument("--link", default="", metavar="URL", help="address of the dashboard, for links and QR codes")
     export.add_argument("--paper", choices=tuple(PAPER), help="what is usual in the site's country when left out")
+    export.add_argument("--at", metavar="TIME", help="the site as it was known to stand then; now when left out")
     export.add_argument("--site", type=Path, help="the site file; looked for beside the plan when left out")
     export.set_defaults(run=export_files)
 
@@ -70,6 +72,7 @@ def export_files(arguments: argparse.Namespace) -> int:
             link=arguments.link,
             earlier=[_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier],
             before=lambda name: _published(arguments.out / name),
+            at=None if arguments.at is None else site_moment(case, arguments.at),
         )
     folder = folder_for(arguments.out)
     for name, content in files.items():

@@ -3,6 +3,7 @@
 An activity that goes over nights gives one event for each day with work, not one for its whole span: a
 foreman's calendar then shows the hours people are there, and a night or a weekend between does not
 look like work. Its first day keeps its name when the activity moves, so does its second.
+What the record shows, done, begun, blocked or missing, stands first in the summary and as a category.
 A visit is named after the first (by id) of the hold points it covers, for its day is the very thing that moves.
 """
 
@@ -14,10 +15,12 @@ from datetime import datetime
 from uuid import UUID, uuid5
 
 from scheduler.export.audiences import Audience, visits_of, work_of
-from scheduler.export.days import stop_sentence, visit_looks
+from scheduler.export.days import VisitLook, visit_looks, visit_span, visit_stands
+from scheduler.export.on_record import DONE, MARKS, mark_of, mark_of_all, recorded_said, stops_of, visit_stops
 from scheduler.export.page_addresses import activity_link, hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.plan import Plan, PlanActivity, PlanVisit
+from scheduler.situation import WorkState
 from scheduler.slack import slack_said
 from scheduler.spoken import moment, time_of_day
 from scheduler.trench.cautions import CAUTIONS
@@ -25,6 +28,9 @@ from scheduler.trench.cautions import CAUTIONS
 NAMES = UUID("5bd2ce6f-19b8-4d43-8a8f-4f2c0c9c5f0e")
 """The name space of this program's jobs (RFC 9562, version 5); it must never change."""
 CONFIRMED, TENTATIVE, CANCELLED = "CONFIRMED", "TENTATIVE", "CANCELLED"
+UNSURE = tuple(MARKS[s] for s in (WorkState.BLOCKED, WorkState.FAILED))
+"""Marks of what will not take place as planned: RFC 5545 section 3.8.1.11 has no other status for an event than these
+three, so what stops it stands in the summary, and what is done says so there too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +65,13 @@ def _uid(plan: Plan, what: str) -> str:
 
 
 def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterable[Event]:
-    days = facts.days(activity)
-    holds = facts.waits_for.get(activity.id, ())
+    days, stands = facts.days(activity), facts.stands(activity.id)
+    mark, over = mark_of(stands), stands is not None and stands.over
     categories = [activity.kind.capitalize()]
-    categories += ["Hold point first"] if holds else []
-    categories += ["No slack"] if activity.total_float_minutes == 0 else []
+    categories += ["Hold point first"] if facts.waits_for.get(activity.id) and not over else []
+    categories += ["No slack"] if activity.total_float_minutes == 0 and not over else []
+    categories += [mark] if mark else []
+    sure = facts.agreed(activity) and mark not in UNSURE
     reasons = _why(facts, activity)
     for number, (start, finish) in enumerate(days, 1):
         part = f" (day {number} of {len(days)})" if len(days) > 1 else ""
@@ -71,19 +79,24 @@ def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterab
             _uid(facts.plan, f"{activity.id}/{number}"),
             start,
             finish,
-            activity.name + part,
+            _marked(mark, activity.name + part),
             facts.place(activity),
             reasons,
             tuple(categories),
-            CONFIRMED if facts.agreed(activity) else TENTATIVE,
+            CONFIRMED if sure or over else TENTATIVE,
             activity_link(base, facts.plan, activity.id),
         )
 
 
 def _why(facts: PaperFacts, activity: PlanActivity) -> str:
-    """Say who does it, what stops it, why it is when it is, and what it may slip."""
-    lines = [f"{facts.who(activity)}." if facts.who(activity) else "", activity.because]
-    lines += [stop_sentence(facts, hold) for hold in facts.waits_for.get(activity.id, ())]
+    """Say what stops it, how it stands by the record, who does it, why it is when it is, and what it may slip."""
+    blocked, stops = stops_of(facts, activity.id)
+    lines = [*blocked, *recorded_said(facts, activity.id)]
+    lines += [f"{facts.who(activity)}." if facts.who(activity) else "", activity.because]
+    stands = facts.stands(activity.id)
+    if stands is not None and stands.over:
+        return _text(facts, lines)
+    lines += stops
     lines += [f"Why then: {reason.because}" for reason in activity.driven_by]
     lines.append(slack_said(activity))
     lines += [] if facts.agreed(activity) else ["No appointment on record yet."]
@@ -91,22 +104,33 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
 
 
 def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
-    looks = visit_looks(facts, visit)
-    lines = [visit.authority, *(f"{time_of_day(k.at)} {k.what}, {k.place}" if k.place else k.what for k in looks)]
+    looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
+    mark = mark_of_all(stands)
+    lines = [*visit_stops(stands), visit.authority, *map(_look, looks)]
     lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
-    lines += [] if facts.booked(visit) else ["No appointment on record yet."]
+    lines += [] if facts.booked(visit) or mark in DONE else ["No appointment on record yet."]
+    start, finish = visit_span(facts, visit)
     anchor = min(visit.covers, default=visit.id)
     return Event(
         _uid(facts.plan, f"visit/{visit.inspection}/{anchor}"),
-        facts.local(visit.start),
-        facts.local(visit.finish),
-        f"Inspector's visit: {visit.name or visit.inspection}",
+        start,
+        finish,
+        _marked(mark, f"Inspector's visit: {visit.name or visit.inspection}"),
         joined(dict.fromkeys(k.place for k in looks if k.place)),
         _text(facts, lines),
-        ("Inspector's visit",),
-        CONFIRMED if facts.booked(visit) else TENTATIVE,
+        ("Inspector's visit", *([mark] if mark else [])),
+        CONFIRMED if mark in DONE or (facts.booked(visit) and mark not in UNSURE) else TENTATIVE,
         hold_link(base, facts.plan, anchor) if visit.covers else "",
     )
+
+
+def _look(look: VisitLook) -> str:
+    where = f"{time_of_day(look.at)} {look.what}, {look.place}" if look.place else look.what
+    return f"{where}: {look.stands}" if look.stands else where
+
+
+def _marked(mark: str, summary: str) -> str:
+    return f"{mark}: {summary}" if mark else summary
 
 
 def _text(facts: PaperFacts, lines: Iterable[str]) -> str:

@@ -12,7 +12,7 @@ from icalendar import Event as Entry
 from scheduler.errors import BadInput
 from scheduler.export.audiences import Audience
 from scheduler.export.calendar_events import CONFIRMED, Event, events_of, job_uid
-from scheduler.export.history import Published, follow, latest, published_by
+from scheduler.export.history import Published, follow, latest, published_by, raised
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
@@ -40,8 +40,11 @@ def calendar(
 
     Raises BadInput when `before` is no calendar of this program.
     """
-    record = latest(read_calendar(before) if before else {}, published_by(earlier, party))
-    outgoing = follow(record, events_of(facts, party, base), made, facts.plan.data_date)
+    sent, accepted = read_calendar(before) if before else {}, published_by(earlier, party)
+    # What was sent since a plan was accepted differs by the record alone: the entries of that number it further.
+    unseen = raised({uid: p for uid, p in accepted.items() if uid not in sent}, facts.entries)
+    record = latest(sent, {**accepted, **unseen})
+    outgoing = follow(record, events_of(facts, party, base), made, facts.plan.data_date, facts.entries)
     shown = sorted(outgoing.values(), key=lambda p: (p.event.start, p.event.uid))
     zone = facts.plan.site.time_zone
     out = Calendar()

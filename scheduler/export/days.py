@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
 from scheduler.export.paper_facts import PaperFacts
-from scheduler.plan import PlanActivity, PlanCall, PlanHold, PlanVisit
+from scheduler.plan import PlanActivity, PlanCall, PlanVisit
+from scheduler.situation import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
 
@@ -20,6 +22,8 @@ class VisitLook:
     at: datetime
     what: str
     place: str
+    stands: str = ""
+    """How it stands by the record, in a few words; empty where it is planned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,14 @@ class DayRow:
     stops: tuple[str, ...] = ()
     """What must be released before it may begin, each a sentence that begins HOLD POINT or WITNESS POINT."""
     notes: tuple[str, ...] = ()
+    blocked: tuple[str, ...] = ()
+    """Why it may not begin or go on now, each a sentence that begins BLOCKED or FAILED: said before all else."""
+    about: tuple[str, ...] = ()
+    """The activities that it is about."""
+    over: str = ""
+    """'done': on record as done, at the times given; 'taken': not on record, taken as done. Else it is to do."""
+    left_since: datetime | None = None
+    """Since when it is left over from an earlier time; then `start` says on which day it is shown, no more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,31 +60,71 @@ class DaySheet:
     on: date
     rows: tuple[DayRow, ...]
     open_ft: float
-    """Feet of trench open in the night after."""
+    """Feet of trench open in the night after, as planned."""
+    recorded_ft: float | None = None
+    """Feet that stand open by the record, on the day at which it was read; None on other days."""
 
 
 def day_sheets(facts: PaperFacts, party: Audience, first: date, last: date) -> list[DaySheet]:
     """Return the days from the first to the last on which a party has something, in order.
 
-    For everybody, days without work on which trench stands open are among them.
+    For everybody, days without work on which trench stands open are among them. What the record shows to be left
+    over from an earlier time stands on the day at which the record was read, or on the first day after it.
     """
     rows: dict[date, list[DayRow]] = {}
+    today = shown_on(facts, first, last)
     for activity in work_of(facts, party):
-        if activity.start.date() <= last and activity.finish.date() >= first:
-            for row in _work_rows(facts, party, activity):
+        start, finish = facts.span(activity)
+        left = _left_since([facts.stands(activity.id)], facts.now)
+        if left is not None or (start.date() <= last and finish.date() >= first):
+            for row in _kept(_work_rows(facts, party, activity), left, today):
                 rows.setdefault(row.start.date(), []).append(row)
     for visit in visits_of(facts, party):
-        rows.setdefault(facts.local(visit.start).date(), []).append(_visit_row(facts, visit))
+        left = _left_since(visit_stands(facts, visit), facts.now)
+        for row in _kept([_visit_row(facts, visit)], left, today):
+            rows.setdefault(row.start.date(), []).append(row)
     for call in calls_of(facts, party, first, last):
         rows.setdefault(_call_day(facts, call), []).append(_call_row(facts, call))
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    sheets = [DaySheet(on, tuple(sorted(rows.get(on, ()), key=_place_in_day)), facts.open_ft(on)) for on in days]
-    return [s for s in sheets if s.rows or (party == EVERYBODY and s.open_ft)]
+    sheets = [DaySheet(d, tuple(sorted(rows.get(d, ()), key=_place_in_day)), *_open(facts, d)) for d in days]
+    return [s for s in sheets if s.rows or (party == EVERYBODY and (s.open_ft or s.recorded_ft))]
+
+
+def _open(facts: PaperFacts, on: date) -> tuple[float, float | None]:
+    """Return the feet of trench open in the night after a day, as planned, and by the record where that is today."""
+    now = facts.situation
+    return facts.open_ft(on), now.open_tonight_ft if now is not None and now.moment.date() == on else None
+
+
+def _left_since(stands: Iterable[WorkStands | None], now: datetime | None) -> datetime | None:
+    """Return since when work is left over; None where all is done or in time."""
+    return min((t for s in stands if s is not None and (t := to_do_since(s, now))), default=None)
+
+
+def _over(stands: Sequence[WorkStands]) -> str:
+    """Tell whether nothing of some work is left to do: 'done' by the record, 'taken' as done; else nothing."""
+    if not stands or not all(s.over for s in stands):
+        return ""
+    return "done" if all(s.state is WorkState.DONE for s in stands) else "taken"
+
+
+def _kept(rows: list[DayRow], left: datetime | None, today: date | None) -> list[DayRow]:
+    """Return the rows of a piece of work that are still to be shown: of what is left over none before today, one then.
+
+    `today` is None where all the days shown are past: then each row stays where it was planned.
+    """
+    if left is None or today is None:
+        return rows
+    kept = [r for r in rows if r.start.date() >= today]
+    if not any(r.start.date() == today for r in kept):
+        when = datetime.combine(today, time(), left.tzinfo)
+        kept.append(replace(rows[-1], start=when, finish=when, left_since=left))
+    return kept
 
 
 def _place_in_day(row: DayRow) -> tuple[bool, datetime, datetime, str]:
-    """Calls come first: whatever their last hour is, they are made in the morning."""
-    return not row.call, row.start, row.finish, row.what
+    """Calls come first: whatever their last hour is, they are made in the morning. So does what is left over."""
+    return not row.call, row.start, row.left_since or row.finish, row.what
 
 
 def calls_of(facts: PaperFacts, party: Audience, first: date, last: date) -> list[PlanCall]:
@@ -100,34 +152,31 @@ def _call_row(facts: PaperFacts, call: PlanCall) -> DayRow:
     return DayRow(when, when, "By phone", what, call=True, notes=notes)
 
 
-def stop_sentence(facts: PaperFacts, hold: PlanHold) -> str:
-    """Say what a hold or witness point asks before work goes on, and when that is planned."""
-    planned = f" Planned {moment(facts.local(hold.planned_release))}." if hold.planned_release else ""
-    if hold.kind == "witness":
-        return (
-            f"WITNESS POINT: {facts.hold_name(hold)}. Go on when {facts.releases(hold)} has seen it, "
-            f"or once the time agreed has passed.{planned}"
-        )
-    return f"HOLD POINT: {facts.hold_name(hold)}. Only after {facts.releases(hold)} releases it.{planned}"
-
-
 def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> list[DayRow]:
     days = facts.days(activity)
-    who = facts.who(activity) if party == EVERYBODY else ""
-    stops = tuple(stop_sentence(facts, h) for h in facts.waits_for.get(activity.id, ()))
+    stands = facts.stands(activity.id)
+    over = _over([stands] if stands is not None else [])
+    blocked, stops = stops_of(facts, activity.id)
+    recorded = recorded_said(facts, activity.id)
     rows = []
     for number, (start, finish) in enumerate(days):
-        notes = [] if number or party == EVERYBODY else _others_first(facts, activity)
+        notes = [*recorded]
+        notes += [] if number or party == EVERYBODY or over else _others_first(facts, activity)
         if number:
             notes.append(f"Goes on from {short_day(days[number - 1][0])}.")
         if number < len(days) - 1:
             notes.append(f"Goes on {short_day(days[number + 1][0])}.")
-        if has_little_slack(activity):
+        if has_little_slack(activity) and not over:
             notes.append(slack_said(activity))
-        if not facts.agreed(activity):
+        if not facts.agreed(activity) and not over:
             notes.append("No appointment on record yet.")
-        place, what = facts.place(activity), facts.what(activity)
-        rows.append(DayRow(start, finish, place, what, who, stops=() if number else stops, notes=tuple(notes)))
+        # A plan alone says it once; what the record holds up is not begun on any day.
+        here = stops if stands is not None or not number else ()
+        who = facts.who(activity) if party == EVERYBODY else ""
+        rows.append(DayRow(
+            start, finish, facts.place(activity), facts.what(activity), who,
+            stops=here, notes=tuple(notes), blocked=blocked, about=(activity.id,), over=over,
+        ))  # fmt: skip
     return rows
 
 
@@ -142,12 +191,34 @@ def _others_first(facts: PaperFacts, activity: PlanActivity) -> list[str]:
 
 
 def _visit_row(facts: PaperFacts, visit: PlanVisit) -> DayRow:
-    looks = visit_looks(facts, visit)
-    notes = () if facts.booked(visit) else ("No appointment on record yet.",)
+    looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
+    over = _over(stands)
+    notes = () if over or facts.booked(visit) else ("No appointment on record yet.",)
     places = "; ".join(dict.fromkeys(k.place for k in looks if k.place))
-    start, finish = facts.local(visit.start), facts.local(visit.finish)
+    start, finish = visit_span(facts, visit)
     what = visit.name or visit.inspection
-    return DayRow(start, finish, places, what, visit.authority, visit=True, looks=tuple(looks), notes=notes)
+    return DayRow(
+        start, finish, places, what, visit.authority, visit=True, looks=tuple(looks), notes=notes,
+        blocked=visit_stops(stands), about=tuple(s.id for s in stands), over=over,
+    )  # fmt: skip
+
+
+def visit_stands(facts: PaperFacts, visit: PlanVisit) -> list[WorkStands]:
+    """Return how the looks of a visit stand by the record; none where no journal is kept."""
+    looks = (facts.look(facts.holds[h]) for h in visit.covers if h in facts.holds)
+    found = (facts.stands(k.id) for k in looks if k is not None)
+    return list({s.id: s for s in found if s is not None}.values())
+
+
+def visit_span(facts: PaperFacts, visit: PlanVisit) -> tuple[datetime, datetime]:
+    """Return from when to when a visit is planned, or was made by the record if all its looks are done."""
+    stands = visit_stands(facts, visit)
+    ends = [s.finished for s in stands if s.state is WorkState.DONE and s.finished is not None]
+    if not stands or len(ends) < len(stands):
+        return facts.local(visit.start), facts.local(visit.finish)
+    first = min(s.started or e for s, e in zip(stands, ends, strict=True))
+    last = max(ends)
+    return (first if first.date() == last.date() else last), last
 
 
 def visit_looks(facts: PaperFacts, visit: PlanVisit) -> Sequence[VisitLook]:
@@ -155,7 +226,8 @@ def visit_looks(facts: PaperFacts, visit: PlanVisit) -> Sequence[VisitLook]:
     looks = []
     for hold in (facts.holds[h] for h in visit.covers if h in facts.holds):
         look = facts.look(hold)
+        stands = facts.stands(look.id) if look else None
         at = facts.local(look.start if look else visit.start)
         what = facts.hold_name(hold).removeprefix(f"{visit.name}: ")
-        looks.append(VisitLook(at, what, facts.hold_place(hold)))
+        looks.append(VisitLook(at, what, facts.hold_place(hold), look_said(facts, stands) if stands else ""))
     return sorted(looks, key=lambda k: (k.at, k.place, k.what))

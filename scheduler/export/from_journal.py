@@ -1,4 +1,4 @@
-"""What the journal of a job adds to its papers: appointments made, and the plans accepted before."""
+"""The plans accepted in the journal of a job, which number the changes of its calendars."""
 
 from __future__ import annotations
 
@@ -6,28 +6,29 @@ from pydantic import ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import JournalPlace
-from scheduler.ledger.state import State, fold
+from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal
 from scheduler.plan import Plan
 
 
-def recorded(place: JournalPlace) -> tuple[State, list[Plan]]:
-    """Return what the journal at a place says; nothing when there is none yet. See `read_record`."""
+def recorded(place: JournalPlace) -> list[Plan]:
+    """Return the plans accepted in the journal at a place, the oldest first; none when there is none yet."""
     if not place.made:
-        return State(), []
+        return []
     with place.open() as journal:
-        return read_record(journal)
+        return [plan for _, plan in accepted_plans(journal)]
 
 
-def read_record(journal: Journal) -> tuple[State, list[Plan]]:
-    """Return what a journal says, and the plans accepted in it, the oldest first.
+def accepted_plans(journal: Journal) -> list[tuple[PlanAccepted, Plan]]:
+    """Return the plans accepted in a journal, each with its acceptance, the oldest first.
 
-    Raises BadInput when it cannot be read, or holds something else for a plan.
+    Raises BadInput when the journal cannot be read, or holds something else for a plan.
     """
-    known = fold(journal.entries())
-    kept = [journal.attachment(accepted.plan) for accepted in known.plans]
-    return known, [_plan(k.content) for k in kept if k is not None]
+    accepted = fold(journal.entries()).plans
+    kept = [(a, journal.attachment(a.plan)) for a in accepted]
+    return [(a, _plan(k.content)) for a, k in kept if k is not None]
 
 
 def _plan(content: bytes) -> Plan:

@@ -2,6 +2,7 @@
 
 RFC 5546 section 2.1.4: an event's SEQUENCE rises whenever its dates or its cancelled state change, and
 nothing with a lower SEQUENCE replaces one with a higher. Section 2.1.5: at the same SEQUENCE the later DTSTAMP wins.
+It rises as well when an event becomes done, begun, blocked or missing by the record, or no longer is.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from datetime import datetime
 
 from scheduler.export.audiences import Audience
 from scheduler.export.calendar_events import CANCELLED, Event, events_of
+from scheduler.export.on_record import MARKS
 from scheduler.export.paper_facts import PaperFacts
 
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """An event as it went out: how often its dates had changed by then, and when it last changed at all."""
+    """An event as it went out: how often it had changed by then, and when it last changed at all."""
 
     event: Event
     sequence: int = 0
@@ -29,15 +31,18 @@ Record = Mapping[str, Published]
 """What went out, by UID."""
 
 
-def follow(before: Record, events: Iterable[Event], made: datetime, data_date: datetime) -> dict[str, Published]:
+def follow(
+    before: Record, events: Iterable[Event], made: datetime, data_date: datetime, least: int = 0
+) -> dict[str, Published]:
     """Return what goes out after what went out before.
 
     Events that vanished stay, cancelled, unless they were over by the data date: done work is not called off.
+    What is new or changed gets no number below `least`.
     """
-    now = {e.uid: _after(before.get(e.uid), e, made) for e in events}
+    now = {e.uid: _after(before.get(e.uid), e, made, least) for e in events}
     for uid, old in before.items():
         if uid not in now and (old.event.status == CANCELLED or old.event.finish > data_date):
-            now[uid] = _after(old, replace(old.event, status=CANCELLED), made)
+            now[uid] = _after(old, replace(old.event, status=CANCELLED), made, least)
     return now
 
 
@@ -59,13 +64,21 @@ def latest(*records: Record) -> dict[str, Published]:
     return merged
 
 
-def _after(old: Published | None, event: Event, made: datetime) -> Published:
+def raised(record: Record, by: int) -> dict[str, Published]:
+    """Return what went out with higher numbers, for events of which nobody kept what was sent since."""
+    return {uid: replace(p, sequence=p.sequence + by) for uid, p in record.items()}
+
+
+def _after(old: Published | None, event: Event, made: datetime, least: int) -> Published:
     if old is None:
-        return Published(event, 0, made)
-    moved = _dates(old.event) != _dates(event)
+        return Published(event, least, made)
+    changed = _state(old.event) != _state(event)
     same = old.event == replace(event, link=old.event.link)
-    return Published(event, old.sequence + moved, old.modified if same and old.modified else made)
+    sequence = max(old.sequence + 1, least) if changed else old.sequence
+    return Published(event, sequence, old.modified if same and old.modified else made)
 
 
-def _dates(event: Event) -> tuple[datetime, datetime, bool]:
-    return event.start, event.finish, event.status == CANCELLED
+def _state(event: Event) -> tuple[datetime, datetime, bool, frozenset[str]]:
+    """Return what the number of an event counts the changes of."""
+    marks = frozenset(MARKS.values()).intersection(event.categories)
+    return event.start, event.finish, event.status == CANCELLED, marks

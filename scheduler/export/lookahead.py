@@ -11,11 +11,12 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from scheduler.export.audiences import EVERYBODY, Audience
-from scheduler.export.days import DayRow, DaySheet, day_sheets
+from scheduler.export.days import DayRow, DaySheet, VisitLook, day_sheets
 from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.proved import proof
+from scheduler.situation import verdict, why_not
 from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
 
 WEEKS = (1, 2, 3)
@@ -35,6 +36,8 @@ STOP = ParagraphStyle(
     rightIndent=4, spaceBefore=5, spaceAfter=3,
 )  # fmt: skip
 """A thick box: what stops the work must be seen at arm's length, printed in black."""
+TICK = '<font name="ZapfDingbats" size="14">\u2714</font>'
+"""What is on record as done is ticked: nobody does it again, and nobody initials it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +66,7 @@ def look_ahead(facts: PaperFacts, party: Audience, stretch: Period, paper: str =
     sheets = day_sheets(facts, party, stretch.first, stretch.last)
     story = _head(facts, party, stretch)
     for sheet in sheets:
-        story += [_day(sheet, paper), Spacer(1, 8)]
+        story += [_day(sheet, paper, recorded=facts.situation is not None), Spacer(1, 8)]
     if not sheets:
         story.append(Paragraph("Nothing is planned in these days.", style(12, after=10)))
     return make_pdf([*story, Spacer(1, 4), *cautions()], running, paper)
@@ -72,24 +75,48 @@ def look_ahead(facts: PaperFacts, party: Audience, stretch: Period, paper: str =
 def _head(facts: PaperFacts, party: Audience, stretch: Period) -> list[Flowable]:
     plan = facts.plan
     title = "Look-ahead" if party == EVERYBODY else f"Look-ahead: {marked(party.name)}"
-    finish = f"Plan finishes {day_and_time(plan.finish)}." if plan.finish else "No plan exists."
+    until = f". {marked(facts.record)}" if facts.record else ""
     lines = [
         f"<b>{marked(plan.site.name)}</b>",
-        f"<b>{stretch.words}</b>. Data date {moment(plan.data_date)}: what happened later is not in it.",
-        f"{finish} {marked(proof(plan))}",
+        f"<b>{stretch.words}</b>. Data date {moment(plan.data_date)}{until}: what happened later is not in it.",
+        *_finish(facts),
         "Times are local. The reason of each date stands in the calendars and on the screen.",
     ]
     flow: list[Flowable] = [Paragraph(title, style(18, bold=True, after=3))]
     flow += [Paragraph(line, style(9.5, after=1)) for line in lines]
     if facts.site.site.invented:
         flow.append(Paragraph(INVENTED, style(9.5, bold=True)))
-    return [*flow, Spacer(1, 8)]
+    return [*flow, Spacer(1, 8), *_covered(facts)]
 
 
-def _day(sheet: DaySheet, paper: str) -> Flowable:
-    """Return the table of one day; its head stands again on the page it goes on to."""
-    open_ft = f"Open trench tonight: {sheet.open_ft:.0f} ft" if sheet.open_ft else "No trench open tonight"
-    head = [Paragraph(day(sheet.on), style(13, bold=True)), "", Paragraph(open_ft, style(9, right=True))]
+def _finish(facts: PaperFacts) -> list[str]:
+    """Say when all will be finished and how sure that is, as markup; by the record also why that no longer holds."""
+    plan, now = facts.plan, facts.situation
+    if now is None or plan.finish is None:
+        finish = f"Plan finishes {day_and_time(plan.finish)}." if plan.finish else "No plan exists."
+        return [f"{finish} {marked(proof(plan))}"]
+    if now.holds_still:
+        return [f"<b>{marked(verdict(now))}</b> {marked(proof(plan))}"]
+    return [f"<b>{marked(verdict(now))}</b>", *(f"- {marked(reason)}" for reason in why_not(now))]
+
+
+def _covered(facts: PaperFacts) -> list[Flowable]:
+    """Say what lies covered over a hold point that was not released."""
+    found = facts.situation.covered if facts.situation is not None else ()
+    boxes = [Paragraph(f"<b>COVERED BEFORE ITS RELEASE:</b> {marked(str(f))}", STOP) for f in found]
+    return [*boxes, Spacer(1, 8)] if boxes else []
+
+
+def _day(sheet: DaySheet, paper: str, *, recorded: bool) -> Flowable:
+    """Return the table of one day; its head stands again on the page it goes on to.
+
+    `recorded` tells whether a record is kept: then what is planned is called so.
+    """
+    head = [
+        Paragraph(day(sheet.on), style(13, bold=True)),
+        "",
+        Paragraph(_open(sheet, recorded=recorded), style(9, right=True)),
+    ]
     rows: list[list[Cell]] = [[*head, Paragraph("Initials", style(8))]]
     columns = widths(COLUMNS, paper)
     rows += [line for row in sheet.rows for line in _lines(row, columns[2])]
@@ -105,14 +132,25 @@ def _day(sheet: DaySheet, paper: str) -> Flowable:
     return Table(rows, columns, repeatRows=1, style=[*RULED, *more])
 
 
+def _open(sheet: DaySheet, *, recorded: bool) -> str:
+    """Say how much trench stands open in the night: as planned, and on the day of the record as recorded too."""
+    if sheet.recorded_ft is not None:
+        return f"Open tonight by the record: {sheet.recorded_ft:.0f} ft; as planned: {sheet.open_ft:.0f} ft"
+    if recorded:
+        return f"Open that night as planned: {sheet.open_ft:.0f} ft"
+    return f"Open trench tonight: {sheet.open_ft:.0f} ft" if sheet.open_ft else "No trench open tonight"
+
+
 def _lines(row: DayRow, wide: float) -> list[list[Cell]]:
     """Return the lines of a table that a row takes: one, or more if it would be too tall for a page."""
     what: list[Flowable] = []
+    for stop in row.blocked:
+        what += [Spacer(1, 1), Paragraph(_stop(stop), STOP), Spacer(1, 3)]
     if row.call:
         what.append(Paragraph(f"<b>CALL:</b> {marked(row.what.removeprefix('Call '))}", style(9)))
     elif row.visit:
         what.append(Paragraph(f"<b>VISIT: {marked(row.what)}</b>. {marked(row.who)}", style(9, after=1)))
-        what += [Paragraph(f"{time_of_day(k.at)} {marked(k.what)}, {marked(k.place)}", style(8.5)) for k in row.looks]
+        what += [Paragraph(_look(k), style(8.5)) for k in row.looks]
     else:
         who = f"<b>{marked(row.who)}:</b> " if row.who else ""
         what.append(Paragraph(who + marked(row.what), style(9)))
@@ -123,10 +161,22 @@ def _lines(row: DayRow, wide: float) -> list[list[Cell]]:
     place = "As listed" if row.visit and len(row.looks) > 1 else row.place or "Whole site"
     first, *more = parts(what, wide - 6)
     head: list[Cell] = [Paragraph(_time(row), style(9, bold=True)), Paragraph(marked(place), style(9))]
-    return [[*head, first, ""], *(["", "", part, ""] for part in more)]
+    return [
+        [*head, first, Paragraph(TICK, style(9)) if row.over == "done" else ""],
+        *(["", "", part, ""] for part in more),
+    ]
+
+
+def _look(look: VisitLook) -> str:
+    stands = f": <b>{marked(look.stands)}</b>" if look.stands else ""
+    return f"{time_of_day(look.at)} {marked(look.what)}, {marked(look.place)}{stands}"
 
 
 def _time(row: DayRow) -> str:
+    if row.left_since:
+        return f"left from {moment(row.left_since)}"
+    if row.over:
+        return f"{'done' if row.over == 'done' else 'not on record:'} {times(row.start, row.finish)}"
     if row.call:
         return f"by {time_of_day(row.start)}" if row.start.hour else "at once"
     return times(row.start, row.finish)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 
+from scheduler.ledger.holds import HoldPoint
 from scheduler.ledger.rights import names, releasers
 from scheduler.ledger.state import State
 from scheduler.measures import open_ft, worked
@@ -17,6 +18,8 @@ from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
 from scheduler.site.people import OutsideWork
 from scheduler.site.site_record import Site
+from scheduler.situation import Situation, WorkStands, WorkState
+from scheduler.spoken import moment
 from scheduler.units import format_station
 
 Day = tuple[datetime, datetime]
@@ -33,15 +36,42 @@ class PaperFacts:
     plan: Plan
     site: Site
     network: Network
-    known: State = field(default_factory=State)
-    """What the journal says: its appointments count like those of the site file."""
-    head: str = ""
-    """The last entry of the journal with its short code, so that a paper in a drawer can prove the journal."""
+    situation: Situation | None = None
+    """The site as it stands by the journal, with this plan to work by; None: no journal is kept."""
 
     @property
     def record(self) -> str:
-        """How the record stood, in a line for every paper; empty where none is kept."""
-        return f"Record at entry {self.head}" if self.head else ""
+        """How far the record goes, in a line for every paper, so that one in a drawer can prove the journal.
+
+        Empty where none is kept.
+        """
+        if self.situation is None:
+            return ""
+        head, when = self.situation.head, moment(self.situation.moment)
+        return f"Record at entry {head}, {when}" if head else f"Nothing on record, {when}"
+
+    @property
+    def entries(self) -> int:
+        """How many entries were on record, but for the plans accepted; it only grows."""
+        state = self.situation.state if self.situation is not None else State()
+        return max(0, state.last.number - len(state.plans)) if state.last is not None else 0
+
+    @property
+    def now(self) -> datetime | None:
+        """The moment at which the record was read; None where none is kept."""
+        return self.situation.moment if self.situation is not None else None
+
+    def stands(self, activity: str) -> WorkStands | None:
+        """Return how a piece of work stands by the record; None where none is kept."""
+        return self.situation.work.get(activity) if self.situation is not None else None
+
+    def point(self, hold: str) -> HoldPoint | None:
+        """Return how a hold point stands by the record; None where none is kept."""
+        return self.situation.hold(hold) if self.situation is not None else None
+
+    def person(self, id_: str) -> str:
+        """Return the name of a person; the id of one whom the site file does not know."""
+        return next((p.name for p in self.site.people if p.id == id_), id_)
 
     @cached_property
     def work(self) -> Mapping[str, PlanActivity]:
@@ -111,26 +141,42 @@ class PaperFacts:
     def days(self, activity: PlanActivity) -> list[Day]:
         """Return the first and last worked moment of each day with work on an activity.
 
-        Recorded work may lie outside the hours of its calendar; then its whole span counts.
+        Of what is done these are the recorded ones. They may lie outside the hours of its calendar; then the whole
+        span counts.
         """
         when, tick = self.network.clock.when, self.network.clock.tick
-        span = tick(activity.start), tick(activity.finish)
+        start, finish = self.span(activity)
+        span = tick(start), tick(finish)
         known = activity.id in self.network.by_id
         blocks = worked(self.network, activity.id, span) if known else []
         by_day: dict[date, Day] = {}
         for begins, ends in blocks or [span]:
-            for start, finish in _by_midnight(when(begins), when(ends)):
-                first, _ = by_day.get(start.date(), (start, finish))
-                by_day[start.date()] = (first, finish)
-        return list(by_day.values())
+            for begun, ended in _by_midnight(when(begins), when(ends)):
+                first, _ = by_day.get(begun.date(), (begun, ended))
+                by_day[begun.date()] = (first, ended)
+        days = list(by_day.values())
+        if (start, finish) != (activity.start, activity.finish):  # recorded, to the minute
+            days[0], days[-1] = (start, days[0][1]), (days[-1][0] if days[1:] else start, finish)
+        return days
+
+    def span(self, activity: PlanActivity) -> Day:
+        """Return from when to when an activity is planned, or was done by the record."""
+        stands = self.stands(activity.id)
+        if stands is None or stands.state is not WorkState.DONE or stands.finished is None:
+            return self.local(activity.start), self.local(activity.finish)
+        return min(stands.started or activity.start, stands.finished), stands.finished
 
     def open_ft(self, on: date) -> float:
         """Return the feet of trench that stand open in the night after a day."""
         return open_ft(self.network, self._dates, on)
 
+    def network_hold(self, hold: PlanHold) -> Hold | None:
+        """Return a hold point of the plan as the network has it."""
+        return self._network_holds.get(hold.id)
+
     def look(self, hold: PlanHold) -> PlanActivity | None:
         """Return the inspector's look, or the outside work, that a hold point waits for."""
-        known = self._network_holds.get(hold.id)
+        known = self.network_hold(hold)
         return self.work.get(known.look) if known else None
 
     def hold_place(self, hold: PlanHold) -> str:
@@ -146,31 +192,36 @@ class PaperFacts:
 
     def hold_lines(self, hold: PlanHold) -> list[str]:
         """Return the names of the lines that a hold point is about."""
-        known = self._network_holds.get(hold.id)
+        known = self.network_hold(hold)
         return [self.line_names.get(line, line) for line in known.lines] if known else []
 
     def hold_trades(self, hold: PlanHold) -> frozenset[str]:
         """Return the trades whose work is looked at: those of its lines, or else whoever digs and fills."""
-        known = self._network_holds.get(hold.id)
+        known = self.network_hold(hold)
         lines = set(known.lines) if known else set()
         laid = {line.trade for line in self.site.lines if line.id in lines}
         return frozenset(laid) or frozenset(t.id for t in self.site.trades if t.own)
 
     def criteria(self, hold: PlanHold) -> str:
         """Return what is looked for."""
-        known = self._network_holds.get(hold.id)
+        known = self.network_hold(hold)
         return known.criteria if known else ""
 
     def releases(self, hold: PlanHold) -> str:
         """Return who may release a hold point, with the firm: `Carol Dunn (Sorrel County), or Ben Ito`."""
-        known = self._network_holds.get(hold.id)
+        known = self.network_hold(hold)
         people = releasers(self.site, self.network, known) if known else ()
         return names(people) if people else hold.released_by or "the authority"
 
     def opened(self, hold: PlanHold) -> datetime | None:
-        """Return when the first dig in a hold point's reaches begins; None when nothing is dug there."""
-        digs = [a.start for a in self.plan.activities if a.kind is Kind.DIG and a.reach in hold.reaches]
+        """Return when the first dig in a hold point's reaches begins, or began; None when nothing is dug there."""
+        digs = [self.begun(a) for a in self.plan.activities if a.kind is Kind.DIG and a.reach in hold.reaches]
         return min(digs, default=None)
+
+    def begun(self, activity: PlanActivity) -> datetime:
+        """Return when an activity began by the record, or is planned to begin."""
+        stands = self.stands(activity.id)
+        return stands.started if stands is not None and stands.started is not None else activity.start
 
     def booked(self, visit: PlanVisit) -> bool:
         """Tell whether an appointment for that very day is on record."""
@@ -188,7 +239,8 @@ class PaperFacts:
     def _appointments(self) -> frozenset[tuple[str, date]]:
         clock = self.network.clock
         written = {(b.of, clock.when(clock.tick(b.start)).date()) for b in self.site.bookings}
-        made = {(v.booked.of, self.local(v.booked.start).date()) for v in self.known.visits.values() if not v.cancelled}
+        visits = self.situation.state.visits.values() if self.situation is not None else ()
+        made = {(v.booked.of, self.local(v.booked.start).date()) for v in visits if not v.cancelled}
         return frozenset(written | made)
 
 

@@ -9,7 +9,11 @@ from datetime import datetime
 
 from scheduler.cells import safe
 from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.days import visit_stands
+from scheduler.export.on_record import hold_said, late_said, look_said
 from scheduler.export.paper_facts import PaperFacts
+from scheduler.plan import PlanVisit
+from scheduler.situation import before_it
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",
@@ -17,13 +21,15 @@ ACTIVITIES = (
 )  # fmt: skip
 VISITS = ("visit", "name", "authority", "start", "finish", "hold points", "where")
 HOLDS = ("hold point", "kind", "name", "where", "lines", "released by", "planned release", "looked for", "waits for it")
+BY_THE_RECORD = ("by the record", "recorded start", "recorded finish", "before it may go on")
+"""Columns that are there where a journal is kept."""
 SEPARATOR = "; "
 
 
 def activities_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return a party's work, a row an activity."""
     return _written(
-        ACTIVITIES,
+        _head(facts, ACTIVITIES, BY_THE_RECORD),
         (
             (
                 a.id,
@@ -37,6 +43,7 @@ def activities_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
                 _hours(a.total_float_minutes),
                 "yes" if a.total_float_minutes == 0 else "",
                 SEPARATOR.join(h.id for h in facts.waits_for.get(a.id, ())),
+                *_work_stands(facts, a.id),
             )
             for a in work_of(facts, party)
         ),
@@ -46,7 +53,7 @@ def activities_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
 def visits_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return the visits a party makes, or that look at its work, a row a visit."""
     return _written(
-        VISITS,
+        _head(facts, VISITS, BY_THE_RECORD[:1]),
         (
             (
                 v.id,
@@ -56,6 +63,7 @@ def visits_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
                 _when(facts, v.finish),
                 SEPARATOR.join(v.covers),
                 SEPARATOR.join(dict.fromkeys(facts.hold_place(facts.holds[h]) for h in v.covers if h in facts.holds)),
+                *_looks_stand(facts, v),
             )
             for v in visits_of(facts, party)
         ),
@@ -66,7 +74,7 @@ def holds_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
     """Return the hold points that gate a party's work or look at it, a row a hold point."""
     mine = {a.id for a in work_of(facts, party)} | {h for v in visits_of(facts, party) for h in v.covers}
     return _written(
-        HOLDS,
+        _head(facts, HOLDS, BY_THE_RECORD[:1]),
         (
             (
                 h.id,
@@ -78,11 +86,35 @@ def holds_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
                 _when(facts, h.planned_release),
                 facts.criteria(h),
                 SEPARATOR.join(h.gates),
+                *([hold_said(facts, h.id)] if facts.situation is not None else []),
             )
             for h in facts.plan.holds
             if party == EVERYBODY or h.id in mine or mine.intersection(h.gates)
         ),
     )
+
+
+def _head(facts: PaperFacts, head: Sequence[str], more: Sequence[str]) -> Sequence[str]:
+    return head if facts.situation is None else (*head, *more)
+
+
+def _work_stands(facts: PaperFacts, activity: str) -> list[str]:
+    """Return the cells that say how a piece of work stands; none where no journal is kept."""
+    if facts.situation is None:
+        return []
+    stands = facts.stands(activity)
+    if stands is None:
+        return [""] * len(BY_THE_RECORD)
+    late = late_said(stands, facts.now)
+    before = [] if stands.over else before_it(stands)
+    state = SEPARATOR.join(filter(None, (stands.state.value, late)))
+    return [state, _when(facts, stands.started), _when(facts, stands.finished), " ".join(before)]
+
+
+def _looks_stand(facts: PaperFacts, visit: PlanVisit) -> list[str]:
+    if facts.situation is None:
+        return []
+    return [SEPARATOR.join(f"{s.name}: {look_said(facts, s) or s.state.value}" for s in visit_stands(facts, visit))]
 
 
 def _written(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -17,11 +17,13 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph
 
 from scheduler.export.letters import marked, printable
+from scheduler.export.on_record import hold_said
 from scheduler.export.page import BOLD, INVENTED, MARGIN, PAPER, SANS, style
 from scheduler.export.page_addresses import hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
+from scheduler.situation import SPOILT
 from scheduler.spoken import day_and_time, moment
 from scheduler.trench.cautions import CAUTIONS
 
@@ -57,7 +59,7 @@ def standing(facts: PaperFacts, first: date, last: date) -> list[PlanHold]:
     """Return the hold points whose tag hangs on any of these days, by planned release.
 
     A tag hangs from the day its reach is dug to the day of its planned release; where nothing is
-    dug, on the day of its release.
+    dug, on the day of its release. By the record it hangs until it is released, however late, and no longer.
     """
     zone = facts.plan.data_date.tzinfo
     begin = datetime.combine(first, time(), zone)
@@ -65,6 +67,10 @@ def standing(facts: PaperFacts, first: date, last: date) -> list[PlanHold]:
     shown = []
     for hold in facts.plan.holds:
         release = hold.planned_release or facts.plan.data_date
+        point = facts.point(hold.id)
+        if point is not None and point.clear:
+            continue
+        release = max(release, facts.now or release)
         opened = min(facts.opened(hold) or release, release)
         if opened < end and release >= begin:
             shown.append((release, hold.id, hold))
@@ -180,9 +186,12 @@ def _said(facts: PaperFacts, hold: PlanHold) -> list[Flowable]:
         rule = "Work goes on when the witness has seen it, or once the time agreed with them has passed."
     else:
         rule = "Work goes on only when the person named has signed below."
+    failed = _spoilt(facts, hold)
     said: list[tuple[str, str]] = [
         ("WITNESS POINT" if hold.kind == "witness" else "HOLD POINT", facts.hold_name(hold)),
         ("Lines", joined(lines)),
+        ("Layer", _layer(facts, hold)),
+        ("By the record", "" if failed else hold_said(facts, hold.id)),
         ("Looked for", facts.criteria(hold)),
         ("Released by", facts.releases(hold)),
         ("Waits for it", "; ".join(waiting)),
@@ -190,8 +199,31 @@ def _said(facts: PaperFacts, hold: PlanHold) -> list[Flowable]:
         ("Site", facts.plan.site.name),
         ("Tag", hold.id),
     ]
-    flow: list[Flowable] = [Paragraph(rule, style(13, bold=True, after=6))]
+    flow: list[Flowable] = [Paragraph(marked(failed), style(15, bold=True, after=6))] if failed else []
+    flow.append(Paragraph(rule, style(13, bold=True, after=6)))
     return flow + [Paragraph(f"<b>{label}:</b> {marked(text)}", style(12, after=3)) for label, text in said if text]
+
+
+def _spoilt(facts: PaperFacts, hold: PlanHold) -> str:
+    """Say, to be printed large, that a look failed, or that what was passed or released is not good any more."""
+    point = facts.point(hold.id)
+    if point is None or point.status not in SPOILT:
+        return ""
+    said = hold_said(facts, hold.id)
+    return f"{said[0].upper()}{said[1:]}. It is looked at again before anybody releases it."
+
+
+def _layer(facts: PaperFacts, hold: PlanHold) -> str:
+    """Say which layer it is about, the lowest being the first, and how far that is by the record."""
+    if facts.situation is None:
+        return ""
+    known = facts.network_hold(hold)
+    layer = known.layer if known else None
+    said = [] if layer is None else [str(layer + 1)]
+    for stretch in facts.situation.stretches:
+        if stretch.reach in hold.reaches and stretch.layer in (layer, None):
+            said.append(f"{stretch.recorded.value} by the record")
+    return ", ".join(dict.fromkeys(said))
 
 
 def _planned(facts: PaperFacts, hold: PlanHold) -> str:

@@ -122,7 +122,7 @@ def test_earlier_plans_number_the_changes(by, folder, tmp_path, capsys, journals
         digest = journal.keep_plan(before.read_text(encoding="utf-8"))
         journal.append(PlanAccepted(plan=digest, data_date=read_plan(before).data_date), by="Ann")
         journal.close()
-    assert run(capsys, now, "--out", tmp_path / "o", *words)[0] == 0
+    assert run(capsys, now, "--out", tmp_path / "o", "--at", "2026-06-01 07:00", *words)[0] == 0
     numbers = {int(e["sequence"]) for e in events(tmp_path / "o" / "calendar Everybody.ics").values()}
     assert numbers == {0, 1}
 
