@@ -79,9 +79,7 @@ def export(
         When the plan is of another site or content, the party has nothing in it, the address is
         none, an earlier plan is of another job, or the journal or a calendar cannot be read.
     """
-    if not case.made(plan):
-        text, found = "was not made from this site as it stands.", plan.site.sha256[:12]
-        raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
+    _of_this_site(case, plan)
     base = checked_base(link)
     made = made or datetime.now(UTC)
     accepted = [] if journal is None else accepted_plans(journal)
@@ -95,6 +93,12 @@ def export(
     if party:
         chosen = [find_party(chosen, party)]
     return bundle(facts, chosen, order, earlier=published, before=before)
+
+
+def _of_this_site(case: Case, plan: Plan) -> None:
+    if not case.made(plan):
+        text, found = "was not made from this site as it stands.", plan.site.sha256[:12]
+        raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
 
 
 def _situation(
