@@ -19,8 +19,9 @@ from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.state import fold, state_at
 from scheduler.ledger.store import Journal
 from scheduler.plan import Plan
-from scheduler.situation import PlanInForce, Situation, situation_at
+from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.reopened import reopened
+from scheduler.situation.situation import Situation, situation_at
 
 
 def export(

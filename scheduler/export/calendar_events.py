@@ -20,7 +20,7 @@ from scheduler.export.on_record import DONE, MARKS, mark_of, mark_of_all, record
 from scheduler.export.page_addresses import activity_link, hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.plan import Plan, PlanActivity, PlanVisit
-from scheduler.situation import WorkState
+from scheduler.situation.work_states import WorkState
 from scheduler.slack import slack_said
 from scheduler.spoken import moment, time_of_day
 from scheduler.trench.cautions import CAUTIONS

@@ -10,7 +10,7 @@ from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
 from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanActivity, PlanCall, PlanVisit
-from scheduler.situation import WorkStands, WorkState
+from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
 

@@ -16,7 +16,7 @@ from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.proved import proof
-from scheduler.situation import verdict, why_not
+from scheduler.situation.verdict import verdict, why_not
 from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
 
 WEEKS = (1, 2, 3)

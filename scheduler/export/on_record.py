@@ -10,7 +10,8 @@ from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint
 from scheduler.plan import PlanHold
-from scheduler.situation import WorkStands, WorkState, before_it
+from scheduler.situation.verdict import before_it
+from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.spoken import moment
 
 MARKS = {

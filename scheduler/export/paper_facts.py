@@ -18,7 +18,8 @@ from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
 from scheduler.site.people import OutsideWork
 from scheduler.site.site_record import Site
-from scheduler.situation import Situation, WorkStands, WorkState
+from scheduler.situation.situation import Situation
+from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.spoken import moment
 from scheduler.units import format_station
 

@@ -13,7 +13,7 @@ from scheduler.export.days import visit_stands
 from scheduler.export.on_record import hold_said, late_said, look_said
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanVisit
-from scheduler.situation import before_it
+from scheduler.situation.verdict import before_it
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",

@@ -23,7 +23,7 @@ from scheduler.export.page_addresses import hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
-from scheduler.situation import SPOILT
+from scheduler.situation.work_states import SPOILT
 from scheduler.spoken import day_and_time, moment
 from scheduler.trench.cautions import CAUTIONS
 

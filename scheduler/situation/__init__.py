@@ -11,10 +11,9 @@ from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
 from scheduler.situation.verdict import before_anybody_enters, before_it, expected, held_up, verdict, why_not
-from scheduler.situation.work_states import SPOILT, Blocker, WorkStands, WorkState
+from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
 __all__ = [
-    "SPOILT",
     "AsPlanned",
     "Blocker",
     "Breach",
