@@ -90,6 +90,8 @@ WORK = [
     ("TRUE; 10 09:30 begun L1/lay-telephone; 11 09:30 6 h left on L1/lay-telephone", NO, "Lay Communications conduits"),
     ("TRUE; 11 09:30 6 h left on L1/lay-telephone; 11 09:40 finished L1/lay-telephone", NO, "finished Thu 11 Mar 09:40"),
     ("TRUE; 11 09:30 begun L1/lay-service", NO, "begun again Thu 11 Mar 09:30"),
+    ("TRUE; 11 09:30 finished L1/lay-telephone; 11 09:40 finished L1/lay-service", NO, "finished Thu 11 Mar 09:40"),
+    ("TRUE; 11 09:30 finished L1/lay-service; 11 09:40 finished L1/lay-telephone", NO, "finished Thu 11 Mar 09:40"),
     ("TRUE; 11 09:30 begun dig", NO, "begun again Thu 11 Mar 09:30"),
     ("TRUE; 11 09:31 begun dig", NO, "begun Thu 11 Mar 09:31 and not reported as finished"),
     ("TRUE; 10 09:00 begun L1/lay-service", YES, ""),

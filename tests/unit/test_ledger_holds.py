@@ -144,6 +144,15 @@ class TestMayICover:
         assert ask(state, at(11, 10)).yes
         assert set(reasons(ask(state, at(11, 8, 45)))) == {SHADING}  # a quarter of an hour before the last release
 
+    def test_work_in_the_next_reach_undoes_nothing_here(self) -> None:
+        """The same lines go on beyond 1+60; laid there anew after the looks, they are as they were here."""
+        beyond = [a for a in case().network.activities if a.reach == "lane-verge" and a.kind.needs_open_trench]
+        here = [a for a in case().network.activities if a.reach == "orchard-row" and a.kind.needs_open_trench]
+        assert {a.id.rpartition("/")[2] for a in beyond} & {a.id.rpartition("/")[2] for a in here}
+        for works, yes in ((beyond, True), (here, False)):
+            again = tuple(Finished(activity=a.id, when=at(11, 9, 30)) for a in works)
+            assert ask(known(*ALL_RELEASED, again), at(11, 10)).yes is yes
+
     def test_a_deputy_releases_and_a_contractor_does_not(self) -> None:
         rest = ALL_RELEASED[1:]
         look = passed(WATER, when=at(10, 9, 30))
@@ -187,6 +196,9 @@ class TestMayICover:
         assert done.reasons[0].earliest == at(18, 14)
         let_go = released("loose-at-pole", "s-wirth", at(18, 13, 30), role="utility")
         assert ask(known(look, tied, let_go), at(18, 14), foot).yes
+        at_once, too_soon = (let_go.model_copy(update={"when": t}) for t in (at(18, 13), at(18, 12, 59)))
+        assert ask(known(look, tied, at_once), at(18, 14), foot).yes
+        assert set(reasons(ask(known(look, tied, too_soon), at(18, 14), foot))) == {"loose-at-pole"}
 
     def test_a_booking_says_when_and_a_delay_moves_it(self) -> None:
         state: list[Said] = [*ALL_RELEASED[1:], VisitBooked(visit="v", of="water-test", start=at(10, 11))]
