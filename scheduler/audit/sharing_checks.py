@@ -109,7 +109,7 @@ def _space(facts: AuditFacts, space: Space) -> Iterator[Finding]:
                 required="one after the other",
                 because=space.because,
                 source=space.source,
-                remedy=f"Let the first of them wait until {facts.when(max(p[0] for p in others))}.",
+                remedy="Let one of them wait until the other is done.",
                 severity=Severity.STOP if machine else Severity.FIX,
             )
 

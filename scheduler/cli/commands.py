@@ -27,10 +27,10 @@ from scheduler import (
 )
 from scheduler.cli import printed
 from scheduler.dates_csv import read_dates, write_dates
-from scheduler.explain import mends
 from scheduler.ledger import MAX_BYTES, place_of
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.published.bench import run_bench
+from scheduler.replan import mends
 from scheduler.trench import CAUTIONS
 from scheduler.whole_files import write_whole
 

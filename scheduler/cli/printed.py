@@ -9,8 +9,9 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
-from scheduler.explain import Mend, proof
+from scheduler.explain import proof
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
+from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
 
@@ -45,10 +46,11 @@ def findings(found: Sequence[Finding], *, good: str) -> str:
     return "\n".join(lines)
 
 
-def mends(found: Sequence[Mend]) -> str:
-    """Say the smallest changes that mend dates made elsewhere, in the order to make them."""
+def mends(found: Mends) -> str:
+    """Say the smallest changes that mend dates made elsewhere, in the order to make them, and whether any are fewer."""
     lines = ["", "The smallest changes that mend these:"]
-    for number, mend in enumerate(found, 1):
+    lines.append(textwrap.fill(found.said, WIDTH, initial_indent="     ", subsequent_indent="     "))
+    for number, mend in enumerate(found.steps, 1):
         lines.append(textwrap.fill(mend.text, WIDTH, initial_indent=f"{number:3}. ", subsequent_indent="     "))
     return "\n".join(lines)
 

@@ -1,7 +1,6 @@
 """Why a plan is as it is, and what can be read off it: chains, floats, reasons, conflicts, what stands open."""
 
 from scheduler.explain.chain import Chain, ChainStep, chains
-from scheduler.explain.date_findings import Mend, mends
 from scheduler.explain.exact import Latest, latest_finish
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
@@ -13,12 +12,10 @@ __all__ = [
     "Chain",
     "ChainStep",
     "Latest",
-    "Mend",
     "chains",
     "has_little_slack",
     "is_best",
     "latest_finish",
-    "mends",
     "next_upsets",
     "open_ft",
     "opened",

@@ -40,6 +40,8 @@ class Near:
 
     before: Mapping[str, int]
     """Starts in the plan before [tick], of what is still open and has work."""
+    outside: int = OUTSIDE_WEIGHT
+    """What moving somebody else's work counts, own work being one."""
     name: ClassVar = "moves"
     unit: ClassVar = "moves, those of outside parties weighted"
     per_unit: ClassVar = 1
@@ -52,7 +54,7 @@ class Near:
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the weight of what moves."""
-        return sum(_weight(network, a) for a, at in self.before.items() if schedule.dates[a][0] != at)
+        return sum(self._weight(network, a) for a, at in self.before.items() if schedule.dates[a][0] != at)
 
     def express(self, search: Search, nights: Nights) -> Expr:  # noqa: ARG002 - as the protocol of goals asks
         """Return the same as an expression."""
@@ -62,12 +64,15 @@ class Near:
             if len(there) and not isinstance(start, int):
                 moved = search.model.new_bool_var(f"{activity} moves")
                 search.model.add_linear_expression_in_domain(start, domain_of(there)).only_enforce_if(moved.negated())
-                terms.append(_weight(search.frame.network, activity) * moved)
+                terms.append(self._weight(search.frame.network, activity) * moved)
         return cp_model.LinearExpr.sum(terms)
 
     def least(self, frame: TimeWindows) -> int:
         """Return the weight of what cannot stay where it was, in whatever plan of a frame."""
-        return sum(_weight(frame.network, a) for a, there in self._places(frame).items() if not len(there))
+        return sum(self._weight(frame.network, a) for a, there in self._places(frame).items() if not len(there))
+
+    def _weight(self, network: Network, activity: str) -> int:
+        return self.outside if network.by_id[activity].kind.by_others else 1
 
     def _places(self, frame: TimeWindows) -> dict[str, Ticks]:
         """Return, for each activity, the work tick at which it stays where it was; none where it can't."""
@@ -76,10 +81,6 @@ class Near:
             starts = frame.edge_ticks(activity, "start")
             places[activity] = starts[frame.edge_clock(activity, "start")[starts] == at]
         return places
-
-
-def _weight(network: Network, activity: str) -> int:
-    return OUTSIDE_WEIGHT if network.by_id[activity].kind.by_others else 1
 
 
 def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -10,11 +11,11 @@ import pytest
 
 import scenarios
 from scheduler.audit import audit
-from scheduler.explain.date_findings import Mend, mends
 from scheduler.explain.exact import latest_finish
 from scheduler.explain.floats import floats
 from scheduler.network.derive import derive
 from scheduler.network.model import Hold, Link, Network, Resource, ResourceKind, Space, Target
+from scheduler.replan.date_findings import Mend, mends
 from scheduler.schedule import Schedule
 from scheduler.shared_visits import visits_of
 from scheduler.site.files import load_site
@@ -30,7 +31,7 @@ def dated(network: Network, **starts: int) -> Schedule:
     return Schedule(dates, visits_of(network, dates))
 
 
-def applied(network: Network, schedule: Schedule, found: list[Mend]) -> Schedule:
+def applied(network: Network, schedule: Schedule, found: Sequence[Mend]) -> Schedule:
     dates = dict(schedule.dates)
     for mend in found:
         for move in mend.moves:
@@ -44,7 +45,7 @@ def test_cover_before_release_is_one_fault_mended_by_one_move() -> None:
     network = replace(network, holds=(Hold("h", "hold", "look", "0", ("1",)),))
     schedule = dated(network, a0=0, a1=1, a2=10)
     assert {f.rule for f in audit(network, schedule)} == {"0-1", "h", "s"}
-    (mend,) = mends(network, schedule)
+    (mend,) = mends(network, schedule).steps
     assert mend.text == "Start activity 1 Mon 3 Mar 01:00 instead of Mon 3 Mar 00:15."
     assert len(mend.findings) == 3
     assert [(m.activity, m.after) for m in mend.moves] == [("1", (4, 7))]
@@ -53,9 +54,9 @@ def test_cover_before_release_is_one_fault_mended_by_one_move() -> None:
 def test_what_gives_way_to_a_move_is_named_and_two_faults_stay_two() -> None:
     network = plain_network([4, 3, 2, 5, 1], [(0, 1), (1, 2), (3, 4)])
     schedule = dated(network, a0=0, a1=2, a2=5, a3=20, a4=21)
-    first, second = mends(network, schedule)
+    first, second = mends(network, schedule).steps
     assert [m.activity for m in first.moves] == ["1", "2"]
-    assert "That moves activity 2 too." in first.text
+    assert "With it: Start activity 2" in first.text
     assert [m.activity for m in second.moves] == ["4"]
     assert not audit(network, applied(network, schedule, [first, second]))
 
@@ -63,17 +64,17 @@ def test_what_gives_way_to_a_move_is_named_and_two_faults_stay_two() -> None:
 def test_of_two_jobs_for_one_crew_the_later_waits() -> None:
     network = plain_network([4, 4], [], resources=(Resource("r", "Crew", ResourceKind.CREW),))
     network = replace(network, activities=tuple(replace(a, needs=(("r", 1),)) for a in network.activities))
-    (mend,) = mends(network, dated(network, a0=0, a1=3))
+    (mend,) = mends(network, dated(network, a0=0, a1=3)).steps
     assert [(m.activity, m.after[0]) for m in mend.moves] == [("1", 4)]
 
 
 def test_what_no_later_date_mends_keeps_the_advice_of_the_audit() -> None:
     network = replace(plain_network([4, 4], [(0, 1)]), target=Target("target", 6))
-    (mend,) = mends(network, dated(network, a0=0, a1=4))
+    (mend,) = mends(network, dated(network, a0=0, a1=4)).steps
     assert not mend.moves
     assert mend.findings[0].rule == "target"
     assert mend.text == f"{mend.findings[0].text} {mend.findings[0].remedy}"
-    missing = mends(network, Schedule({"0": (0, 4)}))
+    missing = mends(network, Schedule({"0": (0, 4)})).steps
     assert [f.rule for m in missing for f in m.findings] == ["missing/1"]
 
 
@@ -94,7 +95,7 @@ def test_every_finding_is_in_one_group_and_the_moves_leave_only_what_has_none(se
             start = max(network.data_date, dates[a][0] - 8 * (1 + i % 5))
             dates[a] = (start, start + dates[a][1] - dates[a][0])
     spoilt = replace(schedule, dates=dates, visits=visits_of(network, dates))
-    found = mends(network, spoilt)
+    found = mends(network, spoilt).steps
     assert any(m.moves for m in found)
     grouped = [f for m in found for f in m.findings]
     assert set(audit(network, spoilt)) <= set(grouped)
@@ -128,5 +129,5 @@ def test_the_exact_answer_keeps_every_rule_and_the_finish() -> None:
 def test_a_link_that_comes_too_late_is_mended_by_moving_what_came_first() -> None:
     network = plain_network([1, 4, 1], [(1, 2)])
     network = replace(network, links=(*network.links, Link("stale", "0", "2", lag=3, at_most=True)))
-    (mend,) = mends(network, dated(network, a0=0, a1=4, a2=8))
+    (mend,) = mends(network, dated(network, a0=0, a1=4, a2=8)).steps
     assert [(m.activity, m.after) for m in mend.moves] == [("0", (4, 5))]
