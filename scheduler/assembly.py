@@ -36,12 +36,18 @@ def plan_of(
     outcome: Outcome,
     *,
     site: SiteRef,
+    broken: Sequence[Finding] = (),
     findings: Sequence[Finding] = (),
     cautions: Sequence[str] = (),
 ) -> Plan:
-    """Return the plan that an outcome amounts to, with floats and reasons worked out."""
+    """Return the plan that an outcome amounts to, with floats and reasons worked out.
+
+    `broken` is what the audit found in its dates: where they break a rule nothing holds them
+    and no float can be told, so both are left out. `findings` are told beside it.
+    """
     when = network.clock.when
     schedule = outcome.schedule
+    rows = _bare_rows if broken else activity_rows
     return Plan(
         site=site,
         data_date=when(network.data_date),
@@ -61,12 +67,12 @@ def plan_of(
             )
             for s in outcome.stages
         ],
-        activities=activity_rows(network, schedule) if schedule else [],
+        activities=rows(network, schedule) if schedule else [],
         visits=visit_rows(network, schedule) if schedule else [],
         holds=hold_rows(network, schedule) if schedule else [],
         renewals=list(schedule.renewals) if schedule else [],
         conflicts=_conflicts(outcome),
-        findings=[plan_finding(f) for f in findings],
+        findings=[plan_finding(f) for f in (*broken, *findings)],
         cautions=list(cautions),
     )
 
@@ -134,6 +140,12 @@ def activity_rows(network: Network, schedule: Schedule) -> list[PlanActivity]:
         }
         rows.append(site_row(network, a, schedule.dates[a.id]).model_copy(update=told))
     return rows
+
+
+def _bare_rows(network: Network, schedule: Schedule) -> list[PlanActivity]:
+    """Return the activities of a plan that breaks rules, in order of time, without floats and reasons."""
+    in_time = sorted(schedule.dates.items(), key=lambda row: (row[1], row[0]))
+    return [site_row(network, network.by_id[a], span) for a, span in in_time]
 
 
 def site_row(network: Network, activity: Activity, span: Span) -> PlanActivity:

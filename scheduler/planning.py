@@ -82,7 +82,8 @@ def plan(
     -------
     Planned
         The plan in clock time (`.plan`), in ticks (`.schedule`), and what the audit found
-        broken (`.broken`, empty). Without a plan `.schedule` is None, `.plan.status` says
+        broken (`.broken`, empty unless the solver has a defect; then the plan's findings say so, and
+        its floats, reasons and calls are left out). Without a plan `.schedule` is None, `.plan.status` says
         whether that is proved ("infeasible") or not ("unknown", "stopped"), and
         `.plan.conflicts` names the smallest sets of rules that cannot hold together, with
         the cheapest ways out.
@@ -94,17 +95,18 @@ def plan(
         case.network,
         outcome,
         site=case.reference,
-        findings=[*broken, *case.layout],
+        broken=broken,
+        findings=case.layout,
         cautions=CAUTIONS,
     )
     if outcome.status is Status.INFEASIBLE:
         found = explained_conflicts(case.network, progress, stop)
         made = made.model_copy(update={"conflicts": found or made.conflicts})
-    if schedule is not None:
+    if schedule is not None and not broken:
         begin = facts_at(case.site, case.network, State(), case.network.clock.when(case.network.data_date))
         made = made.model_copy(update={"calls": plan_calls(begin, made)})
     planned = Planned(case, made, schedule, broken, outcome)
-    return add_curve(planned, options, progress=progress, stop=stop) if with_curve else planned
+    return add_curve(planned, options, progress=progress, stop=stop) if with_curve and not broken else planned
 
 
 def add_curve(

@@ -7,7 +7,8 @@ import threading
 from collections.abc import Callable
 
 from scheduler.network.model import Network
-from scheduler.solve.finish import Finish, best_finish, handed_over
+from scheduler.solve.finish import NAME, Finish, best_finish, handed_over
+from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import PrecedenceOrder
@@ -29,12 +30,14 @@ def solve(
     """Return the best plan of a network that the efforts in `options` find, and what is proved of it.
 
     `begun` is the outcome of the same network solved for its finish alone: its finish is not
-    searched for again.
+    searched for again. A network without activities has an empty plan, which is the best one.
 
     `progress` is called from this thread and from solver threads. Setting `stop` ends the
     solve soon, with the best plan so far.
     """
     engine = Engine(options or Options(), progress, stop)
+    if not network.activities:
+        return _nothing_to_do(network)
     frame = TimeWindows(network)
     whole = copy.copy(frame)
     if not frame.narrow():
@@ -60,7 +63,7 @@ def solve(
 
 def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[Stage]:
     options, network = engine.options, plan.frame.network
-    if options.only_finish or engine.stopped or not network.activities:
+    if options.only_finish or engine.stopped:
         return []
     in_money = options.objective == "cost"
     plan.frame = allowing(plan.frame, first.value, DAYS_FOR_COST if in_money else options.slack_days)
@@ -77,6 +80,12 @@ def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:
     room = frame.until(max(last, finish))
     assert room is not None, "the plan at hand ends by then"
     return room
+
+
+def _nothing_to_do(network: Network) -> Outcome:
+    schedule = dated(network, {})
+    stage = Stage(NAME, 0.0, 0.0, "no activities", "days", proved=True, seconds=0.0)
+    return Outcome(Status.OPTIMAL, schedule, stages=(stage,), finish_bound=schedule.finish)
 
 
 def _impossible(engine: Engine, frame: TimeWindows) -> Outcome:

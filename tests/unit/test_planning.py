@@ -26,7 +26,17 @@ from scheduler.schedule import Schedule
 from scheduler.solve.curve import Known
 from scheduler.solve.outcome import CurvePoint, Options, Outcome, Status
 from scheduler.solve.run import solve
-from tests.damage import Damaged, activity_shortened, cover_before_release, look_without_visit, visit_too_full
+from tests.damage import (
+    Damaged,
+    activity_left_out,
+    activity_shortened,
+    cover_before_release,
+    dig_before_clear,
+    double_booked_crew,
+    look_without_visit,
+    swap_two_activities,
+    visit_too_full,
+)
 from tests.happenings import entries
 
 QUICK = Options(only_finish=True, start_effort=0.1, finish_effort=0.1)
@@ -47,15 +57,33 @@ def spoiled(damage: Callable[[Network, Schedule], Damaged | None]) -> tuple[Outc
     return replace(outcome, schedule=damaged[0]), damaged[1]
 
 
-@pytest.mark.parametrize("damage", [activity_shortened, look_without_visit, visit_too_full])
-def test_a_plan_that_breaks_a_rule_is_never_handed_over_as_sound(damage, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    "damage",
+    [
+        activity_left_out,
+        activity_shortened,
+        cover_before_release,
+        dig_before_clear,
+        double_booked_crew,
+        look_without_visit,
+        swap_two_activities,
+        visit_too_full,
+    ],
+)
+def test_a_plan_that_breaks_a_rule_is_handed_over_in_words_and_never_as_sound(
+    damage, monkeypatch: pytest.MonkeyPatch
+) -> None:
     case, _ = solved()
     outcome, rule = spoiled(damage)
     monkeypatch.setattr("scheduler.planning.solve", lambda *_: outcome)
-    planned = scheduler.plan(case)
+    planned = scheduler.plan(case, with_curve=True)
     assert planned.schedule == outcome.schedule
     assert rule in {f.rule for f in planned.broken}
     assert {f.rule for f in planned.broken} <= {f.rule for f in planned.plan.findings}
+    assert all(f.text for f in planned.broken)
+    assert all(a.total_float_minutes is None and not a.driven_by for a in planned.plan.activities)
+    assert planned.plan.calls == []
+    assert planned.plan.curve == []
 
 
 def test_a_sound_plan_is_called_so(monkeypatch: pytest.MonkeyPatch) -> None:

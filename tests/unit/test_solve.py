@@ -31,6 +31,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.schedule import Schedule
 from scheduler.solve.curve import curve
 from scheduler.solve.outcome import Options, Outcome, Progress, Status
 from scheduler.solve.run import solve
@@ -52,6 +53,13 @@ def best(network: Network, options: Options = FINISH) -> Outcome:
     if outcome.schedule is not None:
         assert audit(network, outcome.schedule) == []
     return outcome
+
+
+@pytest.mark.parametrize("options", [FINISH, Options()])
+def test_a_job_without_activities_has_an_empty_plan_and_nothing_to_prove(options: Options) -> None:
+    outcome = best(job(), options)
+    assert (outcome.status, outcome.schedule) == (Status.OPTIMAL, Schedule({}))
+    assert [(s.name, s.value, s.proved) for s in outcome.stages] == [("finish", 0.0, True)]
 
 
 @pytest.mark.parametrize(
