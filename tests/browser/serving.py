@@ -40,9 +40,10 @@ def end_with_parent() -> None:
 
 
 @contextmanager
-def serve(folder: Path, *words: str) -> Iterator[str]:
+def serve(folder: Path, *words: str, journal: str = "") -> Iterator[str]:
     """Start `jointtrench app` with its journals and its log in a folder; give its address, and end it after use.
 
+    `journal` names a database for the journals instead.
     Raises RuntimeError with the server's log when it does not come up.
     """
     with socket.socket() as probe:
@@ -50,7 +51,7 @@ def serve(folder: Path, *words: str) -> Iterator[str]:
         port = probe.getsockname()[1]
     command = [str(Path(sys.executable).with_name("jointtrench")), "app", *words, "--port", str(port), "--no-browser"]
     log = folder / "server.log"
-    kept = {"JOINTTRENCH_JOURNAL": str(folder / "journals"), "JOINTTRENCH_HOME": str(folder / "home")}
+    kept = {"JOINTTRENCH_JOURNAL": journal or str(folder / "journals"), "JOINTTRENCH_HOME": str(folder / "home")}
     environment = {**os.environ, **kept}
     (folder / "journals").mkdir(exist_ok=True)
     with log.open("w") as out:
