@@ -38,6 +38,8 @@ class Witness(Land):
             end = event.until or whole
             if not meant or fact.contested or end > moment or end < whole or fact.by_then >= start:
                 continue
+            if self._said_they_come_later(hold, subject, start):
+                continue
             days = {clock.when(a).date() for a, b in calendar.windows if clock.when(a) <= start}
             called = clock.when(clock.tick(fact.by_then, up=True)).date()
             between = [d for d in days if called < d <= start.astimezone(clock.when(0).tzinfo).date()]
@@ -47,6 +49,26 @@ class Witness(Land):
             if open_then and self._ready(hold, spot, start) and not self._spoiled(hold, spot, moment, start):
                 return True
         return False
+
+    def _said_they_come_later(self, hold: Hold, subject: str, start: datetime) -> bool:
+        """Tell whether the last word heard before an appointment was that they cannot come by then."""
+        authority = self.inspections[subject].authority.lower()
+        names = {authority, subject.lower()}
+        for person in self.site.people:
+            if person.of.lower() == authority:
+                names |= {person.id.lower(), person.name.lower()}
+        verdicts = [False]
+        for fact in self.of("delayed", "called"):
+            event, telephone = fact.event, fact.event.name == "called"
+            meant = event.activities if telephone else event.about
+            to_them = hold.look in meant or (not meant and not telephone and event.who.lower() in names)
+            if fact.by_then >= start or not to_them:
+                continue
+            if not telephone or event.answer == "refused":
+                verdicts.append(event.not_before > start)
+            elif event.answer == "agreed" and event.told_start is not None and event.told_start <= start:
+                verdicts.append(False)
+        return verdicts[-1]
 
     def _ready(self, hold: Hold, spot: Spot, start: datetime) -> bool:
         for id_ in self.ancestors(hold.look):
