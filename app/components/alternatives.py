@@ -121,7 +121,7 @@ def _calls(alternative: Alternative) -> None:
 
 def _call(call: CallDue) -> str:
     notice = " **This is inside the notice they ask for.**" if call.in_notice else ""
-    return f"{escape(call.text)} Call **{when_to_call(call)}**.{notice} {escape(call.if_no)}".rstrip()
+    return f"**{when_to_call(call)}**: {escape(call.text)}{notice} {escape(call.if_no)}".rstrip()
 
 
 def _picture(job: Replan, alternative: Alternative) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.busy import await_end
+from app.components.calls_to_make import show_calls
 from app.components.chart import show_picture
 from app.components.day_work import entry, show_day, work_on
 from app.components.head import head
@@ -38,23 +39,14 @@ def show(job: Job, answer: Answer) -> None:
         situation = situation_of(live, answer)
         on = choose_day(plan, "Day", on=live.moment.date())
         show_day(answer, situation, on)
-        _calls(plan, on)
+        if situation is not None:
+            show_calls(live, situation, on)
         _gates(answer, situation, on)
         _upsets(answer, on)
         _look_ahead(answer.picture, situation, on)
         _proof(job, plan, situation)
     _layout(plan)
     show_cautions()
-
-
-def _calls(plan: Plan, on: date) -> None:
-    """Show whom to call in the coming week, the most urgent first."""
-    st.header("To call, book or order", anchor=False)
-    due = [c for c in plan.calls if on <= c.by.date() < on + WEEK]
-    if due:
-        st.markdown(listed(f"By **{moment(c.by)}**: {escape(c.text)}" for c in due))
-    else:
-        st.write("Nobody needs to be called in the next seven days.")
 
 
 def _gates(answer: Answer, situation: Situation | None, on: date) -> None:

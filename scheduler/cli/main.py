@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import commands, export, journal, journal_keeping, replan, site_today
+from scheduler.cli import calls, commands, export, journal, journal_keeping, replan, site_today
 
 
 def _days(text: str) -> float:
@@ -78,6 +78,7 @@ def parser() -> argparse.ArgumentParser:
     journal.add_to(sub)
     journal_keeping.add_to(sub)
     site_today.add_to(sub)
+    calls.add_to(sub)
     replan.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")

@@ -14,7 +14,17 @@ from scheduler import Case, Planned, Situation, as_accepted
 from scheduler.cli import printed
 from scheduler.cli.asked import accepted_for, place_for, say_on_the_side, site_moment
 from scheduler.ledger import Entry, JournalPlace, clock_ahead_words, fold, state_at
-from scheduler.situation import WorkStands, WorkState, before_anybody_enters, before_it, held_up, verdict, why_not
+from scheduler.situation import (
+    WorkStands,
+    WorkState,
+    before_anybody_enters,
+    before_it,
+    calls_of,
+    held_up,
+    verdict,
+    when_to_call,
+    why_not,
+)
 from scheduler.spoken import count, times
 from scheduler.trench import CAUTIONS
 
@@ -75,6 +85,8 @@ def told(situation: Situation) -> str:
     blocks.append(_block("Held up:", _causes(situation)))
     names = (situation.work[a].name for a in situation.taken_as_done)
     blocks.append(_block("Taken as done, because what follows has begun; report it if that is wrong:", names))
+    calls = [c for c in calls_of(situation) if c.by.date() <= situation.moment.date()]
+    blocks.append(_block("To call today:", (f"{when_to_call(c)}: {c.text}" for c in calls)))
     blocks.append(_open(situation))
     if situation.state.clock_ahead:
         blocks.append(clock_ahead_words(situation.state.clock_ahead))

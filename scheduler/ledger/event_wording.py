@@ -57,6 +57,7 @@ class Wording:
 
     def __init__(self, site: Site, network: Network, more: Mapping[str, str] | None = None) -> None:
         self._clock = network.clock
+        self._tickets = {t.id for t in site.locate_tickets}
         parts = (site.people, site.lines, site.alignments, site.trades, site.inspections, site.outside_work)
         self._names: Mapping[str, str] = {
             **(more or {}),
@@ -169,18 +170,19 @@ class Wording:
                 return f"Called off: the visit {happened.visit}. {happened.why}".rstrip()
 
     def _call(self, happened: Called) -> str:
-        when, start = self._when, happened.told_start
+        when, start, was = self._when, happened.told_start, happened.was
         who = f", {self.name(happened.person)}" if happened.person else ""
-        was = f" instead of {when(happened.was)}" if happened.was and start else ""
-        asked = f"asked for {when(start)}{was}" if start else "told that they are not needed any more"
-        if start is None and happened.was:
-            asked += f" {when(happened.was)}"
+        about = f": {self._listed(happened.activities)}"
+        if happened.of in self._tickets:
+            asked, about = "asked to renew it", ""
+        elif start is not None:
+            asked = f"asked for {when(start)}" + (f" instead of {when(was)}" if was else "")
+        else:
+            asked = "told that they are not needed any more" + (f" {when(was)}" if was else "")
         answer = {"agreed": "Agreed", "no_answer": "No answer", "refused": "Said no"}[happened.answer]
-        if happened.offers is not None:
-            answer += f", offers {when(happened.offers)}"
-        words = f" {happened.words}" if happened.words else ""
-        about = f"{self.name(happened.of)}{who}, {asked}: {self._listed(happened.activities)}"
-        return f"Called {MEANS[happened.means]} {when(happened.when)}: {about}. {answer}.{words}"
+        offers = f", offers {when(happened.offers)}" if happened.offers else ""
+        called = f"Called {MEANS[happened.means]} {when(happened.when)}: {self.name(happened.of)}{who}, {asked}{about}."
+        return f"{called} {answer}{offers}. {happened.words}".rstrip()
 
     def _stop(self, happened: StopWork | StopWorkLifted) -> str:
         who = self.name(happened.who)

@@ -183,11 +183,14 @@ def _call(writing: Writing, happened: Called) -> Iterator[Finding]:
 
 
 def _work_of(writing: Writing, party: str) -> set[str] | None:
-    """Return the activities of an inspection, outside work or trade; None when it is none of these."""
+    """Return the work of an inspection, outside work or trade, or the renewals of a ticket; None when it is none."""
     network, site = writing.network, writing.site
     looks = next((set(r.looks) for r in network.visit_rules if r.id == party), None)
     if looks is not None or any(i.id == party for i in site.inspections):
         return looks or set()
+    ticket = next((t for t in network.tickets if t.id == party), None)
+    if ticket is not None:
+        return {r.id for r in ticket.renewals}
     if any(w.id == party for w in site.outside_work):
         return {outside_id(party)}
     if any(t.id == party for t in site.trades):

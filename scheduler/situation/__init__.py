@@ -4,9 +4,8 @@ from scheduler.network.parties import parties_of
 from scheduler.situation.added_by_events import last_words
 from scheduler.situation.all_as_planned import AsPlanned, StillToSay, Wanted, all_as_planned
 from scheduler.situation.breaches import Breach
+from scheduler.situation.call_list import about_what, calls_of, how_it_stands, phone_calls, said_in_call, ticked_off
 from scheduler.situation.call_words import CallDue, when_to_call
-from scheduler.situation.calls_due import calls_due, phone_calls
-from scheduler.situation.job_facts import facts_at
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
@@ -26,18 +25,21 @@ __all__ = [
     "Wanted",
     "WorkStands",
     "WorkState",
+    "about_what",
     "all_as_planned",
     "before_anybody_enters",
     "before_it",
-    "calls_due",
+    "calls_of",
     "expected",
-    "facts_at",
     "held_up",
+    "how_it_stands",
     "last_words",
     "layer_states",
     "parties_of",
     "phone_calls",
+    "said_in_call",
     "situation_at",
+    "ticked_off",
     "verdict",
     "when_to_call",
     "why_not",

@@ -282,7 +282,9 @@ def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> lis
     for person in site.people:
         if wanted & {person.id.casefold(), person.name.casefold()} and person.of:
             wanted.add(person.of.casefold())
-    trades = {t.id for t in site.trades if wanted & {t.id.casefold(), t.name.casefold()}}
+    trades = {
+        t.id for t in site.trades if wanted & {t.id.casefold(), t.name.casefold(), (t.contact or t.id).casefold()}
+    }
     theirs = {a for p in parties if wanted & {p.who.casefold(), p.of.casefold()} for a in p.activities}
     return [
         a.id for a in network.activities if (a.id in theirs or a.trade in trades) and a.work and not a.begun_part_of

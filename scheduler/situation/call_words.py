@@ -35,6 +35,7 @@ class CallDue:
     to: str
     """Whom to call: a person, the firm, and the telephone number, as far as the site file names them."""
     person: str
+    """Empty where nobody is named."""
     phone: str
     about: str
     was: datetime | None
@@ -50,7 +51,7 @@ class CallDue:
     text: str
     """Whom to call about what, in a sentence or two."""
     if_no: str
-    """What is done if they say no."""
+    """What is done if somebody who knows another time says no."""
     activities: tuple[str, ...] = ()
     tries: tuple[Called, ...] = ()
     """Calls for that very time that nobody answered."""
@@ -102,12 +103,11 @@ def new_call(asking: Asking, party: Party, coming: Coming) -> CallDue:
     else:
         text = f"Call {party.contact}: {party.about}, {clock.spoken(coming.start)}"
         text += f" ({party.notice_said()})." if party.notice_days else "."
-    if_no = "If they say no, ask when they can come: a plan is made again from that."
     id_ = f"call/{party.of}/{at.date().isoformat()}"
     by = last_call(asking.desk, party.calendar, coming.start, party.notice_days)
     return _call(asking, party, CallDue(
-        id_, "new", party.of, party.contact, party.person or party.who, party.phone, party.about, None, at,
-        clock.when(by), None, False, text, if_no, coming.activities,
+        id_, "new", party.of, party.contact, party.person, party.phone, party.about, None, at,
+        clock.when(by), None, False, text, "", coming.activities,
     ))  # fmt: skip
 
 
@@ -131,7 +131,7 @@ def moved_call(asking: Asking, party: Party, word: Arranged, coming: Coming, *, 
     stands = "" if cannot or word.how == "expected" else f"{said(clock, was)} stands: "
     if_no = f"If they say no, {stands}a plan is made again from that."
     return _call(asking, party, CallDue(
-        f"move/{word.id}", "moved", party.of, party.contact, party.person or party.who, party.phone, party.about,
+        f"move/{word.id}", "moved", party.of, party.contact, party.person, party.phone, party.about,
         was, now, clock.when(by), None, inside, text, if_no, coming.activities, was_for=word.activities,
         on_record=word.how != "expected",
     ))  # fmt: skip
@@ -147,7 +147,7 @@ def off_call(asking: Asking, party: Party, word: Arranged) -> CallDue:
     if inside and party.notice_days:
         text += f" It gives up {party.notice_said()}."
     return _call(asking, party, CallDue(
-        f"off/{word.id}", "off", party.of, party.contact, party.person or party.who, party.phone, party.about,
+        f"off/{word.id}", "off", party.of, party.contact, party.person, party.phone, party.about,
         was, None, clock.when(by), None, inside, text, "", word.activities or party.activities,
         was_for=word.activities, on_record=word.how != "expected",
     ))  # fmt: skip
@@ -198,5 +198,5 @@ def since(asking: Asking, by: datetime) -> datetime | None:
 
 
 def when_to_call(call: CallDue) -> str:
-    """Say by when a call is made: `at once, due since Tue 9 Mar 15:30`, or `by Tue 9 Mar 15:30`."""
-    return f"at once, due since {moment(call.due_since)}" if call.due_since else f"by {moment(call.by)}"
+    """Say by when a call is made: `At once, due since Tue 9 Mar 15:30`, or `By Tue 9 Mar 15:30`."""
+    return f"At once, due since {moment(call.due_since)}" if call.due_since else f"By {moment(call.by)}"

@@ -7,9 +7,9 @@ and who is not needed any more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 
 from scheduler.ledger.rights import names
 from scheduler.network.parties import Party
@@ -226,11 +226,3 @@ def _renewals(asking: Asking) -> Iterator[CallDue]:
                     f"call/{renewal.id}", "renewal", ticket.id, "the one-call centre", "the one-call centre", "",
                     ticket.name, None, None, by, since(asking, by), False, text, "", (renewal.id,),
                 )  # fmt: skip
-
-
-def phone_calls(due: Iterable[CallDue], today: date) -> list[tuple[str, tuple[CallDue, ...]]]:
-    """Return calls put together: one to each person or office a day, what is overdue with what is due today."""
-    together: dict[tuple[str, date], list[CallDue]] = {}
-    for call in due:
-        together.setdefault((call.to, max(call.by.date(), today)), []).append(call)
-    return [(to, tuple(calls)) for (to, _), calls in together.items()]

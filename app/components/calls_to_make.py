@@ -1,0 +1,77 @@
+"""The calls to make: to whom, by when, what they know and what is wanted, each ticked off with its answer."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import streamlit as st
+
+from app.components.reports import pick_time
+from app.components.told import tell
+from app.components.who import show_who
+from app.live import Live
+from app.words import count, escape
+from scheduler import Situation
+from scheduler.situation import (
+    CallDue,
+    about_what,
+    calls_of,
+    how_it_stands,
+    phone_calls,
+    said_in_call,
+    ticked_off,
+    when_to_call,
+)
+
+AHEAD = timedelta(days=7)
+MOST_CALLS = 8
+"""Telephone calls shown at once; the rest is folded away."""
+
+
+def show_calls(live: Live, situation: Situation, on: date) -> None:
+    """Show whom to call in the week from a day on, what is overdue first, with a button for each answer."""
+    st.header("To call, book or order", anchor=False)
+    today = situation.moment.date()
+    due = [c for c in calls_of(situation) if on <= max(c.by.date(), today) < on + AHEAD]
+    if not due:
+        st.write("Nobody needs to be called in the next seven days.")
+        return
+    able = show_who(live)
+    together = phone_calls(due, today)
+    for calls in together[:MOST_CALLS]:
+        _one_call(live, calls, able=able)
+    if len(together) > MOST_CALLS:
+        with st.expander(f"And {count(len(together) - MOST_CALLS, 'call')} more in these seven days"):
+            for calls in together[MOST_CALLS:]:
+                _one_call(live, calls, able=able)
+
+
+def _one_call(live: Live, calls: tuple[CallDue, ...], *, able: bool) -> None:
+    with st.container(border=True, gap="small"):
+        first = calls[0]
+        late = ":material/priority_high: " if first.due_since else ""
+        st.markdown(f"{late}**{when_to_call(first)}: {escape(first.to)}**")
+        for call in calls:
+            stands = how_it_stands(call)
+            after = f"**{escape(stands)}**" if stands else escape(call.if_no)
+            st.markdown(f"{escape(about_what(call))} {after}".rstrip())
+            if able and ticked_off(call):
+                _answers(live, call)
+
+
+def _answers(live: Live, call: CallDue) -> None:
+    said = said_in_call(call) | {"when": live.moment}
+    with st.container(horizontal=True):
+        if st.button("Agreed", key=f"agreed-{call.id}", icon=":material/check:", width=130):
+            tell(live, "called", {**said, "answer": "agreed"})
+        if st.button("No answer", key=f"no-answer-{call.id}", icon=":material/phone_missed:", width=150):
+            tell(live, "called", {**said, "answer": "no_answer"})
+        if call.now is not None:
+            with st.popover("Said no", icon=":material/close:"), st.form(f"refused-{call.id}", border=False):
+                offered = st.checkbox("They offer another time", key=f"offers-{call.id}")
+                when = pick_time(live, "From when on they can come", f"offer-{call.id}", call.now + timedelta(days=1))
+                words = st.text_input("What they said", key=f"said-no-{call.id}", max_chars=500)
+                sent = st.form_submit_button("Write it down", type="primary")
+            if sent:
+                refused = {**said, "answer": "refused", "offers": when if offered else None, "words": words}
+                tell(live, "called", refused)
