@@ -71,7 +71,7 @@ def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterab
     categories += ["Hold point first"] if facts.waits_for.get(activity.id) and not over else []
     categories += ["No slack"] if activity.total_float_minutes == 0 and not over else []
     categories += [mark] if mark else []
-    sure = facts.agreed(activity) and mark not in UNSURE
+    sure = not facts.work_appointment(activity) and mark not in UNSURE
     reasons = _why(facts, activity)
     for number, (start, finish) in enumerate(days, 1):
         part = f" (day {number} of {len(days)})" if len(days) > 1 else ""
@@ -99,7 +99,7 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
     lines += stops
     lines += [f"Why then: {reason.because}" for reason in activity.driven_by]
     lines.append(slack_said(activity))
-    lines += [] if facts.agreed(activity) else ["No appointment on record yet."]
+    lines.append(facts.work_appointment(activity))
     return _text(facts, lines)
 
 
@@ -108,7 +108,8 @@ def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
     mark = mark_of_all(stands)
     lines = [*visit_stops(stands), visit.authority, *map(_look, looks)]
     lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
-    lines += [] if facts.booked(visit) or mark in DONE else ["No appointment on record yet."]
+    amiss = "" if mark in DONE else facts.visit_appointment(visit)
+    lines.append(amiss)
     start, finish = visit_span(facts, visit)
     anchor = min(visit.covers, default=visit.id)
     return Event(
@@ -119,7 +120,7 @@ def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
         joined(dict.fromkeys(k.place for k in looks if k.place)),
         _text(facts, lines),
         ("Inspector's visit", *([mark] if mark else [])),
-        CONFIRMED if mark in DONE or (facts.booked(visit) and mark not in UNSURE) else TENTATIVE,
+        CONFIRMED if mark in DONE or (not amiss and mark not in UNSURE) else TENTATIVE,
         hold_link(base, facts.plan, anchor) if visit.covers else "",
     )
 

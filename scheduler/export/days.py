@@ -9,7 +9,9 @@ from datetime import date, datetime, time, timedelta
 from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
 from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
 from scheduler.export.paper_facts import PaperFacts
-from scheduler.plan import PlanActivity, PlanCall, PlanVisit
+from scheduler.plan import PlanActivity, PlanVisit
+from scheduler.situation.call_list import how_it_stands
+from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
@@ -83,7 +85,7 @@ def day_sheets(facts: PaperFacts, party: Audience, first: date, last: date) -> l
         left = _left_since(visit_stands(facts, visit), facts.now)
         for row in _kept([_visit_row(facts, visit)], left, today):
             rows.setdefault(row.start.date(), []).append(row)
-    for call in calls_of(facts, party, first, last):
+    for call in calls_for(facts, party, first, last):
         rows.setdefault(_call_day(facts, call), []).append(_call_row(facts, call))
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     sheets = [DaySheet(d, tuple(sorted(rows.get(d, ()), key=_place_in_day)), *_open(facts, d)) for d in days]
@@ -127,29 +129,27 @@ def _place_in_day(row: DayRow) -> tuple[bool, datetime, datetime, str]:
     return not row.call, row.start, row.left_since or row.finish, row.what
 
 
-def calls_of(facts: PaperFacts, party: Audience, first: date, last: date) -> list[PlanCall]:
+def calls_for(facts: PaperFacts, party: Audience, first: date, last: date) -> list[CallDue]:
     """Return the calls to make in these days: on the papers of everybody and of own trades, for it is they who call.
 
-    A call that was due before the data date is to be made on the data date.
+    A call that is overdue when the paper is made is to be made on that day.
     """
     own = {t.id for t in facts.site.trades if t.own}
     if party != EVERYBODY and not (party.kind == "trade" and party.id in own):
         return []
-    return sorted((c for c in facts.plan.calls if first <= _call_day(facts, c) <= last), key=lambda c: (c.by, c.id))
+    return [c for c in facts.calls if first <= _call_day(facts, c) <= last]
 
 
-def _call_day(facts: PaperFacts, call: PlanCall) -> date:
-    return max(facts.local(call.by), facts.local(facts.plan.data_date)).date()
+def _call_day(facts: PaperFacts, call: CallDue) -> date:
+    return max(call.by, facts.local(facts.asked_at)).date()
 
 
-def _call_row(facts: PaperFacts, call: PlanCall) -> DayRow:
-    by = facts.local(call.by)
+def _call_row(facts: PaperFacts, call: CallDue) -> DayRow:
     on = _call_day(facts, call)
-    late = by.date() < on
-    what = call.text if not call.to or call.to in call.text else f"{call.to}: {call.text}"
-    notes = (f"Due since {moment(by)}.",) if late else ()
-    when = datetime.combine(on, time(), by.tzinfo) if late else by
-    return DayRow(when, when, "By phone", what, call=True, notes=notes)
+    notes = [f"{when_to_call(call)}."] if call.due_since else []
+    notes += [n for n in (how_it_stands(call), call.if_no) if n][:1]
+    when = datetime.combine(on, time(), call.by.tzinfo) if call.due_since else call.by
+    return DayRow(when, when, "By phone", call.text, call=True, notes=tuple(notes))
 
 
 def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> list[DayRow]:
@@ -168,8 +168,8 @@ def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> li
             notes.append(f"Goes on {short_day(days[number + 1][0])}.")
         if has_little_slack(activity) and not over:
             notes.append(slack_said(activity))
-        if not facts.agreed(activity) and not over:
-            notes.append("No appointment on record yet.")
+        if not over and (amiss := facts.work_appointment(activity)):
+            notes.append(amiss)
         # A plan alone says it once; what the record holds up is not begun on any day.
         here = stops if stands is not None or not number else ()
         who = facts.who(activity) if party == EVERYBODY else ""
@@ -193,7 +193,7 @@ def _others_first(facts: PaperFacts, activity: PlanActivity) -> list[str]:
 def _visit_row(facts: PaperFacts, visit: PlanVisit) -> DayRow:
     looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
     over = _over(stands)
-    notes = () if over or facts.booked(visit) else ("No appointment on record yet.",)
+    notes = () if over or not (amiss := facts.visit_appointment(visit)) else (amiss,)
     places = "; ".join(dict.fromkeys(k.place for k in looks if k.place))
     start, finish = visit_span(facts, visit)
     what = visit.name or visit.inspection

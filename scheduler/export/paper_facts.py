@@ -18,9 +18,14 @@ from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
 from scheduler.site.people import OutsideWork
 from scheduler.site.site_record import Site
+from scheduler.situation.call_list import calls_of
+from scheduler.situation.call_words import CallDue
+from scheduler.situation.calls_due import calls_due
+from scheduler.situation.job_facts import facts_at
 from scheduler.situation.situation import Situation
+from scheduler.situation.what_was_told import WhatWasTold, what_was_told
 from scheduler.situation.work_states import WorkStands, WorkState
-from scheduler.spoken import moment
+from scheduler.spoken import count, moment
 from scheduler.units import format_station
 
 Day = tuple[datetime, datetime]
@@ -224,25 +229,49 @@ class PaperFacts:
         stands = self.stands(activity.id)
         return stands.started if stands is not None and stands.started is not None else activity.start
 
-    def booked(self, visit: PlanVisit) -> bool:
-        """Tell whether an appointment for that very day is on record."""
-        return self._appointed(visit.inspection, visit.start)
+    def visit_appointment(self, visit: PlanVisit) -> str:
+        """Return what is amiss with a visit's appointment; empty when the inspector knows of that time."""
+        holds = (self._network_holds[h].look for h in visit.covers if h in self._network_holds)
+        looks = {k: self.work[k].start for k in holds if k in self.work}
+        return self._appointment(visit.inspection, looks or {"": visit.start})
 
-    def agreed(self, activity: PlanActivity) -> bool:
-        """Tell whether work is certain to be done by its plan: own work, or others' work with an appointment."""
+    def work_appointment(self, activity: PlanActivity) -> str:
+        """Return what is amiss with the appointment for others' work; empty for own work, and where they know."""
         work = self.outside.get(activity.id)
-        return work is None or self._appointed(work.id, activity.start)
+        return "" if work is None else self._appointment(work.id, {activity.id: activity.start})
 
-    def _appointed(self, of: str, when: datetime) -> bool:
-        return (of, self.local(when).date()) in self._appointments
+    def _appointment(self, of: str, starts: Mapping[str, datetime]) -> str:
+        tick = self.network.clock.tick
+        over = {a for a in starts if (stands := self.stands(a)) is not None and stands.over}
+        unknown = [a for a, start in starts.items() if a not in over and not self._told.keeps(of, a, tick(start))]
+        if not unknown:
+            return ""
+        if len(unknown) < len(starts):
+            return f"On record for {len(starts) - len(unknown)} of {count(len(starts), 'look')} only."
+        words = [w for a in unknown if (w := self._told.named(of, a)) is not None] or self._told.open_ones(of)
+        known = next((w for w in words if w.how != "expected" and w.until > tick(self.asked_at)), None)
+        if known is None:
+            return "No appointment on record yet."
+        wanted = moment(self.local(min(starts.values())))
+        return f"{known.how.capitalize()} {moment(self.local(known.at))}; the plan wants {wanted}."
+
+    @property
+    def asked_at(self) -> datetime:
+        """As of when it is said whom to call: when the record was read, else the plan's data date."""
+        return self.now or self.plan.data_date
 
     @cached_property
-    def _appointments(self) -> frozenset[tuple[str, date]]:
-        clock = self.network.clock
-        written = {(b.of, clock.when(clock.tick(b.start)).date()) for b in self.site.bookings}
-        visits = self.situation.state.visits.values() if self.situation is not None else ()
-        made = {(v.booked.of, self.local(v.booked.start).date()) for v in visits if not v.cancelled}
-        return frozenset(written | made)
+    def calls(self) -> tuple[CallDue, ...]:
+        """The calls to make, what is overdue first."""
+        if self.situation is not None:
+            return calls_of(self.situation)
+        return calls_due(facts_at(self.site, self.network, State(), self.plan.data_date), self.plan)
+
+    @cached_property
+    def _told(self) -> WhatWasTold:
+        if self.situation is None:
+            return what_was_told(self.site, self.network, State())
+        return what_was_told(self.site, self.situation.network, self.situation.state)
 
 
 def without(name: str, place: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -10,7 +11,8 @@ from scheduler.export.audiences import EVERYBODY, parties
 from scheduler.export.days import day_sheets
 from scheduler.export.letters import printable
 from scheduler.export.lookahead import Period, look_ahead
-from scheduler.plan import PlanCall
+from scheduler.situation.plan_in_force import PlanInForce
+from scheduler.situation.situation import situation_at
 from scheduler.spoken import day
 from scheduler.trench.cautions import CAUTIONS
 from tests.papers import facts_of, photograph, planned, read_pdf, renamed, squeezed
@@ -171,20 +173,27 @@ def test_a_visit_that_looks_at_very_much_goes_on_over_pages():
 
 def test_calls_stand_first_in_the_day_they_are_due_and_only_with_who_makes_them():
     facts = facts_of("orchard-lane")
-    at = facts.plan.data_date + timedelta(days=2, hours=15)
-    calls = [
-        PlanCall(id="c1", text="Call Ann (555-0100): the look of Friday.", by=at, to="Ann (555-0100)"),
-        PlanCall(id="c2", text="Renew the ticket.", by=facts.plan.data_date - timedelta(days=3), to="One-call centre"),
-    ]
-    called = type(facts)(facts.plan.model_copy(update={"calls": calls}), facts.site, facts.network)
+    on = facts.plan.data_date + timedelta(days=2, hours=6)
+    force = PlanInForce(facts.plan, facts.network, None)
+    called = replace(facts, situation=situation_at(facts.site, facts.network, [], on, force))
+    overdue = [c for c in called.calls if c.due_since]
+    later = next(c for c in called.calls if c.by.date() > on.date())
+    assert overdue
+    assert all(c.by < on for c in overdue)
     known = {p.id: p for p in parties(called)}
     for party in (EVERYBODY, known["site-crew"]):
         sheets = {s.on: s for s in day_sheets(called, party, stretch(facts).first, stretch(facts).last)}
-        assert sheets[at.date()].rows[0].call
-        assert sheets[facts.plan.data_date.date()].rows[0].notes[0].startswith("Due since Fri 26 Feb")
-        text = read_pdf(look_ahead(called, party, stretch(facts))).text
-        assert "by 15:00 By phone CALL: Ann (555-0100): the look of Friday." in text
-        assert "at once By phone CALL: One-call centre: Renew the ticket." in text
+        first = sheets[on.date()].rows[: len(overdue)]
+        assert {r.what for r in first} == {c.text for c in overdue}
+        assert {r.notes[0] for r in first} == {
+            "At once, due since Mon 1 Mar 15:30.",
+            "At once, due since Tue 2 Mar 15:30.",
+        }
+        assert sheets[later.by.date()].rows[0].call
+        text = squeezed(read_pdf(look_ahead(called, party, stretch(facts))).text)
+        assert squeezed(f"by 15:30 By phone CALL: {later.text.removeprefix('Call ')}") in text
+        for call in overdue:
+            assert squeezed(f"at once By phone CALL: {call.text.removeprefix('Call ')}") in text
     assert "CALL:" not in read_pdf(look_ahead(called, known["electrician"], stretch(facts))).text
 
 
