@@ -15,11 +15,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.errors import BadInput
-from scheduler.ledger.call_events import Called
 from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
-    Delayed,
     Event,
     Finished,
     HoldReleased,
@@ -236,8 +234,6 @@ def _look_and_release(history: History, hold: Hold, spoiled: float) -> None:
         start = history.at + timedelta(minutes=rng.choice((10, 60, 1500, 2880)))
         start = start.replace(minute=0)
         history.say(VisitBooked(visit=hold.id[-30:], of="I2", looks=(hold.look,), start=start))
-        while rng.random() < 0.3:
-            history.say(_word(history, hold, start))
         if rng.random() < 0.9:
             history.at = max(history.at, start + timedelta(minutes=40))
             return
@@ -246,17 +242,6 @@ def _look_and_release(history: History, hold: Hold, spoiled: float) -> None:
     history.later()
     if rng.random() >= spoiled:
         history.say(_release(history, hold, who))
-
-
-def _word(history: History, hold: Hold, start: datetime) -> Event:
-    """Return word of whoever was booked, or of somebody else, that they come later, or in time after all."""
-    rng = history.rng
-    to = start + timedelta(minutes=rng.choice((-60, 0, 60, 3000)))
-    about = rng.choice(((), (), (hold.look,), ("elsewhere",)))
-    if rng.random() < 0.6:
-        return Delayed(who=rng.choice(("wire", "eye", "I2", "somebody")), not_before=to, about=about)
-    answer = rng.choice(("agreed", "refused", "no_answer"))
-    return Called(of="I2", told_start=to, activities=about or (hold.look,), answer=answer, when=history.when())
 
 
 def _release(history: History, hold: Hold, who: str) -> HoldReleased:
