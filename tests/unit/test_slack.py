@@ -12,7 +12,7 @@ from functools import cache
 import pytest
 
 import scheduler
-from app.screens.today import _entry
+from app.components.day_work import entry
 from scheduler import bundled_sites
 from scheduler.explain.sequence import sequence_of
 from scheduler.export.audiences import EVERYBODY
@@ -136,9 +136,9 @@ def test_papers_calendars_and_tables_say_the_same_slack(name: str) -> None:
 
 def test_today_says_slack_in_few_words() -> None:
     picture = pictured(*bundled("orchard-lane"))
-    entries_ = {a.id: _entry(picture, a, a.start.date()) for a in picture.plan.activities}
+    lines = {a.id: entry(picture, None, a, a.start.date()) for a in picture.plan.activities}
     for activity in picture.plan.activities:
-        assert ("moves the finish" in entries_[activity.id]) == activity.moves_finish
+        assert ("moves the finish" in lines[activity.id]) == activity.moves_finish
 
 
 def test_an_unknown_float_says_nothing() -> None:
