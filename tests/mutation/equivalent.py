@@ -8,6 +8,7 @@ CONFLICTS = "scheduler/explain/conflicts.py"
 SHARING = "scheduler/audit/sharing_checks.py"
 DESTRUCTIVE = "scheduler/solve/bounds/destructive.py"
 STAGES = "scheduler/solve/stages.py"
+FINISH = "scheduler/solve/finish.py"
 LEAST_OPEN = "scheduler/solve/bounds/least_exposure.py"
 ENERGY = "scheduler/solve/bounds/energy.py"
 TABLE = "scheduler/trench/rules/cover_rules.py"
@@ -37,6 +38,9 @@ _USERS = "for start, units in sorted(uses, reverse=True) if len(uses) > {} else 
 _HIT = "hit = _Refuted(supply.words, finish + 1 if later is None else max(later, finish {}))"
 _CLAIMS = "events = [(c.start, 1, c) for c in claims if c.start {} c.finish]"
 _AS_IT_IS = "value = round(goal.amount(network, schedule) / goal.per_unit, {})"
+_LEAST_FINISH = (
+    "least = value if impossible and start is not None else {} if found is None or impossible else round(found.bound)"
+)
 _PASSED = "return self.capacity * self.calendar.open_ticks({}, tick)"
 _LEAST = "least = ticks if least is None or ticks {} least else least"
 _SHORTEST = "shortest = min((network.by_id[x].work for x in group.looks), default={})"
@@ -91,6 +95,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (DESTRUCTIVE, "break", "continue"): "When nothing is raised, the rounds left raise nothing either.",
     (DESTRUCTIVE, "if len(activities) < 2:", "if len(activities) < 1:"): ONE_ALONE,
     (DESTRUCTIVE, _USERS.format("1"), _USERS.format("0")): ONE_ALONE,
+    (FINISH, _LEAST_FINISH.format("0"), _LEAST_FINISH.format("1")): "Where no plan exists no bound is told.",
     (STAGES, _AS_IT_IS.format(4), _AS_IT_IS.format(5)): "Tenths of feet and cents have no fifth decimal.",
     (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft > -1"): NO_FEET,
     (LEAST_OPEN, "if o.length_ft > 0", "if o.length_ft >= 0"): NO_FEET,
