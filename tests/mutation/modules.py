@@ -30,6 +30,7 @@ RECORD = tuple(sorted(p.stem for p in Path("scheduler/ledger").glob("*.py") if p
 """The others: they keep what was written, find it again, and refuse what cannot be true."""
 ANSWER_TESTS = (
     "tests/unit/test_answer_table.py",
+    "tests/unit/test_answer_minutes.py",
     "tests/unit/test_ledger_cover.py",
     "tests/unit/test_ledger_holds.py",
     "tests/unit/test_ledger_rights.py",
