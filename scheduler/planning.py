@@ -203,7 +203,7 @@ def replan(
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
 ) -> Replanning:
-    """Plan what is left of a job, by what its journal says, in up to four ways.
+    """Plan what is left of a job, by what its journal says, in up to five ways.
 
     Parameters
     ----------

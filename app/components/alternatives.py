@@ -69,6 +69,7 @@ def _compare(result: Replanning) -> Alternative | None:
             if len(alternative.aims) > 1:
                 st.markdown("These come to one and the same plan.")
             st.markdown(_numbers(alternative))
+            st.markdown(_different(alternative))
             for aim in alternative.aims:
                 st.caption(escape(alternative.proofs[aim]))
             if index == chosen:
@@ -92,6 +93,29 @@ def _numbers(alternative: Alternative) -> str:
         "Cost": f"\\${alternative.cost:,.0f} for the whole job",
     }
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
+
+
+def _different(alternative: Alternative) -> str:
+    """Say in a few lines how an alternative differs from the plan before."""
+    d = alternative.differences
+    rows = {
+        "Finish": _shift(d.later_minutes),
+        "Money": f"{_more(d.cost)} dollars",
+        "Open trench": f"{_more(d.open_ft_nights)} ft nights",
+        "Visits": _more(d.visits),
+        "People called": str(len(d.people_called)),
+        "Work": f"{count(d.moved, 'piece')} moved, {d.new} new",
+        "Another day for": escape(", ".join(d.people_moved)) or "nobody",
+    }
+    since = "To the end something is at another time."
+    if d.as_before_from is not None:
+        since = f"From {moment(d.as_before_from)} on everything is as before."
+    lines = "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
+    return f"Against the plan before:  \n{lines}  \n{since}"
+
+
+def _more(amount: float) -> str:
+    return f"{amount:+,.0f}" if abs(amount) >= 0.5 else "no change"
 
 
 def _shift(minutes: int) -> str:

@@ -123,7 +123,7 @@ def _ask(key: Key, answer: Answer, live: Live) -> Replan:
 
 def _say_ended(job: Replan | None) -> None:
     if job is None:
-        st.caption("What is done stays as it happened; what is left is planned again in up to four ways.")
+        st.caption("What is done stays as it happened; what is left is planned again in up to five ways.")
     elif job.failure is not None:
         st.error("Planning again broke off because of a fault in this program. Nothing was changed.")
         st.code(f"{type(job.failure).__name__}: {job.failure}", language=None)

@@ -18,7 +18,7 @@ from scheduler.cli.asked import accepted_for, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
 from scheduler.plan import Plan, write_plan
-from scheduler.replan import Aim, Alternative, Move, Replanning
+from scheduler.replan import Aim, Alternative, Differences, Move, Replanning
 from scheduler.situation import CallDue, when_to_call
 from scheduler.spoken import length
 
@@ -121,13 +121,14 @@ def told(found: Replanning) -> str:
 def _table(alternatives: Sequence[Alternative]) -> str:
     rows = [("", "aim", "finished by", "later by", "calls", "moves", "open, ft nights", "cost")]
     for n, a in enumerate(alternatives, 1):
+        d = a.differences
         cells = (
             printed.moment(a.finish),
             later(a.later_by_minutes),
             str(len(a.calls)),
             str(len(a.moves)),
-            printed.amount(a.trench_open_ft_nights),
-            f"{a.cost:,.0f}",
+            f"{printed.amount(a.trench_open_ft_nights)} ({_more(d.open_ft_nights)})",
+            f"{a.cost:,.0f} ({_more(d.cost)})",
         )
         rows.append((str(n), str(a.aims[0]), *cells))
         rows += [("", f"= {aim}", "same plan", "", "", "", "", "") for aim in a.aims[1:]]
@@ -144,6 +145,7 @@ def later(minutes: int) -> str:
 def _one(number: int, alternative: Alternative) -> list[str]:
     lines = [f"{number}. {' = '.join(alternative.aims)}"]
     lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
+    lines.append(_wrapped(different(alternative.differences)))
     covered = [f for f in alternative.plan.findings if f.rule == "hold/covered"]
     lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in covered]
     lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
@@ -153,6 +155,31 @@ def _one(number: int, alternative: Alternative) -> list[str]:
     if len(alternative.moves) > MOVES_AT_MOST:
         lines.append(f"   ... and {len(alternative.moves) - MOVES_AT_MOST} more; --out writes them all.")
     return lines
+
+
+def different(d: Differences) -> str:
+    """Say how an alternative differs from the plan before, in one sentence or two."""
+    parts = [
+        f"finished {later(d.later_minutes)}" + (" later" if d.later_minutes > 0 else ""),
+        f"{_more(d.cost)} in money",
+        f"{_more(d.open_ft_nights)} ft nights of open trench",
+        f"{_more(d.visits)} visits",
+        f"{len(d.people_called)} to call",
+        f"{d.moved} moved, {d.new} new",
+    ]
+    days = f"Another day for {', '.join(d.people_moved)}. " if d.people_moved else ""
+    return f"Against the plan before: {'; '.join(parts)}. {days}{as_before(d.as_before_from)}"
+
+
+def as_before(since: datetime | None) -> str:
+    """Say from when on everything is as before."""
+    if since is None:
+        return "To the end something is at another time than before."
+    return f"From {printed.moment(since)} on everything is as before."
+
+
+def _more(amount: float) -> str:
+    return f"{amount:+,.0f}" if abs(amount) >= 0.5 else "0"
 
 
 def _call(call: CallDue) -> str:

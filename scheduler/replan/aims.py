@@ -1,4 +1,4 @@
-"""The four alternatives: each solved for its aim, then brought near the plan in force."""
+"""The five alternatives: each solved for its aim, then brought near the plan in force."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from scheduler.audit import audit
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.replan.fewest import fewest_moved
+from scheduler.replan.least_moved import Movers, least_moved, moving_goals, rank
 from scheduler.replan.near import Near, Nearest, nearest, pushed
 from scheduler.replan.replan_records import Aim
 from scheduler.schedule import Schedule
@@ -25,7 +26,7 @@ from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Incumbent, as_it_is, goals_of, pursue_all
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
-"""Efforts at which four alternatives come in seconds; keeping near the plan before takes that for money."""
+"""Efforts at which five alternatives come in seconds; keeping near the plan before takes that for money."""
 
 
 @dataclass(frozen=True)
@@ -59,10 +60,12 @@ class Chooser:
     _finished: dict[tuple[str, ...], Outcome] = field(default_factory=dict)
     _by_calls: list[Schedule] = field(default_factory=list)
     """Plans met while looking for the fewest appointments to move."""
+    _movers: Movers = field(init=False)
 
     def __post_init__(self) -> None:
         bound = {a.id for a in self.job.bound}
         known = [a for a in self.job.standing if a.called or a.id in bound]
+        self._movers = Movers.of_job(self.job)
         for firm in (self.job.standing, known, self.job.bound):
             self.pushed = self.pushed or pushed(self.job.with_firm(firm), self.job.starts_before())
 
@@ -70,7 +73,7 @@ class Chooser:
         """Return what each aim comes to, in the order of the aims."""
         keep = self._kept(Aim.KEEP, self.job.standing)
         calls = self._kept(Aim.CALLS, [a for a in self.job.standing if a.weight])
-        found = [keep, self._freely(Aim.SOONEST), calls, self._freely(Aim.COST)]
+        found = [keep, self._freely(Aim.SOONEST), calls, self._freely(Aim.COST), self._freely(Aim.LEAST_MOVED)]
         return [replace(self._best_of_all(c, found), pushed=self.pushed) for c in found]
 
     def _best_of_all(self, choice: Choice, every: Sequence[Choice]) -> Choice:
@@ -115,7 +118,7 @@ class Chooser:
         return [heavy if a.id in bound else w for a, w in zip(firm, weights, strict=True)]
 
     def _solved(self, aim: Aim, firm: list[Appointment]) -> Choice:
-        style = aim.name if aim in (Aim.SOONEST, Aim.COST) else "finish"
+        style = "finish" if aim in (Aim.KEEP, Aim.CALLS) else aim.name
         key = style, tuple(sorted(a.id for a in firm))
         if key not in self._known:
             self._known[key] = self._solve(aim, firm)
@@ -126,6 +129,8 @@ class Chooser:
         outcome = self._soonest(network, firm)
         if outcome.schedule is None:
             return Choice(aim, network, outcome, None, tuple(firm))
+        if aim is Aim.LEAST_MOVED:
+            return self._least_moved(network, outcome, firm)
         engine, frame, order = self._engine(), TimeWindows(network), PrecedenceOrder(network)
         frame.narrow()
         days = DAYS_FOR_COST if aim is Aim.COST else 0.0
@@ -142,6 +147,17 @@ class Chooser:
         stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
         outcome = replace(outcome, schedule=found.schedule, stages=tuple(stages), seconds=0.0)
         return Choice(aim, network, outcome, found.schedule, tuple(firm))
+
+    def _least_moved(self, network: Network, outcome: Outcome, firm: list[Appointment]) -> Choice:
+        """Return the plan that moves least, whenever it finishes."""
+        assert outcome.schedule is not None
+        plans = [outcome.schedule, *self._serving(network, network.horizon, ())]
+        efforts = (self.options.exposure_effort, self.options.exposure_effort, self.options.money_effort)
+        plan, moved = least_moved(self._engine(), network, self._movers, plans, efforts)
+        stages = tuple(self._as_it_is([*outcome.stages, *moved], network, plan))
+        status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
+        outcome = replace(outcome, schedule=plan, stages=stages, status=status, seconds=0.0)
+        return Choice(Aim.LEAST_MOVED, network, outcome, plan, tuple(firm))
 
     def _soonest(self, network: Network, firm: list[Appointment]) -> Outcome:
         """Return the earliest finish of a network: of a plan at hand where none can be earlier, else searched for."""
@@ -177,6 +193,8 @@ class Chooser:
     def _rank(self, aim: Aim, network: Network, plan: Schedule) -> tuple[int, ...]:
         """Return what a plan is judged by for an aim, smaller being better; then by how little moves."""
         near = Near.of(network, self.job.starts_before()).amount(network, plan)
+        if aim is Aim.LEAST_MOVED:
+            return *rank(self._movers, network, plan), plan.finish, near
         if aim is Aim.COST:
             return Cost().amount(network, plan), near
         if aim is Aim.SOONEST:
@@ -210,7 +228,8 @@ class Chooser:
 
     def _as_it_is(self, stages: Sequence[Stage], network: Network, schedule: Schedule) -> list[Stage]:
         """Return the reports of stages for the plan in hand, without the seconds, which differ from run to run."""
-        goals: tuple[Goal, ...] = (Exposure(), Money(), Cost(), Near.of(network, self.job.starts_before()))
+        near = Near.of(network, self.job.starts_before())
+        goals: tuple[Goal, ...] = (Exposure(), Money(), Cost(), near, *moving_goals(self._movers))
         finish, *later = as_it_is(stages, goals, network, schedule)
         days = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
         finish = replace(finish, value=days, proved=days <= finish.bound)

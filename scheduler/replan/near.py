@@ -58,29 +58,38 @@ class Near:
 
     def express(self, search: Search, nights: Nights) -> Expr:  # noqa: ARG002 - as the protocol of goals asks
         """Return the same as an expression."""
-        terms: list[Expr] = [self.least(search.frame)]
-        for activity, there in self._places(search.frame).items():
-            start = search.placed[activity].start
-            if len(there) and not isinstance(start, int):
-                moved = search.model.new_bool_var(f"{activity} moves")
-                search.model.add_linear_expression_in_domain(start, domain_of(there)).only_enforce_if(moved.negated())
-                terms.append(self._weight(search.frame.network, activity) * moved)
-        return cp_model.LinearExpr.sum(terms)
+        network = search.frame.network
+        moved = moved_in(search, self.before)
+        return cp_model.LinearExpr.sum([self._weight(network, a) * m for a, m in moved.items()])
 
     def least(self, frame: TimeWindows) -> int:
         """Return the weight of what cannot stay where it was, in whatever plan of a frame."""
-        return sum(self._weight(frame.network, a) for a, there in self._places(frame).items() if not len(there))
+        return sum(self._weight(frame.network, a) for a, there in places(frame, self.before).items() if not len(there))
 
     def _weight(self, network: Network, activity: str) -> int:
         return self.outside if network.by_id[activity].kind.by_others else 1
 
-    def _places(self, frame: TimeWindows) -> dict[str, Ticks]:
-        """Return, for each activity, the work tick at which it stays where it was; none where it can't."""
-        places = {}
-        for activity, at in self.before.items():
-            starts = frame.edge_ticks(activity, "start")
-            places[activity] = starts[frame.edge_clock(activity, "start")[starts] == at]
-        return places
+
+def places(frame: TimeWindows, before: Mapping[str, int]) -> dict[str, Ticks]:
+    """Return, for each activity, the work tick at which it stays where it was; none where it can't."""
+    found = {}
+    for activity, at in before.items():
+        starts = frame.edge_ticks(activity, "start")
+        found[activity] = starts[frame.edge_clock(activity, "start")[starts] == at]
+    return found
+
+
+def moved_in(search: Search, before: Mapping[str, int]) -> dict[str, Expr]:
+    """Return, for each activity, whether it starts elsewhere than before: 0 or 1 where that is settled."""
+    found: dict[str, Expr] = {}
+    for activity, there in places(search.frame, before).items():
+        start = search.placed[activity].start
+        if not len(there) or isinstance(start, int):
+            found[activity] = int(not len(there))
+            continue
+        found[activity] = moved = search.model.new_bool_var(f"{activity} moves")
+        search.model.add_linear_expression_in_domain(start, domain_of(there)).only_enforce_if(moved.negated())
+    return found
 
 
 def pushed(network: Network, before: Mapping[str, int]) -> Schedule | None:

@@ -20,6 +20,7 @@ class Aim(StrEnum):
     SOONEST = "finish soonest"
     CALLS = "fewest calls"
     COST = "least cost"
+    LEAST_MOVED = "as little as possible moved"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,30 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
+class Differences:
+    """How an alternative differs from the plan before; every number is after less before."""
+
+    later_minutes: int
+    """How much later all is finished; negative: sooner."""
+    cost: float
+    """Of the whole job, the fees for looking again included, in the site's money."""
+    open_ft_nights: float
+    """Open trench over the nights still to come [ft nights]."""
+    visits: int
+    """Visits of inspectors still to come."""
+    people_called: tuple[str, ...]
+    """Who is called because of it, by name."""
+    people_moved: tuple[str, ...]
+    """The trades, authorities and parties of whom any work is at another time, by name."""
+    moved: int
+    """Pieces of work that start at another time; what has begun is not counted."""
+    new: int
+    """Pieces of work that the plan before did not have."""
+    as_before_from: datetime | None
+    """The moment from which on everything is as before; None: to the end something is not."""
+
+
+@dataclass(frozen=True, slots=True)
 class Alternative:
     """One full plan of what is left, audited."""
 
@@ -60,6 +85,8 @@ class Alternative:
     finish: datetime
     later_by_minutes: int
     """Against the finish of the plan before; negative: sooner."""
+    differences: Differences
+    """Against the plan before, had the rest of it gone as planned."""
     moves: tuple[Move, ...]
     calls: tuple[CallDue, ...]
     """Those to make today; what may be called later stands in the plan."""

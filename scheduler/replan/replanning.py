@@ -1,9 +1,9 @@
-"""Planning again from a moment on: four alternatives, each a full audited plan, or why there is none."""
+"""Planning again from a moment on: five alternatives, each a full audited plan, or why there is none."""
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -15,6 +15,7 @@ from scheduler.network.network_check import check_network
 from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
+from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
 from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
@@ -181,6 +182,8 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
     gain = tell.bought(choice.network, schedule, choice.pushed)
     proof, proved = _proof(job, choice)
     finish = job.network.clock.when(schedule.finish)
+    moves = tell.moves(job, plan, schedule, gain, told_in_time(job))
+    calls = tell.calls(job, plan)
     later = 0 if job.before.finish is None else round((finish - job.before.finish).total_seconds() / 60)
     return Alternative(
         aims=(choice.aim,),
@@ -189,9 +192,10 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
         network=choice.network,
         finish=finish,
         later_by_minutes=later,
-        moves=tell.moves(job, plan, schedule, gain, told_in_time(job)),
-        calls=tell.calls(job, plan),
-        trench_open_ft_nights=round(tell.open_ft_nights_left(job, schedule), 1),
+        differences=differences(job, choice.network, schedule, moves, calls),
+        moves=moves,
+        calls=calls,
+        trench_open_ft_nights=round(open_ft_nights_left(job, schedule), 1),
         cost=tell.cost_of(job, choice.network, schedule),
         proofs={choice.aim: proof},
         proved={choice.aim: proved},
@@ -219,6 +223,24 @@ def _proof(job: StandingJob, choice: Choice) -> tuple[str, bool]:
             return _staged(stages["finish"], "no plan finishes sooner")
         case Aim.COST:
             return _staged(stages["cost"], "no plan costs less")
+        case Aim.LEAST_MOVED:
+            return _moved_least(stages)
+
+
+def _moved_least(stages: Mapping[str, Stage]) -> tuple[str, bool]:
+    """Say of each of the three goals what was reached and whether less is possible."""
+    said = []
+    for name, one, many in (
+        ("people", "person or firm has another day", "people or firms have another day"),
+        ("pieces", "piece of work moves", "pieces of work move"),
+    ):
+        stage = stages[name]
+        sure = "proved fewest" if stage.proved else f"fewer than {stage.bound:g} is impossible"
+        said.append(f"{stage.value:g} {one if stage.value == 1 else many} ({sure})")
+    far = stages["far"]
+    sure = "proved least" if far.proved else f"less than {far.bound:g} is impossible"
+    said.append(f"by {far.value:g} of their working hours in all ({sure})")
+    return ", ".join(said) + ".", all(stages[n].proved for n in ("people", "pieces", "far"))
 
 
 def _gave_way(choice: Choice) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scheduler.measures import exposure, midnights
+from scheduler.measures import exposure
 from scheduler.network.model import Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.replan_records import Move
@@ -117,16 +117,6 @@ def moved_appointments(job: StandingJob, schedule: Schedule) -> list[Appointment
     """Return the appointments known to the other side that a plan does not keep."""
     every = [*(f.appointment for f in job.fallen), *job.standing]
     return [a for a in every if a.called and not a.kept(dict(schedule.dates))]
-
-
-def open_ft_nights_left(job: StandingJob, schedule: Schedule) -> float:
-    """Return the feet of trench open over the nights still to come, summed [ft nights]."""
-    nights = midnights(job.network.clock, job.facts.now, job.network.horizon)
-    total = 0.0
-    for opening in job.network.openings:
-        opens, closes = schedule.dates[opening.opens][0], schedule.dates[opening.closes][1]
-        total += opening.length_ft * sum(opens < n < closes for n in nights)
-    return total
 
 
 def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:

@@ -1,6 +1,6 @@
 """Seconds to plan again after a utility slips four working days with the trench half dug.
 
-`python -m tests.benchmarks.replan_delay` prints one line a site: wall and processor seconds of the four alternatives
+`python -m tests.benchmarks.replan_delay` prints one line a site: wall and processor seconds of the five alternatives
 together (aims of the project: 6 s on the small site and 25 s on the street, two idle cores).
 """
 
