@@ -34,6 +34,7 @@ def check_ids(case: Case, body: Mapping[str, Any]) -> None:
         "ticket": {t.id for t in site.locate_tickets},
         "line": {k.id for k in site.lines},
         "person": {p.id for p in site.people},
+        "trade": {t.id for t in site.trades},
     }
     faults = []
     for key, ids in known.items():

@@ -31,7 +31,7 @@ from scheduler.ledger import (
     write_down,
 )
 
-_TIMES = ("when", "start", "until", "not_before")
+_TIMES = ("when", "start", "until", "not_before", "since")
 
 
 def add_to(subparsers: Any) -> None:

@@ -41,6 +41,19 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
             ("--why", {"default": ""}),
         ),
     ),
+    "taken-over": (
+        "taken_over",
+        "another firm does the open work of a trade from a time on",
+        (
+            ("trade", {"help": "the trade that leaves, by its id"}),
+            ("--firm", {**_NEEDED, "help": "the firm that does its work now"}),
+            ("--since", {**_NEEDED, "metavar": "TIME", "help": "from when on"}),
+            ("--notice-days", {"type": int, "help": "working days of notice it asks for; counted from --when"}),
+            ("--mobilisation-cost", {"type": float, "help": "what it takes to come, in the site's money"}),
+            ("--why", {"default": ""}),
+            _WHEN,
+        ),
+    ),
     "booked": (
         "visit_booked",
         "a visit was booked or moved",

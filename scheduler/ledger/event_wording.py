@@ -38,9 +38,10 @@ from scheduler.ledger.ground_events import (
     WaterStood,
 )
 from scheduler.ledger.moments import said
+from scheduler.ledger.trade_events import TakenOver
 from scheduler.network.model import Network
 from scheduler.site.site_record import Site
-from scheduler.spoken import working_hours
+from scheduler.spoken import count, working_hours
 from scheduler.units import format_inches, format_station
 
 ANSWERS = {"clear": "clear of their lines", "marked": "lines marked", "not_complete": "not complete yet"}
@@ -94,6 +95,8 @@ class Wording:
                 about = f": {self._listed(happened.about)}" if happened.about else " for anything of theirs"
                 why = f" {happened.why}" if happened.why else ""
                 return f"{name(happened.who)} cannot come before {when(happened.not_before)}{about}.{why}"
+            case TakenOver():
+                return self._taken_over(happened)
             case InspectionPassed() | InspectionPassedWithConditions() | InspectionFailed():
                 return self._look(happened)
             case PassStands():
@@ -113,6 +116,13 @@ class Wording:
                 return self._stop(happened)
             case _:
                 return self._other(happened)
+
+    def _taken_over(self, happened: TakenOver) -> str:
+        notice = f", with {count(happened.notice_days, 'working day')} of notice" if happened.notice_days else ""
+        why = f" {happened.why}" if happened.why else ""
+        agreed = f"Agreed {self._when(happened.when)}"
+        who = f"{happened.firm} does the open work of {self.name(happened.trade)} from {self._when(happened.since)}"
+        return f"{agreed}: {who}{notice}.{why}"
 
     def _look(self, happened: Inspected) -> str:
         verdict, words = "Passed", ""

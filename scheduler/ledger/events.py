@@ -27,6 +27,7 @@ from scheduler.ledger.ground_events import (
     UncoverReported,
     WaterStood,
 )
+from scheduler.ledger.trade_events import TakenOver
 
 
 class Started(WorkReport):
@@ -204,6 +205,7 @@ Event = Annotated[
     | TestFailed
     | NotDone
     | Delayed
+    | TakenOver
     | VisitBooked
     | VisitConfirmed
     | VisitCancelled

@@ -26,6 +26,7 @@ from scheduler.ledger.seen import Looking
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry
 from scheduler.ledger.timed import CLOCK_SLACK
+from scheduler.ledger.trade_events import TakenOver
 from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
 from scheduler.site.site_record import Site
@@ -145,6 +146,9 @@ def _people(writing: Writing, happened: Event) -> Iterator[Finding]:
         yield from _competent(writing, happened)
     if isinstance(happened, TestFailed):
         yield from _activity(writing, happened)
+    if isinstance(happened, TakenOver) and all(t.id != happened.trade for t in writing.site.trades):
+        known = ", ".join(t.id for t in writing.site.trades)
+        yield _fault("Trade", "It is no trade of this site.", f"one of {known}", happened.trade)
 
 
 def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[Finding]:

@@ -33,6 +33,7 @@ from scheduler.ledger.evidence import Evidence, Work
 from scheduler.ledger.ground_events import CoverReported, Rained, UncoverReported
 from scheduler.ledger.store import Entry
 from scheduler.ledger.timed import CLOCK_SLACK, TimedEntry, ordered
+from scheduler.ledger.trade_events import TakenOver
 
 T = TypeVar("T")
 
@@ -72,8 +73,8 @@ class State:
     releases: Mapping[str, tuple[HoldReleased, ...]] = field(default_factory=dict)
     """By hold point, whoever wrote them: `holds` decides which of them count."""
     visits: Mapping[str, VisitState] = field(default_factory=dict)
-    words: tuple[Delayed | Called, ...] = ()
-    """What was said of when somebody can come: word of delays, and calls with their answers."""
+    words: tuple[Delayed | Called | TakenOver, ...] = ()
+    """What was said of when somebody can come: word of delays, calls with their answers, firms that take over."""
     tickets: Mapping[str, tuple[TicketAnswered, ...]] = field(default_factory=dict)
     rain: tuple[Rained, ...] = ()
     covers: tuple[CoverReported, ...] = ()
@@ -97,8 +98,13 @@ class State:
     @cached_property
     def delays(self) -> tuple[Delayed, ...]:
         """Every word that somebody cannot come before a moment; a no on the telephone is one."""
-        found = [w if isinstance(w, Delayed) else delay_of(w) for w in self.words]
+        found = [delay_of(w) if isinstance(w, Called) else w for w in self.words if not isinstance(w, TakenOver)]
         return tuple(w for w in found if w is not None)
+
+    @cached_property
+    def taken_over(self) -> dict[str, TakenOver]:
+        """By trade that left: the firm that does its open work now."""
+        return {w.trade: w for w in self.words if isinstance(w, TakenOver)}
 
     @property
     def plan(self) -> PlanAccepted | None:
@@ -156,7 +162,7 @@ class _Building:
         self.releases: dict[str, list[HoldReleased]] = {}
         self.visits: dict[str, VisitState] = {}
         self.tickets: dict[str, list[TicketAnswered]] = {}
-        self.words: list[Delayed | Called] = []
+        self.words: list[Delayed | Called | TakenOver] = []
         self.rest: dict[type, list[Event]] = {}
 
     def add(self, happened: Event) -> None:
@@ -173,7 +179,7 @@ class _Building:
                 self._visit(happened)
             case TicketAnswered():
                 self.tickets.setdefault(happened.ticket, []).append(happened)
-            case Delayed() | Called():
+            case Delayed() | Called() | TakenOver():
                 self.words.append(happened)
             case _:
                 self.rest.setdefault(type(happened), []).append(happened)

@@ -16,6 +16,7 @@ from ortools.sat.python import cp_model
 from scheduler.audit import audit
 from scheduler.network.model import DateRule, Network
 from scheduler.replan.near import moved_in, places
+from scheduler.replan.tell import doer
 from scheduler.schedule import Schedule
 from scheduler.site.calendars import build_calendars
 from scheduler.situation.job import StandingJob
@@ -61,7 +62,7 @@ class Movers:
             if party is not None:
                 of[a.id], hours[a.id] = party.who, party.calendar
             elif a.trade in trades:
-                of[a.id], hours[a.id] = trades[a.trade].name, calendars[trades[a.trade].calendar]
+                of[a.id], hours[a.id] = doer(job, a.id, a.trade), calendars[trades[a.trade].calendar]
             else:
                 of[a.id], hours[a.id] = "", job.facts.network.calendar_of(a.id)
         return cls({a: starts[a] for a in of}, of, hours)

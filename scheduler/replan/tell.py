@@ -90,6 +90,8 @@ def doer(job: StandingJob, activity: str, trade: str) -> str:
     party = next((p for p in job.parties if activity in p.activities), None)
     if party is not None:
         return party.who
+    if trade in job.facts.state.taken_over and activity not in job.facts.done:
+        return job.facts.state.taken_over[trade].firm
     return next((t.name for t in job.site.trades if t.id == trade), trade)
 
 

@@ -13,13 +13,16 @@ from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names
 from scheduler.ledger.state import delay_of
+from scheduler.ledger.trade_events import TakenOver
 from scheduler.ledger.trench_watch import found_safe
+from scheduler.network.hours import after_notice
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
     DateRole,
     DateRule,
     Link,
+    Mobilisation,
     Network,
 )
 from scheduler.network.parties import Party, parties_of
@@ -51,6 +54,8 @@ def with_events(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -
         network = _repaired(facts, network, failed, new)
     network = _looked_at_after(facts, network, new)
     network, delayed = _delayed(facts, network, parties)
+    for taken in facts.state.taken_over.values():
+        network = _coming(facts.site, network, taken)
     return Eventful(_tickets(facts, network), new, delayed)
 
 
@@ -111,12 +116,14 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
 
 
 def _after_tests(facts: JobFacts, network: Network, failed: Failed) -> Network:
-    """Let a look that failed wait for the tests made again, each held as long as it is held before cover."""
+    """Let a look made again wait for the tests made again, each held as long as it is held before cover."""
+    pairs = [(test, failed.activity) for test in facts.tested_again[failed.activity]]
+    pairs += [(failed.activity, look) for look in facts.looked_again.get(failed.activity, ())]
     links = []
-    for test in facts.tested_again[failed.activity]:
+    for test, look in pairs:
         lag = max((k.lag for k in facts.network.links if k.before == test and k.lag_calendar is None), default=0)
         because = "What was mended is tested before it is looked at again."
-        links.append(Link(f"{test} > {failed.activity}/again", test, failed.activity, lag=lag, because=because))
+        links.append(Link(f"{test} > {look}/again", test, look, lag=lag, because=because))
     return replace(network, links=(*network.links, *links))
 
 
@@ -242,17 +249,38 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
     return network, told
 
 
+def _coming(site: Site, network: Network, taken: TakenOver) -> Network:
+    """Return a network in which a firm that takes over comes to site for what is left, and the trade no more."""
+    theirs = tuple(a.id for a in network.activities if a.trade == taken.trade and not a.happened and a.kind.takes_time)
+    before = next((m for m in network.mobilisations if m.id == f"mobilise/{taken.trade}"), None)
+    rest = tuple(m for m in network.mobilisations if m is not before)
+    if before is not None and (been := tuple(a for a in before.activities if a not in theirs)):
+        rest = (*rest, replace(before, activities=been))
+    if taken.mobilisation_cost > 0 and theirs:
+        stay = next((t.stay_days for t in site.trades if t.id == taken.trade), 0)
+        id_, cost = f"mobilise/{taken.trade}/{taken.firm}", taken.mobilisation_cost
+        rest = (*rest, Mobilisation(id_, taken.firm, theirs, cost, stay))
+    return replace(network, mobilisations=rest)
+
+
 def last_words(
-    site: Site, network: Network, words: Iterable[Delayed | Called], parties: tuple[Party, ...] | None = None
+    site: Site,
+    network: Network,
+    words: Iterable[Delayed | Called | TakenOver],
+    parties: tuple[Party, ...] | None = None,
 ) -> dict[str, Delayed]:
     """Return, for each activity that somebody gave word of being late for, their last word on it.
 
-    A no on the telephone is such a word; who agrees to come sooner takes it back for that work.
+    A no on the telephone is such a word; who agrees to come sooner takes it back for that work. So is a firm that
+    takes a trade's work over: what that trade said before counts no longer.
     """
     last: dict[str, Delayed] = {}
     parties = parties_of(site, network) if parties is None else parties
     for heard in words:
-        word = heard if isinstance(heard, Delayed) else delay_of(heard)
+        if isinstance(heard, TakenOver):
+            word: Delayed | None = first_day(site, network, heard)
+        else:
+            word = heard if isinstance(heard, Delayed) else delay_of(heard)
         if word is not None:
             last.update(dict.fromkeys(delayed_work(site, network, parties, word), word))
         elif isinstance(heard, Called) and heard.answer == "agreed" and heard.told_start is not None:
@@ -260,6 +288,19 @@ def last_words(
                 if activity in last and heard.told_start < last[activity].not_before:
                     del last[activity]
     return last
+
+
+def first_day(site: Site, network: Network, taken: TakenOver) -> Delayed:
+    """Return from when on a firm that takes a trade's work over can come, as word of a delay of that trade's work."""
+    trade = next((t for t in site.trades if t.id == taken.trade), None)
+    at = taken.since
+    if trade is not None and taken.notice_days:
+        hours, agreed = build_calendars(site, network.clock)[trade.calendar], network.clock.tick(taken.when, up=True)
+        tick = after_notice(network.clock, hours, agreed, taken.notice_days)
+        at = max(at, network.clock.when(network.horizon if tick is None else tick))
+    told = f"it does the work of {trade.name if trade else taken.trade} from then on"
+    about = tuple(a.id for a in network.activities if a.trade == taken.trade and a.work and not a.begun_part_of)
+    return Delayed(who=taken.firm, not_before=at, about=about, why=f"{told}; {taken.why}" if taken.why else told)
 
 
 def delayed_work(site: Site, network: Network, parties: tuple[Party, ...], word: Delayed) -> list[str]:

@@ -47,19 +47,21 @@ def _opened(facts: JobFacts, test: str, since: datetime) -> bool:
 
 
 def _look_again(facts: JobFacts, failed: Failed, test: Activity) -> None:
-    """Let what passed before the test failed be looked at again: it is mended since."""
-    for rule in facts.network.visit_rules:
-        for id_ in rule.looks:
-            look = facts.network.by_id[id_]
-            seen = facts.done.get(id_)
-            if seen is None or seen.finish > failed.last.when or not _same_work(test, look):
-                continue
-            if look.kind.is_look and not _covered_between(facts.network, test.id, id_):
-                del facts.done[id_]
-                when = said(facts.network.clock, failed.last.when)
-                facts.again[id_] = f"{test.name} failed {when}: what is mended is looked at again."
-                for hold in [h for h, point in facts.unreleased.items() if point.hold.look == id_]:
-                    del facts.unreleased[hold]
+    """Let what was looked at before the test failed be looked at again: it is mended since."""
+    found = []
+    for id_ in (look for rule in facts.network.visit_rules for look in rule.looks):
+        look, seen = facts.network.by_id[id_], facts.done.get(id_)
+        if not facts.state.looks.get(id_) or (seen is not None and seen.finish > failed.last.when):
+            continue
+        if not _same_work(test, look) or _covered_between(facts.network, test.id, id_):
+            continue
+        found.append(id_)
+        if facts.done.pop(id_, None) is not None:
+            when = said(facts.network.clock, failed.last.when)
+            facts.again[id_] = f"{test.name} failed {when}: what is mended is looked at again."
+        for hold in [h for h, point in facts.unreleased.items() if point.hold.look == id_]:
+            del facts.unreleased[hold]
+    facts.looked_again[test.id] = tuple(found)
 
 
 def _tests_of(facts: JobFacts, failed: Failed, mended: datetime) -> list[str]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
-from typing import Any
 
+from scheduler.ledger.day_events import TestFailed
 from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import hold_points, visits_for
@@ -20,7 +20,6 @@ from scheduler.situation.facts_records import (
     Begun,
     DoneWork,
     Failed,
-    Failure,
     JobFacts,
     rain_look_id,
     remaining_ticks,
@@ -93,19 +92,14 @@ def _work(facts: JobFacts, activity: Activity) -> None:
 
 
 def _failed_tests(facts: JobFacts) -> None:
-    """Settle the tests that failed and were not reported finished since: they stand open again."""
-    tries: dict[str, list[Failure]] = {}
-    for known in facts.state.counting:
-        happened: Any = known.entry.event
-        if happened.name == "test_failed" and happened.when <= facts.as_of:
-            tries.setdefault(happened.activity, []).append(happened)
-    for id_, every in tries.items():
-        last, finish = max(every, key=lambda e: e.when), facts.state.actual(id_).finish
-        if id_ not in facts.network.by_id or (finish is not None and last.when < finish <= facts.as_of):
+    """Settle the tests that failed and were not begun or finished since: they stand open again."""
+    every = [n.entry.event for n in facts.state.counting if isinstance(n.entry.event, TestFailed)]
+    for id_, known in facts.state.actuals.items():
+        last = known.failed
+        if last is None or last.when > facts.as_of or id_ not in facts.network.by_id or id_ in facts.begun:
             continue
         facts.done.pop(id_, None)
-        facts.begun.pop(id_, None)
-        facts.failed[id_] = Failed(id_, len(every), last)
+        facts.failed[id_] = Failed(id_, sum(e.activity == id_ for e in every), last)
 
 
 def _past(facts: JobFacts, when: datetime | None) -> datetime | None:

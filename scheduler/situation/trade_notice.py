@@ -40,7 +40,11 @@ def told_in_time(job: StandingJob) -> dict[str, InTime]:
     """Return, for each open piece of work of a trade, when it may be; nothing where that is always."""
     calendars = build_calendars(job.site, job.network.clock)
     return {
-        a: told for t in job.site.trades for a, told in _of_trade(job, t, calendars[t.calendar]).items() if told.spans
+        a: told
+        for t in job.site.trades
+        if t.id not in job.facts.state.taken_over  # their first day stands as a rule of its own
+        for a, told in _of_trade(job, t, calendars[t.calendar]).items()
+        if told.spans
     }
 
 

@@ -228,6 +228,7 @@ def test_every_kind_of_event_has_a_sentence_with_names_not_ids():
             "offers": when,
             "when": when,
         },
+        "taken_over": {"trade": "plumber", "firm": "Brook Pipe", "since": when, "notice_days": 2, "when": when},
         "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": when},
         "inspection_passed_with_conditions": {
             "looks": (LOOK,),
