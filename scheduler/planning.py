@@ -22,7 +22,8 @@ from scheduler.ledger.place import place_of
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
 from scheduler.plan import Plan, plan_json, plan_read
-from scheduler.plan_check import plan_faults, refusals
+from scheduler.plan_check.plan_faults import plan_faults
+from scheduler.plan_check.refusals import refusals
 from scheduler.replan.replan_records import Alternative, Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule

@@ -3,8 +3,3 @@
 The audit checks dates against rules. This checks the rest of a plan, whoever wrote or changed it: `refusals` names
 what leaves no dates to check, `plan_faults` each thing that it says otherwise than its site or its own dates do.
 """
-
-from scheduler.plan_check.plan_faults import plan_faults
-from scheduler.plan_check.refusals import refusals
-
-__all__ = ["plan_faults", "refusals"]
