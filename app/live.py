@@ -6,7 +6,7 @@ on: its clock stands where it was set, and entries are written down as of then.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -23,12 +23,14 @@ from scheduler.ledger import (
     HoldPoint,
     JournalPlace,
     State,
+    contradicted,
     covered_unreleased,
     fold,
     head_of,
     hold_points,
     place_of,
     state_at,
+    write_all,
     write_down,
 )
 from scheduler.site import Person
@@ -92,6 +94,11 @@ class Live:
         return number, digest, str(self.fault) if self.fault else ""
 
     @property
+    def writes_at(self) -> datetime | None:
+        """Under which time entries are written down: on an invented site its own clock's; None: now."""
+        return self.moment if self.case.site.site.invented else None
+
+    @property
     def looked_up(self) -> datetime:
         """The moment at which the record was looked up, local to the site, whatever moment is asked about."""
         return self.read_at.astimezone(self.moment.tzinfo)
@@ -123,10 +130,28 @@ def write(live: Live, happened: Event, *, tell: Callable[[str], None] | None = N
     """
     if live.person is None:
         raise ValueError("somebody must be chosen before anything is written down")
-    at = live.moment if live.case.site.site.invented else None
+    site, network = live.case.site, live.case.network
     try:
         with closing(live.place.open(tell=tell)) as journal:
-            return write_down(journal, live.case.site, live.case.network, happened, at=at, by=live.person.name)
+            return write_down(journal, site, network, happened, at=live.writes_at, by=live.person.name)
+    except OSError as error:
+        raise _understood(error) from error
+
+
+def contradicts(live: Live, happened: Event) -> tuple[str, ...]:
+    """Return what an event would contradict on record; raises BadInput when it cannot be true at all."""
+    at, by = live.writes_at or live.moment, live.person.name if live.person else ""
+    return contradicted(live.case.site, live.case.network, live.entries, happened, at=at, by=by)
+
+
+def write_in_one_go(live: Live, happened: Sequence[Event]) -> tuple[Entry, ...]:
+    """Write reports of work down together, all or none, and only while the record is as it was read."""
+    if live.person is None:
+        raise ValueError("somebody must be chosen before anything is written down")
+    site, network, after = live.case.site, live.case.network, len(live.entries)
+    try:
+        with closing(live.place.open()) as journal:
+            return write_all(journal, site, network, happened, at=live.writes_at, by=live.person.name, after=after)
     except OSError as error:
         raise _understood(error) from error
 

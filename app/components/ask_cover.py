@@ -8,7 +8,7 @@ import streamlit as st
 
 from app.address import choose
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
-from app.components.reports import pick_time, read_stretch
+from app.components.pickers import pick_time, read_stretch
 from app.components.show_faults import show_refusal
 from app.figures.work import reach_name
 from app.live import Live, live_of

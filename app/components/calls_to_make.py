@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import streamlit as st
 
-from app.components.reports import pick_time
+from app.components.pickers import pick_time
 from app.components.told import tell
 from app.components.who import show_who
 from app.live import Live

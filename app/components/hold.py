@@ -8,7 +8,7 @@ from datetime import timedelta
 import streamlit as st
 
 from app.answer import Answer
-from app.components.reports import pick_time
+from app.components.pickers import EVIDENCE_TYPES, MEGABYTE, pick_time
 from app.components.show_faults import show_not_done, show_refusal
 from app.components.told import tell
 from app.live import Live, attach
@@ -17,9 +17,7 @@ from scheduler import BadInput
 from scheduler.ledger import MAX_BYTES, HoldPoint, Wording, may_release, visits_for
 from scheduler.site import Person
 
-EVIDENCE_TYPES = ["pdf", "jpg", "jpeg", "png", "webp", "heic"]
 SHOWN_TYPES = ("image/jpeg", "image/png", "image/webp")
-MEGABYTE = 1024 * 1024
 
 
 def show_hold(answer: Answer, live: Live, point: HoldPoint, *, able: bool) -> None:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from app.components.show_faults import show_not_done
-from app.live import Live, write
-from app.words import escape
+from app.live import Live, contradicts, write
+from app.words import escape, listed
 from scheduler import BadInput
 from scheduler.ledger import BY_NAME, Corrected, Entry, Head, Refused, Wording, head_of, may_correct, read_event
 from scheduler.spoken import to_the_second
@@ -20,6 +21,10 @@ WHY_LATE = "why late"
 """Where the session keeps why something old is written down only now."""
 TOLD = "told"
 """Where the session keeps the last entry written from it."""
+TOLD_TOGETHER = "told together"
+"""Where it keeps the first and last number of entries that were written in one go."""
+ASKED = "contradicts the record"
+"""Where it keeps what was to be written down and contradicts the record, while it is asked about."""
 UNKNOWN = "not known whether written"
 """Where it keeps which entry is looked for, when nobody could say whether it was written."""
 UNKNOWN_ENTRY = re.compile(r"Entry (\d+) \((\S+)\)")
@@ -28,6 +33,7 @@ UNKNOWN_ENTRY = re.compile(r"Entry (\d+) \((\S+)\)")
 def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     """Write an event down and show the page anew; say what is wrong with it when it cannot be written."""
     waiting = st.empty()
+    found: tuple[str, ...] = ()
     try:
         late = (
             {"late_because": st.session_state.get(WHY_LATE) or ""}
@@ -35,14 +41,55 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
             else {}
         )
         happened = read_event(name, {**late, **body})
-        entry = write(live, happened, tell=lambda words: _still_unknown(waiting, words))
+        found = contradicts(live, happened)
+        entry = None if found else write(live, happened, tell=lambda words: _still_unknown(waiting, words))
     except BadInput as bad:
         waiting.empty()
         _note_unknown(bad)
         show_not_done(bad, "Nothing was written down.")
         return
-    st.session_state[TOLD] = entry
+    st.session_state[ASKED] = DoubtfulEntry(name, {**late, **body}, found) if found else None
+    if entry is not None:
+        st.session_state[TOLD] = entry
     st.rerun()
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtfulEntry:
+    """Something that was to be written down, and what it contradicts on record."""
+
+    name: str
+    body: Mapping[str, Any]
+    found: tuple[str, ...]
+
+
+def _ask_once(live: Live) -> None:
+    """Show what an entry would contradict, and ask once whether it is kept all the same."""
+    asked: DoubtfulEntry | None = st.session_state.get(ASKED)
+    if asked is not None and live.person is not None and not live.looking_back:
+        _asking(live, asked)
+
+
+def _leave() -> None:
+    st.session_state.pop(ASKED, None)
+
+
+@st.dialog("This contradicts the record", on_dismiss=_leave)
+def _asking(live: Live, asked: DoubtfulEntry) -> None:
+    said = Wording(live.case.site, live.case.network).sentence(read_event(asked.name, asked.body))
+    st.markdown(f"**{escape(said)}**")
+    st.markdown(listed(map(escape, asked.found)))
+    st.caption("Nothing is written down yet. If it is so all the same, the entry is marked wherever it is shown.")
+    why = st.text_input("Keep it all the same, because …", key="despite", max_chars=500)
+    with st.container(horizontal=True, key="thumb-despite"):
+        keep = st.button("Write it down all the same", key="despite-keep", type="primary")
+        if st.button("Leave it", key="despite-leave"):
+            _leave()
+            st.rerun()
+    if keep and not why.strip():
+        st.error("Say why it is so all the same.")
+    elif keep:
+        tell(live, asked.name, {**asked.body, "despite": why})
 
 
 def ask_why_late() -> None:
@@ -96,6 +143,7 @@ def may_take_back(live: Live, entry: Entry) -> bool:
 def show_told(live: Live) -> None:
     """Show what was last written down from this page, and offer to take it back at once."""
     _show_unknown(live)
+    _ask_once(live)
     entry: Entry | None = st.session_state.get(TOLD)
     if entry is None or entry not in live.entries[-1:]:
         return
@@ -104,6 +152,10 @@ def show_told(live: Live) -> None:
         st.error(f"**Refused, and the refusal is on record** (entry {entry.number}). {escape(entry.event.reason)}")
         return
     with st.container(border=True, horizontal=True, vertical_alignment="center", key="told"):
-        st.markdown(f":material/check: **Written down** (entry {entry.number}). {said}")
+        first, last = st.session_state.get(TOLD_TOGETHER, (0, 0))
+        if first < last == entry.number:
+            st.markdown(f":material/check: **Written down in one go**: entries {first} to {entry.number}. Last: {said}")
+        else:
+            st.markdown(f":material/check: **Written down** (entry {entry.number}). {said}")
         if may_take_back(live, entry) and st.button("Take it back", key="undo"):
             tell(live, "corrected", {"supersedes": entry.number, "reason": "A slip of the finger."})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.components.reports import pick_time
+from app.components.pickers import pick_time
 from app.components.show_faults import show_refusal
 from app.live import Live, look_from
 from app.session import given_file

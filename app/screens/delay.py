@@ -9,8 +9,8 @@ import streamlit as st
 from app.answer import Answer
 from app.components.alternatives import show_alternatives
 from app.components.head import head
+from app.components.pickers import pick_one, pick_time
 from app.components.replan_watch import watch_replan
-from app.components.reports import pick_one, pick_time
 from app.components.told import show_told, tell
 from app.components.who import show_who
 from app.jobs import Job

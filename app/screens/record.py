@@ -2,29 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Literal
 
 import streamlit as st
 
 from app.answer import Answer
+from app.components.as_planned import show_as_planned
 from app.components.head import head
-from app.components.reports import pick_time, show_reports
+from app.components.pickers import pick_time
+from app.components.reports import show_reports
 from app.components.told import ask_why_late, may_take_back, show_told, tell
 from app.components.who import show_who
+from app.components.work_filter import Chosen, choose_work
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, day, escape, from_to, listed, moment, time_of_day
 from scheduler.ledger import Actual, Entry, InspectionFailed, Wording, superseded
 from scheduler.plan import PlanActivity
 
+STYLE = """<style>
+[data-testid="stMain"] :is(.stButton, .stFormSubmitButton, .stPopover) button,
+[data-testid="stDialog"] .stButton button, [data-testid="stMain"] .stCheckbox label { min-height: 44px; }
+[data-testid="stMain"] .stCheckbox label { align-items: center; }
+</style>"""
+"""What is tapped is as large as a thumb: 44 px (WCAG 2.2, 2.5.5)."""
 MOST_LATE = 12
 """Late work shown at once; the rest is counted."""
 
 
 def show(job: Job, answer: Answer) -> None:
     """Show what is on today with a tap for each thing that happens to it, then the rest, then the record."""
+    st.html(STYLE)
     dated = head(job, answer, "Record")
     live = live_of(job.case)
     able = show_who(live)
@@ -33,19 +43,22 @@ def show(job: Job, answer: Answer) -> None:
     show_told(live)
     if able:
         ask_why_late()
+    chosen = choose_work(answer, live) if dated else Chosen()
+    if dated and able:
+        show_as_planned(answer, live, chosen)
     if dated:
-        _today(answer, live, able=able)
+        _today(answer, live, chosen, able=able)
     if able:
         st.header("Something else", anchor=False)
         show_reports(live)
     _written(answer, live, able=able)
 
 
-def _today(answer: Answer, live: Live, *, able: bool) -> None:
+def _today(answer: Answer, live: Live, chosen: Chosen, *, able: bool) -> None:
     on = live.moment.date()
     st.header(f"On {day(on)}", anchor=False)
-    when = _when(live) if able else live.moment
-    work = [a for a in answer.plan.activities if a.kind.takes_time]
+    when = _when(live) if able else lambda _: live.moment
+    work = [a for a in answer.plan.activities if a.kind.takes_time and chosen.takes(a)]
     running = [a for a in work if _actual(live, a).start and not _actual(live, a).finish]
     due = [a for a in work if a.start.date() == on and _waits(live, a)]
     late = [a for a in work if a.start.date() < on and _waits(live, a)]
@@ -67,12 +80,20 @@ def _today(answer: Answer, live: Live, *, able: bool) -> None:
             st.markdown(listed(f"{time_of_day(live.local(_finish(live, a)))} {escape(a.name)}" for a in done))
 
 
-def _when(live: Live) -> datetime:
-    """Offer when it happened: at the moment looked at unless something else is said."""
+When = Callable[[datetime], datetime]
+"""Gives the time to report by the planned time of what is reported."""
+
+
+def _when(live: Live) -> When:
+    """Offer when it happened: at the moment looked at, when it was planned, or another time."""
     how = st.segmented_control(
-        "It happened", ["Just now", "Earlier"], default="Just now", key="happened", required=True
+        "It happened", ["Just now", "As planned", "Earlier"], default="Just now", key="happened", required=True
     )
-    return pick_time(live, "At", "happened-at") if how == "Earlier" else live.moment
+    if how == "As planned":
+        st.caption("Each piece of work is reported with its planned time.")
+        return lambda planned: planned
+    chosen = pick_time(live, "At", "happened-at") if how == "Earlier" else live.moment
+    return lambda _: chosen
 
 
 def _actual(live: Live, activity: PlanActivity) -> Actual:
@@ -89,7 +110,7 @@ def _waits(live: Live, activity: PlanActivity) -> bool:
     return known.start is None and known.finish is None and all(isinstance(e, InspectionFailed) for e in looks[-1:])
 
 
-def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *, able: bool) -> None:
+def _card(answer: Answer, live: Live, activity: PlanActivity, when: When, *, able: bool) -> None:
     known = _actual(live, activity)
     with st.container(border=True, gap="small", key=f"work-{activity.id}"):
         who = escape(answer.picture.trade_name(activity))
@@ -98,6 +119,12 @@ def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *,
         else:
             says = f"planned {from_to(activity.start, activity.finish)}"
         st.markdown(f"**{escape(activity.name)}**  \n{who}, {says}.")
+        if known.failed is not None:
+            st.markdown(
+                f":material/error: **Failed** {moment(live.local(known.failed.when))}: {escape(known.failed.faults)}"
+            )
+        if known.not_done is not None:
+            st.markdown(f"Not done, because: {escape(known.not_done.because)}")
         waits = [p for p in live.holds if activity.id in p.hold.gates and not p.clear]
         if waits:
             names = "; ".join(escape(p.hold.name) for p in waits)
@@ -105,14 +132,34 @@ def _card(answer: Answer, live: Live, activity: PlanActivity, when: datetime, *,
         if not able:
             return
         if activity.kind.is_look:
-            _result(live, activity, when)
+            _result(live, activity, when(activity.finish))
             return
         with st.container(horizontal=True):
             if not known.start and st.button("Started", key=f"started-{activity.id}", type="primary", width=150):
-                tell(live, "started", {"activity": activity.id, "when": when})
+                tell(live, "started", {"activity": activity.id, "when": when(activity.start)})
             kind: Literal["primary", "secondary"] = "primary" if known.start else "secondary"
             if st.button("Finished", key=f"finished-{activity.id}", type=kind, width=150):
-                tell(live, "finished", {"activity": activity.id, "when": when})
+                tell(live, "finished", {"activity": activity.id, "when": when(activity.finish)})
+            with st.popover("Something else"):
+                _otherwise(live, activity, when(activity.finish))
+
+
+def _otherwise(live: Live, activity: PlanActivity, when: datetime) -> None:
+    """Offer to say that work was not done, or that a test failed, and why."""
+    with st.form(f"not-done-{activity.id}", border=False):
+        why = st.text_input("Not done, because", key=f"why-{activity.id}", max_chars=500)
+        sent = st.form_submit_button("Not done")
+    if sent:
+        tell(live, "not_done", {"activity": activity.id, "because": why, "when": live.moment})
+    if not activity.kind.is_test:
+        return
+    with st.form(f"test-failed-{activity.id}", border=False):
+        faults = st.text_area("The test failed: what was found", key=f"faults-{activity.id}", max_chars=2000)
+        hours = st.number_input("Working hours to mend it", 0.0, 500.0, 0.0, 0.5, key=f"test-mend-{activity.id}")
+        failed = st.form_submit_button("Test failed")
+    if failed:
+        body = {"activity": activity.id, "faults": faults, "repair_hours": hours, "when": when}
+        tell(live, "test_failed", body)
 
 
 def _result(live: Live, activity: PlanActivity, when: datetime) -> None:

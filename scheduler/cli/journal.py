@@ -12,7 +12,7 @@ from typing import Any
 
 import scheduler
 from scheduler import BadInput
-from scheduler.cli import as_planned, hold_points, printed
+from scheduler.cli import day_report, hold_points, printed
 from scheduler.cli.asked import check_ids, fault, line_of, place_for, say_on_the_side, site_moment
 from scheduler.cli.report_kinds import REPORTS, TIME
 from scheduler.ledger import (
@@ -58,7 +58,7 @@ def add_to(subparsers: Any) -> None:
             kind.add_argument("--despite", metavar="WHY", help="write it although it contradicts the record, because")
         kind.set_defaults(run=report_event, event=name)
 
-    as_planned.add_to(kinds, common)
+    day_report.add_to(kinds, common)
     hold_points.add_to(subparsers, common)
 
 

@@ -66,6 +66,16 @@ def press(dashboard: Dashboard, name: str, *, within: str = "stMain") -> None:
     dashboard.settled()
 
 
+def keep_despite(dashboard: Dashboard, words: str, why: str) -> None:
+    """Keep what contradicts the record, after it is asked about with these words."""
+    asked = dashboard.page.get_by_role("dialog")
+    asked.get_by_text(words).first.wait_for()
+    asked.get_by_label("Keep it all the same, because").fill(why)
+    asked.get_by_role("button", name="Write it down all the same").click()
+    asked.wait_for(state="detached")
+    dashboard.settled()
+
+
 def clean(dashboard: Dashboard) -> None:
     assert dashboard.exceptions() == 0
     assert dashboard.overflow_px() == 0
@@ -133,6 +143,7 @@ def test_cover_before_release_is_flagged_on_every_page_until_it_is_taken_back(vi
     phone.page.get_by_label("From station").fill("0+00")
     phone.page.get_by_label("To station").fill("0+28")
     press(phone, "Write it down")
+    keep_despite(phone, "not released yet", "It is filled.")
     phone.reads("Covered before its release.")
     phone.photograph("covered-390-light")
     for page in ("Today", "Schedule", "Trench"):

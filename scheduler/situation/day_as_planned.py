@@ -38,6 +38,8 @@ class Wanted:
     """Only what lies there; None: everywhere."""
     not_done: Mapping[str, str] = field(default_factory=dict)
     """Why something was not done."""
+    left: frozenset[str] = frozenset()
+    """Activities of which nothing is to be said."""
     started: Mapping[str, datetime] = field(default_factory=dict)
     """When something began instead."""
     finished: Mapping[str, datetime] = field(default_factory=dict)
@@ -98,6 +100,9 @@ class _Taking:
             return
         if why_not is not None:
             self.events.append(NotDone(activity=planned.id, because=why_not, when=self.until))
+            return
+        if planned.id in self.wanted.left:
+            self._leave(planned, "Left out: nothing is said of it.")
             return
         if because := self._never_assumed(planned):
             self._leave(planned, because)

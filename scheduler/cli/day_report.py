@@ -86,7 +86,7 @@ def _wanted(case: Case, arguments: argparse.Namespace) -> Wanted:
         for flag, rows in (("--started", arguments.started), ("--finished", arguments.finished))
     )
     not_done = _pairs(case, "--except", getattr(arguments, "except"))
-    return Wanted(arguments.trade or "", stretch, not_done, started, finished)
+    return Wanted(arguments.trade or "", stretch, not_done, started=started, finished=finished)
 
 
 def _pairs(case: Case, flag: str, rows: Sequence[str]) -> dict[str, str]:

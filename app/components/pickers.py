@@ -1,0 +1,68 @@
+"""Fields that forms on several pages offer: a moment, one of some named things, a stretch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+import streamlit as st
+
+from app.live import Live
+from scheduler import BadInput, Finding, Severity
+from scheduler.units import parse_station
+
+Body = Mapping[str, Any]
+Ask = Callable[[], Body]
+"""Reads the fields of a form once it is sent; raises BadInput."""
+EVIDENCE_TYPES = ["pdf", "jpg", "jpeg", "png", "webp", "heic"]
+MEGABYTE = 1024 * 1024
+STEP = 900
+"""Times are offered by the quarter hour [s]; any minute may be typed."""
+
+
+def pick_time(live: Live, label: str, key: str, value: datetime | None = None) -> datetime:
+    """Offer a moment on site: first the one looked at, when nothing else is said.
+
+    A clock that runs does not change what stands in the field; a practice clock that is set anew does.
+    """
+    plain = (value or live.moment).replace(tzinfo=None, second=0, microsecond=0)
+    if live.case.site.site.invented:
+        key = f"{key} {plain.isoformat()}"
+    if st.session_state.get(key) is None:
+        st.session_state[key] = plain
+    chosen: datetime = st.datetime_input(label, step=STEP, format="YYYY-MM-DD", key=key) or plain
+    return chosen.replace(tzinfo=live.moment.tzinfo)
+
+
+def pick_one(label: str, names: Mapping[str, str], key: str) -> str | None:
+    """Offer one of some named things."""
+    chosen: str | None = st.selectbox(
+        label, list(names), key=key, format_func=lambda i: names.get(i, i), index=None, placeholder="Choose one"
+    )
+    return chosen
+
+
+def read_stretch(alignment: str | None, start: str, end: str) -> Body:
+    """Read a stretch from its fields; raises BadInput with every fault."""
+    faults, feet = [], []
+    if alignment is None:
+        faults.append(Finding("report/input", Severity.STOP, "Alignment", "is not chosen."))
+    for label, text in (("From station", start), ("To station", end)):
+        try:
+            feet.append(parse_station(text))
+        except ValueError as error:
+            faults.append(Finding("report/input", Severity.STOP, label, f"cannot be read: {error}.", text))
+    if faults:
+        raise BadInput(faults)
+    return {"alignment": alignment, "from_ft": min(feet), "to_ft": max(feet)}
+
+
+def pick_stretch(live: Live, key: str) -> tuple[str | None, str, str]:
+    """Offer an alignment and two stations on it."""
+    names = {a.id: a.name for a in live.case.site.alignments}
+    alignment = pick_one("Alignment", names, f"{key}-alignment")
+    with st.container(horizontal=True):
+        start = st.text_input("From station", placeholder="0+40", key=f"{key}-from", width=140)
+        end = st.text_input("To station", placeholder="1+20", key=f"{key}-to", width=140)
+    return alignment, start, end
