@@ -1,4 +1,4 @@
-"""The layout check: every rule against every place, one finding for each rule and thing it concerns."""
+"""The layout check: every rule against every place, one finding for each rule, thing it concerns and number."""
 
 from __future__ import annotations
 
@@ -60,8 +60,9 @@ _JOINED_FT = 0.01
 def check_layout(site: Site, *, reach: str = "") -> list[Finding]:
     """Return what the layout of a site, or of one reach by its id, breaks, the gravest first; empty when all is well.
 
-    A rule broken in several reaches for the same thing is one finding that names all its
-    stations and shows the worst place. Raises BadInput when a rule sheet cannot be read.
+    A rule broken for the same thing with the same numbers in several reaches is one finding that names
+    all its stations; places with other numbers are findings of their own. Raises BadInput when a rule
+    sheet cannot be read.
     """
     return [placed.finding for placed in placed_findings(site, reach=reach)]
 
@@ -81,17 +82,22 @@ def placed_findings(site: Site, *, reach: str = "") -> list[PlacedFinding]:
     """Return the findings of `check_layout`, each with what it concerns."""
     view = View.of(site)
     within = next((r for r in site.reaches if r.id == reach), None)
-    groups: dict[tuple[str, tuple[str, ...]], list[Spot]] = {}
+    groups: dict[tuple[object, ...], list[Spot]] = {}
     for check in CHECKS:
         for spot in check(view):
             if within is None or _lies_in(spot, within):
-                groups.setdefault((spot.rule, spot.subject), []).append(spot)
+                groups.setdefault(_alike(spot), []).append(spot)
     names = {a.id: a.name for a in site.alignments}
     findings = [
         PlacedFinding(_finding(spots, names), spots[0].subject, _reaches(spots, site.reaches))
         for spots in groups.values()
     ]
     return sorted(findings, key=lambda p: _ORDER.index(p.finding.severity))
+
+
+def _alike(spot: Spot) -> tuple[object, ...]:
+    """What spots of one finding have in common: one rule, one thing, and the same numbers."""
+    return spot.rule, spot.subject, spot.text, spot.found, spot.required, spot.source
 
 
 def _reaches(spots: list[Spot], reaches: Iterable[Reach]) -> tuple[str, ...]:

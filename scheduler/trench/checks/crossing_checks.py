@@ -35,18 +35,22 @@ class _Thing:
 def crossings(view: View) -> Iterator[Spot]:
     """Lines that cross keep clear of each other in height, and water passes over sewer.
 
-    Two new lines can still be moved apart; a line already in the ground stops the work.
+    Two new lines can still be moved apart; a line already in the ground stops the work. A line that is
+    protected there needs no clearance and may pass either way, but cannot lie where another lies.
     """
     for alignment, station, first, second, reach in _meetings(view):
-        if first.protected or second.protected:
-            continue
+        protected = first.protected or second.protected
         lines = [t.line for t in (first, second) if t.line is not None]
         asked = view.book.get(f"cross-{pair_id(first.kind, second.kind)}", reach=reach, lines=lines)
         clear = max(first.top_in - second.bottom_in, second.top_in - first.bottom_in)
         upper, lower = (first, second) if first.top_in <= second.top_in else (second, first)
         text, found, source = f"{upper.name} and {lower.name} cross too close.", "", asked.source
         required, rule = f"at least {format_inches(asked.value)} clear in height", asked.rule
-        if clear < asked.value - _TOLERANCE_IN:
+        if protected and clear < -_TOLERANCE_IN:
+            found, required = "both at one depth", "one to pass over the other, protected or not"
+        elif protected:
+            continue
+        elif clear < asked.value - _TOLERANCE_IN:
             found = f"{format_inches(clear)} clear" if clear >= 0 else "both at one depth"
         elif (upper.kind, lower.kind) == ("sewer", "water"):
             rule, found, required = "water-over-sewer", "sewer above water", "water above sewer, or a sleeve"

@@ -13,6 +13,7 @@ from scheduler.trench.book import Local, takes_number
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
 from scheduler.trench.cover_depth import least_cover
+from scheduler.trench.levels import stretch_within
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.separations import separation
@@ -116,9 +117,8 @@ def inspections(view: View) -> Iterator[Spot]:
     for local in view.book.from_sheets:
         if local.rule != "inspect-stages" or local.entry is None:
             continue
-        lines = [line for line in view.site.lines if local.holds(None, [line])]
         for stage in local.items:
-            missed = [line for line in lines if not _seen(view, local.who, stage, line)]
+            missed = [line for line in view.site.lines if not _seen(view, local, stage, line)]
             if missed:
                 names = ", ".join(line.name for line in missed)
                 yield Spot(
@@ -128,18 +128,26 @@ def inspections(view: View) -> Iterator[Spot]:
                     from_ft=0.0,
                     to_ft=0.0,
                     text=f"{local.who} is to see {names} at this stage, and no inspection says so.",
-                    found="no such inspection",
-                    required=f"an inspection by {local.who}, stage {stage}",
+                    found="no such inspection over the whole line",
+                    required=f"an inspection by {local.who}, stage {stage}, that holds the work",
                     source=local.source,
                     place="inspections",
                 )
 
 
-def _seen(view: View, who: str, stage: str, line: Line) -> bool:
-    return any(_covers(i, line) and i.stage == stage and _same(i.authority, who) for i in view.site.inspections)
+def _seen(view: View, local: Local, stage: str, line: Line) -> bool:
+    """Tell whether every reach of a line where a sheet asks for it is under a hold of this stage by this authority."""
+    looks = [
+        i
+        for i in view.site.inspections
+        if i.stage == stage and i.hold == "hold" and _same(i.authority, local.who) and covers(i, line)
+    ]
+    asked = {r.alignment for r in view.site.reaches if stretch_within(line, r) and local.holds(r, [line])}
+    return all(any(not i.alignments or a in i.alignments for i in looks) for a in asked)
 
 
-def _covers(inspection: Inspection, line: Line) -> bool:
+def covers(inspection: Inspection, line: Line) -> bool:
+    """Tell whether an inspection looks at a line, along whichever alignments it names."""
     if inspection.lines:
         return line.id in inspection.lines
     return not inspection.kinds or line.kind in inspection.kinds

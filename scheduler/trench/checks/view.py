@@ -17,7 +17,7 @@ from scheduler.trench.section_records import PlacedLine, Section
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """One place where one rule is not kept. Spots of one rule and subject become one finding."""
+    """One place where one rule is not kept. Spots of one rule and subject with the same words become one finding."""
 
     rule: str
     subject: tuple[str, ...]
@@ -31,7 +31,7 @@ class Spot:
     required: str
     source: str
     gap: float = 0.0
-    """How far it misses, to choose the worst of several places."""
+    """How far it misses, to put the worst of several places first."""
     remedy: str = ""
     severity: Severity | None = None
     """None: the rule's own."""
