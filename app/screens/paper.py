@@ -9,7 +9,6 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
-import scheduler
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.head import head
@@ -18,6 +17,7 @@ from app.components.show_faults import show_refusal
 from app.components.window import choose_day
 from app.jobs import Job
 from app.live import Live, live_of
+from app.stands import situation_of
 from app.words import count, escape
 from scheduler import BadInput
 from scheduler.export import (
@@ -77,15 +77,12 @@ def show(job: Job, answer: Answer) -> None:
 
 
 def _facts(answer: Answer, live: Live) -> PaperFacts:
-    """Return what papers say of a plan, the same as before while plan and journal are the same."""
-    state, written = st.session_state, (live.case.path, len(live.entries), live.moment)
-    kept: PaperFacts | None = state.get("paper facts")
-    if kept is None or kept.plan is not answer.plan or state.get("paper written") != written:
-        now = None
-        if live.place.made:
-            now = scheduler.today(live.case, live.written, live.moment, answer.planned, state=live.known)
+    """Return what papers say of a plan, the same as before while the plan and how the site stands are the same."""
+    kept: PaperFacts | None = st.session_state.get("paper facts")
+    now = situation_of(live, answer) if live.place.made else None
+    if kept is None or kept.plan is not answer.plan or kept.situation is not now:
         kept = PaperFacts(answer.plan, answer.case.site, answer.case.network, now)
-        state["paper facts"], state["paper written"] = kept, written
+        st.session_state["paper facts"] = kept
     return kept
 
 
@@ -116,9 +113,12 @@ def _contents(facts: PaperFacts, party: Audience, stretch: Period) -> None:
         st.info(f"Nothing is planned{whom} from {stretch.words}. The papers say so.")
         return
     visits, calls = sum(row.visit for row in rows), sum(row.call for row in rows)
-    stops = sum(len(row.stops) for row in rows)
+    stops = len({stop for row in rows for stop in row.stops})
+    over, blocked = sum(bool(row.over) for row in rows), sum(bool(row.blocked) for row in rows)
     said = [count(len(rows) - visits - calls, "entry", "entries") + " of work", count(visits, "inspection visit")]
     said += [f"{count(stops, 'hold point')} to be released before work"] if stops else []
+    said += [f"{over} done"] if over else []
+    said += [f"{blocked} that may not begin or go on"] if blocked else []
     said += [count(calls, "call") + " to make"] if calls else []
     st.markdown(f"**{stretch.words}**{whom}: {', '.join(said)}.")
 

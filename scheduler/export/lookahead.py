@@ -16,8 +16,8 @@ from scheduler.export.letters import marked
 from scheduler.export.page import INVENTED, SANS, Cell, Running, cautions, make_pdf, parts, style, widths
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.proved import proof
-from scheduler.situation.verdict import verdict, why_not
-from scheduler.spoken import day, day_and_time, moment, short_day, time_of_day, times
+from scheduler.situation.verdict import before_anybody_enters, verdict, why_not
+from scheduler.spoken import count, day, day_and_time, moment, short_day, time_of_day, times
 
 WEEKS = (1, 2, 3)
 COLUMNS = (0.9, 2.0, 4.0, 0.6)
@@ -36,6 +36,8 @@ STOP = ParagraphStyle(
     rightIndent=4, spaceBefore=5, spaceAfter=3,
 )  # fmt: skip
 """A thick box: what stops the work must be seen at arm's length, printed in black."""
+TOLD = 8
+"""So many stretches to inspect are told one by one at the head."""
 TICK = '<font name="ZapfDingbats" size="14">\u2714</font>'
 """What is on record as done is ticked: nobody does it again, and nobody initials it."""
 
@@ -86,7 +88,7 @@ def _head(facts: PaperFacts, party: Audience, stretch: Period) -> list[Flowable]
     flow += [Paragraph(line, style(9.5, after=1)) for line in lines]
     if facts.site.site.invented:
         flow.append(Paragraph(INVENTED, style(9.5, bold=True)))
-    return [*flow, Spacer(1, 8), *_covered(facts)]
+    return [*flow, Spacer(1, 8), *_warnings(facts)]
 
 
 def _finish(facts: PaperFacts) -> list[str]:
@@ -100,10 +102,20 @@ def _finish(facts: PaperFacts) -> list[str]:
     return [f"<b>{marked(verdict(now))}</b>", *(f"- {marked(reason)}" for reason in why_not(now))]
 
 
-def _covered(facts: PaperFacts) -> list[Flowable]:
-    """Say what lies covered over a hold point that was not released."""
-    found = facts.situation.covered if facts.situation is not None else ()
-    boxes = [Paragraph(f"<b>COVERED BEFORE ITS RELEASE:</b> {marked(str(f))}", STOP) for f in found]
+def _warnings(facts: PaperFacts) -> list[Flowable]:
+    """Say what lies covered over a hold point that was not released, and what must be inspected before anybody enters.
+
+    Nothing where no journal is kept.
+    """
+    now = facts.situation
+    if now is None:
+        return []
+    boxes = [Paragraph(f"<b>COVERED BEFORE ITS RELEASE:</b> {marked(str(f))}", STOP) for f in now.covered]
+    unsafe = before_anybody_enters(now)
+    more = [f"And {count(len(unsafe) - TOLD, 'more stretch', 'more stretches')}."] if len(unsafe) > TOLD else []
+    if unsafe:
+        said = "<br/>".join(marked(w) for w in (*unsafe[:TOLD], *more))
+        boxes.append(Paragraph(f"<b>BEFORE ANYBODY GOES IN, the competent person inspects:</b> {said}", STOP))
     return [*boxes, Spacer(1, 8)] if boxes else []
 
 

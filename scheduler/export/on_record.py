@@ -18,11 +18,13 @@ MARKS = {
     WorkState.DONE: "Done",
     WorkState.TAKEN: "Taken as done",
     WorkState.FAILED: "FAILED",
+    WorkState.AGAIN: "To do again",
     WorkState.BLOCKED: "BLOCKED",
     WorkState.UNREPORTED: "Not on record",
     WorkState.BEGUN: "Begun",
 }
 """One or two words for how work stands by the record; what is merely planned has none."""
+GRAVEST = (WorkState.FAILED, WorkState.BLOCKED, WorkState.AGAIN, WorkState.UNREPORTED)
 DONE = tuple(MARKS[s] for s in (WorkState.DONE, WorkState.TAKEN))
 
 
@@ -30,8 +32,8 @@ def mark_of(stands: WorkStands | None) -> str:
     """Return the word for how work stands by the record; empty where it is planned, or no journal is kept."""
     if stands is None:
         return ""
-    if stands.overdue and stands.state is WorkState.PLANNED:
-        return MARKS[WorkState.UNREPORTED]
+    if stands.blocked_by and not stands.over and stands.state is not WorkState.FAILED:
+        return MARKS[WorkState.BLOCKED]
     return MARKS.get(stands.state, "")
 
 
@@ -40,7 +42,7 @@ def mark_of_all(stands: Iterable[WorkStands]) -> str:
     marks = {mark_of(s) for s in stands}
     if marks and marks <= set(DONE):
         return DONE[0]
-    gravest = (MARKS[s] for s in (WorkState.FAILED, WorkState.BLOCKED, WorkState.UNREPORTED))
+    gravest = (MARKS[s] for s in GRAVEST)
     return next((m for m in gravest if m in marks), "")
 
 
@@ -123,9 +125,15 @@ def recorded_said(facts: PaperFacts, activity: str) -> list[str]:
         held = [h for h in facts.waits_for.get(activity, ()) if (p := facts.point(h.id)) is not None and p.clear]
         return found + [f"{facts.hold_name(h)}: {hold_said(facts, h.id)}." for h in held]
     found = [f"Begun {moment(stands.started)}."] if stands.started else []
+    found += [f"To be done again: {_again(stands)}"] if stands.state is WorkState.AGAIN else []
     late = late_said(stands, facts.now)
     found += [f"{late[0].upper()}{late[1:]}."] if late else []
     return found + [f"{facts.hold_name(h)}: {hold_said(facts, h.id)}." for h in _cleared(facts, activity)]
+
+
+def _again(stands: WorkStands) -> str:
+    """Say why work is done again, without what stops it just now, which is said before."""
+    return stands.because.removesuffix(" ".join(b.because for b in stands.blocked_by)).strip()
 
 
 def _cleared(facts: PaperFacts, activity: str) -> list[PlanHold]:
@@ -135,7 +143,7 @@ def _cleared(facts: PaperFacts, activity: str) -> list[PlanHold]:
 
 def late_said(stands: WorkStands, now: datetime | None) -> str:
     """Say what should be on record by now and is not: `due Wed 3 Mar 11:30, not on record`; else nothing."""
-    if stands.planned is None or now is None or stands.over or stands.state is WorkState.FAILED:
+    if stands.planned is None or now is None or stands.over or stands.state in (WorkState.FAILED, WorkState.AGAIN):
         return ""
     start, finish = stands.planned
     if stands.overdue and finish <= now:
@@ -153,6 +161,8 @@ def look_said(facts: PaperFacts, stands: WorkStands) -> str:
         return "not on record, taken as done"
     if stands.state is WorkState.FAILED:
         return stands.because[:1].lower() + stands.because[1:].rstrip(". ")
+    if stands.state is WorkState.AGAIN:
+        return "to be looked at again"
     return late_said(stands, facts.now)
 
 
@@ -164,7 +174,7 @@ def to_do_since(stands: WorkStands, now: datetime | None) -> datetime | None:
     if stands.planned is None or now is None or stands.over:
         return None
     start, finish = stands.planned
-    if stands.state is WorkState.FAILED or stands.overdue:
+    if stands.state in (WorkState.FAILED, WorkState.AGAIN) or stands.overdue:
         at = finish if finish <= now else start
         return at if at <= now else None
     return None

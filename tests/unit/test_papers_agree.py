@@ -207,7 +207,7 @@ class _Sent:
     def __init__(self, entry: Any) -> None:
         self.uid, self.number = str(entry["uid"]), int(str(entry["sequence"]))
         mark, colon, _ = str(entry["summary"]).partition(": ")
-        marks = ("Done", "BLOCKED", "FAILED", "Not on record", "Begun", "Taken as done")
+        marks = ("Done", "BLOCKED", "FAILED", "To do again", "Not on record", "Begun", "Taken as done")
         mark = mark if colon and mark in marks else ""
         times = [str(entry[key].to_ical()) for key in ("dtstart", "dtend") if key in entry]
         self.state = (mark, *times, str(entry["status"]) == "CANCELLED")
@@ -225,7 +225,8 @@ def test_what_is_left_over_is_shown_today_once_and_not_on_days_gone_by() -> None
     for row in rows:
         same = [r for r in work_rows(facts) if r.about == row.about]
         assert min(r.start.date() for r in same) == facts.now.date() == row.start.date()
-        assert any("not on record" in note for note in row.notes)
+        assert row.notes[0].startswith(("Due ", "To be done again: "))
+        assert row.notes[0].startswith("Due ") == ("not on record" in row.notes[0])
 
 
 def test_what_was_forgotten_is_not_ticked_and_asks_for_a_report() -> None:
