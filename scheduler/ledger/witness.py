@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from scheduler import spoken
 from scheduler.ledger.call_events import Called
+from scheduler.ledger.covering import covered
 from scheduler.ledger.events import Delayed, Finished, VisitBooked
 from scheduler.ledger.evidence import begun_again
 from scheduler.ledger.hold_standing import HeldPlace, HoldStatus, Stand
@@ -90,8 +91,10 @@ def _sent_word(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> dateti
 
 def _unready(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> str:
     """Return what work a witness could not have seen, because it was not on record as finished by then."""
+    shown = known.looking.directly_before(place.hold.look)
     for activity in known.work_of(place.hold):
-        if not activity.kind.needs_open_trench or not _concerns(place.part, activity.lines):
+        to_be_seen = activity.kind.buries and activity.id in shown
+        if not (activity.kind.needs_open_trench or to_be_seen) or not _concerns(place.part, activity.lines):
             continue
         if activity.alignment and not (activity.from_ft < place.part.to_ft and activity.to_ft > place.part.from_ft):
             continue
@@ -101,6 +104,10 @@ def _unready(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> str:
             if (not activity.alignment or lo <= place.part.at_ft <= hi) and n.felt(booked.start) <= booked.start
         ]
         last = max(reports, key=lambda r: r[:2], default=None)
+        if to_be_seen and (last is None or not begun_again(last[2])):
+            if covered(known.evidence, activity, place.part, booked.start).done is None:
+                return f"{activity.name} was not on record as finished by then"
+            continue
         if last is None or begun_again(last[2]) or not isinstance(last[2].entry.event, Finished) or last[2].ahead:
             return f"{activity.name} was not on record as finished by then"
     return ""

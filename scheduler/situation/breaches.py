@@ -70,7 +70,7 @@ def _late(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -> I
         elif stands.finished is not None and tick(stands.finished, up=True) > tick(row.finish):
             text = f"{row.name} was finished {said(clock, stands.finished)} instead of {said(clock, row.finish)}."
             yield Breach("late finish", row.id, row.finish, text)
-        elif stands.state is WorkState.BEGUN and stands.started and tick(stands.started) > tick(row.start):
+        elif stands.started and not stands.over and tick(stands.started) > tick(row.start):
             text = f"{row.name} was started {said(clock, stands.started)} instead of {said(clock, row.start)}."
             yield Breach("late start", row.id, row.start, text)
 

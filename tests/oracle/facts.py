@@ -13,6 +13,7 @@ from scheduler.site.site_record import Site
 SLACK = timedelta(minutes=5)
 HIDES = {"lay", "set structure", "shade", "ribbon", "fill"}
 FILLS = {"ribbon", "fill"}
+BURIES = {"shade", *FILLS}
 IN_OPEN_TRENCH = {"lay", "set structure", "join", "prove", "test"}
 COVERING = {"shade", "ribbon", "fill", "restore surface", "compaction test", "milestone"}
 AUTHORITY = {

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from scheduler.network.model import Hold
 from tests.oracle.facts import (
+    BURIES,
     IN_OPEN_TRENCH,
     Fact,
     Spot,
@@ -71,15 +72,21 @@ class Witness(Land):
         return verdicts[-1]
 
     def _ready(self, hold: Hold, spot: Spot, start: datetime) -> bool:
+        shown = {k.before for k in self.network.links if k.after == hold.look and not k.at_most}
         for id_ in self.ancestors(hold.look):
             activity = self.network.by_id[id_]
-            if activity.kind.value not in IN_OPEN_TRENCH or (spot[0] and spot[0] not in activity.lines):
+            laid_over = activity.kind.value in BURIES and id_ in shown
+            if not (activity.kind.value in IN_OPEN_TRENCH or laid_over) or (spot[0] and spot[0] not in activity.lines):
                 continue
             if activity.alignment and not (
                 activity.alignment == spot[1] and activity.from_ft < spot[2] < activity.to_ft
             ):
                 continue
             last = self._last(activity, spot[2], start)
+            if laid_over and (last is None or last.event.name != "started"):
+                if self.buried(activity, spot, start)[1] is None:
+                    return False
+                continue
             if last is None or last.event.name != "finished" or last.ahead:
                 return False
         return True

@@ -184,7 +184,7 @@ A_DAY_ON_SITE = [
     ("TRUE; 11 09:30 line struck at 100 by r-amsel; 11 09:50 stop lifted by c-dunn [unchecked]", NO, "a line was struck"),
 ]
 WITNESS_POINTS = [
-    (f"site: shading witnessed; ALMOST; {booked}", verdict, words)
+    *((f"site: shading witnessed; ALMOST; {booked}", verdict, words)
     for booked, verdict, words in (
         ("10 15:00 books shading for 11 08:00; 11 10:00 ask 84-160", YES, ""),
         ("10 15:00 books shading for 11 08:00; 11 08:20 ask 84-160", NO, "its time has not passed"),
@@ -217,7 +217,11 @@ WITNESS_POINTS = [
         ("10 15:00 books shading for 11 08:00; 10 16:00 is called for shading at 11 08:00, refused; 11 10:00 ask 84-160", NO, "cannot come before Fri 12 Mar 00:00"),
         ("10 15:00 books shading for 11 08:00; 10 16:00 i-haas cannot come before 16 08:00; 10 16:30 is called for shading at 11 08:00, agreed; 11 10:00 ask 84-160", YES, ""),
         ("10 15:00 books shading for 11 08:00; 11 08:00 finished L1/lay-service; 11 10:00 ask 84-160", NO, "finished Thu 11 Mar 08:00"),
-    )
+    )),
+    *(
+        (f"site: shading witnessed; CONDUITS; {shaded}10 15:00 books shading for 11 08:00; 11 10:00 ask 84-160", NO, "was not on record as finished by then")
+        for shaded in ("", "10 14:00 begun L1/shade; ", "10 14:00 finished L1/shade; 10 14:30 begun L1/shade; ")
+    ),
 ]
 # fmt: on
 CASES = [
