@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from contextlib import suppress
@@ -94,7 +95,7 @@ class Dashboard:
         """Return the words on the page, without the sidebar."""
         return str(self.page.get_by_test_id("stMain").inner_text())
 
-    def reads(self, words: str) -> None:
+    def reads(self, words: str | re.Pattern[str]) -> None:
         """Wait until words are on the page."""
         self.page.get_by_test_id("stMain").get_by_text(words).first.wait_for()
 
