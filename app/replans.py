@@ -14,15 +14,15 @@ import scheduler
 from app.answer import Answer
 from app.jobs import Job
 from scheduler import Case, Options
-from scheduler.ledger import Entry
+from scheduler.ledger import Entry, Event
 from scheduler.plan import Plan
 from scheduler.replan import Replanning
 
 KEPT = 16
 ASKED = "replan asked"
 """Where a session keeps which re-plan it looks at."""
-Key = tuple[Path, str, str, datetime]
-"""The site file, its content, the last entry of its journal, and the moment."""
+Key = tuple[Path, str, str, datetime, tuple[Event, ...]]
+"""The site file, its content, the last entry of its journal, the moment, and what is only supposed."""
 
 
 @dataclass
@@ -32,6 +32,7 @@ class Replan(Job):
     before: Answer | None = None
     entries: tuple[Entry, ...] = ()
     as_of: datetime | None = None
+    supposing: tuple[Event, ...] = ()
     result: Replanning | None = None
     pictures: dict[int, Answer] = field(default_factory=dict)
     """Each alternative as a plan to look at, by its place; made when it is first looked at."""
@@ -55,7 +56,7 @@ class Replans:
             known = self._asked.get(key)
             if known is not None and not (known.stopped or known.failure):
                 return known
-            job = Replan(case, Options(), before=before, entries=entries, as_of=key[-1])
+            job = Replan(case, Options(), before=before, entries=entries, as_of=key[3], supposing=key[4])
             job.future = self._pool.submit(_work, job, before.plan)
             self._asked[key] = job
             while len(self._asked) > KEPT:
@@ -67,7 +68,13 @@ def _work(job: Replan, before: Plan) -> None:
     assert job.as_of is not None
     job.begun = time.monotonic()
     job.result = scheduler.replan(
-        job.case, job.entries, job.as_of, before=before, progress=job.progress.append, stop=job.stop
+        job.case,
+        job.entries,
+        job.as_of,
+        before=before,
+        supposing=job.supposing,
+        progress=job.progress.append,
+        stop=job.stop,
     )
     job.settled = True
 

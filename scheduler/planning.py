@@ -14,10 +14,10 @@ from scheduler.audit import audit as broken_rules
 from scheduler.case import Case
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
-from scheduler.findings import Finding
+from scheduler.findings import Finding, Severity
 from scheduler.ledger.call_events import ComingExpected
 from scheduler.ledger.covered_early import covered_unreleased
-from scheduler.ledger.events import PlanAccepted
+from scheduler.ledger.events import Event, PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
@@ -200,6 +200,7 @@ def replan(
     as_of: datetime,
     *,
     before: Plan,
+    supposing: Sequence[Event] = (),
     options: Options | None = None,
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
@@ -216,6 +217,9 @@ def replan(
         The moment from which on work can be moved; it must know its time zone.
     before
         The plan in force: the one accepted last (`accepted_plan`), else the one made at the start.
+    supposing
+        Events that are taken as if they had been written down at `as_of`: 'what if'. The journal stays
+        as it is, and an alternative made so cannot be accepted.
     options
         Efforts; small ones when left out, so that the answer comes in seconds.
     progress, stop
@@ -234,6 +238,7 @@ def replan(
         entries,
         as_of,
         before=before,
+        supposing=tuple(supposing),
         reference=case.reference,
         layout=case.layout,
         options=options,
@@ -302,6 +307,9 @@ def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, pl
 
 def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:
     """Keep an alternative's plan in the journal and accept it; returns its hash. The plans before stay on record."""
+    if alternative.supposing:
+        text = "It rests on what is only supposed; write that down first, and plan again."
+        raise BadInput([Finding("replan/accept", Severity.STOP, "The alternative", text)])
     kept = journal.keep_plan(plan_json(alternative.plan))
     expected = tuple(
         ComingExpected(of=c.of, start=c.was, activities=c.was_for)

@@ -14,6 +14,7 @@ from app.live import Live, live_of
 from app.replans import ASKED, Replan
 from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
+from scheduler.ledger import Wording
 from scheduler.plan import Conflict
 from scheduler.replan import Alternative, Move, Replanning
 from scheduler.situation import CallDue, when_to_call
@@ -32,6 +33,10 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
         f"As of {moment(live.local(result.as_of))}: {count(len(result.frozen), 'piece')} of work done and left as "
         "it happened. Nothing is changed until you accept one."
     )
+    if result.supposing:
+        wording = Wording(live.case.site, live.case.network)
+        said = listed(escape(wording.sentence(e)) for e in result.supposing)
+        st.info(f"**What if. Nothing of this is written down, and none of it can be accepted.**\n\n{said}")
     if result.taken_as_done:
         st.warning(
             "**Taken as done, because what follows has begun.** Nobody reported it; report it if that is wrong.\n\n"
@@ -49,7 +54,7 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
         st.markdown(f":material/block: **{aim.capitalize()}**: {escape(why)}")
     chosen = _compare(result)
     if chosen is not None:
-        _one(live, job, chosen, able=able)
+        _one(live, job, chosen, able=able and not result.supposing)
 
 
 def name_of(alternative: Alternative) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Any
 
 import streamlit as st
 
@@ -11,13 +13,15 @@ from app.components.alternatives import show_alternatives
 from app.components.head import head
 from app.components.pickers import pick_one, pick_time
 from app.components.replan_watch import watch_replan
+from app.components.show_faults import show_not_done
 from app.components.told import show_told, tell
 from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.replans import ASKED, Key, Replan, replans
 from app.words import escape, listed
-from scheduler.ledger import Wording
+from scheduler import BadInput
+from scheduler.ledger import Event, Wording, read_event
 from scheduler.situation import parties_of
 
 NEXT = "next"
@@ -39,14 +43,16 @@ def show(job: Job, answer: Answer) -> None:
         return
     _standing(live, able=able)
     if able:
-        _report(live)
+        _report(answer, live)
+        _leaves(answer, live)
     _replan(answer, live, able=able)
 
 
 def _standing(live: Live, *, able: bool) -> None:
-    """List every delay on record that still lies ahead."""
+    """List every delay on record that still lies ahead, and every trade that left."""
     wording = Wording(live.case.site, live.case.network)
-    ahead = [d for d in live.known.delays if d.not_before > live.moment]
+    ahead: list[Event] = [d for d in live.known.delays if d.not_before > live.moment]
+    ahead += live.known.taken_over.values()
     if ahead:
         st.header("Who is late", anchor=False)
         st.markdown(listed(escape(wording.sentence(d)) for d in ahead))
@@ -55,7 +61,7 @@ def _standing(live: Live, *, able: bool) -> None:
         st.info(f"No delay is on record. {report}, or see what can be done after what happened so far.")
 
 
-def _report(live: Live) -> None:
+def _report(answer: Answer, live: Live) -> None:
     site, network = live.case.site, live.case.network
     work: dict[str, list[str]] = {}
     for party in parties_of(site, network):
@@ -75,14 +81,59 @@ def _report(live: Live) -> None:
                 key=f"delay-about-{who}",
                 placeholder="All of it",
             )
-            morning = (live.moment + timedelta(days=1)).replace(hour=8, minute=0)
-            not_before = pick_time(live, "They cannot come before", "delay-when", morning)
+            not_before = pick_time(live, "They cannot come before", "delay-when", _morning(live))
             why = st.text_input("Why, in their words", key="delay-why", max_chars=500)
-            sent = st.form_submit_button("Write it down and see what can be done", type="primary")
-        if sent:
-            st.session_state[ASKED] = NEXT
-            tell(live, "delayed", {"who": who, "not_before": not_before, "about": tuple(about), "why": why})
-            st.session_state.pop(ASKED)
+            written, tried = _buttons("Write it down and see what can be done", "Try it without writing it down")
+        body = {"who": who, "not_before": not_before, "about": tuple(about), "why": why}
+        _sent(answer, live, "delayed", body, written=written, tried=tried)
+
+
+def _leaves(answer: Answer, live: Live) -> None:
+    """Take word that another firm does the work of a trade that leaves."""
+    with (
+        st.expander("Another firm takes over from a trade", icon=":material/swap_horiz:"),
+        st.form("over", border=False),
+    ):
+        trade = pick_one("Which trade leaves?", {t.id: t.name for t in live.case.site.trades}, "over-trade")
+        firm = st.text_input("Which firm does its open work?", key="over-firm", max_chars=200)
+        since = pick_time(live, "From when on", "over-since", _morning(live))
+        days = st.number_input("Working days of notice it asks for", 0, 365, 0, key="over-notice")
+        cost = st.number_input("What it takes to come to site, in dollars", 0.0, 1e6, 0.0, 50.0, key="over-cost")
+        why = st.text_input("Why they leave", key="over-why", max_chars=500)
+        written, tried = _buttons("Write the take-over down", "Try the take-over without writing it down")
+    body = {
+        "trade": trade or "",
+        "firm": firm,
+        "since": since,
+        "notice_days": days,
+        "mobilisation_cost": cost,
+        "why": why,
+        "when": live.moment,
+    }
+    _sent(answer, live, "taken_over", body, written=written, tried=tried)
+
+
+def _morning(live: Live) -> datetime:
+    return (live.moment + timedelta(days=1)).replace(hour=8, minute=0)
+
+
+def _buttons(write: str, attempt: str) -> tuple[bool, bool]:
+    """Return whether it is to be written down, and whether it is only to be tried."""
+    with st.container(horizontal=True):
+        return st.form_submit_button(write, type="primary"), st.form_submit_button(attempt)
+
+
+def _sent(answer: Answer, live: Live, name: str, body: Mapping[str, Any], *, written: bool, tried: bool) -> None:
+    """Write word of a delay down, or see only what it would lead to."""
+    if written:
+        st.session_state[ASKED] = NEXT
+        tell(live, name, body)
+        st.session_state.pop(ASKED)
+    elif tried:
+        try:
+            _ask((*_key(live)[:4], (read_event(name, body),)), answer, live)
+        except BadInput as bad:
+            show_not_done(bad, "Nothing was tried.")
 
 
 def _key(live: Live) -> Key:
@@ -90,7 +141,7 @@ def _key(live: Live) -> Key:
     as_of = live.moment
     if not live.case.site.site.invented:
         as_of = as_of.replace(second=0, microsecond=0) + timedelta(minutes=1)
-    return live.case.path, live.case.sha256, live.entries[-1].hash if live.entries else "", as_of
+    return live.case.path, live.case.sha256, live.entries[-1].hash if live.entries else "", as_of, ()
 
 
 def _replan(answer: Answer, live: Live, *, able: bool) -> None:

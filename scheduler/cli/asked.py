@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from pydantic import TypeAdapter, ValidationError
 
 from scheduler import BadInput, Case, Finding, Severity, accepted_plan
-from scheduler.ledger import Entry, Journal, JournalPlace, Wording, place_of
+from scheduler.ledger import Entry, Event, Journal, JournalPlace, Wording, place_of
 from scheduler.plan import Plan
 from scheduler.site import Moment
 
@@ -87,4 +87,9 @@ def say_on_the_side(words: str) -> None:
 
 def line_of(case: Case, entry: Entry) -> str:
     """Say an entry in one line, with names in place of ids where there are any."""
-    return " ".join(Wording(case.site, case.network).sentence(entry.event).split())
+    return say(case, entry.event)
+
+
+def say(case: Case, event: Event) -> str:
+    """Say an event in one line, with names in place of ids where there are any."""
+    return " ".join(Wording(case.site, case.network).sentence(event).split())

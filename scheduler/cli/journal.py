@@ -13,8 +13,8 @@ from typing import Any
 import scheduler
 from scheduler import BadInput
 from scheduler.cli import day_report, hold_points, printed
-from scheduler.cli.asked import check_ids, fault, line_of, place_for, say_on_the_side, site_moment
-from scheduler.cli.report_kinds import REPORTS, TIME
+from scheduler.cli.asked import fault, line_of, place_for, say_on_the_side, site_moment
+from scheduler.cli.report_kinds import REPORTS, TIME, body_of
 from scheduler.ledger import (
     BY_NAME,
     HoldReleased,
@@ -30,8 +30,6 @@ from scheduler.ledger import (
     read_event,
     write_down,
 )
-
-_TIMES = ("when", "start", "until", "not_before", "since")
 
 
 def add_to(subparsers: Any) -> None:
@@ -67,13 +65,7 @@ def report_event(arguments: argparse.Namespace) -> int:
     case = scheduler.load(arguments.site)
     now = site_moment(case, arguments.now)
     fields = BY_NAME[arguments.event].model_fields
-    body = {k: v for k, v in vars(arguments).items() if k in fields and k != "name" and v is not None}
-    for key in _TIMES:
-        if key in body:
-            body[key] = site_moment(case, body[key])
-    if "when" in fields:
-        body.setdefault("when", now)
-    check_ids(case, body)
+    body = body_of(case, arguments.event, arguments, now)
     journal = place_for(arguments, case).open(tell=say_on_the_side)
     if arguments.event == "hold_released":
         person = next((p for p in case.site.people if p.id == arguments.person), None)

@@ -14,8 +14,9 @@ from typing import Any
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept
 from scheduler.cli import printed
-from scheduler.cli.asked import accepted_for, say_on_the_side, site_moment
+from scheduler.cli.asked import accepted_for, say, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
+from scheduler.cli.what_if import supposed
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
 from scheduler.plan import Plan, write_plan
 from scheduler.replan import Aim, Alternative, Differences, Move, Replanning
@@ -40,6 +41,13 @@ def add_to(sub: Any) -> None:
     command.add_argument(
         "--plan", type=Path, help="the plan in force; the one accepted last, else one made now, when left out"
     )
+    command.add_argument(
+        "--what-if",
+        action="append",
+        default=[],
+        metavar="REPORT",
+        help="suppose this, as after `report SITE`, and write nothing: \"delayed WHO --not-before 'TIME'\"",
+    )
     command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative")
     command.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     command.set_defaults(run=replan_site)
@@ -49,6 +57,10 @@ def replan_site(arguments: argparse.Namespace) -> int:
     """Show the alternatives, write and accept what is asked; 3 when there is no plan, 1 when something lies covered."""
     case = scheduler.load(arguments.site)
     as_of = site_moment(case, arguments.as_of)
+    supposing = supposed(case, arguments.what_if, as_of)
+    if supposing and arguments.accept:
+        text = "What is only supposed is not worked by: report it first, or leave --what-if out"
+        raise BadInput([Finding("replan/accept", Severity.STOP, "--accept", text + ".", arguments.accept)])
     place = place_of(case.site, case.path, arguments.journal or "")
     entries, before, accepted = _known(case, place)
     out = folder_for(arguments.out) if arguments.out is not None else None
@@ -60,9 +72,11 @@ def replan_site(arguments: argparse.Namespace) -> int:
         if not accepted:
             say_on_the_side("No plan was accepted yet; one is made now, as at the start.")
         before = scheduler.plan(case).plan
-    found = scheduler.replan(case, entries, as_of, before=before)
+    found = scheduler.replan(case, entries, as_of, before=before, supposing=supposing)
     if out is not None:
         _write(found, out)
+    if supposing:
+        print("\n".join(["What if (nothing is written down):", *(_wrapped(say(case, e)) for e in supposing)]) + "\n")
     print(told(found))
     if arguments.accept and found.alternatives:
         print(_accepted(arguments, case, place, found, as_of))

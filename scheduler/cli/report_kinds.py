@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from scheduler import Case
+from scheduler.cli.asked import check_ids, site_moment
+from scheduler.ledger import BY_NAME
 from scheduler.units import parse_station
 
+_TIMES = ("when", "start", "until", "not_before", "since")
 Asked = tuple[tuple[str, dict[str, Any]], ...]
 TIME: dict[str, Any] = {"metavar": "TIME", "help": "such as '2027-03-09 10:30', site time; now when left out"}
 _WHEN = ("--when", TIME)
@@ -208,3 +214,16 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
     ),
 }
 """By command word: the event's name, help, and what is asked for."""
+
+
+def body_of(case: Case, event: str, arguments: argparse.Namespace, now: datetime) -> dict[str, Any]:
+    """Return the fields of an event as they were typed, moments in site time; raises BadInput for unknown ids."""
+    fields = BY_NAME[event].model_fields
+    body = {k: v for k, v in vars(arguments).items() if k in fields and k != "name" and v is not None}
+    for key in _TIMES:
+        if key in body:
+            body[key] = site_moment(case, body[key])
+    if "when" in fields:
+        body.setdefault("when", now)
+    check_ids(case, body)
+    return body

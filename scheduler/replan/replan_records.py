@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from scheduler.ledger.events import Event
 from scheduler.network.model import Network
 from scheduler.plan import Conflict, Plan
 from scheduler.schedule import Schedule
@@ -98,6 +99,8 @@ class Alternative:
     """For each aim, what is proved, in a sentence."""
     proved: Mapping[Aim, bool]
     """For each aim, whether nothing better for it exists."""
+    supposing: tuple[Event, ...] = ()
+    """What was only supposed when it was made; such an alternative cannot be accepted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +133,8 @@ class Replanning:
     """What was merged, fell away or could not be used, in sentences."""
     impossible: Mapping[Aim, str]
     """Aims that no plan serves, and why."""
+    supposing: tuple[Event, ...] = ()
+    """What was only supposed: 'what if'; it is not on record."""
 
     def serving(self, aim: Aim) -> Alternative | None:
         """Return the alternative for an aim; None when there is none."""

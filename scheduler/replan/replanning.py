@@ -9,6 +9,7 @@ from datetime import datetime
 
 from scheduler.assembly import explained_conflicts
 from scheduler.findings import Finding
+from scheduler.ledger.events import Event
 from scheduler.ledger.store import Entry
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
@@ -37,6 +38,7 @@ def plan_again(
     *,
     before: Plan,
     reference: SiteRef,
+    supposing: tuple[Event, ...] = (),
     layout: tuple[Finding, ...] = (),
     options: Options | None = None,
     progress: Callable[[Progress], None] | None = None,
@@ -44,10 +46,25 @@ def plan_again(
 ) -> Replanning:
     """Return the alternatives at an aware moment, by what `entries` said by then and the plan in force.
 
+    What is in `supposing` counts as if it had been written down at that moment.
     The same input gives the same answer, byte for byte. Where the finish that the site asks for can
     no longer be kept, plans are made without it and a note says so.
     """
-    job = job_of(site, network, entries, as_of, before)
+    last = max((e.number for e in entries), default=0)
+    said = [Entry(last + n, as_of, "supposed", e, "", "") for n, e in enumerate(supposing, 1)]
+    found = _found(job_of(site, network, [*entries, *said], as_of, before), reference, layout, options, progress, stop)
+    alternatives = tuple(replace(a, supposing=supposing) for a in found.alternatives)
+    return replace(found, alternatives=alternatives, supposing=supposing)
+
+
+def _found(
+    job: StandingJob,
+    reference: SiteRef,
+    layout: tuple[Finding, ...],
+    options: Options | None,
+    progress: Callable[[Progress], None] | None,
+    stop: threading.Event | None,
+) -> Replanning:
     past_end = _past_the_end(job)
     if past_end is not None:
         return _answer(job, (), (past_end,), [])

@@ -118,6 +118,51 @@ def test_without_a_plan_the_clash_is_told_and_the_exit_code_is_3(run: Run) -> No
     assert "cannot all hold" in out
 
 
+def test_what_if_is_worked_out_and_leaves_the_journal_as_it_is(run: Run, tmp_path: Path) -> None:
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    slip = "delayed wire --not-before '2026-06-25 08:00' --about outside/U1"
+    asked = ("replan", "--as-of", NOON, "--plan", "plan.json", "--out", "tried", "--what-if", slip)
+    code, out, _ = run(*asked)
+    assert code == 0
+    assert out.startswith("What if (nothing is written down):")
+    assert "Against the plan before:" in out
+    assert "as little as possible moved" in out
+    tried = [a.start for a in read_plan(tmp_path / "tried" / "plan-keep.json").activities]
+    assert not place_of(load_site(tmp_path / "small.yaml"), tmp_path / "small.yaml").made, "no journal was begun"
+    code, _, err = run(*asked, "--accept", "keep")
+    assert code == 2
+    assert "only supposed" in err
+    assert run("report", *SLIP)[0] == 0
+    assert run("replan", "--as-of", NOON, "--plan", "plan.json", "--out", "real")[0] == 0
+    assert [a.start for a in read_plan(tmp_path / "real" / "plan-keep.json").activities] == tried
+
+
+def test_what_is_supposed_and_cannot_be_is_told(run: Run) -> None:
+    for text, words in (
+        ("nonsense", "names no report"),
+        ("delayed wire", "--not-before"),
+        ("delayed wire --not-before 'some day'", "some day"),
+        ("started no/such/work", "names nothing"),
+        ("taken-over nobody --firm 'Brook Pipe' --since '2026-06-25 08:00'", "names nothing"),
+        ("delayed 'wire", "cannot be read"),
+    ):
+        code, _, err = run("replan", "--as-of", NOON, "--what-if", text)
+        assert code == 2, text
+        assert words in err
+
+
+def test_another_firm_that_takes_over_is_reported_and_tried(run: Run) -> None:
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    over = ("elec", "--firm", "Lamp and Daughters", "--since", "2026-06-22 07:00", "--notice-days", "2")
+    text = "taken-over elec --firm 'Lamp and Daughters' --since '2026-06-22 07:00' --notice-days 2"
+    code, out, _ = run("replan", "--as-of", NOON, "--plan", "plan.json", "--what-if", text)
+    assert code == 0
+    assert "Lamp and Daughters" in out
+    code, out, _ = run("report", "taken-over", *over, "--now", NOON)
+    assert code == 0
+    assert "Lamp and Daughters does the open work of Sample Electric" in " ".join(out.split())
+
+
 def test_bad_input_is_told_and_nothing_is_done(run: Run, tmp_path: Path) -> None:
     (tmp_path / "no.json").write_text("{}", encoding="utf-8")
     code, _, err = run("replan", "--as-of", NOON, "--plan", "no.json")
