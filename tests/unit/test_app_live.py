@@ -313,22 +313,6 @@ def test_everything_wrong_with_a_report_is_said_at_once():
         read_event("rained", {"start": tuesday(9), "until": tuesday(8)})
 
 
-def test_a_call_is_ticked_off_on_today(place):
-    at = page("today", person="r-amsel")
-    assert "Tom Bell, Plumber (555-0112)" in texts(at)
-    (button,) = [b for b in at.button if b.label == "No answer" and "call/plumber" in b.key][:1]
-    button.click().run()
-    (entry,) = place.open().entries()
-    assert (entry.event.name, entry.event.of, entry.event.answer) == ("called", "plumber", "no_answer")
-    at = page("today", person="r-amsel")
-    assert "No answer Mon 1 Mar" in texts(at)
-    (button,) = [b for b in at.button if b.label == "Agreed" and b.key.removeprefix("agreed-") in button.key]
-    button.click().run()
-    assert place.open().entries()[-1].event.answer == "agreed"
-    at = page("today", person="r-amsel")
-    assert not [b for b in at.button if b.key == button.key]
-
-
 def in_the_middle_of_a_dig():
     """Return a moment after the first day at which the excavator is at work, and all that was reported by then."""
     plan = planned().plan
