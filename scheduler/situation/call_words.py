@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Literal
 
 from scheduler.ledger.call_events import Called
@@ -83,7 +84,7 @@ class Asking:
         """The first tick that has not passed."""
         return self.facts.now
 
-    @property
+    @cached_property
     def left(self) -> frozenset[str]:
         """What the plan holds that is neither done nor begun."""
         return frozenset(r.id for r in self.rows) - set(self.facts.done) - set(self.facts.begun)
