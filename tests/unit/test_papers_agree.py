@@ -10,7 +10,18 @@ from typing import Any
 import pytest
 from icalendar import Calendar
 
-from scheduler.export import EVERYBODY, PaperFacts, Period, calendar, day_sheets, hold_tags, look_ahead, standing
+from scheduler.export import (
+    EVERYBODY,
+    PaperFacts,
+    Period,
+    calendar,
+    day_sheets,
+    hold_tags,
+    holds_csv,
+    look_ahead,
+    standing,
+    visits_csv,
+)
 from scheduler.ledger.events import Corrected, Delayed, Event, Finished, InspectionFailed, Started, VisitCancelled
 from scheduler.ledger.events import VisitBooked as Booked
 from scheduler.ledger.ground_events import Rained
@@ -21,7 +32,7 @@ from scheduler.proved import proof
 from scheduler.situation import WorkState, verdict, why_not
 from tests.happenings import as_planned
 from tests.outputs import by_the_record, calendar_says, days, look_ahead_says, table_says, work_rows
-from tests.papers import Pdf, read_pdf, squeezed
+from tests.papers import Pdf, read_pdf, read_table, squeezed
 from tests.records import written
 from tests.unit.test_situation import after, by_plan, case, march, planned, stands
 
@@ -243,3 +254,16 @@ def test_begun_work_says_when_and_overdue_work_since_when() -> None:
     assert row.notes[0] == "Begun Mon 1 Mar 07:45."
     facts = papers(nothing_written)
     assert any(r.notes[0].startswith("Due Mon 1 Mar 09:00, not on record") for r in work_rows(facts))
+
+
+def test_tables_and_tags_tell_failed_from_released() -> None:
+    look, until = first_look()
+    hold = next(h.id for h in case().network.holds if h.look == look)
+    rows = {r["hold point"]: r["by the record"] for r in read_table(holds_csv(papers(failed_look)))}
+    assert rows[hold] == "failed Wed 3 Mar 12:30: it leaks"
+    visit = next(r for r in read_table(visits_csv(papers(failed_look))) if hold in r["hold points"])
+    assert "failed Wed 3 Mar 12:30: it leaks" in visit["by the record"]
+    rows = {r["hold point"]: r["by the record"] for r in read_table(holds_csv(papers(all_by_plan)))}
+    assert rows[hold] == "released by Carol Dunn Wed 3 Mar 12:30"
+    assert set(rows.values()) >= {"not looked at yet"}
+    assert hold not in {h.id for h in standing(papers(all_by_plan), until.date(), march(30).date())}
