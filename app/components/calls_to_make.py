@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.components.pickers import pick_time
-from app.components.told import tell
+from app.components.told import show_told, tell
 from app.components.who import show_who
 from app.live import Live
 from app.words import count, escape
@@ -37,6 +37,7 @@ def show_calls(live: Live, situation: Situation, on: date) -> None:
         st.write("Nobody needs to be called in the next seven days.")
         return
     able = show_who(live)
+    show_told(live)
     together = phone_calls(due, today)
     for calls in together[:MOST_CALLS]:
         _one_call(live, calls, able=able)
@@ -47,8 +48,8 @@ def show_calls(live: Live, situation: Situation, on: date) -> None:
 
 
 def _one_call(live: Live, calls: tuple[CallDue, ...], *, able: bool) -> None:
-    with st.container(border=True, gap="small"):
-        first = calls[0]
+    first = calls[0]
+    with st.container(border=True, gap="small", key=f"call-{first.id}"):
         late = ":material/priority_high: " if first.due_since else ""
         st.markdown(f"{late}**{when_to_call(first)}: {escape(first.to)}**")
         for call in calls:
