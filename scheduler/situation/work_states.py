@@ -172,7 +172,9 @@ class WorkReading:
         done = facts.done.get(id_)
         if done is not None and done.assumed:
             because = "Not on record; it is taken as done, because what follows has begun."
-            return self._made(id_, WorkState.TAKEN, because=because)
+            row = self.rows.get(id_)
+            late = row is not None and row.start < row.finish <= self.known.moment
+            return self._made(id_, WorkState.TAKEN, because=because, overdue=late)
         if done is not None:
             start, end = (t.astimezone(self.local) for t in (done.start, done.finish))
             return self._made(id_, WorkState.DONE, started=started or start, finished=end, because=done.because)

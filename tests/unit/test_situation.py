@@ -219,3 +219,16 @@ def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_f
     kept = [w for w in unsafe.work.values() if any(b.kind == "unsafe" for b in w.blocked_by)]
     assert kept
     assert "unsafe" in {b.kind for b in unsafe.breaches}
+
+
+def test_a_piece_that_was_forgotten_and_is_taken_as_done_still_ends_that_the_plan_holds() -> None:
+    at = march(3, 12)
+    said = as_planned(case(), planned().plan, at)
+    dig = next(
+        e.activity for _, e in said if isinstance(e, Finished) and case().network.by_id[e.activity].kind is Kind.DIG
+    )
+    entries = written(case().site, case().network, [p for p in said if getattr(p[1], "activity", "") != dig])
+    now = stands(entries, at)
+    assert now.work[dig].state is WorkState.TAKEN
+    assert dig in now.taken_as_done
+    assert [b.kind for b in now.breaches if b.ref == dig] == ["not reported"]
