@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import scenarios
@@ -18,7 +18,8 @@ from scheduler.site.files import load_site, read_site
 from scheduler.site.job_id import content_digest
 from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
-from scheduler.trench.layout_check import check_layout
+from scheduler.site.yamltext import read_yaml
+from scheduler.trench.layout_check import check_layout, placed_findings
 
 IN_MEMORY = Path("site.yaml")
 """Where a site that was never in a file is taken to lie, when nobody says otherwise."""
@@ -93,8 +94,17 @@ def load(site: Path | str | Site, *, path: Path | None = None) -> Case:
     network = derive(opened)
     if faults := check_network(network):
         raise BadInput(faults)
-    layout = tuple(check_layout(opened))
+    layout = _layout_of(opened, "" if isinstance(site, Site) else raw.decode(errors="replace"), str(path))
     return Case(path, hashlib.sha256(raw).hexdigest(), opened, network, layout, content_digest(raw))
+
+
+def _layout_of(site: Site, text: str, file: str) -> tuple[Finding, ...]:
+    """Return what the layout breaks; findings on one value of the file say its line, where the text is at hand."""
+    placed = placed_findings(site)
+    if not text or not any(p.path for p in placed):
+        return tuple(p.finding for p in placed)
+    document = read_yaml(text, file=file)
+    return tuple(replace(p.finding, file=file, line=document.line_of(p.path)) if p.path else p.finding for p in placed)
 
 
 def _as_text(site: Site) -> str:

@@ -28,6 +28,7 @@ def trench(*lines: dict[str, Any], reach: dict[str, Any] | None = None, **sectio
         "alignments": [{"id": "main", "name": "Main trench", "length_ft": 100}],
         "reaches": [{"id": "r", "alignment": "main", "from": 0, "to": 100, "soil": "B"} | (reach or {})],
         "lines": list(lines) or [line("conduit", "power", "pvc40", 2)],
+        "locate_tickets": [{"id": "ticket", "called": "2027-02-22T08:00"}],
         "trades": [{"id": "crew", "name": "Crew", "own": True, "calendar": "days"}],
     }
     return Site.model_validate(base | sections)

@@ -6,16 +6,20 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
+from scheduler.site.faults import Path
 from scheduler.site.ground import Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.checks import (
     apart_checks,
+    beside_checks,
     conduit_checks,
     cover_checks,
     crossing_checks,
     ground_checks,
     local_value_checks,
+    open_checks,
     proof_checks,
+    sheet_checks,
     structure_checks,
 )
 from scheduler.trench.checks.view import Spot, View
@@ -23,12 +27,15 @@ from scheduler.trench.register import RULES
 from scheduler.units import format_station
 
 CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
+    proof_checks.tickets,
     cover_checks.cover,
     cover_checks.frost,
     cover_checks.under_buildings,
+    cover_checks.lies_high,
     apart_checks.separations,
     apart_checks.shelves,
     apart_checks.orders,
+    beside_checks.side_by_side,
     crossing_checks.crossings,
     ground_checks.sizes,
     ground_checks.bedding,
@@ -45,10 +52,13 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     structure_checks.movement,
     structure_checks.boxes,
     structure_checks.hydrants,
-    structure_checks.kept_open,
+    open_checks.kept_open,
+    open_checks.nothing_open,
     proof_checks.holds,
     local_value_checks.unknown_rules,
     local_value_checks.weakened,
+    sheet_checks.never_bites,
+    sheet_checks.disagreements,
     local_value_checks.inspections,
 )
 """Every layout check, in the order of the findings."""
@@ -76,6 +86,8 @@ class PlacedFinding:
     """Ids of lines, structures or stretches it is about, among other words."""
     reaches: tuple[str, ...]
     """Ids of the reaches in which it was found."""
+    path: Path = ()
+    """The value of the site file to look at, where there is one."""
 
 
 def placed_findings(site: Site, *, reach: str = "") -> list[PlacedFinding]:
@@ -89,7 +101,7 @@ def placed_findings(site: Site, *, reach: str = "") -> list[PlacedFinding]:
                 groups.setdefault(_alike(spot), []).append(spot)
     names = {a.id: a.name for a in site.alignments}
     findings = [
-        PlacedFinding(_finding(spots, names), spots[0].subject, _reaches(spots, site.reaches))
+        PlacedFinding(_finding(spots, names), spots[0].subject, _reaches(spots, site.reaches), spots[0].path)
         for spots in groups.values()
     ]
     return sorted(findings, key=lambda p: _ORDER.index(p.finding.severity))
@@ -124,6 +136,8 @@ def _finding(spots: list[Spot], names: dict[str, str]) -> Finding:
         required=worst.required,
         source=worst.source,
         remedy=worst.remedy or (rule.remedy if rule else ""),
+        file=worst.entry.file if worst.entry else "",
+        line=worst.entry.line if worst.entry else None,
     )
 
 

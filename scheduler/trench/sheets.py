@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path, PurePath
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
@@ -56,6 +56,19 @@ class SheetEntry(Record):
     source: Text | None = None
     """Section or page; needed where the value asks for less than the built-in one."""
     because: Text | None = None
+
+    _file: str = PrivateAttr(default="")
+    _line: int | None = PrivateAttr(default=None)
+
+    @property
+    def file(self) -> str:
+        """The file it was read from, or ''."""
+        return self._file
+
+    @property
+    def line(self) -> int | None:
+        """Its line in that file, counted from 1."""
+        return self._line
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -112,7 +125,10 @@ def read_sheet(text: str, *, file: str) -> RuleSheet:
     if faults:
         findings = dict.fromkeys(document.finding(fault) for fault in faults)
         raise BadInput(sorted(findings, key=lambda f: f.line or 0))
-    return RuleSheet.model_validate(document.data)
+    sheet = RuleSheet.model_validate(document.data)
+    for index, entry in enumerate(sheet.entries):
+        entry._file, entry._line = file, document.line_of(("entries", index))
+    return sheet
 
 
 def _entry_faults(index: int, row: dict[str, Any]) -> list[Fault]:

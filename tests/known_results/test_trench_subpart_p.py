@@ -163,8 +163,8 @@ def test_spoil_needs_two_feet_and_its_own_base():
 
 
 def test_deeper_than_twenty_feet_stops_the_work():
-    site = trench(line("sewer", "sewer", "pvc_sewer", 8), reach={"depth_in": 241})
+    site = trench(line("sewer", "sewer", "pvc_sewer", 8, cover_in=228), reach={"depth_in": 241})
     findings = broken(site)
     assert findings["protect-engineer"].severity == "stop"
     assert "1926.652" in findings["protect-engineer"].source
-    assert not check_layout(trench(line("sewer", "sewer", "pvc_sewer", 8), reach={"depth_in": 240}))
+    assert not check_layout(trench(line("sewer", "sewer", "pvc_sewer", 8, cover_in=227), reach={"depth_in": 240}))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
+import scheduler
+from scheduler.findings import Severity
 from scheduler.trench.layout_check import check_layout
 from tests.trenches import broken, line, trench
 from tests.unit.test_trench_sheets import POWER, with_sheet
@@ -75,3 +79,117 @@ def test_protection_does_not_let_two_lines_lie_at_one_depth():
 
     assert not broken(trench(water, existing=marked(41)))
     assert broken(trench(water, existing=marked(38)))["cross-water-sewer"].found == "both at one depth"
+
+
+def test_nobody_digs_where_no_ticket_covers():
+    alignments = [{"id": "main", "name": "Main trench", "length_ft": 100}, SPUR]
+    reaches = [*REACHES, {"id": "side", "alignment": "spur", "from": 0, "to": 40, "soil": "B"}]
+    ticket = {"id": "t", "called": "2027-02-22T08:00"}
+
+    def found(*tickets):
+        site = trench(POWER, alignments=alignments, reaches=reaches, locate_tickets=list(tickets))
+        return [(f.rule, f.severity, f.where) for f in check_layout(site)]
+
+    main = ("locate-ticket", Severity.STOP, "Main trench, 0+00 to 1+00")
+    spur = ("locate-ticket", Severity.STOP, "Spur, 0+00 to 0+40")
+    assert found(ticket) == []
+    assert found() == [main, spur]
+    assert found(ticket | {"alignments": ["main"]}) == [spur]
+    assert found(ticket | {"alignments": ["main"]}, ticket | {"id": "u", "alignments": ["spur"]}) == []
+
+
+def test_an_alignment_without_a_ticket_is_pointed_at_in_the_file(tmp_path):
+    text = scheduler.bundled_sites()["orchard-lane"].read_text(encoding="utf-8")
+    narrow = text.replace("    renewals: 4", "    renewals: 4\n    alignments: [main, pole-branch]")
+    file = tmp_path / "site.yaml"
+    file.write_text(narrow, encoding="utf-8")
+    (found,) = scheduler.check(scheduler.load(file))
+    assert (found.rule, found.severity, found.file) == ("locate-ticket", "stop", str(file))
+    assert narrow.splitlines()[(found.line or 0) - 1] == "  - id: garden-branch"
+    assert "Nobody digs along Garden branch" in found.text
+
+
+def test_a_depth_without_a_cover_does_not_leave_the_line_high():
+    found = broken(trench(POWER, reach={"depth_in": 42}))["bedding-most"]
+    assert (found.severity, found.where) == ("fix", "Main trench, 0+00 to 1+00")
+    assert found.found == "18 in of cover over 21.6 in of bedding"
+    assert "up to 35.6 in" in found.remedy
+    assert not broken(trench(POWER | {"cover_in": 35}, reach={"depth_in": 42}))
+    assert not broken(trench(POWER, reach={"depth_in": 28}))
+
+
+POLE = {"id": "pole", "kind": "pole", "name": "Pole", "alignment": "main", "station": 100, "lines": ["p"]}
+WORK = {
+    "id": "tie", "name": "Tie in", "by": "The Utility", "kind": "tie_in", "calendar": "days", "lines": ["p"],
+}  # fmt: skip
+
+
+def test_a_tie_in_without_a_stretch_kept_open_is_told(tmp_path):
+    found = broken(trench(POWER, structures=[POLE], outside_work=[WORK]))["keep-open-length"]
+    assert (found.where, found.required) == ("Main trench, 1+00", "at least 6 ft")
+    stretch = {"id": "k", "alignment": "main", "from": 94, "to": 100, "until": "tie", "because": "tie-in"}
+    assert not broken(trench(POWER, structures=[POLE], outside_work=[WORK], keep_open=[stretch]))
+    covered = {"structures": [POLE], "outside_work": [WORK | {"lines_state": "covered"}]}
+    assert not broken(trench(POWER, **covered)), "the utility works on covered lines"
+    sheet = with_sheet(tmp_path, ["{rule: keep-open-length, value: 10, kinds: [power]}"], POWER, **covered)
+    assert broken(sheet)["keep-open-length"].required == "at least 10 ft", "its own sheet says otherwise"
+
+
+def beside(aside_ft, *lines, back=False):
+    """Return two trenches side by side, the second drawn in the other direction with `back`."""
+    path = [[0, aside_ft], [100, aside_ft]]
+    alignments = [
+        {"id": "main", "name": "Main trench", "length_ft": 100, "path": [[0, 0], [100, 0]]},
+        {"id": "second", "name": "Second trench", "length_ft": 100, "path": path[::-1] if back else path},
+    ]
+    reach = {"soil": "B", "bottom_width_in": 24}
+    reaches = [reach | {"id": a, "alignment": a, "from": 0, "to": 100} for a in ("main", "second")]
+    return trench(*lines, alignments=alignments, reaches=reaches)
+
+
+@pytest.mark.parametrize("back", [False, True])
+def test_trenches_side_by_side_leave_ground_between_them(back):
+    second = POWER | {"id": "q", "name": "q", "route": [{"alignment": "second", "from": 20, "to": 100}]}
+    found = broken(beside(-3.5, POWER, second, back=back))
+    assert found.keys() == {"trenches-apart"}
+    assert found["trenches-apart"].found == "1.5 ft between the edges"
+    assert not broken(beside(-4, POWER, second, back=back))
+
+
+@pytest.mark.parametrize(("back", "where"), [(False, "0+20 to 1+00"), (True, "0+00 to 0+80")])
+def test_lines_of_two_trenches_keep_apart(back, where):
+    water = line("w", "water", "pvc_pressure", 4, cover_in=36)
+    sewer = line("s", "sewer", "pvc_sewer", 4, cover_in=36, route=[{"alignment": "second", "from": 20, "to": 100}])
+    found = broken(beside(-4.5, water, sewer, back=back))["apart-water-sewer"]
+    assert (found.where, found.severity) == (f"Main trench, {where}", "stop")
+    assert found.found == "49.5 in clear"
+    above = broken(beside(-4.5, water, sewer | {"cover_in": 56}, back=back))
+    assert above.keys() == {"trenches-apart"}, "water 12 in above the sewer may lie beside it"
+    assert not broken(beside(-6, water, sewer, back=back))
+
+
+def test_an_entry_that_can_never_apply_is_told_with_its_line(tmp_path):
+    entries = ["{rule: cover-power, value: 20, kinds: [water]}", "{rule: sweep-radius, value: 24, kinds: [gas]}"]
+    found = check_layout(with_sheet(tmp_path, entries, POWER))
+    assert [(f.rule, f.found, f.line) for f in found] == [("local-rule", "water", 6), ("local-rule", "gas", 7)]
+    assert all(f.file.endswith("local.yaml") for f in found)
+
+
+def test_an_owner_written_otherwise_than_in_the_site_is_told(tmp_path):
+    ours = POWER | {"owner": "Sorrel Valley Power", "cover_in": 40}
+    entries = ["{rule: cover-power, value: 30, owners: [Sorel Valley power, Sorrel Valley Gas]}"]
+    (found,) = check_layout(with_sheet(tmp_path, entries, ours))
+    assert found.found == "'Sorel Valley power'"
+    assert "did you mean 'Sorrel Valley Power'" in found.text
+
+
+def test_two_sheets_that_disagree_are_both_named(tmp_path):
+    entries = [
+        "{rule: conduit-material, value: [pvc40, pvc80], source: page 1}",
+        "{rule: conduit-material, value: [pvc40, rmc], places: [residential_drive], source: page 2}",
+    ]
+    found = broken(with_sheet(tmp_path, entries, POWER, reaches=REACHES))["conduit-material"]
+    assert found.where == "Main trench, 0+00 to 0+30"
+    assert found.found == "pvc40, pvc80 by Test sheet, 2026, page 1; pvc40, rmc by Test sheet, 2026, page 2"
+    assert found.line == 7
+    assert not broken(with_sheet(tmp_path, entries, POWER))

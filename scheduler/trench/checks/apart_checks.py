@@ -31,23 +31,38 @@ def separations(view: View) -> Iterator[Spot]:
         pair = water_and_sewer(a, b)
         if pair and pair[0].shelf:
             continue
-        asked = separation(view.book, a, b, reach)
-        strict = pair is not None and pair[1].material != INSIDE_BUILDING_SEWER
-        clear = clear_in(first, second, sideways_only=strict)
-        if clear >= asked.value - _TOLERANCE_IN:
-            continue
-        yield Spot(
-            rule=asked.rule,
-            subject=tuple(sorted((a.id, b.id))),
-            alignment=reach.alignment,
-            from_ft=(shared_stretch(a, b, reach) or (0.0, 0.0))[0],
-            to_ft=(shared_stretch(a, b, reach) or (0.0, 0.0))[1],
-            text=f"{a.name} and {b.name} lie too close.",
-            found=f"{format_inches(clear)} clear" if clear >= 0 else "one inside the other",
-            required=f"at least {format_inches(asked.value)}" + (" sideways" if strict else ""),
-            source=asked.source,
-            gap=asked.value - clear,
-        )
+        spot = too_close(view, reach, (a, first), (b, second), shared_stretch(a, b, reach) or (0.0, 0.0))
+        if spot is not None:
+            yield spot
+
+
+def too_close(
+    view: View,
+    reach: Reach,
+    one: tuple[Line, PlacedLine],
+    other: tuple[Line, PlacedLine],
+    span: tuple[float, float],
+) -> Spot | None:
+    """Return the finding on two lines side by side, measured from one trench centre, or None where they keep apart."""
+    (a, first), (b, second) = one, other
+    pair = water_and_sewer(a, b)
+    asked = separation(view.book, a, b, reach)
+    strict = pair is not None and pair[1].material != INSIDE_BUILDING_SEWER
+    clear = clear_in(first, second, sideways_only=strict)
+    if clear >= asked.value - _TOLERANCE_IN:
+        return None
+    return Spot(
+        rule=asked.rule,
+        subject=tuple(sorted((a.id, b.id))),
+        alignment=reach.alignment,
+        from_ft=span[0],
+        to_ft=span[1],
+        text=f"{a.name} and {b.name} lie too close.",
+        found=f"{format_inches(clear)} clear" if clear >= 0 else "one inside the other",
+        required=f"at least {format_inches(asked.value)}" + (" sideways" if strict else ""),
+        source=asked.source,
+        gap=asked.value - clear,
+    )
 
 
 def shelves(view: View) -> Iterator[Spot]:

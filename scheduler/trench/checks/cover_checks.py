@@ -90,3 +90,34 @@ def under_buildings(view: View) -> Iterator[Spot]:
             required=required,
             source=RULES[rule].cited,
         )
+
+
+def lies_high(view: View) -> Iterator[Spot]:
+    """Where a line's cover is left out, the depth dug does not leave it high in thick bedding."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        on_bottom = [p for p in section.placed if not view.lines[p.line].shelf]
+        lowest = max(on_bottom, key=lambda p: p.bottom_in, default=None)
+        if lowest is None or view.lines[lowest.line].cover_in is not None:
+            continue
+        line = view.lines[lowest.line]
+        most = view.book.get("bedding-most", reach=reach, lines=[line])
+        limit = max(most.value, view.site.backfill.bedding_in)
+        if section.bedding_in <= limit + _TOLERANCE_IN:
+            continue
+        room = lowest.top_in + section.bedding_in - view.site.backfill.bedding_in
+        start, end = span_in(line, reach)
+        depth = format_inches(section.depth_in)
+        yield Spot(
+            rule=most.rule,
+            subject=(line.id,),
+            alignment=reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"{line.name} lies high: the trench is {depth} deep and the line's cover is left out.",
+            found=f"{format_inches(lowest.top_in)} of cover over {format_inches(section.bedding_in)} of bedding",
+            required=f"at most {format_inches(limit)} of bedding, or the cover written",
+            source=most.source,
+            gap=section.bedding_in - limit,
+            remedy=f"Write the line's `cover_in`, up to {format_inches(room)} in this trench; or dig less.",
+        )

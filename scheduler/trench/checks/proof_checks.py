@@ -1,11 +1,12 @@
-"""Checks of tests before cover: pipe is held under test as long as its code asks."""
+"""Checks of what people dig and cover under: a locate ticket, and tests held long enough."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from scheduler.site.ground import Line
-from scheduler.trench.checks.view import Spot, View, span_in
+from scheduler.trench.checks.view import Spot, View, span_in, span_of
+from scheduler.trench.register import RULES
 from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, make_up_gph
 
 _CUSTOMER = "customer"
@@ -17,6 +18,32 @@ def _rule_of(line: Line) -> str | None:
     if line.kind == "sewer":
         return "test-hold-sewer"
     return "test-hold-gas" if line.kind == "gas" and line.owner == _CUSTOMER else None
+
+
+def tickets(view: View) -> Iterator[Spot]:
+    """A locate ticket covers every alignment that is dug."""
+    tickets = view.site.locate_tickets
+    covered = {a for t in tickets for a in t.alignments}
+    if any(not t.alignments for t in tickets):
+        return
+    index_of = {a.id: i for i, a in enumerate(view.site.alignments)}
+    for reach in view.site.reaches:
+        if reach.alignment in covered:
+            continue
+        start, end = span_of(reach)
+        index = index_of[reach.alignment]
+        yield Spot(
+            rule="locate-ticket",
+            subject=(reach.alignment,),
+            alignment=reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"Nobody digs along {view.site.alignments[index].name}: no locate ticket covers it.",
+            found="no ticket" if not tickets else "tickets for other alignments only",
+            required="a locate ticket that names this alignment, or one that names none and covers all",
+            source=RULES["locate-ticket"].cited,
+            path=("alignments", index),
+        )
 
 
 def holds(view: View) -> Iterator[Spot]:

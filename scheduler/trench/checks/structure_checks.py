@@ -1,4 +1,4 @@
-"""Checks of what stands at stations: risers, boxes, hydrants, and stretches kept open."""
+"""Checks of what stands at stations: risers, boxes, hydrants."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from scheduler.trench.rules.conduit_rules import RISER_MATERIALS
 from scheduler.units import format_feet, format_inches
 
 _BOXES = ("pull_box", "handhole")
-_UTILITY_EQUIPMENT = ("pole", "pad", "vault", "riser", "pedestal")
 
 
 def _at(structure: Structure, asked: Value, text: str, *, found: str, required: str, gap: float = 0.0) -> Spot:
@@ -159,27 +158,3 @@ def hydrants(view: View) -> Iterator[Spot]:
                 structure, asked, "the hydrant has nothing to drain into.",
                 found="no gravel pocket", required="a gravel pocket",
             )  # fmt: skip
-
-
-def kept_open(view: View) -> Iterator[Spot]:
-    """At the utility's equipment enough of the trench stays open for the tie-in."""
-    by_id = {s.id: s for s in view.site.structures}
-    for stretch in view.site.keep_open:
-        structure = by_id.get(stretch.structure or "")
-        if structure is None or structure.kind not in _UTILITY_EQUIPMENT:
-            continue
-        reach = view.reach_at(structure.alignment, structure.station)
-        least = view.book.get("keep-open-length", reach=reach, lines=view.lines_of(structure))
-        low, high = min(stretch.from_, stretch.to), max(stretch.from_, stretch.to)
-        if high - low < least.value - 1e-6:
-            yield Spot(
-                rule=least.rule,
-                subject=(stretch.id,),
-                alignment=stretch.alignment,
-                from_ft=low,
-                to_ft=high,
-                text=f"Too little stays open at {structure.name}.",
-                found=format_feet(high - low),
-                required=f"at least {format_feet(least.value)}",
-                source=least.source,
-            )

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from scheduler.findings import Severity
+from scheduler.site.faults import Path
 from scheduler.site.ground import Line, Reach, Structure
 from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import stretch_within
 from scheduler.trench.section import sections_by
 from scheduler.trench.section_records import PlacedLine, Section
+from scheduler.trench.sheets import SheetEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,10 @@ class Spot:
     """None: the rule's own."""
     place: str = ""
     """Said instead of stations where there are none."""
+    path: Path = ()
+    """The value of the site file that it is about, where there is one to point at."""
+    entry: SheetEntry | None = None
+    """The entry of a rule sheet that it is about."""
 
 
 @dataclass(frozen=True)

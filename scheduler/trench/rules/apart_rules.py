@@ -132,6 +132,16 @@ RULES: tuple[LayoutRule, ...] = (
         field="cover_in",
     ),
     LayoutRule(
+        "trenches-apart",
+        "Two trenches side by side leave this much ground standing between their edges.",
+        "common practice; the competent person decides",
+        "",
+        "common practice",
+        default=2,
+        unit="ft",
+        remedy="Move them apart, dig them as one trench, or have the competent person settle how the ground is held.",
+    ),
+    LayoutRule(
         "shared-box",
         "Power and communications share no box without a barrier between them.",
         "NFPA 70 800.47(A)",

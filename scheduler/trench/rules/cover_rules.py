@@ -190,4 +190,16 @@ RULES: tuple[LayoutRule, ...] = (
         remedy="Route it round the building.",
         field="material",
     ),
+    LayoutRule(
+        "bedding-most",
+        "Where a line's cover is left out, at most this much bedding lies under the lowest line.",
+        "common practice: thicker than one loose lift",
+        "",
+        "common practice",
+        default=8,
+        unit="in",
+        sense="at most",
+        remedy="Write the line's `cover_in`, or leave the reach's `depth_in` out.",
+        field="depth_in",
+    ),
 )

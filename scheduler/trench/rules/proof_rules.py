@@ -1,4 +1,4 @@
-"""How long pipe is held under test before it is covered, and the make-up water a main may take."""
+"""What is done before people dig or cover: the locate ticket; how long pipe is held under test, and make-up water."""
 
 from __future__ import annotations
 
@@ -37,6 +37,18 @@ RULES: tuple[LayoutRule, ...] = (
         "IFGC 406.4.2",
         "2021",
         1 / 6,
+    ),
+    LayoutRule(
+        "locate-ticket",
+        "Nobody digs where no locate ticket has been called.",
+        "29 CFR 1926.651(b)(1) and (2); the state's one-call law",
+        "",
+        "verified",
+        sense="is",
+        form="yes",
+        severity=Severity.STOP,
+        local=False,
+        remedy="Call before you dig, and write the ticket under `locate_tickets` with the alignments it covers.",
     ),
 )
 
