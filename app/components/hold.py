@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from contextlib import closing
 from datetime import timedelta
 
 import streamlit as st
 
 from app.answer import Answer
+from app.components.kept_paper import show_kept
 from app.components.pickers import EVIDENCE_TYPES, MEGABYTE, pick_time
-from app.components.show_faults import show_not_done, show_refusal
+from app.components.show_faults import show_not_done
 from app.components.told import tell
 from app.live import Live, attach
 from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput
 from scheduler.ledger import MAX_BYTES, HoldPoint, Wording, may_release, visits_for
 from scheduler.site import Person
-
-SHOWN_TYPES = ("image/jpeg", "image/png", "image/webp")
 
 
 def show_hold(answer: Answer, live: Live, point: HoldPoint, *, able: bool) -> None:
@@ -84,28 +82,8 @@ def _evidence(live: Live, point: HoldPoint) -> None:
     st.markdown(
         f":material/lock_open: **Released** by {who}, {moment(live.local(given.when))}. {escape(given.evidence)}"
     )
-    if given.attachment is None:
-        return
-    try:
-        with closing(live.place.open()) as journal:
-            kept = journal.attachment(given.attachment)
-    except BadInput as bad:
-        st.warning("The photo or paper that belongs to this release cannot be shown.")
-        show_refusal(bad)
-        return
-    if kept is None:
-        st.warning("The photo or paper that belongs to this release is missing from the journal.")
-    elif kept.media in SHOWN_TYPES:
-        st.image(kept.content, width=420, caption="Evidence kept with the release")
-    else:
-        suffix = "pdf" if kept.media == "application/pdf" else "heic"
-        st.download_button(
-            "Get the paper kept with it",
-            kept.content,
-            f"release-{kept.hash[:12]}.{suffix}",
-            kept.media,
-            key=f"paper-{point.hold.id}",
-        )
+    if given.attachment is not None:
+        show_kept(live, given.attachment, "release", point.hold.id)
 
 
 def _release(live: Live, point: HoldPoint, person: Person) -> None:

@@ -11,6 +11,7 @@ import streamlit as st
 from app.answer import Answer
 from app.components.as_planned import show_as_planned
 from app.components.head import head
+from app.components.kept_paper import show_kept
 from app.components.pickers import pick_time
 from app.components.reports import show_reports
 from app.components.told import ask_why_late, may_take_back, show_told, tell
@@ -19,7 +20,7 @@ from app.components.work_filter import Chosen, choose_work
 from app.jobs import Job
 from app.live import Live, live_of
 from app.words import count, day, escape, from_to, listed, moment, time_of_day
-from scheduler.ledger import Actual, Entry, InspectionFailed, Wording, superseded
+from scheduler.ledger import Actual, Entry, InspectionFailed, NoteKept, Wording, superseded
 from scheduler.plan import PlanActivity
 
 STYLE = """<style>
@@ -203,9 +204,23 @@ def _written(answer: Answer, live: Live, *, able: bool) -> None:
     for index, (name, entries) in enumerate(days.items()):
         with st.expander(f"{name} ({count(len(entries), 'entry', 'entries')})", expanded=index == 0):
             st.markdown(listed(_line(live, wording, e, taken_back=e.number in gone) for e in entries))
+    _photos(live, wording, seen, gone)
     own = [e for e in reversed(seen) if e.number not in gone and may_take_back(live, e)]
     if able and own:
         _take_back(live, wording, own)
+
+
+def _photos(live: Live, wording: Wording, seen: Iterable[Entry], gone: frozenset[int]) -> None:
+    """Offer the photos and papers of notes, one at a time."""
+    notes = {e.number: e.event for e in seen if isinstance(e.event, NoteKept) and e.event.attachment is not None}
+    kept = {n: note for n, note in notes.items() if n not in gone}
+    if not kept:
+        return
+    names = {n: f"{n}: {wording.sentence(note)}" for n, note in kept.items()}
+    with st.expander(f"Photos and papers ({len(kept)})", icon=":material/photo_camera:"):
+        number = st.selectbox("Which note", list(names), index=None, format_func=names.__getitem__, key="note-shown")
+        if number is not None and (digest := kept[number].attachment) is not None:
+            show_kept(live, digest, "note", f"note-{number}")
 
 
 def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> str:

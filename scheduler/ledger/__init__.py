@@ -5,7 +5,7 @@ from scheduler.ledger.corrections import may_correct, superseded
 from scheduler.ledger.cover_answer import CoverAnswer, CoverReason, CoverVerdict, may_cover, no_answer
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.covering import CoverGround
-from scheduler.ledger.day_events import NotDone
+from scheduler.ledger.day_events import NotDone, NoteKept
 from scheduler.ledger.event_wording import ANSWERS, Wording, clock_ahead_words
 from scheduler.ledger.events import (
     BY_NAME,
@@ -54,6 +54,7 @@ __all__ = [
     "Journal",
     "JournalPlace",
     "NotDone",
+    "NoteKept",
     "PlanAccepted",
     "Refused",
     "State",

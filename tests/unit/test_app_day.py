@@ -10,6 +10,7 @@ from streamlit.testing.v1 import AppTest
 from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import Finished, Started
 from scheduler.ledger.ground_events import RepairReported, StopWork, StopWorkLifted, WaterStood
+from tests.journals import photo
 from tests.unit.test_app_live import SMALL, case, page, place, planned, texts, tuesday, written
 
 __all__ = ["place"]
@@ -189,3 +190,13 @@ def test_a_failed_test_and_work_not_done_are_said_on_the_card(place):
     assert isinstance(place.open().entries()[-1].event, TestFailed)
     at = alone(at, TEST)
     assert "Lost 5 psi." in texts(at)
+
+
+def test_the_photo_of_a_note_is_shown_again(place):
+    kept = place.open().attach(photo("PNG"))
+    written(place, NoteKept(words="The crack.", attachment=kept, when=tuesday(9)))
+    at = page("record", person="r-amsel")
+    assert "Photos and papers (1)" in texts(at)
+    at = at.selectbox(key="note-shown").select(1).run()
+    assert not at.exception
+    assert len(at.get("image")) == 1

@@ -5,13 +5,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import pytest
+from sqlalchemy import Connection, delete, update
 
 from scheduler.errors import BadInput
 from scheduler.ledger.day_events import NotDone, NoteKept, TestFailed
 from scheduler.ledger.events import Finished, RemainingReported, Started
+from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES
+from scheduler.ledger.signing import own_signer
 from scheduler.ledger.state import Actual, fold
 from scheduler.ledger.store import Journal
+from scheduler.ledger.verify import verify
 from tests.happenings import entries
+from tests.journals import photo
 from tests.stories import at
 
 TEN = at(8, "10:00")
@@ -60,3 +65,43 @@ def test_a_note_belongs_to_an_entry_that_is_there_and_a_photo_that_is_kept(journ
         journal.append(NoteKept(attachment="ab" * 32, when=moment), by="Ann")
     first = journal.append(NoteKept(words="Mud.", when=moment), by="Ann")
     assert journal.append(NoteKept(words="More.", entry=first.number, when=moment), by="Ann").number == 2
+
+
+def _without_guards(connection: Connection) -> None:
+    named = "select name from sqlite_master where type = 'trigger'"
+    for trigger in connection.exec_driver_sql(named).scalars().all():
+        connection.exec_driver_sql(f'drop trigger "{trigger}"')
+
+
+def damaged(journal: Journal) -> str:
+    return " | ".join(str(f) for f in verify(journal))
+
+
+def test_a_missing_photo_of_a_note_is_named(journal: Journal) -> None:
+    kept = journal.attach(photo("PNG"))
+    journal.append(NoteKept(attachment=kept, when=TEN), by="Ann")
+    assert verify(journal) == []
+    with journal.engine.begin() as connection:
+        _without_guards(connection)
+        connection.execute(delete(ATTACHMENTS))
+    assert "names content" in damaged(journal)
+
+
+def test_entries_written_in_one_go_are_signed_chained_and_none_is_lost_unseen(journal: Journal) -> None:
+    journal.signer = own_signer()
+    said = [NotDone(activity=f"a{n}", because="Rain.", when=TEN) for n in range(5)]
+    first, *_, last = journal.append_all(said, by="Ann")
+    assert (first.number, last.number) == (1, 5)
+    assert verify(journal) == []
+    with journal.engine.begin() as connection:
+        _without_guards(connection)
+        connection.execute(update(ENTRIES).where(ENTRIES.c.number == 3).values(by="Bob"))
+    assert "Entry 3" in damaged(journal)
+
+
+def test_one_entry_that_cannot_be_written_writes_none(journal: Journal) -> None:
+    good = NotDone(activity="a", because="Rain.", when=TEN)
+    with pytest.raises(BadInput, match="does not exist yet"):
+        journal.append_all([good, NoteKept(words="More.", entry=7, when=TEN)], by="Ann")
+    assert journal.entries() == ()
+    assert journal.append_all([], by="Ann") == ()
