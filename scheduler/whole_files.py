@@ -7,6 +7,12 @@ import tempfile
 from pathlib import Path
 
 
+def write_new(path: Path, content: str) -> None:
+    """Write a file that is not there yet, as UTF-8; raises FileExistsError, and leaves it be, when there is one."""
+    path.touch(exist_ok=False)
+    write_whole(path, content)
+
+
 def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file aside and move it into its place; text is written as UTF-8."""
     mode = path.stat().st_mode & 0o777 if path.exists() else 0o644

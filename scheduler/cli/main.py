@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import calls, commands, export, journal, journal_keeping, replan, site_today
+from scheduler.cli import calls, commands, export, journal, journal_keeping, look_up, new, replan, site_today
 
 
 def _days(text: str) -> float:
@@ -42,6 +42,8 @@ def parser() -> argparse.ArgumentParser:
     app.add_argument("--port", type=int, default=8501, choices=range(1, 65536), metavar="PORT")
     app.add_argument("--no-browser", action="store_true", help="do not open a browser window")
     app.set_defaults(run=commands.app)
+
+    new.add_to(sub)
 
     plan = sub.add_parser("plan", help="find the best plan: plan.json, activities.csv and a summary")
     plan.add_argument("site", type=Path)
@@ -80,6 +82,8 @@ def parser() -> argparse.ArgumentParser:
     site_today.add_to(sub)
     calls.add_to(sub)
     replan.add_to(sub)
+
+    look_up.add_to(sub)
 
     bench = sub.add_parser("bench", help="published instances through the same solver; CSV on standard output")
     bench.add_argument(

@@ -3,7 +3,7 @@
 `scheduler.site.editor` has what a form needs to write one.
 """
 
-from scheduler.site.fields import Moment, Record
+from scheduler.site.fields import Day, Moment, Record
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, LineKind, Reach, Structure
 from scheduler.site.job_id import content_digest
 from scheduler.site.people import (
@@ -26,6 +26,7 @@ __all__ = [
     "Backfill",
     "BookingSpec",
     "CalendarSpec",
+    "Day",
     "Equipment",
     "ExistingLine",
     "Inspection",

@@ -9,7 +9,7 @@ from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
 from scheduler.site.files import read_text
 from scheduler.site.job_id import new_job_id
-from scheduler.site.templates import NAMES, Start, about, new_site
+from scheduler.site.templates import NAMES, Start, about, copied_site, file_name, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.site.yamlwriting import inline
 
@@ -29,9 +29,11 @@ __all__ = [
     "about",
     "changes",
     "columns",
+    "copied_site",
     "csv_text",
     "drop",
     "fields_of",
+    "file_name",
     "import_csv",
     "inline",
     "known_ids",

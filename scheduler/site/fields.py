@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
 
 from scheduler.units import format_station, parse_station
 
@@ -27,6 +27,13 @@ class Expected:
     words: str
 
 
+def form(*, number: bool = False, whole: bool = False, pattern: str = "") -> WithJsonSchema:
+    """Return what an editor is told of a value that is written as text of some form, or as a number instead."""
+    text = {"type": "string"} | ({"pattern": f"^(?:{pattern})$"} if pattern else {})
+    others = [{"type": "number"}] * number + [{"type": "integer"}] * whole
+    return WithJsonSchema({"anyOf": [text, *others]} if others else text)
+
+
 def _check_id(value: str) -> str:
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}", value):
         raise ValueError("expected an id: letters, digits, '-', '_' or '.', at most 40 of them")
@@ -42,6 +49,7 @@ Id = Annotated[
     BeforeValidator(_to_text),
     AfterValidator(_check_id),
     Expected("a short name of letters, digits, '-', '_' or '.', at most 40 of them"),
+    form(whole=True, pattern="[A-Za-z0-9][A-Za-z0-9_.-]{0,39}"),
 ]
 """A short name, unique among its kind."""
 
@@ -59,6 +67,7 @@ Station = Annotated[
     BeforeValidator(parse_station),
     PlainSerializer(write_station, when_used="json"),
     Expected("a station such as 1+60 or a number of feet"),
+    form(number=True, pattern=r"\s*\d.*"),
 ]
 """Feet along an alignment, written `1+60` or 160."""
 
@@ -107,12 +116,13 @@ def _write_moment(moment: datetime) -> str:
     return text[:16] + text[19:] if (moment.second, moment.microsecond) == (0, 0) else text
 
 
-Day = Annotated[date, BeforeValidator(_read_day), Expected("a date such as 2026-06-08")]
+Day = Annotated[date, BeforeValidator(_read_day), Expected("a date such as 2026-06-08"), form(pattern=_DAY.pattern)]
 Moment = Annotated[
     datetime,
     BeforeValidator(_read_moment),
     PlainSerializer(_write_moment, when_used="json"),
     Expected("a date and time such as 2026-06-08 09:00"),
+    form(pattern=_MOMENT.pattern),
 ]
 """A date and time; without an offset it is local to the site's time zone."""
 
@@ -186,7 +196,14 @@ def _check_weekly(value: str) -> str:
     return value
 
 
-Hours = Annotated[str, AfterValidator(_check_hours), Expected("hours such as 07:00-15:30")]
+Hours = Annotated[
+    str, AfterValidator(_check_hours), Expected("hours such as 07:00-15:30"), form(pattern=_HOURS.pattern.strip("^$"))
+]
 """`07:00-15:30`, local time."""
-Weekly = Annotated[str, AfterValidator(_check_weekly), Expected("days and hours such as mon-fri 07:00-15:30")]
+Weekly = Annotated[
+    str,
+    AfterValidator(_check_weekly),
+    Expected("days and hours such as mon-fri 07:00-15:30"),
+    form(pattern=r"\s*[A-Za-z,-]+ +\d{1,2}:\d{2}\s*-\s*\d{1,2}:\d{2}\s*"),
+]
 """`mon-fri 07:00-15:30`, local time."""

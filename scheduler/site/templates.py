@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache
@@ -52,37 +53,61 @@ def new_site(template: str, start: Start) -> Draft:
     to the new length, and those between move in proportion, to a whole foot.
     """
     text = template_text(template)
-    data: Data = opened(text, file=template).data
-    data = _moved(data, start)
-    for key, value in (
-        ("name", start.name.strip() or None),
-        ("job_id", new_job_id()),
-        ("time_zone", start.time_zone),
-        ("country", start.country.strip() or None),
-        ("state", start.state.strip() or None),
-        ("first_day", start.first_day.isoformat()),
-    ):
+    data = _stretched(_days_moved(opened(text, file=template).data, start.first_day), start.length_ft)
+    told = {
+        "name": start.name.strip() or None,
+        "job_id": new_job_id(),
+        "time_zone": start.time_zone,
+        "country": start.country.strip() or None,
+        "state": start.state.strip() or None,
+        "first_day": start.first_day.isoformat(),
+    }
+    return _begun(text, data, told, file_name(start.name))
+
+
+def copied_site(text: str, *, name: str, first_day: date | None = None) -> Draft:
+    """Return a draft of a new site that says what the text of a sound site file says, as a job of its own.
+
+    It has a job id that no other job has, and its own name; with a first day given, all dates move with it.
+    """
+    data: Data = opened(text, file=name).data
+    told = {"name": name, "job_id": new_job_id()}
+    if first_day is not None:
+        data = _days_moved(data, first_day)
+    return _begun(text, data, told, file_name(name))
+
+
+def _begun(text: str, data: Data, told: Mapping[str, str | None], file: str) -> Draft:
+    """Return a draft that says `data` in the words of `text`, with what was told of the job put in."""
+    for key, value in told.items():
         data = put(data, ("site", key), value)
-    draft = replace(Draft.of_text(text, name=template), data=data)
-    # The template is where the new file starts from, so its text is not a change to anything.
-    return Draft.of_text(draft.text(), name=f"{_slug(start.name)}.yaml")
+    draft = replace(Draft.of_text(text, name=file), data=data)
+    # The new file starts from this text, so it is not a change to anything.
+    return Draft.of_text(draft.text(), name=file)
 
 
-def _moved(data: Data, start: Start) -> Data:
-    """Move dates by days and stations along the first alignment by its new length."""
-    days = start.first_day - date.fromisoformat(data["site"]["first_day"])
-    alignment = value_at(data, ("alignments", 0))
-    old_ft = float(alignment["length_ft"]) if alignment else None
+def _days_moved(data: Data, first_day: date) -> Data:
+    """Move all dates so that the first day is the one given."""
+    days = first_day - date.fromisoformat(data["site"]["first_day"])
     for path, text in list(scalars(data)):
-        found = _DAY.fullmatch(text)
-        if found:
+        if found := _DAY.fullmatch(text):
             data = put(data, path, f"{date.fromisoformat(found[1]) + timedelta(days=1) * days.days}{found[2]}")
-        elif old_ft and path[-1] in ("from", "to", "station") and path[0] != "keep_open" and "at" not in path:
+    return data
+
+
+def _stretched(data: Data, length_ft: float) -> Data:
+    """Move stations by the new length of the first alignment."""
+    alignment = value_at(data, ("alignments", 0))
+    if not alignment:
+        return data
+    old_ft = float(alignment["length_ft"])
+    for path, text in list(scalars(data)):
+        if path[-1] in ("from", "to", "station") and path[0] != "keep_open" and "at" not in path:
             share = parse_station(text) / old_ft
-            data = put(data, path, format_station(start.length_ft if share == 1 else round(start.length_ft * share)))
-    return put(data, ("alignments", 0, "length_ft"), inline(float(start.length_ft))) if alignment else data
+            data = put(data, path, format_station(length_ft if share == 1 else round(length_ft * share)))
+    return put(data, ("alignments", 0, "length_ft"), inline(float(length_ft)))
 
 
-def _slug(name: str) -> str:
-    """Return a file name made of a site's name: letters, digits and hyphens only."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "new-site"
+def file_name(name: str) -> str:
+    """Return a file name made of a site's name: letters, digits and hyphens only, and `.yaml`."""
+    return (re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "new-site") + ".yaml"

@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path, PurePath
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError
+from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, WithJsonSchema
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
@@ -39,11 +39,16 @@ def _as_words(value: Any) -> Any:
     return value if value is None or isinstance(value, dict) else [str(value)]
 
 
+_ONE = [{"type": "string"}, {"type": "number"}, {"type": "boolean"}]
+ONE_OR_MORE = WithJsonSchema({"anyOf": [*_ONE, {"type": "array", "items": {"anyOf": _ONE}}]})
+"""What an editor is told of a value: one, or a list of them."""
+
+
 class SheetEntry(Record):
     """One requirement of a sheet: a rule of the register, its value here, and what it applies to."""
 
     rule: Text
-    value: Annotated[list[Text], BeforeValidator(_as_words), Field(min_length=1, max_length=30)]
+    value: Annotated[list[Text], BeforeValidator(_as_words), Field(min_length=1, max_length=30), ONE_OR_MORE]
     """A number, yes or no, or a list of words or depths, as the rule asks."""
     kinds: list[LineKind] = []
     """Line kinds it applies to; empty: all. The other filters likewise."""

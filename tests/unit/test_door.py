@@ -31,7 +31,13 @@ FRONTS = {
     "scheduler.units",
 }
 """The door and the fronts of the parts: all that the dashboard may import."""
-OF_COMMANDS = {"scheduler.dates_csv", "scheduler.whole_files", "scheduler.ledger.keeping", "scheduler.published.bench"}
+OF_COMMANDS = {
+    "scheduler.dates_csv",
+    "scheduler.ledger.keeping",
+    "scheduler.published.bench",
+    "scheduler.reading",
+    "scheduler.whole_files",
+}
 """What the command line needs beside them."""
 
 

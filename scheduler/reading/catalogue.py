@@ -1,0 +1,121 @@
+"""The catalogue of rules: every layout rule of the register, and every kind of rule that binds dates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+
+from scheduler.explain.families import KINDS
+from scheduler.reading.date_rules import DATE_FAMILIES
+from scheduler.reading.fields_at import field_at_place, places_of
+from scheduler.trench.needs import needs_of
+from scheduler.trench.register import RULES
+from scheduler.trench.rule import Form, LayoutRule
+
+_LIST: dict[Form, str] = {
+    "materials": "a list of materials",
+    "kinds": "a list of kinds of line",
+    "depths": "a list of depths",
+    "stages": "a list of stages of inspection",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogueEntry:
+    """One rule as people look it up. Amounts are in words, with their unit."""
+
+    id: str
+    of: str
+    """'layout' or 'dates'."""
+    sentence: str
+    value: str
+    """Its value where nobody gives another, with its sense and unit, or where the value comes from."""
+    needs: tuple[str, ...]
+    """Fields of a site file that it must know."""
+    change: str
+    """Where it can be changed, in a sentence."""
+    source: str
+    """With its edition, and how far the value was verified."""
+
+    @property
+    def texts(self) -> tuple[str, str, str]:
+        """What of it can be looked for, the most telling first."""
+        about = f"{self.id} {self.id.replace('-', ' ')} {self.sentence}"
+        return about.lower(), f"{self.source} {self.of} {self.value}".lower(), " ".join(self.needs).lower()
+
+
+@cache
+def catalogue() -> tuple[CatalogueEntry, ...]:
+    """Return every rule: those of the layout in the order of the register, then those of dates."""
+    layout = (_layout_entry(rule) for rule in RULES.values())
+    return (*layout, *(_date_entry(kind) for kind in KINDS))
+
+
+def entries_with(word: str) -> tuple[CatalogueEntry, ...]:
+    """Return the rules in which every part of a word or phrase occurs; all of them for an empty one.
+
+    The rule of that very id alone where there is one; else those that say it in their name or sentence;
+    else in their value or source; else in the fields that they need.
+    """
+    wanted = word.lower().split()
+    if exact := tuple(e for e in catalogue() if e.id == " ".join(wanted)):
+        return exact
+    for place in range(3):
+        if found := tuple(e for e in catalogue() if all(part in e.texts[place] for part in wanted)):
+            return found
+    return ()
+
+
+def words_near(word: str) -> tuple[str, ...]:
+    """Return rules and words of the catalogue that are most like one that is in none of it."""
+    ids = [e.id for e in catalogue()]
+    said = {w.strip(".,:;()'\"") for e in catalogue() for w in f"{e.id.replace('-', ' ')} {e.sentence}".lower().split()}
+    known = dict.fromkeys([*ids, *sorted(w for w in said if len(w) > 3)])
+    return tuple(get_close_matches(word.lower(), known, n=4, cutoff=0.6))
+
+
+def _layout_entry(rule: LayoutRule) -> CatalogueEntry:
+    return CatalogueEntry(
+        rule.id,
+        "layout",
+        rule.sentence,
+        _value(rule),
+        needs_of(rule) or places_of(rule.field),
+        _change(rule),
+        rule.cited,
+    )
+
+
+def _value(rule: LayoutRule) -> str:
+    if rule.form in _LIST:
+        return f"{_LIST[rule.form]}, where a sheet or a table gives one"
+    if rule.form == "yes":
+        return "yes or no"
+    unit = f" {rule.unit}" if rule.unit else ""
+    if rule.default is not None:
+        return f"{rule.sense} {rule.default:.4g}{unit}"
+    given = "only a sheet or the site file gives it" if rule.basis == "local" else "from its table, or as the trench is"
+    return f"{rule.sense}{unit and f' ({rule.unit})'}: {given}"
+
+
+def _change(rule: LayoutRule) -> str:
+    if not rule.local:
+        return "Nowhere: it is geometry, or for people to settle."
+    if rule.form in _LIST:
+        return f"In a sheet: {{rule: {rule.id}, value: [...], source: ...}}."
+    value = "'yes'" if rule.form == "yes" else "..."
+    number = "1 (yes) or 0 (no)" if rule.form == "yes" else "..."
+    return (
+        f"In the site file, under rules: {{rule: {rule.id}, value: {number}, source: ...}}; "
+        f"in a sheet, under entries: {{rule: {rule.id}, value: {value}, source: ...}}."
+    )
+
+
+def _date_entry(kind: str) -> CatalogueEntry:
+    family = DATE_FAMILIES[kind]
+    fields = [(place, field_at_place(place)) for place in family.fields]
+    given = [f"{place} {f.default}{f' {f.unit}' if f.unit else ''}" for place, f in fields if f.default is not None]
+    value = ", ".join(given) if given else "as the site file says it" if fields else "as the journal says it"
+    change = family.change or f"In the site file: {', '.join(family.fields)}."
+    return CatalogueEntry(kind, "dates", family.sentence, value, family.fields, change, family.source)
