@@ -9,6 +9,7 @@ from scheduler.network.model import Opening, OpenLimit, Renewal, Ticket
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import working_days_after, working_days_before
+from scheduler.site.locates import covers
 from scheduler.site.people import LocateTicket
 
 
@@ -79,17 +80,11 @@ def _whole_reach(setting: Setting, draft: NetworkDraft, reach_id: str, dig: str,
 
 
 def build_tickets(setting: Setting, draft: NetworkDraft, made: Made) -> None:
-    """Let each dig wait for its locate ticket, and end by its expiry."""
-    by_ticket: dict[str, list[str]] = {}
-    named = {a: t.id for t in reversed(setting.site.locate_tickets) for a in t.alignments}
-    everywhere = next((t.id for t in setting.site.locate_tickets if not t.alignments), None)
-    for reach in setting.site.reaches:
-        ticket = named.get(reach.alignment, everywhere)
-        if ticket:
-            by_ticket.setdefault(ticket, []).extend(made.reaches[reach.id].digs)
+    """Let each dig wait for every locate ticket over its ground, and end before the first of them expires."""
     for spec in setting.site.locate_tickets:
-        if by_ticket.get(spec.id):
-            draft.tickets.append(_ticket(setting, spec, tuple(by_ticket[spec.id])))
+        over = [reach.id for reach in setting.site.reaches if covers(spec, reach.alignment)]
+        if digs := tuple(dig for reach in over for dig in made.reaches[reach].digs):
+            draft.tickets.append(_ticket(setting, spec, digs))
 
 
 def _ticket(setting: Setting, spec: LocateTicket, digs: tuple[str, ...]) -> Ticket:

@@ -48,6 +48,8 @@ class Alignment(Record):
     leaves: Branch | None = None
     path: list[tuple[float, float]] | None = None
     """Plan coordinates [ft] of its bends, first at 0+00; for the plan sketch only."""
+    locate_not_needed: Text | None = None
+    """Why no locate ticket is asked for along it; None: one must cover it before anybody digs."""
 
 
 class Access(Record):
@@ -55,7 +57,8 @@ class Access(Record):
 
     what: Text
     closed_only: Hours
-    """The only hours in which the trench may block it, each working day."""
+    """The only hours, each working day, in which the trench may block it. Work in the trench keeps to them; where the
+    plan leaves the trench open outside them it says so."""
 
 
 class Reach(Record):

@@ -215,7 +215,7 @@ class LocateTicket(Record):
     """How often it can be renewed."""
     renewal_cost: Money = 0.0
     alignments: list[Id] = []
-    """Empty: all."""
+    """Empty: all. Where several tickets cover the same ground, digging keeps to every one of them."""
 
 
 class Limits(Record):

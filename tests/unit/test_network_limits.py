@@ -7,9 +7,11 @@ from datetime import datetime
 
 import pytest
 
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network, OpenLimit
 from scheduler.network.nearby import Nearby
 from scheduler.network.pieces import Ground
+from scheduler.site.locates import without_ticket
 from scheduler.site.site_record import Site
 from tests.derived import Records, changed, date_rules, network, record, waits
 
@@ -163,9 +165,33 @@ def test_renewals_are_called_before_expiry_and_live_from_their_call() -> None:
     assert network(lambda r: r["locate_tickets"][0].update(renewals=0)).tickets[0].renewals == ()
 
 
-def test_a_ticket_for_an_alignment_wins_there_over_one_for_all() -> None:
-    net = network(lambda r: r["locate_tickets"].append(r["locate_tickets"][0] | {"id": "T2", "alignments": ["B"]}))
-    assert {t.id: set(t.digs) for t in net.tickets} == {"T1": {"R1/dig", "R2/dig"}, "T2": {"R3/dig"}}
+def test_every_ticket_over_the_ground_of_a_dig_counts() -> None:
+    def two(r: Records) -> None:
+        r["locate_tickets"].append(
+            r["locate_tickets"][0] | {"id": "T2", "called": "2026-06-10 08:00", "life_days": 10, "alignments": ["B"]}
+        )
+
+    net = network(two)
+    assert {t.id: set(t.digs) for t in net.tickets} == {"T1": {"R1/dig", "R2/dig", "R3/dig"}, "T2": {"R3/dig"}}
+    first, second = net.tickets
+    on_branch = [b for b in lower(net).bounds if b.activity == "R3/dig" and b.family == "tickets"]
+    assert max(b.at for b in on_branch if b.sense == "min") == second.clear > first.clear
+    assert min(b.at for b in on_branch if b.sense == "max") == second.expiry < first.expiry
+    assert {later.id for b in on_branch for later in b.later} >= {r.id for t in net.tickets for r in t.renewals}
+
+
+def test_ground_that_no_ticket_covers_is_known_unless_none_is_needed_there() -> None:
+    def main_only(r: Records) -> None:
+        r["locate_tickets"][0]["alignments"] = ["M"]
+
+    def not_needed(r: Records) -> None:
+        main_only(r)
+        record(r, "alignments", "B")["locate_not_needed"] = "New fill placed by us last week; nothing lies in it."
+
+    assert without_ticket(changed()) == []
+    assert [a.id for a in without_ticket(changed(main_only))] == ["B"]
+    assert [a.id for a in without_ticket(changed(lambda r: r.pop("locate_tickets")))] == ["M", "B"]
+    assert without_ticket(changed(not_needed)) == []
 
 
 def test_a_trade_comes_no_sooner_than_its_notice_said_of_what_could_be_its_first_work() -> None:
