@@ -17,7 +17,7 @@ from scheduler.explain.more_days import more_days
 from scheduler.explain.possible import Ask, Change
 from scheduler.explain.rules import Rule, without
 from scheduler.network.lowering import lower
-from scheduler.network.model import Network, Renewal, Resource, ResourceKind, Ticket
+from scheduler.network.model import Activity, Network, Renewal, Resource, ResourceKind, Ticket
 from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
@@ -158,6 +158,28 @@ def _longer_pass(network: Network, rule: Rule, ask: Ask) -> Change | None:
     return _least(rule, ask, longer, 0, LONGEST_PASS_DAYS, told)
 
 
+def _tested_by_reach(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    """Test a line reach by reach before its cover, and over its whole length when all of it is laid."""
+    ids = {record.id for record in rule.records}
+    links = [k for k in network.links if k.id not in ids]
+    parts: dict[str, Activity] = {}
+    for wait in (k for k in network.links if k.id in ids):
+        whole, reach = network.by_id[wait.before], network.by_id[wait.after].reach
+        id_ = f"{whole.id}/{reach}"
+        links.append(replace(wait, id=f"{id_} > {wait.after}", before=id_))
+        if id_ not in parts:
+            parts[id_] = replace(whole, id=id_, name=f"{whole.name}: {reach} alone", reach=reach)
+            laid = (k for k in network.links if k.after == whole.id and network.by_id[k.before].reach in ("", reach))
+            links += [replace(k, id=f"{k.before} > {id_}", after=id_) for k in laid]
+    changed = replace(network, activities=(*network.activities, *parts.values()), links=tuple(links))
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    names = " and ".join(dict.fromkeys(f'"{network.by_id[k.before].name}"' for k in network.links if k.id in ids))
+    text = f"{names}: test each reach alone before it is covered, its ends capped, and the whole once all is laid."
+    return Change(rule, changed, answer.schedule, text, None)
+
+
 def _bigger_visit(network: Network, rule: Rule, ask: Ask) -> Change | None:
     visit = next(v for v in network.visit_rules if v.id == rule.record.id)
 
@@ -208,6 +230,7 @@ WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
     "ticket": _renewed_ticket,
     "open limit": _more_open,
     "pass": _longer_pass,
+    "whole test": _tested_by_reach,
     "visit": _bigger_visit,
     **dict.fromkeys(AGREED, _given_up),
 }

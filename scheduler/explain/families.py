@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from scheduler.network.kind import Kind
 from scheduler.network.model import DateRole, DateRule, Link, Network, ResourceKind
 from scheduler.network.normal import Capacity, DateBound, Use
 from scheduler.worktime.calendar import Calendar
@@ -34,6 +35,7 @@ AGREED: Mapping[str, str] = {
 KINDS = (
     *GIVEN,
     "wait",
+    "whole test",
     "visit",
     "open limit",
     "resource",
@@ -145,6 +147,8 @@ def _link(network: Network, link: Link) -> tuple[str, str, str]:
         return "keep open", link.because or f"{after.name} waits for {before.name}.", ""
     if after.kind.is_outside_work:
         return "outside order", f'What "{after.name}" waits for.', ""
+    if before.kind is Kind.TEST and not before.reach and after.kind.buries:
+        return "whole test", link.because or f"{after.name} waits for {before.name}.", ""
     if link.lag > 0:
         return "wait", link.because or f"{after.name} waits after {before.name}.", ""
     return "order", "The order of work in the trench.", after.reach or before.reach
@@ -289,7 +293,7 @@ def _without_target(network: Network, gone: Iterable[RecordRef]) -> Any:
 
 
 FAMILIES: Mapping[str, Family] = {
-    "links": Family(("order", "outside order", "wait", "pass", "keep open"), _links, _without("links")),
+    "links": Family(("order", "outside order", "wait", "whole test", "pass", "keep open"), _links, _without("links")),
     "holds": Family(("hold", "keep open"), _holds, _without("holds")),
     "dates": Family(("notice", "date"), _dates, _without("dates")),
     "calendars": Family(("hours",), _hours, _any_hours),

@@ -12,6 +12,7 @@ from scheduler.explain.rules import Rule, without
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
+from scheduler.network.open_at_once import more_than_may_stand_open
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
@@ -99,7 +100,12 @@ def possible(
     if stopped(stop):
         return OPEN
     last = network.horizon if network.target is None else network.target.at
-    if check_network(network) or _too_much(network) or finish_lower_bound(network, last + 1)[0] > last:
+    if (
+        check_network(network)
+        or _too_much(network)
+        or more_than_may_stand_open(network)
+        or finish_lower_bound(network, last + 1)[0] > last
+    ):
         return PossiblePlan(None, impossible=True)
     if (known := next((p for p in plans if not audit(network, p)), None)) is not None:
         return PossiblePlan(known, impossible=False)

@@ -55,6 +55,9 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> N
         lines=[line.id],
         one_window=True,
     )
+    feet = sum(setting.ground.feet(line.id, group.pieces) for _, group in groups)
+    until = f"the test has been held for {line.test.hold_hours:g} h" if line.test.hold_hours else "it is tested"
+    because = f"{line.name} is tested over its whole length: all {feet:g} ft of it stay uncovered until {until}."
     for reach, group in groups:
         group.tests[line.id] = id_
         cure = setting.clock.ticks(hours=line.joint_cure_hours)
@@ -68,6 +71,6 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> N
                     id_,
                     work.shades[group.layer],
                     lag=setting.clock.ticks(hours=line.test.hold_hours),
-                    because=f"The test is held for {line.test.hold_hours:g} h before cover: {line.name}.",
-                    source=f"{SITE_FILE}: lines, test",
+                    because=because,
+                    source=f"{SITE_FILE}: lines, test, over",
                 )

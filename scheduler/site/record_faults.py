@@ -9,7 +9,7 @@ from scheduler.site.faults import Fault, short
 from scheduler.site.job_id import PRACTICE
 from scheduler.site.site_record import Site
 from scheduler.site.size_faults import size_faults
-from scheduler.site.station_faults import route_faults, station_faults, trench_faults
+from scheduler.site.station_faults import open_trench_faults, route_faults, station_faults, trench_faults
 
 
 def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:
@@ -22,6 +22,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     if faults:
         return faults  # everything else would look at every pair of them
     faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
+    faults.extend(open_trench_faults(site, incomplete=incomplete))
     if "alignments" not in incomplete:
         faults.extend(route_faults(site))
     if not incomplete & {"site", "trades"}:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil, floor
 
 from scheduler.site.faults import Fault, Path
 from scheduler.site.ground import Alignment, KeepOpen, Reach, Stretch
@@ -14,6 +16,9 @@ TOLERANCE_FT = 0.01
 """Stations closer than this are one place."""
 BESIDE_FT = 5.0
 """A structure may stand this far along from where its lines end."""
+
+MOST_CUTS = 6
+"""Cuts in one reach that are named one by one."""
 
 Interval = tuple[float, float]
 
@@ -109,6 +114,37 @@ def trench_faults(site: Site, *, incomplete: frozenset[str]) -> Iterator[Fault]:
         for i, stretch in enumerate(site.keep_open):
             if stretch.from_ < stretch.to and not _meets(_piece((), stretch), routes):
                 yield Fault("site.no-line", ("keep_open", i), "No line runs here, so there is nothing to keep open.")
+
+
+def open_trench_faults(site: Site, *, incomplete: frozenset[str]) -> Iterator[Fault]:
+    """Reaches longer than the trench that may stand open: a reach is dug in one go, so no plan could dig it."""
+    limit = site.limits.open_trench_ft
+    if limit is None or "limits" in incomplete:
+        return
+    for i, reach in enumerate(site.reaches):
+        feet = ceil(round(reach.to - reach.from_, 6))
+        if feet > floor(limit):
+            yield Fault(
+                "site.reach-too-long",
+                ("reaches", i, "to"),
+                f"This reach alone is longer than the trench that may stand open. {_split_or_raise(reach, limit)}",
+                found=f"{reach.to - reach.from_:g} ft",
+                required=f"at most {limit:g} ft (limits: open_trench_ft)",
+            )
+
+
+def _split_or_raise(reach: Reach, limit: float) -> str:
+    """Say how a reach keeps the limit: cut into equal parts, at whole feet if that can be, or with a higher limit."""
+    length, most = reach.to - reach.from_, floor(limit)
+    raised = f"raise `open_trench_ft` to {ceil(length)} or more."
+    if most < 1 or length > MOST_CUTS * most:
+        return f"Split it into reaches of at most {limit:g} ft, or {raised}"
+    parts = ceil(round(length / most, 6))
+    exact = [reach.from_ + length * n / parts for n in range(1, parts)]
+    whole = [float(round(cut)) for cut in exact]
+    fits = all(0 < b - a <= most for a, b in pairwise([reach.from_, *whole, reach.to]))
+    cuts = " and ".join(format_station(cut) for cut in (whole if fits else exact))
+    return f"Split the reach at {cuts}, or {raised}"
 
 
 def _meets(piece: _Piece, others: Iterable[_Piece]) -> bool:

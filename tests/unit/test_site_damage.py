@@ -9,6 +9,26 @@ from tests.small_site import FILE, SMALL_SITE, damaged, faults_in, line_of
 
 CASES: dict[str, tuple[list[tuple[str, str]], list[tuple[str, str, str]]]] = {
     # name: (damage, [(texts that lead to the line at fault, where, part of what is said)])
+    "a reach longer than the trench that may stand open": (
+        [("open_trench_ft: 160", "open_trench_ft: 55")],
+        [
+            (
+                "id: R1 > to:",
+                "reaches[1] 'R1' to",
+                "Split the reach at 0+50, or raise `open_trench_ft` to 100 or more. "
+                "Found 100 ft; expected at most 55 ft (limits: open_trench_ft).",
+            ),
+            ("id: R2 > to:", "reaches[2] 'R2' to", "Split the reach at 1+30, or raise `open_trench_ft` to 60 or more."),
+        ],
+    ),
+    "a reach many times longer than the trench that may stand open": (
+        [("open_trench_ft: 160", "open_trench_ft: 10")],
+        [
+            ("id: R1 > to:", "reaches[1] 'R1' to", "Split it into reaches of at most 10 ft, or raise"),
+            ("id: R2 > to:", "reaches[2] 'R2' to", "Split the reach at 1+10 and 1+20 and 1+30 and 1+40 and 1+50, or"),
+            ("id: R3 > to:", "reaches[3] 'R3' to", "Split the reach at 0+10 and 0+20 and 0+30, or raise"),
+        ],
+    ),
     "wrong type": (
         [("cover_in: 38", "cover_in: deep")],
         [("cover_in: deep", "lines[1] 'P1' cover_in", "Found 'deep'; expected a positive number.")],

@@ -1,0 +1,60 @@
+"""What must stand open at one time whatever the dates, counted from the order of the work alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from graphlib import TopologicalSorter
+
+from scheduler.network.lowering import lower
+from scheduler.network.model import Network
+from scheduler.network.normal import Capacity, Use
+
+
+def more_than_may_stand_open(network: Network) -> bool:
+    """Return whether the order of the work alone needs more of a limit at one time than it allows: no plan exists then.
+
+    A stretch is open during an activity that comes after what opens it and before what closes it. A test over a whole
+    line, for one, comes after all of it is laid and before any of it is covered. Raises graphlib.CycleError when
+    activities wait for one another in a circle.
+    """
+    normal = lower(network)
+    counted = [c for c in normal.capacities if c.has_stretches and sum(use.units for use in c.uses) > c.units]
+    if not counted:
+        return False
+    before: dict[str, list[str]] = {a.id: [] for a in network.activities}
+    for link in normal.links:
+        if link.keeps_apart:
+            before[link.after].append(link.before)
+    order = list(TopologicalSorter(before).static_order())
+    during = [a.id for a in network.activities if a.work > 0]
+    return any(_most(capacity, before, order, during) > capacity.units for capacity in counted)
+
+
+def _most(capacity: Capacity, before: dict[str, list[str]], order: list[str], during: list[str]) -> int:
+    """Return the most units that are held during any one activity, by the order of the work alone."""
+    uses = [use for use in capacity.uses if not use.is_work]
+    begun, over = dict.fromkeys(order, 0), dict.fromkeys(order, 0)
+    opens, closes = _bits(uses, first=True), _bits(uses, first=False)
+    for activity in order:
+        begun[activity] = opens.get(activity, 0)
+        for earlier in before[activity]:
+            begun[activity] |= begun[earlier]
+    for activity in reversed(order):
+        over[activity] |= closes.get(activity, 0)
+        for earlier in before[activity]:
+            over[earlier] |= over[activity]
+    held = {begun[a] & over[a] for a in during}
+    return max((sum(use.units for use in _picked(uses, bits)) for bits in held), default=0)
+
+
+def _bits(uses: list[Use], *, first: bool) -> dict[str, int]:
+    """Return a bit for each use, by the activity that begins or ends it."""
+    bits: dict[str, int] = {}
+    for n, use in enumerate(uses):
+        activity = use.first if first else use.last
+        bits[activity] = bits.get(activity, 0) | 1 << n
+    return bits
+
+
+def _picked(uses: list[Use], bits: int) -> Iterator[Use]:
+    return (use for n, use in enumerate(uses) if bits >> n & 1)

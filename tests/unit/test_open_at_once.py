@@ -1,0 +1,86 @@
+"""A limit on open trench that the order of the work alone cannot keep: the reasons are told, and what to do."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+import scheduler
+from scheduler import Options
+from scheduler.explain.conflicts import conflicts
+from scheduler.explain.repairs import repairs
+from scheduler.network.derive import derive
+from scheduler.network.model import Network
+from scheduler.network.open_at_once import more_than_may_stand_open
+from tests.benchmarks.site_generator import random_small_site
+from tests.derived import Records, changed, network, record
+
+
+def _tested_whole(limit_ft: float, hold_hours: float = 0.25) -> Network:
+    """Return the small site with water over all its 200 ft, tested over its whole length, and a limit."""
+
+    def change(r: Records) -> None:
+        r["limits"]["open_trench_ft"] = limit_ft
+        water = record(r, "lines", "W1")
+        water["test"].update(over="line", hold_hours=hold_hours)
+        water["route"] = [{"alignment": "M", "from": 0, "to": 160}, {"alignment": "B", "from": 0, "to": 40}]
+
+    return network(change)
+
+
+@pytest.mark.parametrize(("limit_ft", "too_much"), [(199, True), (200, False), (100, True), (201, False)])
+def test_what_stands_open_for_a_test_over_the_whole_line_is_counted(limit_ft: float, too_much: bool) -> None:
+    assert more_than_may_stand_open(_tested_whole(limit_ft)) is too_much
+
+
+def test_reaches_that_can_be_done_one_after_another_are_not_counted_together() -> None:
+    assert not more_than_may_stand_open(network())
+    assert not more_than_may_stand_open(network(lambda r: r["limits"].update(open_trench_ft=100)))
+    assert more_than_may_stand_open(network(lambda r: r["limits"].update(open_trench_ft=99)))
+
+
+def test_reaches_open_at_once_are_counted_too() -> None:
+    def two(r: Records) -> None:
+        r["limits"] = {"reaches_open": 2}
+        record(r, "lines", "W1")["test"].update(over="line")
+        record(r, "lines", "W1")["route"] = [
+            {"alignment": "M", "from": 0, "to": 160},
+            {"alignment": "B", "from": 0, "to": 40},
+        ]
+
+    assert more_than_may_stand_open(network(two))
+
+
+@pytest.mark.parametrize("hold_hours", [0.25, 0.0])
+def test_a_test_over_more_trench_than_may_stand_open_has_its_reasons_and_ways_out(hold_hours: float) -> None:
+    net = _tested_whole(180, hold_hours)
+    (found,) = conflicts(net)
+    assert found.minimal
+    assert {r.kind for r in found.rules} == {"open limit", "whole test"}
+    said = [r.because for r in found.rules]
+    assert "At most 180 ft of trench may stand open." in said
+    assert any("Water to shed is tested over its whole length: all 200 ft of it stay uncovered" in s for s in said)
+    (ways,) = repairs(net, [found])
+    told = {w.text for w in ways}
+    assert "Let 200 ft of trench stand open at once, instead of 180." in told
+    assert any("test each reach alone before it is covered, its ends capped" in text for text in told)
+
+
+def test_a_plan_that_cannot_be_says_why_whatever_the_search_has_time_for() -> None:
+    case = scheduler.load(changed())
+    impossible = scheduler.plan(
+        scheduler.Case(case.path, case.sha256, case.site, _tested_whole(180), case.layout),
+        Options(only_finish=True, finish_effort=0.01, conflict_effort=0.001),
+    )
+    assert impossible.plan.status == "infeasible"
+    (conflict,) = impossible.plan.conflicts
+    assert conflict.minimal
+    assert len(conflict.members) == 2
+    assert len(conflict.repairs) == 2
+
+
+def test_no_site_that_can_be_planned_is_counted_out() -> None:
+    rng = Random(11)
+    for _ in range(12):
+        assert not more_than_may_stand_open(derive(random_small_site(rng)))
