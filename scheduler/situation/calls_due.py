@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from scheduler.ledger.rights import names
 from scheduler.network.parties import Party
@@ -82,7 +82,7 @@ def _with_expected(asking: Asking, before: Plan) -> WhatWasTold:
             soon = coming and (coming.start < until or (after is not None and after.start < until))
             found = [coming] if coming is not None and soon else []
         for coming in found:
-            names_it = [a for a in coming.activities if told.named(party.of, a) is None]
+            names_it = [a for a in coming.activities if (w := told.named(party.of, a)) is None or w.until <= now]
             if names_it and not any(w.holds(coming.start) for w in told.open_ones(party.of)):
                 at = network.clock.when(coming.start)
                 id_ = f"expected/{party.of}/{at.date().isoformat()}"
@@ -163,23 +163,36 @@ def _trade(asking: Asking, party: Party) -> Iterator[CallDue]:
     words = [a for a in asking.told.arranged if a.of == party.of and _still_known(asking, a)]
     recorded = {w.first for w in words if w.how != "expected"}
     new = [c for c in first_days if c.start not in recorded]
-    targets = [c for c in new if c != coming]
-    if coming is not None and coming.start not in recorded:
-        targets.insert(0, coming)
     on_site = coming is not None and coming not in first_days
+    there, told = _on_site_anyway(asking, party, first_days), list[Coming]()
     for word in words:
-        if word.how != "expected" and word.first in {c.start for c in [*first_days, *([coming] if coming else [])]}:
+        day = asking.network.clock.when(word.first).date()
+        if word.how != "expected":
+            if word.first in {c.start for c in first_days} or day in there:
+                continue
+            same_day = [c for c in new if asking.network.clock.when(c.start).date() == day]
+            target = next(iter(same_day or new), None)
+        elif coming is not None and _as_expected(asking, word, coming, on_site=on_site):
             continue
-        if word.how == "expected" and coming is not None and _as_expected(asking, word, coming, on_site=on_site):
-            continue
-        if not targets:
+        else:
+            target = coming if coming is not None and (on_site or coming in new) else next(iter(new), None)
+        if target is None:
             yield off_call(asking, party, word)
             continue
-        target = targets.pop(0)
+        if target in told:
+            continue
+        told.append(target)
         new = [c for c in new if c != target]
         yield moved_call(asking, party, word, target, on_site=on_site and target == coming)
-    for day in new if party.notice_days else ():
-        yield new_call(asking, party, day)
+    for day_one in new if party.notice_days else ():
+        yield new_call(asking, party, day_one)
+
+
+def _on_site_anyway(asking: Asking, party: Party, first_days: list[Coming]) -> set[date]:
+    """Return the days on which a trade begins something while it is on site already."""
+    clock, now = asking.network.clock, asking.now
+    begun = (r.span[0] for r in asking.rows if r.trade == party.of and r.id in asking.left and r.span[0] >= now)
+    return {clock.when(t).date() for t in begun} - {clock.when(c.start).date() for c in first_days}
 
 
 def _still_known(asking: Asking, word: Arranged) -> bool:

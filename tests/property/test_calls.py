@@ -186,15 +186,16 @@ def of_trade(plan: Plan, told: datetime | None, moment: datetime, over: set[str]
         last = (row.finish - timedelta(minutes=1)).date()
         gone = last if gone is None else max(gone, last)
     ahead = [r.start for r in rows if r.start >= moment and r.id not in over]
-    following = min(ahead, default=None)
-    if told is not None and told + timedelta(minutes=15) > moment:
+    there = {t.date() for t in ahead} - {t.date() for t in first_days}
+    if told is not None and told + timedelta(minutes=15) > moment and told.date() not in there:
         if told in first_days:
             first_days.remove(told)
-        elif told != following:
-            wanted = following if following is not None else None
-            kind = "moved" if wanted else "off"
-            yield kind, "elec", told, wanted.date() if wanted else None, frozenset()
-            first_days = [d for d in first_days if d != wanted]
+        elif not first_days:
+            yield "off", "elec", told, None, frozenset()
+        else:
+            wanted = next((d for d in first_days if d.date() == told.date()), first_days[0])
+            first_days.remove(wanted)
+            yield "moved", "elec", told, wanted.date(), frozenset()
     for start in first_days:
         yield "new", "elec", None, start.date(), frozenset()
 
