@@ -21,12 +21,18 @@ from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.improvement.neighbourhoods import is_small
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Incumbent, as_it_is, goals_of, pursue_all
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
 """Efforts at which five alternatives come in seconds; keeping near the plan before takes that for money."""
+
+SMALL_MORE = 15, 3
+"""In a small job, so many times the effort for open trench is given to the fewest people and pieces, and so many times
+that for money to the least far; it ends early where less is proved impossible. With the electrician away for three days
+on the small site that proves 8 people and 49 pieces; once the effort left 51 pieces, and at least 28 for a bound."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +158,9 @@ class Chooser:
         """Return the plan that moves least, whenever it finishes."""
         assert outcome.schedule is not None
         plans = [outcome.schedule, *self._serving(network, network.horizon, ())]
-        efforts = (self.options.exposure_effort, self.options.exposure_effort, self.options.money_effort)
+        more, last = SMALL_MORE if is_small(network) else (1, 1)
+        each = more * self.options.exposure_effort
+        efforts = each, each, last * self.options.money_effort
         plan, moved = least_moved(self._engine(), network, self._movers, plans, efforts)
         stages = tuple(self._as_it_is([*outcome.stages, *moved], network, plan))
         status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
