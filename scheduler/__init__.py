@@ -15,7 +15,7 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # before the verbs are bound, is what keeps `scheduler.plan` and `from scheduler import audit` functions: a package
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
 from scheduler.assessment.checks import Check
-from scheduler.case import Case, bundled_sites, check, load
+from scheduler.case import Case, bundled_sites, check, load, looked_at
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
@@ -79,6 +79,7 @@ __all__ = [
     "export",
     "journal",
     "load",
+    "looked_at",
     "plan",
     "replan",
     "today",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import scenarios
@@ -20,6 +21,7 @@ from scheduler.site.save import written_anew
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml
 from scheduler.trench.layout_check import check_layout, placed_findings
+from scheduler.trench.looked_at import LookedAt, look
 
 IN_MEMORY = Path("site.yaml")
 """Where a site that was never in a file is taken to lie, when nobody says otherwise."""
@@ -42,6 +44,11 @@ class Case:
     def made(self, plan: Plan) -> bool:
         """Tell whether a plan was made from what this site says now, whatever its job id."""
         return plan.site.is_of(self.sha256, self.content)
+
+    @cached_property
+    def looked(self) -> LookedAt:
+        """What its layout check looks at; worked out when it is first asked for."""
+        return look(self.site)
 
     @property
     def reference(self) -> SiteRef:
@@ -124,3 +131,13 @@ def check(case: Case, *, reach: str = "") -> tuple[Finding, ...]:
     if reach:
         return tuple(check_layout(case.site, reach=reach))
     return (*case.layout, *right_findings(case.site, case.network))
+
+
+def looked_at(case: Case, *, reach: str = "") -> LookedAt:
+    """Return what `check` looked at on the whole job, or in one reach by its id.
+
+    Every rule it applied with its value and whose that is, the entries of rule sheets that applied
+    nowhere and why, what it could not know because a field was left out, and what nothing in the
+    site file covers. An empty answer of `check` says that all is well only if this says so too.
+    """
+    return case.looked.at(reach) if reach else case.looked

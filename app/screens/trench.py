@@ -11,13 +11,14 @@ from app.components.head import head
 from app.components.progress import show_progress
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
+from app.components.show_looked_at import show_looked_at
 from app.figures.ground_figure import plan_figure, profile_figure
 from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
 from app.stands import situation_of
 from app.words import amount, count, escape, listed, plain
-from scheduler import check
+from scheduler import check, looked_at
 from scheduler.trench import Section, quantities
 from scheduler.units import format_feet, format_inches
 
@@ -57,10 +58,11 @@ def _section(answer: Answer, section: Section) -> None:
 def _findings(answer: Answer, reach: str) -> None:
     st.header("What its layout breaks", anchor=False)
     found = check(answer.case, reach=reach)
-    if found:
-        show_findings(found)
-    else:
-        st.success("The layout of this reach breaks no rule.")
+    looked = looked_at(answer.case, reach=reach)
+    all_well = not (found or looked.unknown or looked.uncovered)
+    (st.success if all_well else st.info)(looked.verdict(found))
+    show_findings(found)
+    show_looked_at(answer.case.site, looked)
 
 
 def _amounts(answer: Answer, section: Section) -> None:

@@ -26,6 +26,7 @@ from scheduler import (
     with_covered,
 )
 from scheduler.cli import printed
+from scheduler.cli.looked import looked_at
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.ledger import MAX_BYTES, place_of
 from scheduler.plan import Plan, read_plan, write_plan
@@ -89,10 +90,12 @@ def write_files(planned: Planned, folder: Path) -> None:
 
 
 def check(arguments: argparse.Namespace) -> int:
-    """Check the layout rules of a site, and that somebody may release every hold point."""
+    """Check the layout of a site and that somebody may release every hold point; tell what was looked at."""
     case = scheduler.load(arguments.site)
     found = scheduler.check(case)
     print(printed.findings(found, good="The layout breaks no rule. Every hold point has somebody to release it."))
+    looked = scheduler.looked_at(case)
+    print("\n" + looked.verdict(found) + "\n\n" + looked_at(case.site, looked))
     print(printed.cautions(CAUTIONS))
     return 1 if any(f.severity is not Severity.NOTE for f in found) else 0
 

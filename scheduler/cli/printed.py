@@ -8,6 +8,7 @@ from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
 
+import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
 from scheduler.explain import proof
 from scheduler.plan import Conflict, Plan, PlanActivity, Stage
@@ -80,7 +81,8 @@ def cautions(texts: Iterable[str]) -> str:
 def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> str:
     """Everything `plan` has to say on one screen; `covered` lies covered before its release, by the journal."""
     plan = planned.plan
-    blocks = [plan.site.name, headline(plan)]
+    case = planned.case
+    blocks = [plan.site.name, "Layout: " + scheduler.looked_at(case).verdict(scheduler.check(case)), headline(plan)]
     if covered:
         blocks.append("The journal: " + findings(covered, good=""))
     if plan.conflicts:

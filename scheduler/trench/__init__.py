@@ -3,8 +3,11 @@
 from scheduler.trench.book import Book
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.checks.apart_checks import clear_in
+from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
 from scheduler.trench.levels import stretch_within
+from scheduler.trench.looked_at import Applied, LookedAt, by_line
+from scheduler.trench.open_questions import OpenQuestion, alike
 from scheduler.trench.pipes import BANK_GAP_IN
 from scheduler.trench.quantities import quantities
 from scheduler.trench.register import RULES
@@ -16,11 +19,17 @@ __all__ = [
     "BANK_GAP_IN",
     "CAUTIONS",
     "RULES",
+    "Applied",
     "Book",
+    "IdleEntry",
     "Layer",
+    "LookedAt",
+    "OpenQuestion",
     "PlacedFinding",
     "PlacedLine",
     "Section",
+    "alike",
+    "by_line",
     "clear_in",
     "half_widths_in",
     "placed_findings",

@@ -210,6 +210,15 @@ def test_choices_stand_in_the_address():
     assert at.metric[0].label == "Depth"
 
 
+def test_a_reach_says_what_was_looked_at_and_what_nobody_asked():
+    at = page("trench", "solved", query={"reach": "lane-verge"})
+    assert [i.value for i in at.info] == ["What was asked is kept, but 2 things nothing in the file covers."]
+    said = texts(at)
+    assert "Nobody inspects it before it is covered. Communications conduits." in said
+    assert "The rules that were applied here" in [e.label for e in at.expander]
+    assert "cover-water: **42 in**, built-in" in said
+
+
 @pytest.mark.parametrize("name", ["orchard-lane", "lantern-street"])
 def test_every_hold_is_listed_as_it_stands(name):
     at = page("inspections", "solved", "optimal", name, query={"part": "holds"})

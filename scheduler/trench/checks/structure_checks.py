@@ -149,11 +149,11 @@ def _box_lengths(view: View, structure: Structure, lines: list[Line], *, longest
 
 def hydrants(view: View) -> Iterator[Spot]:
     """A hydrant that drains into the ground stands in gravel."""
-    for structure in view.site.structures:
+    for structure in (s for s in view.site.structures if s.kind == "hydrant"):
         lines = view.lines_of(structure)
         reach = view.reach_at(structure.alignment, structure.station)
         asked = view.book.asks("hydrant-drain", reach=reach, lines=lines, built_in=True)
-        if structure.kind == "hydrant" and not structure.gravel_pocket and asked is not None:
+        if not structure.gravel_pocket and asked is not None:
             yield _at(
                 structure, asked, "the hydrant has nothing to drain into.",
                 found="no gravel pocket", required="a gravel pocket",

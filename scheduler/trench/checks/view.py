@@ -55,9 +55,9 @@ class View:
     lines: dict[str, Line]
 
     @classmethod
-    def of(cls, site: Site) -> View:
-        """Work out the sections of a site and look at them; raises BadInput as `Book` does."""
-        book = Book(site)
+    def of(cls, site: Site, book: Book | None = None) -> View:
+        """Work out the sections of a site, by a given book or its own; raises BadInput as `Book` does."""
+        book = book or Book(site)
         return cls(
             site=site,
             book=book,

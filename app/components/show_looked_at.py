@@ -1,0 +1,35 @@
+"""What the layout check looked at in a reach: the rules it applied, what it could not know, what nothing covers."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.words import escape, listed
+from scheduler.site import Site
+from scheduler.trench import Applied, LookedAt, OpenQuestion, alike, by_line
+
+
+def show_looked_at(site: Site, looked: LookedAt) -> None:
+    """List what could not be told, and under it every rule that was applied, line by line."""
+    for head, gaps in (
+        ("What could not be known", looked.unknown),
+        ("What nothing in the site file covers", looked.uncovered),
+    ):
+        if gaps:
+            st.markdown(f"**{head}**\n\n{_gaps(gaps)}")
+    with st.expander("The rules that were applied here"):
+        for names, rules in by_line(site, looked).items():
+            head = escape("; ".join(names) or "The trench")
+            st.markdown(f"**{head}**\n\n{listed(_rule(one) for one, _ in rules)}")
+
+
+def _rule(one: Applied) -> str:
+    value = f": **{escape(one.value)}**" if one.value else ""
+    return f"{escape(one.rule)}{value}, {escape(one.whose)}: {escape(one.source)}"
+
+
+def _gaps(gaps: tuple[OpenQuestion, ...]) -> str:
+    return listed(
+        f"{escape(text)} {escape('; '.join(names))}. Fill in {escape(fill_in.replace('`', ''))}."
+        for (text, fill_in), names in alike(gaps).items()
+    )

@@ -1,0 +1,58 @@
+"""Local values that applied nowhere, each with the reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scheduler.trench.book import Local
+from scheduler.trench.checks.view import View
+from scheduler.trench.register import RULES
+from scheduler.trench.sheets import SheetEntry
+
+
+@dataclass(frozen=True, slots=True)
+class IdleEntry:
+    """An entry of a sheet, or of `rules` in the site file, that applied nowhere."""
+
+    rule: str
+    source: str
+    why: str
+    file: str = ""
+    line: int | None = None
+
+
+def idle_entry(view: View, local: Local, *, outweighed: bool) -> IdleEntry:
+    """Return a local value that never counted, with the reason; `outweighed`: another one counted wherever it held."""
+    entry = local.entry
+    why = "another value counts wherever it applies" if outweighed else _why(view, local)
+    return IdleEntry(local.rule, local.source, why, entry.file if entry else "", entry.line if entry else None)
+
+
+def _why(view: View, local: Local) -> str:
+    entry = local.entry
+    if entry is None:
+        where = f" in {', '.join(local.reaches)}" if local.reaches else ""
+        return f"nothing{where} that the rule is about: {RULES[local.rule].sentence}"
+    missing = _missing(view, entry)
+    if missing:
+        return f"there is no {' and no '.join(missing)}"
+    if not any(local.holds(reach, [line]) for reach, line, _ in view.placed()):
+        return "no one line has all that it asks for, in such a place"
+    return f"there is nothing here that the rule is about: {RULES[local.rule].sentence}"
+
+
+def _missing(view: View, entry: SheetEntry) -> list[str]:
+    """Return the conditions of an entry that nothing on the site meets, each by itself."""
+    lines, site = view.site.lines, view.site
+    asked = (
+        ("line of kind", entry.kinds, {line.kind for line in lines}),
+        ("line used as", entry.uses, {line.use for line in lines}),
+        ("line of owner", entry.owners, {line.owner for line in lines}),
+        ("line of material", entry.materials, {line.material for line in lines}),
+        ("reach in place", entry.places, {reach.place for reach in site.reaches}),
+    )
+    return [
+        f"{words} {' or '.join(str(w) for w in wanted)}"
+        for words, wanted, there in asked
+        if wanted and not set(map(str, wanted)) & set(map(str, there))
+    ]

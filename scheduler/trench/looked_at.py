@@ -1,0 +1,222 @@
+"""What a layout check looked at: the rules it applied, where, with what value, and what it could not tell."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from scheduler.findings import Finding
+from scheduler.site.ground import Line, Reach
+from scheduler.site.site_record import Site
+from scheduler.trench.book import Book, Local
+from scheduler.trench.checks import local_value_checks
+from scheduler.trench.checks.view import View
+from scheduler.trench.cover_depth import least_cover
+from scheduler.trench.idle_entries import IdleEntry, idle_entry
+from scheduler.trench.layout_check import CHECKS
+from scheduler.trench.levels import stretch_within
+from scheduler.trench.open_questions import OpenQuestion, uncovered, unknown
+from scheduler.trench.pipes import CONDUITS, is_wired
+from scheduler.trench.register import RULES
+from scheduler.trench.rule import LayoutRule, Value
+
+Whose = Literal["built-in", "sheet", "site file"]
+_OF_TRENCH = (
+    "width-", "depth-", "bedding-least", "bedding-rock", "shading-least", "spoil-", "protect-", "room-shield",
+    "line-order", "trenches-apart", "locate-ticket",
+)  # fmt: skip
+"""Rules about the trench and not one line in it."""
+_EVERYWHERE = ("locate-ticket", "width-lines", "depth-lines", "protect-engineer", "protect-unknown-soil")
+_ALL_WELL = "Everything asked, kept."
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """One rule that was applied at one reach."""
+
+    rule: str
+    value: str
+    """With its unit; '' for a rule without a number of its own."""
+    whose: Whose
+    source: str
+    lines: tuple[str, ...]
+    """Ids of the lines it was applied to; empty: to the trench itself."""
+    reach: str
+    """Id of the reach; '' where it lies in none."""
+
+
+@dataclass(frozen=True, slots=True)
+class LookedAt:
+    """All that a layout check looked at, and all that it could not tell."""
+
+    applied: tuple[Applied, ...]
+    idle: tuple[IdleEntry, ...]
+    """Entries of sheets, and of `rules` in the site file, that applied nowhere."""
+    unknown: tuple[OpenQuestion, ...]
+    """What it could not know because a field was left out."""
+    uncovered: tuple[OpenQuestion, ...]
+    """What nothing in the site file covers."""
+
+    def at(self, reach: str) -> LookedAt:
+        """Return what concerns one reach by its id; entries that applied nowhere concern none."""
+        return LookedAt(
+            tuple(a for a in self.applied if a.reach == reach),
+            (),
+            tuple(g for g in self.unknown if not g.reaches or reach in g.reaches),
+            tuple(g for g in self.uncovered if not g.reaches or reach in g.reaches),
+        )
+
+    def verdict(self, found: Sequence[Finding]) -> str:
+        """Say in a sentence how it went; three words only when all is known, covered and kept."""
+        if not (found or self.unknown or self.uncovered):
+            return _ALL_WELL
+        broken = f"{_count(len(found), 'finding')} on the layout" if found else "What was asked is kept"
+        gaps = [
+            f"{_count(len(g), 'thing')} {words}"
+            for g, words in ((self.unknown, "could not be known"), (self.uncovered, "nothing in the file covers"))
+            if g
+        ]
+        return f"{broken}{'; ' if found else ', but ' if gaps else ''}{' and '.join(gaps)}.".replace("; .", ".")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
+class _WatchedBook(Book):
+    """A book of rules that keeps what it was asked."""
+
+    def __init__(self, site: Site) -> None:
+        super().__init__(site)
+        self.asked: dict[tuple[str, str, tuple[str, ...]], tuple[Value, Whose]] = {}
+        self.entries = (*self.from_sheets, *self.from_site)
+        self.held: set[int] = set()
+        """Indices of `entries` that applied somewhere."""
+        self.used: set[int] = set()
+        """Indices of `entries` whose value was the one that counts somewhere."""
+
+    def find(
+        self,
+        rule_id: str,
+        *,
+        reach: Reach | None = None,
+        lines: Sequence[Line] = (),
+        built_in: float | None = None,
+        source: str | None = None,
+    ) -> Value | None:
+        """Return what a book says, and keep it."""
+        value = super().find(rule_id, reach=reach, lines=lines, built_in=built_in, source=source)
+        held = [k for k, s in enumerate(self.entries) if s.rule == rule_id and s.holds(reach, lines)]
+        self.held.update(held)
+        if value is None:
+            return None
+        whose: Whose = "built-in"
+        if value.local:
+            whose = "site file" if max(held, default=-1) >= len(self.from_sheets) else "sheet"
+            self.used.update(k for k in held if _gives(self.entries[k], value))
+        if RULES[rule_id].form != "yes" or value.value > 0:
+            self.asked[rule_id, reach.id if reach else "", tuple(line.id for line in lines)] = value, whose
+        return value
+
+
+def _gives(local: Local, value: Value) -> bool:
+    return (local.source, local.value, local.items) == (value.source, value.value, value.items)
+
+
+def look(site: Site) -> LookedAt:
+    """Return what the layout check of a site looks at; raises BadInput when a rule sheet cannot be read."""
+    book = _WatchedBook(site)
+    view = View.of(site, book)
+    for check in CHECKS:
+        if check is not local_value_checks.weakened:
+            for _ in check(view):
+                pass
+    applied = dict.fromkeys([*_fixed(view), *_by_book(view, book), *_inspections(view)])
+    inspected = {k for k, s in enumerate(book.entries) if s.rule == "inspect-stages" and _somewhere(view, s)}
+    return LookedAt(
+        applied=tuple(applied),
+        idle=tuple(
+            idle_entry(view, local, outweighed=k in book.held)
+            for k, local in enumerate(book.entries)
+            if k not in book.used | inspected
+        ),
+        unknown=tuple(unknown(view)),
+        uncovered=tuple(uncovered(view)),
+    )
+
+
+def _by_book(view: View, book: _WatchedBook) -> Iterator[Applied]:
+    reaches = {r.id: r for r in view.site.reaches}
+    for (rule_id, reach, ids), (value, whose) in list(book.asked.items()):
+        lines = () if rule_id.startswith(_OF_TRENCH) else ids
+        if RULES[rule_id].family == "cover" and reach in reaches:
+            value = least_cover(book, view.lines[ids[0]], reaches[reach])
+        yield Applied(rule_id, _said(RULES[rule_id], value), whose, value.source, lines, reach)
+
+
+def _said(rule: LayoutRule, value: Value) -> str:
+    if rule.form == "yes":
+        return "yes"
+    return ", ".join(value.items) or f"{round(value.value, 3):g} {rule.unit}".strip()
+
+
+def _fixed(view: View) -> Iterator[Applied]:
+    """Yield the rules that take no local value and are looked at wherever there is something to look at."""
+    for reach in view.site.reaches:
+        for rule in _EVERYWHERE:
+            yield Applied(rule, "", "built-in", RULES[rule].cited, (), reach.id)
+    for reach, line, _ in view.placed():
+        on = {
+            "frost-known": line.kind in ("water", "reclaimed"),
+            "building-raceway": is_wired(line) and reach.place == "under_building",
+            "conduit-size-known": line.material in CONDUITS and bool(line.conductors),
+            "sweep-depth": any(b.vertical and b.alignment == reach.alignment for b in line.bends),
+        }
+        for rule in (r for r, there in on.items() if there):
+            yield Applied(rule, "", "built-in", RULES[rule].cited, (line.id,), reach.id)
+
+
+def _inspections(view: View) -> Iterator[Applied]:
+    for local in view.book.from_sheets:
+        if local.rule == "inspect-stages":
+            said = f"{', '.join(local.items)} by {local.who}"
+            for reach, line, _ in view.placed():
+                if local.holds(reach, [line]):
+                    yield Applied(local.rule, said, "sheet", local.source, (line.id,), reach.id)
+
+
+def _somewhere(view: View, local: Local) -> bool:
+    return any(local.holds(reach, [line]) for reach, line, _ in view.placed())
+
+
+Rows = tuple[tuple[Applied, tuple[str, ...]], ...]
+
+
+def by_line(site: Site, looked: LookedAt) -> dict[tuple[str, ...], Rows]:
+    """Group what was applied: names of lines alike to their rules, each with the reaches where it is not everywhere.
+
+    Lines to which the same rules apply with the same values stand together; () is the trench itself.
+    """
+    whole = {line.id: {r.id for r in site.reaches if stretch_within(line, r)} for line in site.lines}
+    whole[""] = {r.id for r in site.reaches}
+    shown = {a.reach for a in looked.applied}
+    rows: dict[str, dict[Applied, list[str]]] = {}
+    for one in looked.applied:
+        for line in one.lines or ("",):
+            rows.setdefault(line, {}).setdefault(replace(one, reach="", lines=()), []).append(one.reach)
+    names = {line.id: line.name for line in site.lines}
+    order = {rule: k for k, rule in enumerate(RULES)}
+    grouped: dict[Rows, list[str]] = {}
+    for line, applied in rows.items():
+        said = tuple(
+            (one, () if RULES[one.rule].family == "cross" else _only(applied[one], whole[line] & shown))
+            for one in sorted(applied, key=lambda a: order[a.rule])
+        )
+        grouped.setdefault(said, []).append(names.get(line, ""))
+    return {tuple(n for n in named if n): said for said, named in grouped.items()}
+
+
+def _only(reaches: Sequence[str], whole: Collection[str]) -> tuple[str, ...]:
+    """Return the reaches where a rule applies, or () where that is all of them."""
+    return () if set(reaches) >= set(whole) else tuple(dict.fromkeys(r for r in reaches if r))

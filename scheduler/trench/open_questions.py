@@ -1,0 +1,175 @@
+"""What a layout check cannot tell: fields left out, and what nothing in the site file covers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from scheduler.site.ground import Line, Structure
+from scheduler.site.people import Inspection
+from scheduler.trench.checks.local_value_checks import covers
+from scheduler.trench.checks.view import View
+from scheduler.trench.levels import stretch_within
+from scheduler.trench.pipes import CONDUITS, is_wired
+
+_BEFORE_COVER = ("lines_laid", "shaded", "pressure_test")
+_TESTED = ("water", "reclaimed", "irrigation", "sewer", "gas")
+_BESIDE_FT = 2.0
+"""A riser stands at a pole when it stands within this of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenQuestion:
+    """One thing that a check could not know, or that nothing in the site file covers."""
+
+    about: str
+    """The name of the line, structure, alignment or reach."""
+    text: str
+    """What is not known or not there, and so what was not looked at; the same for all things alike."""
+    fill_in: str
+    """What to write in the site file, and where."""
+    reaches: tuple[str, ...] = ()
+    """Ids of the reaches it concerns; empty: the whole site."""
+
+
+def unknown(view: View) -> Iterator[OpenQuestion]:
+    """Yield what the check could not know because a field was left out."""
+    if view.site.site.frost_depth_in is None:
+        yield OpenQuestion("the site", "How deep the ground freezes is not given.", "`frost_depth_in` under `site`")
+    for reach in view.site.reaches:
+        if reach.soil == "unknown":
+            text = "The soil is not classified; from 5 ft of depth it counts as the weakest."
+            yield OpenQuestion(reach.id, text, "`soil` of the reach, from the competent person", (reach.id,))
+        if reach.spoil != "haul" and reach.spoil_room_ft is None:
+            text = "The room for spoil is not given; it is taken to fit."
+            yield OpenQuestion(reach.id, text, "`spoil_room_ft` of the reach", (reach.id,))
+    for line in view.site.lines:
+        yield from _unknown_of_line(view, line)
+    for marked in view.site.existing:
+        if marked.depth_in is None:
+            here = view.reach_at(marked.alignment, marked.station)
+            text = "The depth of a marked line is not given; no clearance to it was looked at."
+            yield OpenQuestion(
+                marked.id, text, "`depth_in` of the marked line, found by hand", (here.id,) if here else ()
+            )
+    for structure in view.site.structures:
+        yield from _unknown_of_structure(view, structure)
+    drawn = [a for a in view.site.alignments if a.path]
+    if len(view.site.alignments) > 1 and len(drawn) < len(view.site.alignments):
+        for alignment in view.site.alignments:
+            if not alignment.path:
+                text = "It has no plan coordinates; whether it runs beside another trench was not looked at."
+                reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
+                yield OpenQuestion(alignment.name, text, "`path` of the alignment", reaches)
+
+
+def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:
+    reaches = reaches_of(view, line)
+    if line.kind in ("power", "lighting") and line.voltage_v is None:
+        text = "Its voltage is not given; its cover is that of at most 600 V."
+        yield OpenQuestion(line.name, text, "`voltage_v` of the line", reaches)
+    if line.kind in ("power", "lighting") and line.material in CONDUITS and not line.conductors and not line.stub:
+        text = "Its conductors are not given; how full the conduit is was not looked at."
+        yield OpenQuestion(line.name, text, "`conductors` of the line", reaches)
+
+
+def _unknown_of_structure(view: View, structure: Structure) -> Iterator[OpenQuestion]:
+    here = view.reach_at(structure.alignment, structure.station)
+    reaches = (here.id,) if here else ()
+    if not any(is_wired(line) for line in view.lines_of(structure)):
+        return
+    if structure.kind in ("pull_box", "handhole"):
+        if structure.size_in is None:
+            text = "The size of the box is not given; its length was not looked at."
+            yield OpenQuestion(structure.name, text, "`size_in` of the structure", reaches)
+        elif structure.conduit_gap_in is None:
+            text = "How far apart conduits end in the box is not given."
+            yield OpenQuestion(structure.name, text, "`conduit_gap_in` of the structure", reaches)
+    if structure.kind == "riser":
+        if structure.riser_height_ft is None:
+            text = "How high the riser is protected is not given."
+            yield OpenQuestion(structure.name, text, "`riser_height_ft` of the structure", reaches)
+        if not structure.slip_joint and (structure.exposed_run_ft is None or structure.temperature_change_f is None):
+            text = "How far the exposed conduit moves with heat is not known."
+            yield OpenQuestion(
+                structure.name, text, "`exposed_run_ft` and `temperature_change_f`, or `slip_joint`", reaches
+            )
+
+
+def uncovered(view: View) -> Iterator[OpenQuestion]:
+    """Yield what a site like this usually has and nothing in the file covers."""
+    tickets = view.site.locate_tickets
+    for alignment in view.site.alignments:
+        reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
+        if reaches and not any(not t.alignments or alignment.id in t.alignments for t in tickets):
+            yield OpenQuestion(
+                alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches
+            )
+    for line in view.site.lines:
+        yield from _uncovered_line(view, line)
+    for structure in view.site.structures:
+        if structure.kind == "pole" and _ends_at(view, structure) and not _riser_at(view, structure):
+            here = view.reach_at(structure.alignment, structure.station)
+            text = "A line ends at the pole and no riser takes it up."
+            yield OpenQuestion(structure.name, text, "a riser under `structures`", (here.id,) if here else ())
+
+
+def _uncovered_line(view: View, line: Line) -> Iterator[OpenQuestion]:
+    reaches = reaches_of(view, line)
+    if line.kind in _TESTED and line.test is None:
+        yield OpenQuestion(line.name, "No test is made of it.", "`test` of the line", reaches)
+    unseen = tuple(r for r in reaches if not _looked_at(view, line, r))
+    if unseen:
+        text = "Nobody inspects it before it is covered."
+        yield OpenQuestion(line.name, text, "an inspection under `inspections`", unseen)
+    if line.use == "service" and not line.stub and not any(line.id in w.lines for w in view.site.outside_work):
+        text = "No work of others connects the service."
+        yield OpenQuestion(
+            line.name, text, "the connection under `outside_work`, with the line among its `lines`", reaches
+        )
+
+
+def reaches_of(view: View, line: Line) -> tuple[str, ...]:
+    """Return the ids of the reaches that a line passes."""
+    return tuple(r.id for r in view.site.reaches if stretch_within(line, r))
+
+
+def _looked_at(view: View, line: Line, reach: str) -> bool:
+    alignment = next(r.alignment for r in view.site.reaches if r.id == reach)
+
+    def looks(inspection: Inspection) -> bool:
+        there = not inspection.alignments or alignment in inspection.alignments
+        return inspection.stage in _BEFORE_COVER and there and covers(inspection, line)
+
+    return any(looks(i) for i in view.site.inspections)
+
+
+def _ends_at(view: View, structure: Structure) -> bool:
+    """Tell whether a wired line ends at a structure: one that it names, or whose route ends there."""
+    named = any(is_wired(line) for line in view.lines_of(structure))
+    return named or any(
+        is_wired(line)
+        and any(
+            s.alignment == structure.alignment
+            and min(abs(s.from_ - structure.station), abs(s.to - structure.station)) < 0.5
+            for s in line.route
+        )
+        for line in view.site.lines
+    )
+
+
+def _riser_at(view: View, structure: Structure) -> bool:
+    return any(
+        s.kind == "riser" and s.alignment == structure.alignment and abs(s.station - structure.station) <= _BESIDE_FT
+        for s in view.site.structures
+    )
+
+
+def alike(gaps: Iterable[OpenQuestion]) -> dict[tuple[str, str], tuple[str, ...]]:
+    """Group gaps with the same words: (text, what to fill in) to the names it is said of."""
+    grouped: dict[tuple[str, str], list[str]] = {}
+    for gap in gaps:
+        names = grouped.setdefault((gap.text, gap.fill_in), [])
+        if gap.about not in names:
+            names.append(gap.about)
+    return {key: tuple(names) for key, names in grouped.items()}
