@@ -35,6 +35,8 @@ class CatalogueEntry:
     """Fields of a site file that it must know."""
     change: str
     """Where it can be changed, in a sentence."""
+    changed_in: str
+    """The same in a word: 'file', 'sheet', 'journal' or 'no'."""
     source: str
     """With its edition, and how far the value was verified."""
 
@@ -83,6 +85,7 @@ def _layout_entry(rule: LayoutRule) -> CatalogueEntry:
         _value(rule),
         needs_of(rule) or places_of(rule.field),
         _change(rule),
+        "no" if not rule.local else "sheet" if rule.form in _LIST else "file",
         rule.cited,
     )
 
@@ -115,7 +118,8 @@ def _change(rule: LayoutRule) -> str:
 def _date_entry(kind: str) -> CatalogueEntry:
     family = DATE_FAMILIES[kind]
     fields = [(place, field_at_place(place)) for place in family.fields]
-    given = [f"{place} {f.default}{f' {f.unit}' if f.unit else ''}" for place, f in fields if f.default is not None]
+    given = [f"{place}: {f.default}{f' {f.unit}' if f.unit else ''}" for place, f in fields if f.default is not None]
     value = ", ".join(given) if given else "as the site file says it" if fields else "as the journal says it"
     change = family.change or f"In the site file: {', '.join(family.fields)}."
-    return CatalogueEntry(kind, "dates", family.sentence, value, family.fields, change, family.source)
+    changed = "journal" if family.change else "file"
+    return CatalogueEntry(kind, "dates", family.sentence, value, family.fields, change, changed, family.source)

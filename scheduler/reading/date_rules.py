@@ -40,6 +40,10 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         "A test is held, and what cures cures, for as long as it takes.",
         ("lines.test", "lines.joint_cure_hours"),
     ),
+    "whole test": DateFamily(
+        "A line that is tested in one piece stays open over its whole length until the test has passed.",
+        ("lines.test.over", "lines.test.hold_hours"),
+    ),
     "visit": DateFamily(
         "An authority sees at most so many stretches, or so many feet, in one visit.",
         ("inspections.looks_per_visit", "inspections.feet_per_visit", "inspections.look_minutes"),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of, parts
+from scheduler.site.fields import Record
 
 
 def field_at_place(place: str) -> Field:
@@ -26,9 +28,15 @@ def fields_in(part: SitePart) -> Iterator[tuple[str, Field]]:
     yield from _fields("" if part.key == LOOSE else part.key, part.fields)
 
 
+def fields_of_record(record: type[Record]) -> Iterator[tuple[str, Field]]:
+    """Yield the fields of a record that is no part of a site, such as a rule sheet, in the same way."""
+    yield from _fields("", fields_of(record, ""))
+
+
 def plain_help(field: Field) -> str:
     """Return what the record says of a field, in the words of somebody who writes a file."""
-    return field.help.replace("None: ", "Left out: ").replace("None with", "Left out with")
+    told = re.sub(r"\bNone(?=:| with)", "left out", field.help)
+    return told[:1].upper() + told[1:]
 
 
 def _fields(inside: str, fields: tuple[Field, ...]) -> Iterator[tuple[str, Field]]:

@@ -20,6 +20,8 @@ _WRITTEN = re.compile(  # in a line of its own, or between others in braces
     rb"\r?\n[ \t]+job_id[ \t]*:[ \t]*[\"']?[A-Za-z0-9-]+[\"']?[ \t]*(#[^\r\n]*)?(?=[\r\n]|\Z)"
     rb"|,[ \t]*job_id[ \t]*:[ \t]*[\"']?[A-Za-z0-9-]+[\"']?(?=[ \t]*[,}])"
 )
+EDITOR_LINE = re.compile(rb"^# yaml-language-server:[^\r\n]*\r?\n", re.MULTILINE)
+"""By which an editor finds the schema of a file; it says nothing of the site."""
 _BITS = 80
 
 
@@ -29,8 +31,11 @@ def is_job_id(value: str) -> bool:
 
 
 def content_digest(raw: bytes) -> str:
-    """Return the SHA-256 of what a site file says beside its job id: giving a job its id changes no plan of it."""
-    return hashlib.sha256(_WRITTEN.sub(b"", raw, count=1)).hexdigest()
+    """Return the SHA-256 of what a site file says beside its job id and the line for editors.
+
+    So neither giving a job its id nor pointing an editor to the schema changes any plan of it.
+    """
+    return hashlib.sha256(EDITOR_LINE.sub(b"", _WRITTEN.sub(b"", raw, count=1))).hexdigest()
 
 
 def _check(value: str) -> str:

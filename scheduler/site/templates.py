@@ -13,7 +13,7 @@ import scenarios
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, put, scalars, value_at
 from scheduler.site.files import opened
-from scheduler.site.job_id import new_job_id
+from scheduler.site.job_id import EDITOR_LINE, new_job_id
 from scheduler.site.yamlwriting import inline
 from scheduler.units import format_station, parse_station
 
@@ -38,7 +38,13 @@ class Start:
 @cache
 def template_text(template: str) -> str:
     """Return the text of a template by its name, one of `NAMES`."""
-    return (File(scenarios.__file__).parent / "templates" / f"{template}.yaml").read_text(encoding="utf-8")
+    text = (File(scenarios.__file__).parent / "templates" / f"{template}.yaml").read_text(encoding="utf-8")
+    return _without_editor_line(text)
+
+
+def _without_editor_line(text: str) -> str:
+    """Leave out where an editor finds the schema: that does not lie beside the new file."""
+    return EDITOR_LINE.sub(b"", text.encode()).decode()
 
 
 def about(template: str) -> str:
@@ -70,6 +76,7 @@ def copied_site(text: str, *, name: str, first_day: date | None = None) -> Draft
 
     It has a job id that no other job has, and its own name; with a first day given, all dates move with it.
     """
+    text = _without_editor_line(text)
     data: Data = opened(text, file=name).data
     told = {"name": name, "job_id": new_job_id()}
     if first_day is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -11,13 +12,18 @@ import pytest
 from ruamel.yaml import YAML
 
 import scenarios
+import scheduler
+from scheduler import Options
 from scheduler.cli import main
 from scheduler.explain.families import KINDS
 from scheduler.reading.catalogue import catalogue, entries_with
 from scheduler.reading.date_rules import DATE_FAMILIES
 from scheduler.reading.fields_at import fields_in
+from scheduler.reading.made import made_files
+from scheduler.reading.reference import reference_text
 from scheduler.reading.schemas import schema_for
 from scheduler.site.editing import parts
+from scheduler.site.job_id import content_digest
 from scheduler.trench.needs import needs_of
 from scheduler.trench.register import RULES
 
@@ -142,7 +148,7 @@ def test_the_schema_tells_what_the_records_say() -> None:
     schema = json.loads(schema_for())
     cover = schema["$defs"]["Line"]["properties"]["cover_in"]
     assert cover["title"] == "Cover (in)"
-    assert cover["description"].startswith("Soil over its top; Left out: the least its rules allow.")
+    assert cover["description"].startswith("Soil over its top; left out: the least its rules allow.")
     assert schema["properties"]["site"]["title"] == "Job"
     assert '"gt"' not in schema_for() + schema_for(sheet=True)
 
@@ -154,3 +160,82 @@ def test_the_schema_is_printed_or_written(tmp_path: Path, capsys: pytest.Capture
     assert code == 0
     assert "# yaml-language-server: $schema=sheet.schema.json" in out
     assert file.read_text(encoding="utf-8") == schema_for(sheet=True)
+
+
+def test_what_is_made_is_not_stale() -> None:
+    for name, text in made_files().items():
+        told = f"{name} is stale; write it anew: python -m scheduler.reading"
+        assert (FOLDER / name).read_text(encoding="utf-8") == text, told
+
+
+def test_the_reference_names_every_field_and_every_rule() -> None:
+    text = (FOLDER / "REFERENCE.md").read_text(encoding="utf-8")
+    for part in parts().values():
+        rows = text.split(f"### {part.label}\n")[1].split("\n#")[0]
+        for place, _ in fields_in(part):
+            assert f"\n| `{place.removeprefix(f'{part.key}.')}` |" in rows, place
+    assert all(f"\n| `{entry.id}` | {entry.sentence}" in text for entry in catalogue())
+    assert "scenarios/REFERENCE.md" in (FOLDER.parent / "README.md").read_text(encoding="utf-8")
+
+
+def test_no_cell_of_the_reference_breaks_its_table() -> None:
+    for line in (FOLDER / "REFERENCE.md").read_text(encoding="utf-8").splitlines():
+        assert not line.startswith("|") or line.replace("\\|", "").count("|") in (5, 7), line
+
+
+def test_bundled_files_point_editors_to_a_schema_that_is_there() -> None:
+    files = [path for folder in (".", "templates", "sheets") for path in (FOLDER / folder).glob("*.yaml")]
+    assert len(files) >= 6
+    for path in files:
+        first = path.read_text(encoding="utf-8").split("\n", 1)[0]
+        name = "sheet.schema.json" if path.parent.name == "sheets" else "site.schema.json"
+        assert first.startswith("# yaml-language-server: $schema=")
+        assert (path.parent / first.partition("=")[2]).resolve() == FOLDER / name
+
+
+def test_pointing_an_editor_to_the_schema_changes_no_plan() -> None:
+    """What a plan was made from is compared by this digest."""
+    for path in FOLDER.glob("*.yaml"):
+        raw = path.read_bytes()
+        assert content_digest(raw) == content_digest(raw.split(b"\n", 1)[1])
+        assert content_digest(raw + b"# other\n") != content_digest(raw)
+
+
+DOCUMENTED = dict(re.findall(r"`([\w-]+\.yaml)`\n\n```yaml\n(.+?)```", reference_text(), re.DOTALL))
+"""Every example of the reference, by the name it has there."""
+
+
+@pytest.mark.parametrize("name", [name for name in DOCUMENTED if "sheet" not in name])
+def test_every_documented_site_loads_breaks_no_rule_and_is_planned(name: str, tmp_path: Path) -> None:
+    assert len(DOCUMENTED) == 4
+    for file, text in DOCUMENTED.items():
+        (tmp_path / file).write_text(text, encoding="utf-8")
+    case = scheduler.load(tmp_path / name)
+    assert case.site.site.invented
+    assert scheduler.check(case) == ()
+    assert faults(DOCUMENTED[name]) == []
+    quick = Options(only_finish=True, start_effort=0.1, finish_effort=0.5, conflict_effort=0.1)
+    planned = scheduler.plan(case, quick)
+    assert planned.plan.finish is not None
+    assert planned.plan.finish_bound is not None
+    assert planned.broken == ()
+
+
+def test_a_documented_sheet_is_in_force_and_fits_its_schema(tmp_path: Path) -> None:
+    assert faults(DOCUMENTED["workshop-sheet.yaml"], sheet=True) == []
+    (tmp_path / "workshop-sheet.yaml").write_text(DOCUMENTED["workshop-sheet.yaml"], encoding="utf-8")
+    site = tmp_path / "workshop-power.yaml"
+    site.write_text(DOCUMENTED["workshop-power.yaml"].replace("to: 0+08", "to: 0+07"), encoding="utf-8")
+    assert [(f.rule, f.required) for f in scheduler.check(scheduler.load(site))] == [
+        ("keep-open-length", "at least 8 ft")
+    ]
+
+
+def test_the_readme_says_how_to_use_the_commands(capsys: pytest.CaptureFixture[str]) -> None:
+    text = (FOLDER.parent / "README.md").read_text(encoding="utf-8")
+    for command in ("new", "rules", "schema"):
+        assert f"`jointtrench {command}" in text
+        with pytest.raises(SystemExit) as ended:
+            main([command, "--help"])
+        assert ended.value.code == 0
+    assert "--from TEMPLATE" in capsys.readouterr().out

@@ -1,0 +1,15 @@
+"""The files beside the bundled sites that are made from the records and the register."""
+
+from __future__ import annotations
+
+from scheduler.reading.reference import reference_text
+from scheduler.reading.schemas import SCHEMA_OF_SHEETS, SCHEMA_OF_SITES, schema_for
+
+
+def made_files() -> dict[str, str]:
+    """Return the text of each such file by its name."""
+    return {
+        "REFERENCE.md": reference_text(),
+        SCHEMA_OF_SITES: schema_for(),
+        SCHEMA_OF_SHEETS: schema_for(sheet=True),
+    }
