@@ -7,9 +7,14 @@ from itertools import pairwise
 
 import pytest
 
+import scheduler
+from scheduler import bundled_sites
 from scheduler.ledger.events import Finished, InspectionFailed, InspectionPassed, Started
 from scheduler.plan import PlanActivity
 from scheduler.replan.replan_records import Aim, Replanning
+from scheduler.situation.job import job_of
+from scheduler.solve.outcome import Options
+from tests.happenings import as_planned, entries
 from tests.small_site import damaged
 from tests.unit.test_replan_events import Story, june, rows
 
@@ -91,3 +96,23 @@ def test_a_test_or_a_look_is_never_taken_as_done_whatever_later_work_shows(story
     assert [t.activity for t in found.taken_as_done] == ["R3/bed"]
     seen = InspectionPassed(looks=(LOOK,), inspector="eye", when=story.planned(LOOK).finish)
     assert TEST not in story.after(as_of, seen, without=(TEST,)).frozen
+
+
+def test_on_the_bundled_small_site_the_mended_water_line_is_tested_again_before_the_inspector_reads_it() -> None:
+    """'Water line under pressure, Orchard row' fails; its test, done before, is done again and held for two hours."""
+    case = scheduler.load(bundled_sites()["orchard-lane"])
+    before = scheduler.plan(case, Options(only_finish=True)).plan
+    row = "orchard-row/L0"
+    look, test, shade = f"look/water-test/{row}", f"{row}/test-water", f"{row}/shade"
+    as_of = next(a.finish for a in before.activities if a.id == look)
+    said = [(at, e) for at, e in as_planned(case, before, as_of) if "water-test/orchard-row" not in str(e)]
+    fell = InspectionFailed(looks=(look,), inspector="c-dunn", faults="drops 5 psi", repair_hours=2, when=as_of)
+    job = job_of(case.site, case.network, entries([*said, (as_of, fell)]), as_of, before)
+    open_ = {a.id for a in job.network.activities if not a.happened}
+    repair = "repair/water-test/orchard-row/L0/1"
+    assert open_ >= {repair, test, look, shade}
+    waits = {(k.before, k.after): k.lag for k in job.network.links if not k.at_most}
+    assert (repair, test) in waits
+    assert waits[test, look] * case.network.clock.tick_minutes == 120
+    assert any(h.look == look and shade in h.gates for h in job.network.holds)
+    assert "tested again" in job.new[test]
