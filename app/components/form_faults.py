@@ -6,6 +6,7 @@ import streamlit as st
 
 from app.components.form_state import OPEN, Desk, field_of
 from app.components.show_findings import WEIGHT
+from app.components.show_looked_at import show_open_questions
 from app.words import count, escape
 from scheduler.site.editor import LOOSE, Fault, Path, part_of, parts, rows_at, spoken
 from scheduler.trench import PlacedFinding
@@ -58,9 +59,10 @@ def summary(desk: Desk) -> str:
         return f"{count(len(desk.faults), 'thing')} to mend before this can be planned or saved."
     if desk.sheets:
         return "A rule sheet cannot be read, so the layout was not checked."
+    untold = f" But {desk.looked.untold}." if desk.looked and desk.looked.untold else ""
     if desk.layout:
-        return f"It can be planned. The layout check has {count(len(desk.layout), 'finding')}."
-    return "It can be planned, and its layout breaks no rule."
+        return f"It can be planned. The layout check has {count(len(desk.layout), 'finding')}.{untold}"
+    return f"It can be planned, and its layout breaks no rule.{untold}"
 
 
 def show_all(desk: Desk) -> None:
@@ -74,6 +76,8 @@ def show_all(desk: Desk) -> None:
     for k, placed in enumerate(desk.layout):
         path = _concerned(desk, placed)
         _entry(f"layout {k}", spoken(desk.draft.data, path), path, say_finding(placed))
+    if desk.looked:
+        show_open_questions(desk.looked)
     if not (desk.faults or desk.layout or desk.sheets):
         st.success("Nothing to mend, and the layout breaks no rule.")
     elif desk.faults:

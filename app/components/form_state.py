@@ -13,7 +13,7 @@ import streamlit as st
 from scheduler import BadInput, Finding
 from scheduler.site import Record, Site
 from scheduler.site.editor import Draft, Fault, Field, Path, SitePart, known_ids, part_of, read_text, value_at
-from scheduler.trench import RULES, PlacedFinding, placed_findings
+from scheduler.trench import RULES, LookedAt, PlacedFinding, look, placed_findings
 
 DRAFTS, OPEN, LOOKED, FROM = "drafts", "draft", "draft looked at", "draft opened for"
 
@@ -46,6 +46,11 @@ class Desk:
             return tuple(placed_findings(self.site)), ()
         except BadInput as bad:
             return (), bad.findings
+
+    @cached_property
+    def looked(self) -> LookedAt | None:
+        """What the layout check looks at; None while the draft or a rule sheet has faults."""
+        return None if self.site is None or self.sheets else look(self.site)
 
     def faults_at(self, path: Path, *, within: bool) -> list[Fault]:
         """Return the faults of a value, and with `within` those of what is inside it."""

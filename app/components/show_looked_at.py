@@ -11,16 +11,21 @@ from scheduler.trench import Applied, LookedAt, OpenQuestion, alike, by_line
 
 def show_looked_at(site: Site, looked: LookedAt) -> None:
     """List what could not be told, and under it every rule that was applied, line by line."""
-    for head, gaps in (
-        ("What could not be known", looked.unknown),
-        ("What nothing in the site file covers", looked.uncovered),
-    ):
-        if gaps:
-            st.markdown(f"**{head}**\n\n{_gaps(gaps)}")
+    show_open_questions(looked)
     with st.expander("The rules that were applied here"):
         for names, rules in by_line(site, looked).items():
             head = escape("; ".join(names) or "The trench")
             st.markdown(f"**{head}**\n\n{listed(_rule(one) for one, _ in rules)}")
+
+
+def show_open_questions(looked: LookedAt) -> None:
+    """List what could not be known and what nothing in the site file covers, with what to fill in."""
+    for head, questions in (
+        ("What could not be known", looked.unknown),
+        ("What nothing in the site file covers", looked.uncovered),
+    ):
+        if questions:
+            st.markdown(f"**{head}**\n\n{_questions(questions)}")
 
 
 def _rule(one: Applied) -> str:
@@ -28,8 +33,8 @@ def _rule(one: Applied) -> str:
     return f"{escape(one.rule)}{value}, {escape(one.whose)}: {escape(one.source)}"
 
 
-def _gaps(gaps: tuple[OpenQuestion, ...]) -> str:
+def _questions(questions: tuple[OpenQuestion, ...]) -> str:
     return listed(
         f"{escape(text)} {escape('; '.join(names))}. Fill in {escape(fill_in.replace('`', ''))}."
-        for (text, fill_in), names in alike(gaps).items()
+        for (text, fill_in), names in alike(questions).items()
     )

@@ -22,13 +22,13 @@ def looked_at(site: Site, looked: LookedAt) -> str:
         for entry in looked.idle:
             place = f"{Path(entry.file).name}:{entry.line}: " if entry.file else ""
             blocks.append(_fill(f"{place}{entry.rule} ({entry.source}): {entry.why.rstrip('.')}."))
-    for head, gaps in (
+    for head, questions in (
         ("What could not be known", looked.unknown),
         ("What nothing in the site file covers", looked.uncovered),
     ):
-        if gaps:
+        if questions:
             blocks.append("\n" + head)
-            blocks.extend(_gaps(gaps))
+            blocks.extend(_questions(questions))
     return "\n".join(blocks)
 
 
@@ -38,8 +38,8 @@ def _rule(one: Applied, reaches: tuple[str, ...]) -> str:
     return " ".join(f"{one.rule} {one.value} ({whose}){where}".split())
 
 
-def _gaps(gaps: tuple[OpenQuestion, ...]) -> Iterator[str]:
-    for (text, fill_in), names in alike(gaps).items():
+def _questions(questions: tuple[OpenQuestion, ...]) -> Iterator[str]:
+    for (text, fill_in), names in alike(questions).items():
         yield _fill(f"{text} ({'; '.join(names)})")
         yield textwrap.fill(f"Fill in: {fill_in}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
 

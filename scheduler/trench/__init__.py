@@ -6,7 +6,7 @@ from scheduler.trench.checks.apart_checks import clear_in
 from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
 from scheduler.trench.levels import stretch_within
-from scheduler.trench.looked_at import Applied, LookedAt, by_line
+from scheduler.trench.looked_at import Applied, LookedAt, by_line, look
 from scheduler.trench.open_questions import OpenQuestion, alike
 from scheduler.trench.pipes import BANK_GAP_IN
 from scheduler.trench.quantities import quantities
@@ -32,6 +32,7 @@ __all__ = [
     "by_line",
     "clear_in",
     "half_widths_in",
+    "look",
     "placed_findings",
     "quantities",
     "sections",

@@ -67,17 +67,18 @@ class LookedAt:
             tuple(g for g in self.uncovered if not g.reaches or reach in g.reaches),
         )
 
+    @property
+    def untold(self) -> str:
+        """How much could not be known and how much nothing covers, in words; '' when that is nothing."""
+        counted = ((self.unknown, "could not be known"), (self.uncovered, "nothing in the file covers"))
+        return " and ".join(f"{_count(len(open_), 'thing')} {words}" for open_, words in counted if open_)
+
     def verdict(self, found: Sequence[Finding]) -> str:
         """Say in a sentence how it went; three words only when all is known, covered and kept."""
-        if not (found or self.unknown or self.uncovered):
-            return _ALL_WELL
-        broken = f"{_count(len(found), 'finding')} on the layout" if found else "What was asked is kept"
-        gaps = [
-            f"{_count(len(g), 'thing')} {words}"
-            for g, words in ((self.unknown, "could not be known"), (self.uncovered, "nothing in the file covers"))
-            if g
-        ]
-        return f"{broken}{'; ' if found else ', but ' if gaps else ''}{' and '.join(gaps)}.".replace("; .", ".")
+        if not found:
+            return f"What was asked is kept, but {self.untold}." if self.untold else _ALL_WELL
+        more = f"; {self.untold}" if self.untold else ""
+        return f"{_count(len(found), 'finding')} on the layout{more}."
 
 
 def _count(number: int, word: str) -> str:

@@ -26,7 +26,7 @@ TIE = {
 KNOWN = {"inspections": [SEEN], "outside_work": [TIE], "reach": {"spoil_room_ft": 20}}
 
 
-def gaps(found):
+def questions(found):
     return {text: names for (text, _), names in alike(found).items()}
 
 
@@ -42,13 +42,13 @@ def test_three_words_only_when_all_is_asked_known_and_kept():
 def test_a_site_of_which_nothing_was_asked_says_so():
     site = trench(line("w", "water", "pex", 1, use="service"), locate_tickets=[])
     looked = look(site)
-    assert gaps(looked.uncovered) == {
+    assert questions(looked.uncovered) == {
         "No locate ticket covers it.": ("Main trench",),
         "No test is made of it.": ("w",),
         "Nobody inspects it before it is covered.": ("w",),
         "No work of others connects the service.": ("w",),
     }
-    assert gaps(looked.unknown) == {"The room for spoil is not given; it is taken to fit.": ("r",)}
+    assert questions(looked.unknown) == {"The room for spoil is not given; it is taken to fit.": ("r",)}
     assert looked.verdict(()) == (
         "What was asked is kept, but 1 thing could not be known and 4 things nothing in the file covers."
     )
@@ -74,7 +74,7 @@ def test_fields_left_out_are_told_with_what_to_fill_in():
         "frost_depth_in", "soil", "spoil_room_ft", "voltage_v", "conductors", "depth_in", "size_in", "riser_height_ft",
         "exposed_run_ft",
     }  # fmt: skip
-    assert "A line ends at the pole and no riser takes it up." in gaps(looked.uncovered)
+    assert "A line ends at the pole and no riser takes it up." in questions(looked.uncovered)
 
 
 def test_every_rule_is_told_with_its_value_and_whose_it_is(tmp_path):
@@ -115,7 +115,7 @@ def test_a_reach_has_its_own_share(tmp_path):
     assert {a.reach for a in here.applied} == {"pole-foot"}
     assert len(here.applied) < len(scheduler.looked_at(case).applied)
     assert not here.uncovered
-    assert gaps(here.unknown) == {"The room for spoil is not given; it is taken to fit.": ("pole-foot",)}
+    assert questions(here.unknown) == {"The room for spoil is not given; it is taken to fit.": ("pole-foot",)}
 
 
 @pytest.mark.parametrize("name", ["orchard-lane", "lantern-street"])
