@@ -24,6 +24,9 @@ AIMS = {
     "money": ("Visits and mobilisations", "dollars"),
     "earliness": ("Early starts", "days from the first day to the average start"),
     "cost": ("All costs", "dollars"),
+    "people": ("People with another day", "people or firms"),
+    "pieces": ("Work moved", "pieces"),
+    "far": ("How far it moves", "working hours"),
 }
 """What a plan aims at, one after another, and in what it is measured, by the name of its stage."""
 
