@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sized
+
 import streamlit as st
 
 from app.words import escape, listed
 from scheduler.site import Site
 from scheduler.trench import Applied, LookedAt, OpenQuestion, alike, by_line
+
+
+def show_verdict(looked: LookedAt, found: Sized) -> None:
+    """Say how the check went: green only where nothing was found and nothing was left unasked."""
+    (st.info if found or looked.untold else st.success)(looked.verdict(found))
 
 
 def show_looked_at(site: Site, looked: LookedAt) -> None:

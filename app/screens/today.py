@@ -15,6 +15,7 @@ from app.components.day_work import entry, show_day, work_on
 from app.components.head import head
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
+from app.components.show_looked_at import show_verdict
 from app.components.window import choose_day
 from app.figures.curve_figure import curve_figure
 from app.figures.work import Picture
@@ -22,7 +23,7 @@ from app.jobs import Job
 from app.live import live_of
 from app.stands import situation_of
 from app.words import AIMS, amount, count, day, escape, listed, moment
-from scheduler import Situation
+from scheduler import Situation, looked_at
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
 
 LOOK_AHEAD_DAYS = 14
@@ -45,7 +46,7 @@ def show(job: Job, answer: Answer) -> None:
         _upsets(answer, on)
         _look_ahead(answer.picture, situation, on)
         _proof(job, plan, situation)
-    _layout(plan)
+    _layout(answer)
     show_cautions()
 
 
@@ -158,9 +159,7 @@ def _point(point: CurvePoint) -> str:
     return f"{given}, {moment(point.finish)}: {amount(point.exposure_ft_nights)} ft nights, {sure}"
 
 
-def _layout(plan: Plan) -> None:
+def _layout(answer: Answer) -> None:
     st.header("Layout of the trench", anchor=False)
-    if plan.findings:
-        show_findings(plan.findings)
-    else:
-        st.success("The layout breaks no rule.")
+    show_verdict(looked_at(answer.case), answer.plan.findings)
+    show_findings(answer.plan.findings)

@@ -11,7 +11,7 @@ from app.components.head import head
 from app.components.progress import show_progress
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
-from app.components.show_looked_at import show_looked_at
+from app.components.show_looked_at import show_looked_at, show_verdict
 from app.figures.ground_figure import plan_figure, profile_figure
 from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
@@ -59,8 +59,7 @@ def _findings(answer: Answer, reach: str) -> None:
     st.header("What its layout breaks", anchor=False)
     found = check(answer.case, reach=reach)
     looked = looked_at(answer.case, reach=reach)
-    all_well = not (found or looked.unknown or looked.uncovered)
-    (st.success if all_well else st.info)(looked.verdict(found))
+    show_verdict(looked, found)
     show_findings(found)
     show_looked_at(answer.case.site, looked)
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence, Sized
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scheduler.findings import Finding
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.book import Book, Local
@@ -73,7 +72,7 @@ class LookedAt:
         counted = ((self.unknown, "could not be known"), (self.uncovered, "nothing in the file covers"))
         return " and ".join(f"{_count(len(open_), 'thing')} {words}" for open_, words in counted if open_)
 
-    def verdict(self, found: Sequence[Finding]) -> str:
+    def verdict(self, found: Sized) -> str:
         """Say in a sentence how it went; three words only when all is known, covered and kept."""
         if not found:
             return f"What was asked is kept, but {self.untold}." if self.untold else _ALL_WELL

@@ -210,6 +210,13 @@ def test_choices_stand_in_the_address():
     assert at.metric[0].label == "Depth"
 
 
+def test_today_does_not_call_the_layout_good_where_things_were_not_asked():
+    at = page("today", "solved")
+    assert "What was asked is kept, but 7 things could not be known and 2 things nothing in the file covers." in texts(
+        at
+    )
+
+
 def test_a_reach_says_what_was_looked_at_and_what_nobody_asked():
     at = page("trench", "solved", query={"reach": "lane-verge"})
     assert [i.value for i in at.info] == ["What was asked is kept, but 2 things nothing in the file covers."]

@@ -51,6 +51,7 @@ def test_plan_writes_an_audited_plan(site: Path, tmp_path: Path, capsys: pytest.
     assert all(s.bound is not None and s.gap is not None and s.bound_kind for s in plan.stages)
     assert [p.slack_days for p in plan.curve] == [0.0, 0.5, 1.0, 2.0]
     assert "Proved: no plan that keeps these rules finishes earlier." in out
+    assert out.split("\n\n")[1].startswith("Layout: What was asked is kept, but ")
     assert "Trenches kill." in out
     assert "pass the first time" in out
     assert "90%" in out

@@ -12,6 +12,7 @@ from scheduler.cli.main import main
 from scheduler.trench import Book, alike
 from scheduler.trench.layout_check import check_layout
 from scheduler.trench.looked_at import by_line, look
+from scheduler.trench.sheets import find_sheet
 from tests.trenches import line, trench
 from tests.unit.test_trench_sheets import POWER, with_sheet
 from tests.unit.test_trench_silence import REACHES
@@ -140,7 +141,9 @@ def test_the_command_ends_with_what_was_looked_at(capsys):
         "Trenches kill.",
     ]
     assert [out.index(h) for h in heads] == sorted(out.index(h) for h in heads)
-    assert "sorrel-power.yaml:23: conduit-material" in out
+    sheet = find_sheet("sorrel-power.yaml", folder=None).read_text(encoding="utf-8").splitlines()
+    number = next(k for k, words in enumerate(sheet, 1) if "conduit-material" in words and "[street]" in words)
+    assert f"sorrel-power.yaml:{number}: conduit-material" in out
 
 
 def test_what_was_looked_at_can_be_compared():
