@@ -36,7 +36,9 @@ class Branch(Record):
     """Where an alignment leaves another."""
 
     alignment: Id
+    """The one that is left."""
     station: Station
+    """Where along that one."""
 
 
 class Alignment(Record):
@@ -45,7 +47,9 @@ class Alignment(Record):
     id: Id
     name: Text
     length_ft: Positive
+    """From 0+00 to its end."""
     leaves: Branch | None = None
+    """For a branch: where it begins on another alignment."""
     path: list[tuple[float, float]] | None = None
     """Plan coordinates [ft] of its bends, first at 0+00; for the plan sketch only."""
     locate_not_needed: Text | None = None
@@ -56,6 +60,7 @@ class Access(Record):
     """A surface others use, which may be closed only at given hours."""
 
     what: Text
+    """Such as a drive or a gate."""
     closed_only: Hours
     """The only hours, each working day, in which the trench may block it. Work in the trench keeps to them; where the
     plan leaves the trench open outside them it says so."""
@@ -73,13 +78,20 @@ class Reach(Record):
     depth_in: Positive | None = None
     """None: the depth the cover, bedding and frost need."""
     soil: Soil = "unknown"
+    """As the competent person classified it (29 CFR 1926 Subpart P); unknown counts as the weakest."""
     earth: Earth = "common_earth"
+    """How it digs, swells and shrinks; it decides quantities and hours."""
     surface: Surface = "turf"
+    """What is cut before digging and restored after."""
     place: Place = "yard"
+    """What lies above; it decides the least cover."""
     access: Access | None = None
     groundwater: bool = False
+    """Water stands or seeps in: pumps are set, and the soil counts as weaker."""
     previously_disturbed: bool = False
+    """Dug before: soil of type A counts as B."""
     spoil: Literal["left", "right", "haul"] = "right"
+    """The side of the trench on which spoil lies, seen along rising stations; or hauled away."""
     spoil_room_ft: Positive | None = None
     """Clear ground from the trench edge on the spoil side; None: plenty."""
 
@@ -93,7 +105,9 @@ class ExistingLine(Record):
     alignment: Id
     station: Station
     depth_in: Positive | None = None
+    """To its top."""
     size_in: Positive = 2.0
+    """Across."""
 
 
 class Stretch(Record):
@@ -111,15 +125,18 @@ class Bend(Record):
     station: Station
     degrees: Annotated[float, Field(gt=0, le=90)]
     radius_in: Positive = 24.0
+    """To the centre of the conduit."""
     vertical: bool = False
     """A sweep up out of the trench, as at a riser."""
     factory: bool = True
+    """Made in a factory, not swept in the field."""
 
 
 class Conductors(Record):
     """Equal conductors in one conduit."""
 
     count: Annotated[int, Field(ge=1, le=200)]
+    """In one conduit."""
     size: Text
     """AWG or kcmil as in the tables: '12', '4/0', '350'."""
     insulation: Literal["THHN", "XHHW"] = "THHN"
@@ -129,7 +146,9 @@ class LineTest(Record):
     """A test before cover: pressure on a pipe, a mandrel through a conduit."""
 
     kind: Literal["pressure", "mandrel", "continuity", "leak"]
+    """Pressure or leak: a pipe; mandrel: a conduit; continuity: a wire."""
     set_up_hours: Positive = 0.5
+    """Work before the test is held."""
     hold_hours: NonNegative = 0.25
     """Elapsed time the test is held before it counts."""
     over: Literal["reach", "line"] = "reach"
@@ -143,26 +162,32 @@ class Line(Record):
     id: Id
     name: Text
     kind: LineKind
+    """What it carries; most rules go by it."""
     owner: Text = "customer"
     """'customer' or the utility's name."""
     trade: Id
     """The trade that lays it."""
     material: Material
+    """Conduit: pvc40, pvc80, rmc, imc, hdpe. Cable without raceway: direct_buried. The rest is pipe."""
     size_in: Positive
     """Nominal (trade) size."""
     count: Annotated[int, Field(ge=1, le=24)] = 1
     """Conduits or pipes side by side in this run."""
     use: Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"] = "feeder"
+    """What it is for; some rules go by it."""
     route: Annotated[list[Stretch], Field(min_length=1, max_length=200)]
+    """The stretches it runs through, one after the other."""
     offset_in: Number | None = None
     """Centre from the trench centreline, right of rising stations positive; None: suggested."""
     cover_in: Positive | None = None
     """Soil over its top; None: the least its rules allow."""
     voltage_v: NonNegative | None = None
+    """Between phases; it decides the cover of power and lighting."""
     gfci_20a: bool = False
     """A dwelling branch circuit of at most 120 V and 20 A with ground-fault protection."""
     bends: list[Bend] = []
     conductors: list[Conductors] = []
+    """What is pulled into the conduit; its fill is judged by it."""
     feeds: str = ""
     """What it serves at its far end, told beside its section."""
     stub: bool = False
@@ -172,6 +197,7 @@ class Line(Record):
     pull_line_lb: Positive | None = None
     """Strength of the pull line left in it [lb]."""
     tracer_wire_awg: Annotated[int, Field(ge=6, le=24)] | None = None
+    """Size of the wire by which plastic pipe is found again."""
     warning_ribbon: bool | None = None
     """None: as the rules ask."""
     shelf: bool = False
@@ -179,6 +205,7 @@ class Line(Record):
     protected_crossing: bool = False
     """Sleeved or otherwise protected where it crosses other lines."""
     test: LineTest | None = None
+    """Made before cover."""
     joint_cure_hours: NonNegative = 0.0
     """Elapsed time solvent or fused joints need before test or load."""
     feet_per_hour: Positive | None = None
@@ -215,19 +242,25 @@ class Structure(Record):
     lines: list[Id] = []
     """Lines that end at it or pass through it."""
     set_hours: Positive = 1.0
+    """To set it."""
     size_in: tuple[Positive, Positive] | None = None
     """Width and length of a box [in]."""
     exposed: bool = False
     """A riser in reach of vehicles or tools."""
     riser_material: Material | None = None
+    """Above grade; None: that of its line."""
     riser_height_ft: Positive | None = None
+    """To which it is protected above grade."""
     slip_joint: bool = False
+    """Something lets the conduit slip: an expansion fitting or a slip joint."""
     exposed_run_ft: Positive | None = None
     """Straight exposed run of conduit, for thermal movement."""
     temperature_change_f: Positive | None = None
+    """Of the exposed run, from its coldest to its hottest."""
     wrap_mil: Positive | None = None
     """Tape wrap on galvanised conduit below grade."""
     gravel_pocket: bool = False
+    """A hydrant has gravel to drain into."""
     conduit_gap_in: Positive | None = None
     """Between conduit ends in a box."""
 
@@ -242,6 +275,8 @@ class KeepOpen(Record):
     until: Id
     """The outside work that must be done first."""
     because: Text
+    """Told with every reason that comes of it."""
     released_by: Id | None = None
     """A person or authority."""
     structure: Id | None = None
+    """At which it is; how long it must be is judged by that."""

@@ -30,6 +30,7 @@ class OpenDay(Record):
 
     date: Day
     hours: Hours
+    """Worked on that date beside the weekly ones."""
 
 
 class CalendarSpec(Record):
@@ -40,8 +41,11 @@ class CalendarSpec(Record):
     weekly: list[Weekly] = []
     """Such as `mon-fri 07:00-15:30`; may be empty when only `open` days count."""
     holidays: bool = True
+    """Closed on public holidays of the site's country and state."""
     closed: list[Day] = []
+    """Dates without work."""
     open: list[OpenDay] = []
+    """Extra hours on single dates."""
 
 
 class Person(Record):
@@ -52,10 +56,12 @@ class Person(Record):
     role: Literal[
         "general_contractor", "project_manager", "competent_person", "trade", "inspector", "utility", "customer"
     ]
+    """What they may release goes by it."""
     of: Text = ""
     """Their firm or authority."""
     phone: str = ""
     deputy_of: Id | None = None
+    """In whose place they may release; somebody of the same role."""
     from_: Day | None = Field(default=None, alias="from")
     """First day in this role; None: since before the job."""
     until: Day | None = None
@@ -67,6 +73,7 @@ class LayRate(Record):
 
     kind: LineKind
     feet_per_hour: Positive
+    """Of one conduit or pipe, by one crew."""
 
 
 class Trade(Record):
@@ -75,10 +82,15 @@ class Trade(Record):
     id: Id
     name: Text
     own: bool = False
+    """The contractor's own people."""
     crews: Annotated[int, Field(ge=1, le=20)] = 1
+    """At work at once, each in another stretch."""
     calendar: Id
+    """When it works."""
     day_rate: Money = 0.0
+    """Of one crew."""
     mobilisation_cost: Money = 0.0
+    """Of coming to the site once."""
     stay_days: Days = 3
     """A longer gap between its days on site costs a new mobilisation."""
     notice_days: Days = 0
@@ -86,6 +98,7 @@ class Trade(Record):
     contact: Id | None = None
     """The person to call before it comes; None: the first person of a firm by the trade's own name."""
     lays: list[LayRate] = []
+    """How fast one crew lays each kind of line; a common rate for kinds not given."""
 
 
 class Equipment(Record):
@@ -94,16 +107,23 @@ class Equipment(Record):
     id: Id
     name: Text
     kind: Literal["excavator", "compactor", "vacuum", "saw", "lift"]
+    """The excavator digs and fills, a compactor compacts, a vacuum exposes marked lines, a saw cuts pavement, a
+    lift sets what is heavy."""
     count: Annotated[int, Field(ge=1, le=10)] = 1
+    """Machines of this kind, all alike."""
     calendar: Id
+    """When it is on site."""
     trade: Id | None = None
     """Whose crew runs it; None: comes with its own operator."""
     bucket_cy: Positive = 0.25
     """Heaped bucket [cu yd]."""
     bucket_width_in: Positive = 24.0
     cycle_s: Positive = 24.0
+    """From one bucket to the next."""
     fill_factor: Positive = 0.9
+    """Share of the heaped bucket that is full."""
     efficiency: Annotated[float, Field(gt=0, le=1)] = 0.75
+    """Share of an hour that it digs."""
     day_rate: Money = 0.0
 
 
@@ -113,7 +133,9 @@ class Inspection(Record):
     id: Id
     name: Text
     authority: Text
+    """Who looks; a person may release for it who is of this name."""
     stage: Literal["open_trench", "lines_laid", "shaded", "pressure_test", "compaction", "final"]
+    """Of the work, when it is looked at."""
     kinds: list[LineKind] = []
     """Line kinds it covers; empty with no `lines` given: everything."""
     lines: list[Id] = []
@@ -127,9 +149,13 @@ class Inspection(Record):
     look_minutes: Annotated[int, Field(ge=15, le=480)] = 30
     """At one reach."""
     looks_per_visit: Annotated[int, Field(ge=1)] | None = None
+    """The most in one visit; None: as many as fit in its window."""
     feet_per_visit: Positive | None = None
+    """The most trench in one visit; None: as much as fits in its window."""
     fee: Money = 0.0
+    """Of one visit."""
     reinspection_fee: Money = 0.0
+    """Of one more look after a failure."""
     pass_chance: Share = 0.9
     """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
@@ -138,9 +164,11 @@ class Inspection(Record):
     """Inches of rain after a look that its pass bears; any more, and the authority is asked whether it still stands.
     0: asked after any rain. Rain of unknown depth is more than any."""
     hold: Literal["hold", "witness"] = "hold"
+    """Hold: work waits for the release. Witness: they are called, and work goes on if they do not come."""
     released_by: Id | None = None
     """The person who releases it, who must be of the authority; None: any of the authority's own people."""
     criteria: str = ""
+    """What is looked for, as printed on the tag."""
 
 
 class OutsideWork(Record):
@@ -162,12 +190,17 @@ class OutsideWork(Record):
         "activate",
         "other",
     ]
+    """What is done."""
     calendar: Id
+    """When they work."""
     offered: list[Moment] = []
     """Starts that were offered; empty: any time in its calendar."""
     notice_days: Days = 0
+    """Working days of its calendar from the call to its start."""
     hours: Positive = 2.0
+    """That it takes."""
     one_window: bool = True
+    """It is done in one window of its calendar, without a break."""
     after: list[Id] = []
     """Other outside work that must be done first."""
     lines: list[Id] = []
@@ -175,6 +208,7 @@ class OutsideWork(Record):
     lines_state: Literal["none", "laid", "inspected", "covered"] = "inspected"
     """How far those lines must be, except in stretches kept open for this very work."""
     needs_inspections: list[Id] = []
+    """Inspections that must have passed first."""
     at: Stretch | None = None
     """Where it occupies the trench, if it does."""
     trade: Id | None = None
@@ -194,7 +228,9 @@ class BookingSpec(Record):
     """For an inspection: the reaches to be seen then; empty: all that it covers."""
     start: Moment
     firm: bool = False
+    """It cannot be moved; otherwise it may be, at its cost."""
     move_cost: Money = 0.0
+    """Of moving it."""
 
 
 class LocateTicket(Record):
@@ -203,6 +239,7 @@ class LocateTicket(Record):
     id: Id
     number: str = ""
     called: Moment
+    """When the call was made."""
     clear: Moment | None = None
     """When all owners have answered; None: `notice_days` after the call."""
     notice_days: Days = 2
@@ -222,7 +259,9 @@ class Limits(Record):
     """How much may stand open, and how people and machines keep apart."""
 
     open_trench_ft: Positive | None = None
+    """The most trench open at any moment; None: no limit."""
     reaches_open: Annotated[int, Field(ge=1)] | None = None
+    """The most reaches open at any moment; None: no limit."""
     swing_ft: NonNegative = 20.0
     """Nobody works within this distance of the machine digging or filling."""
     rain_days: list[Day] = []
@@ -235,12 +274,16 @@ class Backfill(Record):
     shading_in: NonNegative = 6.0
     """Select fill over the top of the lines of a layer."""
     bedding_in: NonNegative = 4.0
+    """Select material under the lowest line."""
     lift_in: Positive = 8.0
     """Loose thickness of a lift."""
     ribbon_below_grade_in: Positive = 12.0
+    """Depth at which warning ribbon is laid."""
     compaction_test: bool = False
+    """The finished fill is tested before its surface is restored."""
     compaction_test_hours: Positive = 1.0
     hand_shade_cy_per_hour: Positive = 2.5
+    """Select fill placed by hand over the lines."""
     hand_dig_cy_per_hour: Positive = 0.6
     """By hand or vacuum in a tolerance zone."""
     tolerance_in: Positive = 18.0
@@ -250,14 +293,19 @@ class Backfill(Record):
     compact_minutes_per_lift: NonNegative = 15.0
     """Per 50 ft of a lift."""
     restore_sf_per_hour: Positive = 180.0
+    """Surface made good after the fill."""
     cut_ft_per_hour: Positive = 60.0
+    """Pavement cut before digging."""
 
 
 class LocalRule(Record):
     """A local value that overrides a built-in layout rule."""
 
     rule: Id
+    """Its name in the register, as `jointtrench rules` lists them."""
     value: Number
+    """In the rule's unit; 1 for yes and 0 for no."""
     source: Text
+    """Where it is written down, or who said so."""
     where: list[Id] = []
     """Reaches; empty: everywhere."""

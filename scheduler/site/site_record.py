@@ -32,6 +32,7 @@ class JobSpec(Record):
     job_id: JobId | None = None
     """Unlike any other; the job's record is found by it, so never change it. Empty: no record is kept yet."""
     time_zone: str = "America/Denver"
+    """As the time zone database names it."""
     first_day: Day
     """The first day of the job, and the data date until a journal says otherwise."""
     target_finish: Day | None = None
@@ -39,12 +40,15 @@ class JobSpec(Record):
     horizon_days: Annotated[int, Field(ge=7, le=2000)] = 240
     """How far ahead calendars are laid out."""
     country: str = "US"
+    """For public holidays, in two letters."""
     state: str | None = None
     """For public holidays, as the `holidays` package names it."""
     frost_depth_in: NonNegative | None = None
     """From the local table; there is no safe default."""
     overhead_per_day: Money = 0.0
+    """Money that every day until the finish costs."""
     exposure_per_ft_night: Money = 0.0
+    """Money that each foot of trench left open over a night is taken to cost."""
     general_trade: Id | None = None
     """The trade that digs, beds, shades and restores; None: the first own trade."""
     invented: bool = False
@@ -55,6 +59,7 @@ class Site(Record):
     """Everything the user wrote about one site."""
 
     format: Annotated[int, Field(ge=1, le=1)] = 1
+    """Of the file; there is only one so far."""
     site: JobSpec
     people: list[Person] = []
     calendars: Annotated[list[CalendarSpec], Field(min_length=1)]

@@ -48,19 +48,25 @@ class SheetEntry(Record):
     """One requirement of a sheet: a rule of the register, its value here, and what it applies to."""
 
     rule: Text
+    """Its name in the register, as `jointtrench rules` lists them."""
     value: Annotated[list[Text], BeforeValidator(_as_words), Field(min_length=1, max_length=30), ONE_OR_MORE]
     """A number, yes or no, or a list of words or depths, as the rule asks."""
     kinds: list[LineKind] = []
     """Line kinds it applies to; empty: all. The other filters likewise."""
     uses: list[Use] = []
+    """What lines it applies to, by their use."""
     owners: list[Text] = []
+    """What lines it applies to, by their owner."""
     materials: list[Material] = []
+    """What lines it applies to, by their material."""
     places: list[Place] = []
+    """What reaches it applies to, by their place."""
     who: Text | None = None
     """Who asks or inspects; None: the sheet's own author."""
     source: Text | None = None
     """Section or page; needed where the value asks for less than the built-in one."""
     because: Text | None = None
+    """Why it asks for that."""
 
     _file: str = PrivateAttr(default="")
     _line: int | None = PrivateAttr(default=None)
