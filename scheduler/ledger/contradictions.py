@@ -143,8 +143,8 @@ class OnRecord:
         if also is not None and also <= when:
             return True
         known = self.at(when).known
-        last = [r.entry for r in known.reports(activity)[:1]]
-        if any(isinstance(n.entry.event, Finished) and speaks(n, when) for n in last):
+        last = known.last_reports(activity)
+        if all(n is not None and isinstance(n.entry.event, Finished) and speaks(n, when) for n in last):
             return True
         if self._shown(activity.id, when):
             return True

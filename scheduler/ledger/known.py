@@ -11,9 +11,10 @@ from typing import NamedTuple
 from scheduler.ledger.evidence import ground_event, touches
 from scheduler.ledger.hold_standing import Given, Sights
 from scheduler.ledger.rights import inspection_of
-from scheduler.ledger.seen import LinePart, Looking
+from scheduler.ledger.seen import LinePart, Looking, cut
 from scheduler.ledger.state import State
 from scheduler.ledger.timed import TimedEntry
+from scheduler.network.lying import TOUCH_FT, TRENCH
 from scheduler.network.model import Activity, Hold, Network
 from scheduler.site.people import Inspection
 from scheduler.site.site_record import Site
@@ -94,6 +95,19 @@ class KnownJob:
                 self._reported[activity.id] = _Reported.of(self.evidence.work_on(activity))
             self._reports[activity.id] = self._reported[activity.id].latest_first(self.moment)
         return self._reports[activity.id]
+
+    def last_reports(self, activity: Activity) -> list[TimedEntry | None]:
+        """Return the last report on each piece of an activity's own ground; None for a piece that has none.
+
+        A report on the same work further along the alignment is not about it.
+        """
+        reports = self.reports(activity)
+        if not activity.alignment:
+            return [reports[0].entry if reports else None]
+        ends = sorted({end for r in reports for end in (r.from_ft, r.to_ft)})
+        pieces = list(cut(LinePart(activity.alignment, TRENCH, activity.from_ft, activity.to_ft), ends))
+        pieces = [p for p in pieces if p.to_ft - p.from_ft > TOUCH_FT] or pieces
+        return [next((r.entry for r in reports if r.from_ft <= p.at_ft <= r.to_ft), None) for p in pieces]
 
     def on_ground(self, kind: type, alignment: str) -> list[Report]:
         """Return what was reported by this moment of stretches of an alignment, one kind of event, the latest first."""

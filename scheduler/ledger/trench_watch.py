@@ -59,8 +59,9 @@ def trench_inspection_due(site: Site, network: Network, state: State, moment: da
 def _stands_open(known: KnownJob, opening: Opening) -> bool:
     """Tell whether a stretch stands open by the record: its digging has begun, and nothing says that it is closed."""
     dug, closed = known.network.by_id[opening.opens], known.network.by_id[opening.closes]
-    over = any(isinstance(r.entry.entry.event, Finished) for r in known.reports(closed)[:1])
-    return bool(known.reports(dug)) and not over and known.state.actual(dug.id).not_done is None
+    over = all(n is not None and isinstance(n.entry.event, Finished) for n in known.last_reports(closed))
+    begun = any(n is not None for n in known.last_reports(dug))
+    return begun and not over and known.state.actual(dug.id).not_done is None
 
 
 def not_inspected(known: KnownJob, stretch: Stretch) -> str:

@@ -11,6 +11,7 @@ from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.moments import said
 from scheduler.plan import Plan
+from scheduler.situation.facts_records import repair_id
 from scheduler.situation.work_states import WorkReading, WorkStands, WorkState
 
 RELEASE = HoldReleased.model_fields["name"].default
@@ -34,7 +35,7 @@ class Breach:
 def breaches(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -> tuple[Breach, ...]:
     """Return everything in which the record differs from a plan, the earliest first."""
     found = [
-        *_failed(reading),
+        *_failed(reading, plan),
         *_late(reading, plan, work),
         *_words(reading, plan),
         *_rain(reading, plan),
@@ -48,8 +49,14 @@ def breaches(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -
     return tuple(sorted(dict.fromkeys(found), key=lambda b: (b.since, b.kind, b.ref)))
 
 
-def _failed(reading: WorkReading) -> Iterator[Breach]:
+def _failed(reading: WorkReading, plan: Plan) -> Iterator[Breach]:
+    """Give looks and tests that failed, where the plan does not have them made good and made again."""
+    starts = {a.id: a.start for a in plan.activities}
     for look, failed in reading.facts.failed.items():
+        again = starts.get(look)
+        mended = failed.last.repair_hours <= 0 or repair_id(look, failed.times) in starts
+        if mended and failed.last.when <= plan.data_date and again is not None and again >= failed.last.when:
+            continue
         name = reading.known.network.by_id[look].name
         when = said(reading.known.network.clock, failed.last.when)
         yield Breach("failed", look, failed.last.when, f"{name} failed {when}: {failed.last.faults}")

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import datetime, timedelta
 from functools import cache
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
 import scheduler
-from scheduler import Case, Options, Planned, Situation
+from scheduler import Case, Options, Planned, Situation, as_accepted
 from scheduler.case import bundled_sites
+from scheduler.ledger.contradictions import contradictions
 from scheduler.ledger.day_events import TrenchInspected
 from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, Refused, Started, TicketAnswered
 from scheduler.ledger.ground_events import Rained, StopWork, UncoverReported
+from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
+from scheduler.network.model import Activity
 from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, verdict, why_not
 from tests.happenings import as_planned, with_tie_ins_released
 from tests.records import written
@@ -221,6 +226,32 @@ def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_f
     assert "unsafe" in {b.kind for b in unsafe.breaches}
 
 
+def test_digging_one_reach_says_nothing_of_the_others_along_the_same_trench() -> None:
+    at = march(3, 8, 30)
+    dug = by_its_place("dig", reach="lane-verge")
+    alone = written(case().site, case().network, [(at, Finished(activity=dug.id, when=at))])
+    due = stands(alone, march(4, 6, 30)).to_inspect
+    assert [(d.from_ft, d.to_ft) for d in due] == [(dug.from_ft, dug.to_ft)], "the rest is not dug"
+    bed = by_its_place("bed", reach="barn-drive")
+    started = Started(activity=bed.id, when=march(4, 7))
+    against = contradictions(case().site, case().network, fold(alone, march(4, 7)), started)
+    assert any("Dig" in said and "not on record as finished" in said for said in against)
+
+
+def test_filling_one_reach_leaves_the_others_to_be_inspected() -> None:
+    first, other = (by_its_place("dig", reach=r) for r in ("lane-verge", "orchard-row"))
+    filled = by_its_place("lifts", reach="lane-verge")
+    said = [
+        (march(2, 8 + n), Finished(activity=a.id, when=march(2, 8 + n))) for n, a in enumerate((first, other, filled))
+    ]
+    due = stands(written(case().site, case().network, said), march(3, 6, 30)).to_inspect
+    assert [d.reach for d in due] == ["orchard-row"]
+
+
+def by_its_place(what: str, reach: str) -> Activity:
+    return case().network.by_id[f"{reach}/{what}"]
+
+
 def test_a_piece_that_was_forgotten_and_is_taken_as_done_still_ends_that_the_plan_holds() -> None:
     at = march(3, 12)
     said = as_planned(case(), planned().plan, at)
@@ -232,3 +263,26 @@ def test_a_piece_that_was_forgotten_and_is_taken_as_done_still_ends_that_the_pla
     assert now.work[dig].state is WorkState.TAKEN
     assert dig in now.taken_as_done
     assert [b.kind for b in now.breaches if b.ref == dig] == ["not reported"]
+
+
+def test_a_plan_accepted_after_a_failure_has_it_mended_and_holds(tmp_path: Path) -> None:
+    at = march(9, 15, 30)
+    with scheduler.journal(case(), str(tmp_path / "job.db")) as journal:
+        for entry in after(at, (at, last_look(at))):
+            journal.append(entry.event, at=entry.at, by="Ruth Amsel")
+        before = journal.entries()
+        assert "failed" in {b.kind for b in stands(before, at).breaches}
+        quick = Options(start_effort=0.1, finish_effort=0.2, exposure_effort=0.05, money_effort=0.05)
+        ways = scheduler.replan(case(), before, at, before=planned().plan, options=quick, stop=threading.Event())
+        way = ways.alternatives[0]
+        scheduler.accept(journal, way, by="Ruth Amsel", at=at, why="it is mended first")
+        entries = journal.entries()
+    accepted = fold(entries).plan
+    assert accepted is not None
+    in_force = as_accepted(case(), entries, accepted, way.plan)
+    assert in_force is not None
+    later = at + timedelta(minutes=5)
+    now = scheduler.today(case(), entries, later, in_force)
+    assert now.holds_still, now.breaches
+    assert any(w.state is WorkState.FAILED for w in now.work.values()), "it is still to be mended"
+    assert "failed" in {b.kind for b in stands(entries, later).breaches}, "the plan before has nothing of the kind"
