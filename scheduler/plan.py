@@ -13,6 +13,9 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from scheduler.network.kind import Kind as Kind
 from scheduler.whole_files import write_whole
 
+OF_THE_DATES = "dates/"
+"""How the rules of those findings begin that say what the dates of a plan leave undone."""
+
 
 class Part(BaseModel):
     """Base of every part of a plan: immutable, unknown keys ignored."""
@@ -156,6 +159,11 @@ class PlanFinding(Part):
     source: str = ""
     text: str = ""
     remedy: str = ""
+
+    @property
+    def is_of_the_dates(self) -> bool:
+        """Whether it says what the dates of the plan leave undone, not what the layout breaks."""
+        return self.rule.startswith(OF_THE_DATES)
 
 
 class CurvePoint(Part):

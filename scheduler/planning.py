@@ -21,6 +21,7 @@ from scheduler.ledger.events import Event, PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
+from scheduler.of_the_dates import of_the_dates
 from scheduler.plan import Plan, plan_json, plan_read
 from scheduler.plan_check.plan_faults import plan_faults
 from scheduler.plan_check.refusals import refusals
@@ -97,7 +98,7 @@ def plan(
         outcome,
         site=case.reference,
         broken=broken,
-        findings=case.layout,
+        findings=(*(of_the_dates(case.site, case.network, schedule) if schedule else ()), *case.layout),
         cautions=CAUTIONS,
     )
     if outcome.status is Status.INFEASIBLE:

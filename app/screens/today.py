@@ -46,6 +46,7 @@ def show(job: Job, answer: Answer) -> None:
         _upsets(answer, on)
         _look_ahead(answer.picture, situation, on)
         _proof(job, plan, situation)
+    _undone(plan)
     _layout(answer)
     show_cautions()
 
@@ -159,7 +160,16 @@ def _point(point: CurvePoint) -> str:
     return f"{given}, {moment(point.finish)}: {amount(point.exposure_ft_nights)} ft nights, {sure}"
 
 
+def _undone(plan: Plan) -> None:
+    """Say what the dates leave undone: ground without a locate ticket, ways left trenched at night."""
+    found = [f for f in plan.findings if f.is_of_the_dates]
+    if found:
+        st.header("What these dates leave undone", anchor=False)
+        show_findings(found)
+
+
 def _layout(answer: Answer) -> None:
     st.header("Layout of the trench", anchor=False)
-    show_verdict(looked_at(answer.case), answer.plan.findings)
-    show_findings(answer.plan.findings)
+    found = [f for f in answer.plan.findings if not f.is_of_the_dates]
+    show_verdict(looked_at(answer.case), found)
+    show_findings(found)

@@ -95,11 +95,21 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
         blocks.append(_visits(plan, planned.case.site))
     if planned.broken:
         blocks.append("The audit found this plan broken: " + findings(planned.broken, good=""))
+    if undone := of_the_dates(plan):
+        blocks.append(undone)
     if planned.case.layout:
         blocks.append("Layout: " + findings(planned.case.layout, good=""))
     names = "plan.json and activities.csv" if plan.activities else "plan.json"
     blocks.append(f"Written to {folder}: {names}")
     return "\n\n".join(blocks) + "\n" + cautions(plan.cautions)
+
+
+def of_the_dates(plan: Plan) -> str:
+    """Say what the dates of a plan leave undone; '' when nothing."""
+    found = [f for f in plan.findings if f.is_of_the_dates]
+    rows = [f"[{f.severity}] {f.where}: {f.text} Found {f.found}; expected {f.required}." for f in found]
+    wrapped = (textwrap.fill(row, WIDTH, initial_indent="  - ", subsequent_indent="    ") for row in rows)
+    return "\n".join(["What these dates leave undone:", *wrapped]) if rows else ""
 
 
 def headline(plan: Plan) -> str:

@@ -160,8 +160,8 @@ def _one(number: int, alternative: Alternative) -> list[str]:
     lines = [f"{number}. {' = '.join(alternative.aims)}"]
     lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
     lines.append(_wrapped(different(alternative.differences)))
-    covered = [f for f in alternative.plan.findings if f.rule == "hold/covered"]
-    lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in covered]
+    told = [f for f in alternative.plan.findings if f.rule == "hold/covered" or f.is_of_the_dates]
+    lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in told]
     lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
     lines += [_call(c) for c in alternative.calls]
     lines.append("   What moves:" if alternative.moves else "   Nothing moves.")

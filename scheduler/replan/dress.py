@@ -8,6 +8,7 @@ from scheduler.assembly import plan_of
 from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.network.model import Hold, Network
+from scheduler.of_the_dates import of_the_dates
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
 from scheduler.situation.calls_due import plan_calls
 from scheduler.situation.facts_records import JobFacts
@@ -20,8 +21,9 @@ def plan_as_of(
 ) -> Plan:
     """Return the plan of an outcome on the standing network, with the past as it was reported."""
     covered = covered_unreleased(facts.site, facts.network, facts.state, facts.as_of)
-    plan = plan_of(network, outcome, site=site, findings=[*covered, *layout], cautions=CAUTIONS)
     assert outcome.schedule is not None
+    undone = of_the_dates(facts.site, network, outcome.schedule)
+    plan = plan_of(network, outcome, site=site, findings=[*covered, *undone, *layout], cautions=CAUTIONS)
     rows = [_row(facts, a) for a in plan.activities if not network.by_id[a.id].begun_part_of]
     dated = plan.model_copy(
         update={

@@ -1,0 +1,110 @@
+"""What the dates of a plan leave undone: ground without a ticket, ways left trenched outside their hours."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+import scheduler
+from scheduler import Finding, Options
+from scheduler.cli import printed
+from scheduler.network.derive import derive
+from scheduler.of_the_dates import of_the_dates
+from scheduler.schedule import Schedule
+from scheduler.site.site_record import Site
+from tests.derived import Records, changed, record
+
+
+def drive(hours: str) -> Site:
+    return changed(lambda r: record(r, "reaches", "R2").update(access={"what": "Shed drive", "closed_only": hours}))
+
+
+def told(site: Site, dug: datetime, filled: datetime, *, begins: datetime | None = None) -> tuple[Finding, ...]:
+    """Return what is left undone when R2 is dug and filled at such times; the plan begins at its first day."""
+    network = derive(site)
+    if begins is not None:
+        network = replace(network, data_date=network.clock.tick(begins))
+    start, finish = network.clock.tick(dug), network.clock.tick(filled)
+    dates = {"R2/dig": (start, start + 4), "R2/lifts": (finish - 4, finish)}
+    return of_the_dates(site, network, Schedule(dates, ()))
+
+
+def june(day: int, hour: int) -> datetime:
+    return datetime(2026, 6, day, hour)
+
+
+def test_a_way_left_trenched_outside_its_hours_is_told_with_its_nights_and_hours() -> None:
+    # Friday 19 June 2026 is a holiday; the crew comes Thursday and Monday. Thursday 09:00 to Monday 13:00 is 100 h,
+    # of which 6 h on Thursday and 4 h on Monday are allowed.
+    (found,) = told(drive("09:00-15:00"), june(18, 9), june(22, 13))
+    assert found.rule == "dates/left-trenched"
+    assert found.where == "Main run, 1+00 to 1+60"
+    assert found.text == (
+        "Shed drive stays trenched over 4 nights, Thu 18 Jun 15:00 to Mon 22 Jun 09:00: plates or a bridge are needed, "
+        "or dig and fill it inside its hours."
+    )
+    assert found.found == "90 h open outside 09:00-15:00"
+
+
+@pytest.mark.parametrize(
+    ("hours", "dug", "filled", "expected"),
+    [
+        ("09:00-15:00", june(16, 9), june(16, 15), None),
+        ("09:00-15:00", june(16, 9), june(17, 15), "18 h open outside 09:00-15:00"),
+        ("00:00-24:00", june(16, 9), june(17, 15), None),
+        ("00:00-24:00", june(18, 9), june(22, 13), "72 h open outside 00:00-24:00"),
+        ("09:00-11:00", june(16, 9), june(16, 15), "4 h open outside 09:00-11:00"),
+    ],
+)
+def test_hours_outside_are_counted(hours: str, dug: datetime, filled: datetime, expected: str | None) -> None:
+    assert [f.found for f in told(drive(hours), dug, filled)] == ([expected] if expected else [])
+
+
+def test_only_what_still_lies_ahead_is_told_and_a_way_without_hours_never() -> None:
+    (found,) = told(drive("09:00-15:00"), june(15, 9), june(17, 15), begins=june(16, 10))
+    assert found.found == "18 h open outside 09:00-15:00"
+    assert told(changed(), june(15, 9), june(24, 15)) == ()
+
+
+def only_branch(r: Records) -> None:
+    r["locate_tickets"][0]["alignments"] = ["B"]
+
+
+def no_ticket(r: Records) -> None:
+    r["locate_tickets"] = []
+
+
+def not_needed(r: Records) -> None:
+    no_ticket(r)
+    for alignment in r["alignments"]:
+        alignment["locate_not_needed"] = "New fill that we placed ourselves; nothing lies in it."
+
+
+@pytest.mark.parametrize(
+    ("change", "names"), [(only_branch, ["Main run"]), (no_ticket, ["Main run"]), (not_needed, [])]
+)
+def test_digging_where_no_ticket_covers_the_ground_is_told(change: Callable[[Records], None], names: list[str]) -> None:
+    found = told(changed(change), june(15, 9), june(16, 13))
+    assert [f.where for f in found] == names
+    for finding in found:
+        assert finding.rule == "dates/no-ticket"
+        assert finding.severity == "stop"
+        assert finding.text == "No locate ticket covers this ground: nobody digs there before one is clear."
+        assert finding.found == "digging planned from Mon 15 Jun 09:00"
+
+
+def test_a_plan_and_its_summary_say_both(tmp_path: Path) -> None:
+    def both(r: Records) -> None:
+        no_ticket(r)
+        record(r, "reaches", "R2")["access"] = {"what": "Shed drive", "closed_only": "09:00-15:00"}
+
+    planned = scheduler.plan(scheduler.load(changed(both)), Options(only_finish=True, finish_effort=0.2))
+    assert {f.rule for f in planned.plan.findings if f.is_of_the_dates} == {"dates/no-ticket", "dates/left-trenched"}
+    summary = " ".join(printed.summary(planned, tmp_path).split())
+    assert "What these dates leave undone:" in summary
+    assert "nobody digs there before one is clear" in summary
+    assert "Shed drive stays trenched over" in summary
