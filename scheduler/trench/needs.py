@@ -91,7 +91,7 @@ _BY_RULE: Mapping[str, tuple[str, ...]] = {
     "test-hold-water": _TEST,
     "test-hold-sewer": _TEST,
     "test-hold-gas": _TEST,
-    "locate-ticket": ("locate_tickets.called", "locate_tickets.alignments"),
+    "locate-ticket": ("locate_tickets.called", "locate_tickets.alignments", "alignments.locate_not_needed"),
 }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduler.site.ground import Line, Structure
+from scheduler.site.locates import without_ticket
 from scheduler.site.people import Inspection
 from scheduler.trench.checks.local_value_checks import covers
 from scheduler.trench.checks.view import View
@@ -98,13 +99,9 @@ def _unknown_of_structure(view: View, structure: Structure) -> Iterator[OpenQues
 
 def uncovered(view: View) -> Iterator[OpenQuestion]:
     """Yield what a site like this usually has and nothing in the file covers."""
-    tickets = view.site.locate_tickets
-    for alignment in view.site.alignments:
+    for alignment in without_ticket(view.site):
         reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
-        if reaches and not any(not t.alignments or alignment.id in t.alignments for t in tickets):
-            yield OpenQuestion(
-                alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches
-            )
+        yield OpenQuestion(alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches)
     for line in view.site.lines:
         yield from _uncovered_line(view, line)
     for structure in view.site.structures:

@@ -16,6 +16,7 @@ from scheduler.network.derive import derive
 from scheduler.of_the_dates import of_the_dates
 from scheduler.schedule import Schedule
 from scheduler.site.site_record import Site
+from scheduler.trench.layout_check import check_layout
 from tests.derived import Records, changed, record
 
 
@@ -90,6 +91,9 @@ def not_needed(r: Records) -> None:
 def test_digging_where_no_ticket_covers_the_ground_is_told(change: Callable[[Records], None], names: list[str]) -> None:
     found = told(changed(change), june(15, 9), june(16, 13))
     assert [f.where for f in found] == names
+    assert [f.where for f in check_layout(changed(change)) if f.rule == "locate-ticket"] == [
+        f"{name}, 0+00 to 1+60" for name in names
+    ] + (["Shed branch, 0+00 to 0+40"] if change is no_ticket else [])
     for finding in found:
         assert finding.rule == "dates/no-ticket"
         assert finding.severity == "stop"

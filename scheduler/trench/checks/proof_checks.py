@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.site.ground import Line
+from scheduler.site.locates import without_ticket
 from scheduler.trench.checks.view import Spot, View, span_in, span_of
 from scheduler.trench.register import RULES
 from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, make_up_gph
@@ -21,14 +22,12 @@ def _rule_of(line: Line) -> str | None:
 
 
 def tickets(view: View) -> Iterator[Spot]:
-    """A locate ticket covers every alignment that is dug."""
+    """A locate ticket covers every alignment that is dug, unless it says why none is asked for."""
     tickets = view.site.locate_tickets
-    covered = {a for t in tickets for a in t.alignments}
-    if any(not t.alignments for t in tickets):
-        return
+    uncovered = {a.id for a in without_ticket(view.site)}
     index_of = {a.id: i for i, a in enumerate(view.site.alignments)}
     for reach in view.site.reaches:
-        if reach.alignment in covered:
+        if reach.alignment not in uncovered:
             continue
         start, end = span_of(reach)
         index = index_of[reach.alignment]

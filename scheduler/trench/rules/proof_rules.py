@@ -48,7 +48,8 @@ RULES: tuple[LayoutRule, ...] = (
         form="yes",
         severity=Severity.STOP,
         local=False,
-        remedy="Call before you dig, and write the ticket under `locate_tickets` with the alignments it covers.",
+        remedy="Call before you dig, and write the ticket under `locate_tickets` with the alignments it covers; or say "
+        "in the alignment's `locate_not_needed` why none is asked for.",
     ),
 )
 
