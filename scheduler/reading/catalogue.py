@@ -71,9 +71,9 @@ def entries_with(word: str) -> tuple[CatalogueEntry, ...]:
 
 def words_near(word: str) -> tuple[str, ...]:
     """Return rules and words of the catalogue that are most like one that is in none of it."""
-    ids = [e.id for e in catalogue()]
-    said = {w.strip(".,:;()'\"") for e in catalogue() for w in f"{e.id.replace('-', ' ')} {e.sentence}".lower().split()}
-    known = dict.fromkeys([*ids, *sorted(w for w in said if len(w) > 3)])
+    said = " ".join(f"{e.id.replace('-', ' ')} {e.sentence}" for e in catalogue()).lower()
+    words = sorted({w.strip(".,:;()'\"").removesuffix("'s") for w in said.split()})
+    known = dict.fromkeys([*(e.id for e in catalogue()), *(w for w in words if len(w) > 3)])
     return tuple(get_close_matches(word.lower(), known, n=4, cutoff=0.6))
 
 
@@ -91,14 +91,15 @@ def _layout_entry(rule: LayoutRule) -> CatalogueEntry:
 
 
 def _value(rule: LayoutRule) -> str:
+    only_local = rule.basis == "local"
     if rule.form in _LIST:
-        return f"{_LIST[rule.form]}, where a sheet or a table gives one"
+        return f"{_LIST[rule.form]}: {'only a sheet gives it' if only_local else 'from its table'}"
     if rule.form == "yes":
-        return "yes or no"
+        return "no, until a sheet or the site file asks for it" if only_local else "yes, where it applies"
     unit = f" {rule.unit}" if rule.unit else ""
     if rule.default is not None:
         return f"{rule.sense} {rule.default:.4g}{unit}"
-    given = "only a sheet or the site file gives it" if rule.basis == "local" else "from its table, or as the trench is"
+    given = "only a sheet or the site file gives it" if only_local else "from its table, or as the trench is"
     return f"{rule.sense}{unit and f' ({rule.unit})'}: {given}"
 
 

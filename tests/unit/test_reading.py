@@ -15,6 +15,7 @@ import scenarios
 import scheduler
 from scheduler import Options
 from scheduler.cli import main
+from scheduler.cli.main import parser
 from scheduler.explain.families import KINDS
 from scheduler.reading.catalogue import catalogue, entries_with
 from scheduler.reading.date_rules import DATE_FAMILIES
@@ -231,11 +232,24 @@ def test_a_documented_sheet_is_in_force_and_fits_its_schema(tmp_path: Path) -> N
     ]
 
 
-def test_the_readme_says_how_to_use_the_commands(capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_command_and_option_of_the_readme_is_there_and_every_command_is_told() -> None:
     text = (FOLDER.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "rules", "schema"):
-        assert f"`jointtrench {command}" in text
-        with pytest.raises(SystemExit) as ended:
-            main([command, "--help"])
-        assert ended.value.code == 0
-    assert "--from TEMPLATE" in capsys.readouterr().out
+    commands = next(a.choices for a in parser()._actions if isinstance(a.choices, dict))
+    told = [
+        re.findall(r"[\w-]+", line.split("`")[1]) for line in text.splitlines() if line.startswith("| `jointtrench")
+    ]
+    for _, name, *words in told:
+        nested = [c for a in commands[name]._actions if isinstance(a.choices, dict) for c in a.choices.values()]
+        known = {o for c in (commands[name], *nested) for a in c._actions for o in a.option_strings}
+        assert {w for w in words if w.startswith("--")} <= known, name
+    assert {name for _, name, *_ in told} == set(commands)
+
+
+def test_a_rule_that_no_code_asks_for_says_that_only_a_sheet_does() -> None:
+    by_id = {entry.id: entry.value for entry in catalogue()}
+    assert by_id["shared-box"] == "yes, where it applies"
+    assert by_id["spoil-haul"] == "no, until a sheet or the site file asks for it"
+    assert by_id["line-order"] == "a list of kinds of line: only a sheet gives it"
+    assert by_id["riser-material"] == "a list of materials: from its table"
+    assert by_id["width-least"] == "at least (in): only a sheet or the site file gives it"
+    assert by_id["apart-water-sewer"] == "at least 60 in"
