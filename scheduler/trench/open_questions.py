@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scheduler.site.ground import Line, Structure
 from scheduler.site.locates import without_ticket
 from scheduler.site.people import Inspection
+from scheduler.trench.checks.beside_checks import MOST_DRAWN, drawn
 from scheduler.trench.checks.local_value_checks import covers
 from scheduler.trench.checks.view import View
 from scheduler.trench.levels import stretch_within
@@ -55,8 +56,10 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
             )
     for structure in view.site.structures:
         yield from _unknown_of_structure(view, structure)
-    drawn = [a for a in view.site.alignments if a.path]
-    if len(view.site.alignments) > 1 and len(drawn) < len(view.site.alignments):
+    if drawn(view) > MOST_DRAWN:
+        text = f"More than {MOST_DRAWN} plan coordinates; whether trenches run side by side was not looked at."
+        yield OpenQuestion("the site", text, "fewer bends in `path` of the alignments")
+    if len(view.site.alignments) > 1:
         for alignment in view.site.alignments:
             if not alignment.path:
                 text = "It has no plan coordinates; whether it runs beside another trench was not looked at."

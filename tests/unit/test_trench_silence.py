@@ -7,6 +7,7 @@ import pytest
 import scheduler
 from scheduler.findings import Severity
 from scheduler.trench.layout_check import check_layout
+from scheduler.trench.looked_at import look
 from tests.trenches import broken, line, trench
 from tests.unit.test_trench_sheets import POWER, with_sheet
 
@@ -48,7 +49,7 @@ def test_inspections_may_be_asked_for_by_place(tmp_path):
     assert not broken(with_sheet(tmp_path, entries, POWER))
 
 
-def look(**more):
+def inspection(**more):
     return {
         "id": "look", "name": "Look", "authority": "The City", "stage": "lines_laid", "calendar": "days",
     } | more  # fmt: skip
@@ -65,10 +66,10 @@ def test_an_inspection_of_a_spur_or_one_that_only_witnesses_is_not_the_one_asked
         rows = {k: [r if isinstance(r, dict) else r.model_dump(by_alias=True) for r in v] for k, v in sections.items()}
         return broken(with_sheet(tmp_path, entries, POWER | {"route": both}, **rows))
 
-    assert not asked(look())
-    assert not asked(look(alignments=["main"]), look(id="other", alignments=["spur"]))
-    assert "inspect-stages" in asked(look(alignments=["spur"]))
-    assert "inspect-stages" in asked(look(hold="witness"))
+    assert not asked(inspection())
+    assert not asked(inspection(alignments=["main"]), inspection(id="other", alignments=["spur"]))
+    assert "inspect-stages" in asked(inspection(alignments=["spur"]))
+    assert "inspect-stages" in asked(inspection(hold="witness"))
 
 
 def test_protection_does_not_let_two_lines_lie_at_one_depth():
@@ -166,6 +167,29 @@ def test_lines_of_two_trenches_keep_apart(back, where):
     above = broken(beside(-4.5, water, sewer | {"cover_in": 56}, back=back))
     assert above.keys() == {"trenches-apart"}, "water 12 in above the sewer may lie beside it"
     assert not broken(beside(-6, water, sewer, back=back))
+
+
+def test_a_site_drawn_with_too_many_bends_is_answered_soon_and_says_what_was_left_out():
+    path = [[k / 20, 0.5 * (k % 2)] for k in range(2000)]
+    site = beside(-1, POWER)
+    wild = [a.model_copy(update={"path": path}) for a in site.alignments]
+    site = site.model_copy(update={"alignments": wild})
+    assert not broken(site)
+    assert [q.about for q in look(site).unknown if "side by side was not looked at" in q.text] == ["the site"]
+
+
+def test_a_branch_is_not_beside_the_trench_it_leaves_until_it_turns_along_it():
+    def found(path):
+        alignments = [
+            {"id": "main", "name": "Main trench", "length_ft": 100, "path": [[0, 0], [100, 0]]},
+            SPUR | {"path": path},
+        ]
+        reaches = [*REACHES, {"id": "side", "alignment": "spur", "from": 0, "to": 40, "soil": "B"}]
+        return broken(trench(POWER, alignments=alignments, reaches=reaches))
+
+    assert not found([[50, 0], [50, 40]])
+    assert not found([[50, 0], [88, 6]])
+    assert found([[50, 0], [50, 2], [88, 2]])["trenches-apart"].where == "Main trench, 0+50 to 0+88"
 
 
 def test_an_entry_that_can_never_apply_is_told_with_its_line(tmp_path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
 from scheduler.site.ground import Alignment, Reach
 from scheduler.trench.checks.apart_checks import too_close
@@ -13,13 +13,16 @@ from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.levels import stretch_within
 from scheduler.trench.section_records import PlacedLine
 from scheduler.trench.separations import water_and_sewer
-from scheduler.units import INCHES_PER_FOOT, format_feet, format_station
+from scheduler.units import INCHES_PER_FOOT, format_feet
 
 _PARALLEL = math.cos(math.radians(30.0))
 """Legs that turn from each other by less than 30 degrees run side by side."""
-_LEAST_FT = 1.0
+_LEAST_FT = 0.1
+"""Shorter stretches are where trenches touch, not where they run beside each other."""
 _FAR_FT = 40.0
 """Trench centres farther apart than this have nothing to do with each other."""
+MOST_DRAWN = 1000
+"""With more plan coordinates than this on a site trenches are not compared: every two legs would take minutes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,14 +33,19 @@ class _Leg:
     end: tuple[float, float]
     station_ft: float
     """Of its start."""
+    length_ft: float
+    heading: tuple[float, float]
+    """East and north of one foot along it."""
 
-    @property
-    def length_ft(self) -> float:
-        return math.dist(self.start, self.end)
-
-    @property
-    def heading(self) -> tuple[float, float]:
-        return (self.end[0] - self.start[0]) / self.length_ft, (self.end[1] - self.start[1]) / self.length_ft
+    def near(self, other: _Leg) -> bool:
+        """Tell whether another leg runs much the same way, or back, and comes near."""
+        if abs(self.heading[0] * other.heading[0] + self.heading[1] * other.heading[1]) < _PARALLEL:
+            return False
+        return all(
+            min(self.start[k], self.end[k]) <= max(other.start[k], other.end[k]) + _FAR_FT
+            and min(other.start[k], other.end[k]) <= max(self.start[k], self.end[k]) + _FAR_FT
+            for k in (0, 1)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +67,18 @@ class _Beside:
 
 def side_by_side(view: View) -> Iterator[Spot]:
     """Trenches that run beside each other leave ground standing between them, and their lines keep apart."""
+    if drawn(view) > MOST_DRAWN:
+        return
+    legs = {a.id: _legs(a) for a in view.site.alignments if a.path}
     for first, second in combinations([a for a in view.site.alignments if a.path], 2):
-        for found in _beside(view, first, second):
+        for found in _beside(view, (first, legs[first.id]), (second, legs[second.id])):
             yield from _ground(view, found, first, second)
             yield from _lines(view, found)
+
+
+def drawn(view: View) -> int:
+    """Return how many plan coordinates a site gives."""
+    return sum(len(a.path or ()) for a in view.site.alignments)
 
 
 def _ground(view: View, found: _Beside, first: Alignment, second: Alignment) -> Iterator[Spot]:
@@ -76,8 +92,7 @@ def _ground(view: View, found: _Beside, first: Alignment, second: Alignment) -> 
             alignment=first.id,
             from_ft=found.from_ft,
             to_ft=found.to_ft,
-            text=f"{first.name} runs beside {second.name}, {format_station(found.other_from_ft)} to "
-            f"{format_station(found.other_to_ft)}, with too little ground between.",
+            text=f"{first.name} runs beside {second.name} with too little ground between.",
             found=f"{format_feet(stands)} between the edges" if stands > 0 else "one trench inside the other",
             required=f"at least {format_feet(asked.value)}",
             source=asked.source,
@@ -128,16 +143,22 @@ def _shared(found: _Beside, view: View, first: PlacedLine, second: PlacedLine) -
     return (min(a for a, _ in spans), max(b for _, b in spans)) if spans else None
 
 
-def _beside(view: View, first: Alignment, second: Alignment) -> Iterator[_Beside]:
-    for leg in _legs(first):
-        for other in _legs(second):
-            if _joined_there(first, leg, second, other):
-                continue
-            for reach in (r for r in view.site.reaches if r.alignment == first.id):
-                for beside in (r for r in view.site.reaches if r.alignment == second.id):
-                    found = _overlap(leg, other, reach, beside)
-                    if found is not None:
-                        yield found
+def _beside(view: View, one: tuple[Alignment, list[_Leg]], two: tuple[Alignment, list[_Leg]]) -> Iterator[_Beside]:
+    (first, legs), (second, others) = one, two
+    near = [(a, b) for a in legs for b in others if a.near(b) and not _joined_there(first, a, second, b)]
+    here = {a: _reaches_on(view, first, a) for a in {a for a, _ in near}}
+    there = {b: _reaches_on(view, second, b) for b in {b for _, b in near}}
+    for leg, other in near:
+        for reach, beside in product(here[leg], there[other]):
+            found = _overlap(leg, other, reach, beside)
+            if found is not None:
+                yield found
+
+
+def _reaches_on(view: View, alignment: Alignment, leg: _Leg) -> list[Reach]:
+    """Return the reaches that lie on any of a leg."""
+    spans = ((r, span_of(r)) for r in view.site.reaches if r.alignment == alignment.id)
+    return [r for r, (low, high) in spans if low < leg.station_ft + leg.length_ft and high > leg.station_ft]
 
 
 def _joined_there(first: Alignment, leg: _Leg, second: Alignment, other: _Leg) -> bool:
@@ -151,8 +172,10 @@ def _legs(alignment: Alignment) -> list[_Leg]:
     legs, walked = [], 0.0
     for start, end in pairwise(alignment.path or []):
         if math.dist(start, end) > 1e-6:
-            legs.append(_Leg(start, end, walked))
-            walked += math.dist(start, end)
+            length = math.dist(start, end)
+            heading = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
+            legs.append(_Leg(start, end, walked, length, heading))
+            walked += length
     return legs
 
 
@@ -160,8 +183,6 @@ def _overlap(leg: _Leg, other: _Leg, reach: Reach, beside: Reach) -> _Beside | N
     """Return the stretch along which two reaches lie beside each other on two legs, or None."""
     (east, north), (east_2, north_2) = leg.heading, other.heading
     turn = east * east_2 + north * north_2
-    if abs(turn) < _PARALLEL:
-        return None
     low, high = span_of(beside)
     low, high = max(low, other.station_ft), min(high, other.station_ft + other.length_ft)
     if high - low <= _LEAST_FT:
