@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from itertools import groupby
 
@@ -88,7 +87,7 @@ def _inspect_first(situation: Situation) -> None:
 def _going_on(situation: Situation, listed_anyway: set[str]) -> None:
     """Show what was begun before and is not reported finished, though the plan has it on another day."""
     work = [w for w in situation.work.values() if w.started and not w.over and w.id not in listed_anyway]
-    _lines("Begun before, still going on by the record", work)
+    _lines("Going on by the record, planned for another day", work)
 
 
 def _missing(situation: Situation, listed_anyway: set[str]) -> None:
@@ -108,14 +107,7 @@ def _lines(title: str, work: list[WorkStands]) -> None:
 
 def _held_up(situation: Situation) -> None:
     """Show each thing that keeps work from going on, and what waits for it first."""
-    causes = list(_causes(situation))
+    causes = held_up(situation)
     if causes:
         st.subheader("What holds work up", anchor=False)
-        st.markdown(listed(causes))
-
-
-def _causes(situation: Situation) -> Iterable[str]:
-    for blocker, kept in held_up(situation.work.values()):
-        if blocker.kind != "late":
-            waits = f"{count(len(kept), 'piece')} of work {'wait' if len(kept) > 1 else 'waits'}"
-            yield f":material/front_hand: {escape(blocker.because)} {waits}, first {escape(kept[0].name)}."
+        st.markdown(listed(f":material/front_hand: {escape(cause)}" for cause in causes))

@@ -43,7 +43,8 @@ def show(job: Job, answer: Answer) -> None:
         if situation is not None:
             show_calls(live, situation, on)
         _gates(answer, situation, on)
-        _upsets(answer, on)
+        if situation is not None and situation.holds_still:
+            _upsets(answer, on)
         _look_ahead(answer.picture, situation, on)
         _proof(job, plan, situation)
     _undone(plan)

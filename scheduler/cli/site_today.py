@@ -25,7 +25,7 @@ from scheduler.situation import (
     when_to_call,
     why_not,
 )
-from scheduler.spoken import count, times
+from scheduler.spoken import times
 from scheduler.trench import CAUTIONS
 
 REASONS_AT_MOST = 8
@@ -82,7 +82,7 @@ def told(situation: Situation) -> str:
     blocks.append(_block("Still to come today:", (_row(situation, w) for w in later)))
     missing = (f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.overdue)
     blocks.append(_block("Due, and not on record:", missing))
-    blocks.append(_block("Held up:", _causes(situation)))
+    blocks.append(_block("What holds work up:", held_up(situation)))
     names = (situation.work[a].name for a in situation.taken_as_done)
     blocks.append(_block("Taken as done, because what follows has begun; report it if that is wrong:", names))
     calls = [c for c in calls_of(situation) if c.by.date() <= situation.moment.date()]
@@ -104,11 +104,6 @@ def _row(situation: Situation, stands: WorkStands) -> str:
     when = times(*hours) if hours else "begun before"
     how = "" if stands.state is WorkState.PLANNED else f" [{stands.state.value}]"
     return " ".join([f"{when} {stands.doer or 'site'}: {stands.name}{how}.", *before_it(stands)])
-
-
-def _causes(situation: Situation) -> Iterable[str]:
-    for blocker, kept in held_up(situation.work.values()):
-        yield f"{blocker.because} It keeps {count(len(kept), 'piece')} of work, first {kept[0].name}."
 
 
 def _open(situation: Situation) -> str:

@@ -134,7 +134,7 @@ class Wording:
             case InspectionFailed():
                 verdict, words = "Failed", happened.faults
                 if happened.repair_hours:
-                    words += f" To mend: {working_hours(happened.repair_hours)}."
+                    words = f"{_stopped(words)} To mend: {working_hours(happened.repair_hours)}."
         seen = self._listed(happened.looks)
         tail = f" {words}" if words else ""
         return f"{verdict} {self._when(happened.when)}, {self.name(happened.inspector)}: {seen}.{tail}"
@@ -143,8 +143,10 @@ class Wording:
         name, when = self.name, self._when(happened.when)
         match happened:
             case TestFailed():
-                mend = f" To mend: {working_hours(happened.repair_hours)}." if happened.repair_hours else ""
-                return f"Test failed {when}: {name(happened.activity)}. {happened.faults}{mend}"
+                words = happened.faults
+                if happened.repair_hours:
+                    words = f"{_stopped(words)} To mend: {working_hours(happened.repair_hours)}."
+                return f"Test failed {when}: {name(happened.activity)}. {words}"
             case NotDone():
                 return f"Not done by {when}: {name(happened.activity)}. Because: {happened.because}"
             case TrenchInspected():
@@ -252,3 +254,8 @@ def clock_ahead_words(numbers: Sequence[int]) -> str:
     """Say which entries were written under a clock that stood ahead of the ones after them, or of the clock here."""
     which = ", ".join(map(str, numbers[:8])) + (" …" if len(numbers) > 8 else "")
     return f"A clock was wrong: by it, entry {which} was written later than what came after. Set the clocks."
+
+
+def _stopped(words: str) -> str:
+    """Return what somebody typed with a full stop, where it ends with none, so that a sentence may follow."""
+    return words if not words or words.endswith((".", "!", "?")) else f"{words}."

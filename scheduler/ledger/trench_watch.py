@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from scheduler.ledger.day_events import TrenchInspected
+from scheduler.ledger.day_events import NotDone, TrenchInspected
 from scheduler.ledger.events import Finished
-from scheduler.ledger.evidence import speaks
+from scheduler.ledger.evidence import speaks, touches
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.halts import Stretch, all_of, unsafe_trench
 from scheduler.ledger.known import KnownJob
@@ -57,11 +57,18 @@ def trench_inspection_due(site: Site, network: Network, state: State, moment: da
 
 
 def _stands_open(known: KnownJob, opening: Opening) -> bool:
-    """Tell whether a stretch stands open by the record: its digging has begun, and nothing says that it is closed."""
+    """Tell whether a stretch stands open by the record: its digging has begun, and nothing says that it is closed.
+
+    Work for which people go into it shows that it was dug, where the digging is not on record.
+    """
     dug, closed = known.network.by_id[opening.opens], known.network.by_id[opening.closes]
     over = all(n is not None and isinstance(n.entry.event, Finished) for n in known.last_reports(closed))
-    begun = any(n is not None for n in known.last_reports(dug))
-    return begun and not over and known.state.actual(dug.id).not_done is None
+    if over:
+        return False
+    if any(n is not None for n in known.last_reports(dug)) and known.state.actual(dug.id).not_done is None:
+        return True
+    inside = (a for a in known.network.activities if enters(a) and touches(a, dug.alignment, dug.from_ft, dug.to_ft))
+    return any(n is not None and not isinstance(n.entry.event, NotDone) for a in inside for n in known.last_reports(a))
 
 
 def not_inspected(known: KnownJob, stretch: Stretch) -> str:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from scheduler.situation.situation import Situation
-from scheduler.situation.work_states import Blocker, WorkStands
+from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 from scheduler.spoken import count, day_and_time, length
 from scheduler.units import format_station
 
@@ -53,13 +51,24 @@ def why_not(situation: Situation, most: int = 3) -> list[str]:
     return told
 
 
-def held_up(work: Iterable[WorkStands]) -> list[tuple[Blocker, list[WorkStands]]]:
-    """Return each thing that keeps work from going on, with the work that it keeps."""
+def held_up(situation: Situation) -> list[str]:
+    """Return what keeps work from going on and how much waits for it, a sentence or two each.
+
+    What is merely missing from the record is no part of it.
+    """
     found: dict[tuple[str, str], tuple[Blocker, list[WorkStands]]] = {}
-    for stands in work:
+    for stands in situation.work.values():
         for blocker in stands.blocked_by:
-            found.setdefault((blocker.kind, blocker.ref), (blocker, []))[1].append(stands)
-    return list(found.values())
+            if blocker.kind != "late":
+                found.setdefault((blocker.kind, blocker.ref), (blocker, []))[1].append(stands)
+    told = []
+    for blocker, kept in found.values():
+        first = situation.work.get(blocker.ref) if blocker.kind == "failed" else None
+        again = first is not None and first.state is WorkState.AGAIN
+        cause = blocker.because if first is None else f"{first.name} {'is to be done again' if again else 'failed'}."
+        wait = "wait" if len(kept) > 1 else "waits"
+        told.append(f"{cause} {count(len(kept), 'piece')} of work {wait} for that, first {kept[0].name}.")
+    return told
 
 
 def before_it(stands: WorkStands) -> list[str]:

@@ -21,7 +21,7 @@ from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity
-from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, verdict, why_not
+from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, held_up, verdict, why_not
 from tests.happenings import as_planned, with_tie_ins_released
 from tests.records import written
 
@@ -226,6 +226,18 @@ def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_f
     assert "unsafe" in {b.kind for b in unsafe.breaches}
 
 
+def test_what_holds_work_up_is_said_in_whole_sentences_once_each() -> None:
+    look = next(a for a in planned().plan.activities if a.id.startswith("look/water-test/"))
+    at = look.finish
+    inspector = next(h.released_by for h in case().network.holds if h.look == look.id)
+    failed = InspectionFailed(looks=(look.id,), inspector=inspector, faults="it leaks", when=at, repair_hours=2)
+    said = held_up(stands(after(look.start, (at, failed)), at))
+    assert any(" is to be done again. " in s for s in said), said
+    assert not any(s.startswith("It ") for s in said), "each names what it is about"
+    assert len(said) == len(set(said))
+    assert all("wait for that, first " in s or "waits for that, first " in s for s in said)
+
+
 def test_digging_one_reach_says_nothing_of_the_others_along_the_same_trench() -> None:
     at = march(3, 8, 30)
     dug = by_its_place("dig", reach="lane-verge")
@@ -246,6 +258,14 @@ def test_filling_one_reach_leaves_the_others_to_be_inspected() -> None:
     ]
     due = stands(written(case().site, case().network, said), march(3, 6, 30)).to_inspect
     assert [d.reach for d in due] == ["orchard-row"]
+
+
+def test_work_in_a_trench_whose_digging_nobody_wrote_down_has_it_inspected_too() -> None:
+    bed = by_its_place("bed", reach="barn-drive")
+    begun = written(case().site, case().network, [(march(4, 7), Started(activity=bed.id, when=march(4, 7)))])
+    now = stands(begun, march(4, 7, 30))
+    assert [d.reach for d in now.to_inspect] == ["barn-drive"]
+    assert sum(d.to_ft - d.from_ft for d in now.to_inspect) == pytest.approx(now.open_tonight_ft)
 
 
 def by_its_place(what: str, reach: str) -> Activity:
