@@ -1,7 +1,8 @@
 """Joint-trench scheduler: from a described site to a proved, audited plan.
 
-The one door for programs: `load` a site, `check` its layout, `plan` it, `audit` dates, `explain` a
-plan, keep a `journal`, ask how the site stands (`today`), `replan` after a delay, `export` papers.
+The one door for programs: `load` a site, `check` its layout (and see what that `looked_at`), `plan` it,
+`audit` dates, `explain` a plan, keep a `journal`, ask how the site stands (`today`), `replan` after a
+delay, `export` papers.
 Whatever is wrong with what is given is raised as `BadInput`, all of it at once. Times that people
 read are aware or local moments; inside they are ticks of 15 minutes from local midnight of the first
 day. Lengths are feet, sizes inches, money whatever the site file counts in.
