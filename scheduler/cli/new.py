@@ -11,6 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from scheduler import BadInput, bundled_sites
 from scheduler.cli.asked import fault
+from scheduler.reading import REFERENCE
 from scheduler.site import Day
 from scheduler.site.editor import NAMES, Draft, Start, about, copied_site, file_name, new_site, read_text, read_yaml
 from scheduler.spoken import count
@@ -63,6 +64,7 @@ def begin_site(arguments: argparse.Namespace) -> int:
     else:
         print("A start, not a design: names, rates, notices and hours in it are invented; put in your own.")
     print(f"What is wrong with it, at any time: jointtrench check {file}")
+    print(f"Every field and every rule, with examples: {REFERENCE}")
     return 0
 
 

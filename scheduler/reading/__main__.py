@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-import scenarios
-from scheduler.reading.made import made_files
+from scheduler.reading.made import FOLDER, made_files
 from scheduler.whole_files import write_whole
 
 
 def main() -> None:
     """Write every file that is made, and say which of them changed."""
-    folder = Path(scenarios.__file__).parent
     for name, text in made_files().items():
-        file = folder / name
+        file = FOLDER / name
         if not file.is_file() or file.read_text(encoding="utf-8") != text:
             write_whole(file, text)
             print(f"{file.name}: written anew")

@@ -31,6 +31,9 @@ def test_every_template_and_bundled_site_begins_a_site(
         code, out, _ = run(capsys, file, "--from", template)
         assert code == 0
         assert f"from {template}, with a job id of its own" in out
+        assert Path(out.splitlines()[-1].partition("examples: ")[2]).is_file(), (
+            "the reference is where it is said to be"
+        )
         if template == "bare":
             assert "not whole yet (4 faults); write these parts: alignments, reaches, lines, trades." in out
         else:
