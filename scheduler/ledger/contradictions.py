@@ -101,6 +101,8 @@ class OnRecord:
         """Give what is on record of the same work."""
         known, when = self.state.actual(happened.activity), happened.when
         done = known.finish
+        if done is not None and self._to_be_made_again(happened.activity, done, when):
+            return
         match happened:
             case Started() if done is not None and done <= when:
                 yield f"It is on record as finished {self._said(done)}: begun again, it must be looked at again."
@@ -112,6 +114,18 @@ class OnRecord:
                 yield f"It is on record as begun {self._said(known.start)}, after that."
             case NotDone() | RemainingReported() if done is not None and done <= when:
                 yield f"It is on record as finished {self._said(done)}; if that is wrong, take that entry back."
+
+    def _to_be_made_again(self, id_: str, done: datetime, when: datetime) -> bool:
+        """Tell whether a test was done before a look at what it tested failed: mended, that is tested again."""
+        activity = self.network.by_id.get(id_)
+        if activity is None or not activity.kind.is_test:
+            return False
+        for look, results in self.state.looks.items():
+            last = next((e for e in reversed(results) if e.when <= when), None)
+            failed = isinstance(last, InspectionFailed) and done < last.when
+            if failed and look in self.network.by_id and id_ in self._needed(look):
+                return True
+        return False
 
     def _before(self, activity: Activity, when: datetime) -> Iterator[str]:
         """Give what must have been done first and is not on record as done by then."""
