@@ -10,7 +10,11 @@ from pathlib import Path
 def write_new(path: Path, content: str) -> None:
     """Write a file that is not there yet, as UTF-8; raises FileExistsError, and leaves it be, when there is one."""
     path.touch(exist_ok=False)
-    write_whole(path, content)
+    try:
+        write_whole(path, content)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

@@ -53,8 +53,8 @@ def begin_site(arguments: argparse.Namespace) -> int:
     try:
         write_new(file, draft.text())
     except FileExistsError:
-        text = "There is already a file of this name; nothing was written"
-        raise BadInput([fault(str(file), text, required="the name of a file that is not there yet")]) from None
+        text = "There is already a file or folder of this name; nothing was written"
+        raise BadInput([fault(str(file), text)]) from None
     print(f"Begun: {file}, from {arguments.template}, with a job id of its own.")
     if site is None:
         parts = dict.fromkeys(str(f.path[0]) for f in faults if f.path)

@@ -70,9 +70,23 @@ def test_no_file_is_overwritten(tmp_path: Path, capsys: pytest.CaptureFixture[st
     file.write_text("mine", encoding="utf-8")
     code, out, err = run(capsys, file)
     assert (code, out) == (2, "")
-    assert "There is already a file of this name; nothing was written." in err
+    assert "There is already a file or folder of this name; nothing was written." in err
+    assert "Found" not in err
     assert file.read_text(encoding="utf-8") == "mine"
     assert list(tmp_path.iterdir()) == [file]
+
+
+def test_a_file_that_could_not_be_written_leaves_nothing_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("scheduler.whole_files.write_whole", full)
+    code, out, err = run(capsys, tmp_path / "new.yaml")
+    assert (code, out) == (2, "")
+    assert "No space left on device" in err
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_site_without_a_file_name_is_named_after_itself(
