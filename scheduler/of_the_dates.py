@@ -87,7 +87,7 @@ def _open_span(network: Network, reach: Reach, dates: Mapping[str, Span]) -> tup
         return None
     start = max(network.data_date, min(dates[o.opens][0] for o in left))
     last = max(left, key=lambda o: dates[o.closes][1])
-    return (start, dates[last.closes][1]), network.calendar_of(last.closes)
+    return (start, min(network.horizon, dates[last.closes][1])), network.calendar_of(last.closes)
 
 
 def _hours_of_days(network: Network, hours: str, span: Span, calendar: Calendar) -> Iterator[Span]:

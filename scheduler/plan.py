@@ -197,6 +197,11 @@ class Plan(Part):
     findings: list[PlanFinding] = []
     cautions: list[str] = Field(default_factory=list)
 
+    @property
+    def of_the_dates(self) -> list[PlanFinding]:
+        """The findings that say what its dates leave undone, though they break no rule."""
+        return [f for f in self.findings if f.is_of_the_dates]
+
 
 def plan_json(plan: Plan) -> str:
     """Return a plan as indented JSON."""

@@ -163,10 +163,9 @@ def _point(point: CurvePoint) -> str:
 
 def _undone(plan: Plan) -> None:
     """Say what the dates leave undone: ground without a locate ticket, ways left trenched at night."""
-    found = [f for f in plan.findings if f.is_of_the_dates]
-    if found:
+    if plan.of_the_dates:
         st.header("What these dates leave undone", anchor=False)
-        show_findings(found)
+        show_findings(plan.of_the_dates)
 
 
 def _layout(answer: Answer) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
 from scheduler.explain import proof
-from scheduler.plan import Conflict, Plan, PlanActivity, Stage
+from scheduler.plan import Conflict, Plan, PlanActivity, PlanFinding, Stage
 from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
@@ -95,8 +95,8 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
         blocks.append(_visits(plan, planned.case.site))
     if planned.broken:
         blocks.append("The audit found this plan broken: " + findings(planned.broken, good=""))
-    if undone := of_the_dates(plan):
-        blocks.append(undone)
+    if left := undone(plan.of_the_dates):
+        blocks.append(left)
     if planned.case.layout:
         blocks.append("Layout: " + findings(planned.case.layout, good=""))
     names = "plan.json and activities.csv" if plan.activities else "plan.json"
@@ -104,9 +104,8 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
     return "\n\n".join(blocks) + "\n" + cautions(plan.cautions)
 
 
-def of_the_dates(plan: Plan) -> str:
-    """Say what the dates of a plan leave undone; '' when nothing."""
-    found = [f for f in plan.findings if f.is_of_the_dates]
+def undone(found: Iterable[Finding | PlanFinding]) -> str:
+    """Say what dates leave undone though they break no rule; '' when nothing."""
     rows = [f"[{f.severity}] {f.where}: {f.text} Found {f.found}; expected {f.required}." for f in found]
     wrapped = (textwrap.fill(row, WIDTH, initial_indent="  - ", subsequent_indent="    ") for row in rows)
     return "\n".join(["What these dates leave undone:", *wrapped]) if rows else ""

@@ -88,7 +88,7 @@ def told(situation: Situation) -> str:
     calls = [c for c in calls_of(situation) if c.by.date() <= situation.moment.date()]
     blocks.append(_block("To call today:", (f"{when_to_call(c)}: {c.text}" for c in calls)))
     blocks.append(_open(situation))
-    blocks.append(printed.of_the_dates(situation.plan) if situation.plan is not None else "")
+    blocks.append(printed.undone(situation.plan.of_the_dates) if situation.plan is not None else "")
     if situation.state.clock_ahead:
         blocks.append(clock_ahead_words(situation.state.clock_ahead))
     blocks.append(f"By the record up to entry {situation.head}." if situation.head else "Nothing is on record.")

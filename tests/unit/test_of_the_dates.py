@@ -12,12 +12,14 @@ import pytest
 import scheduler
 from scheduler import Finding, Options
 from scheduler.cli import printed
+from scheduler.cli.main import main
 from scheduler.network.derive import derive
 from scheduler.of_the_dates import of_the_dates
 from scheduler.schedule import Schedule
 from scheduler.site.site_record import Site
 from scheduler.trench.layout_check import check_layout
 from tests.derived import Records, changed, record
+from tests.small_site import SMALL_SITE_DATES, damaged
 
 
 def drive(hours: str) -> Site:
@@ -71,6 +73,11 @@ def test_only_what_still_lies_ahead_is_told_and_a_way_without_hours_never() -> N
     assert told(changed(), june(15, 9), june(24, 15)) == ()
 
 
+def test_dates_far_past_the_days_laid_out_are_counted_to_the_last_of_them() -> None:
+    (found,) = told(drive("09:00-15:00"), june(15, 9), datetime(9000, 6, 15, 9))
+    assert "Sun 6 Sep 00:00" in found.text
+
+
 def only_branch(r: Records) -> None:
     r["locate_tickets"][0]["alignments"] = ["B"]
 
@@ -112,3 +119,13 @@ def test_a_plan_and_its_summary_say_both(tmp_path: Path) -> None:
     assert "What these dates leave undone:" in summary
     assert "nobody digs there before one is clear" in summary
     assert "Shed drive stays trenched over" in summary
+
+
+def test_the_audit_of_dates_made_elsewhere_says_it_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = damaged(("\nlocate_tickets:\n  - id: T1\n", "\nlocate_tickets:\n  - id: T1\n    alignments: [M]\n"))
+    site = tmp_path / "site.yaml"
+    site.write_text(text, encoding="utf-8")
+    main(["audit", str(site), str(SMALL_SITE_DATES)])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "What these dates leave undone:" in said
+    assert "Shed branch: No locate ticket covers this ground: nobody digs there before one is clear." in said
