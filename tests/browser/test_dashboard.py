@@ -56,10 +56,10 @@ def small_finish():
 
 def test_today_shows_a_proved_plan_when_it_is_opened(dashboard, small_finish):
     dashboard.page.goto(dashboard.address)
-    dashboard.reads("Finished by")
+    dashboard.reads("Will finish")
     dashboard.reads("Proved: no plan that keeps these rules finishes earlier.")
     dashboard.shown()
-    assert f"Finished by {day(small_finish)}, {small_finish:%H:%M}" in dashboard.text()
+    assert f"Will finish {day(small_finish)}, {small_finish:%H:%M}" in dashboard.text()
 
 
 @pytest.mark.parametrize("width", [1440, 390])
@@ -126,15 +126,20 @@ def test_stations_view_draws_one_alignment(dashboard):
     assert dashboard.page.get_by_role("combobox", name="Alignment").input_value() == "Pole branch"
 
 
-def test_the_trench_slides_through_the_job(dashboard):
+def test_the_trench_is_drawn_as_recorded_and_what_is_planned_slides_through_the_job_apart(dashboard):
     dashboard.open("Trench").planned()
-    feet = sum(o.length_ft for o in case(SMALL).network.openings)
+    dashboard.reads("How far the trench is, by the record")
+    said = dashboard.text()
+    assert "Not dug: Main drive trench" in said
+    assert "\nCovered: " not in said, "nothing is on record"
+    dashboard.page.get_by_text("What is planned for the end of a day").click()
     day = dashboard.page.get_by_test_id("stMain").get_by_role("slider")
-    for key, words in (("Home", "Not dug"), ("End", f"Covered, {feet:.0f} ft")):
+    for key, words in (("Home", "Planned: Not dug"), ("End", "Planned: Covered")):
         day.focus()
         day.press(key)
         dashboard.reads(words)
-    assert "Not dug," not in dashboard.text()
+    assert "Planned: Not dug" not in dashboard.text()
+    assert "Not dug: Main drive trench" in dashboard.text(), "what is recorded stays"
     assert dashboard.exceptions() == 0
 
 
@@ -185,7 +190,7 @@ def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard):
     finish = best_finish(STREET)
     dashboard.pick("Site", "Lantern street")
     dashboard.reads("Lantern Street infill")
-    dashboard.reads("Finished by")
+    dashboard.reads("Will finish")
     dashboard.page.get_by_role("button", name="Stop looking").click()
     dashboard.reads("The search was stopped.")
     dashboard.shown()
@@ -259,5 +264,5 @@ def test_a_large_or_foreign_file_is_refused_politely(dashboard, tmp_path):
     dashboard.open()
     dashboard.upload(file)
     dashboard.page.get_by_text(re.compile("must be .* or smaller|too large")).first.wait_for()
-    dashboard.reads("Finished by")
+    dashboard.reads("Will finish")
     assert dashboard.exceptions() == 0

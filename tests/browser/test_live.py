@@ -335,7 +335,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
     plumber = [a for a in plan.activities if a.trade == "plumber" and a.start > plan.data_date]
     assert min(a.start for a in plumber) >= plan.data_date.replace(day=8, hour=7)
     phone.go("Today")
-    phone.reads(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}")
+    phone.reads(f"Will finish {day(plan.finish)}, {plan.finish:%H:%M}")
     phone.shown()
     clean(phone)
     phone.photograph("today-after-acceptance-390-light")
@@ -348,7 +348,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
         clean(phone)
     desk = visit()
     desk.open("Today")
-    desk.reads(f"Finished by {day(plan.finish)}, {plan.finish:%H:%M}")
+    desk.reads(f"Will finish {day(plan.finish)}, {plan.finish:%H:%M}")
 
 
 @pytest.mark.parametrize("width", [1440, 390])
