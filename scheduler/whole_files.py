@@ -7,8 +7,8 @@ import tempfile
 from pathlib import Path
 
 
-def write_new(path: Path, content: str) -> None:
-    """Write a file that is not there yet, as UTF-8; raises FileExistsError, and leaves it be, when there is one."""
+def write_new(path: Path, content: str | bytes) -> None:
+    """Write a file that is not there yet, text as UTF-8; raises FileExistsError when there is one."""
     path.touch(exist_ok=False)
     try:
         write_whole(path, content)

@@ -1,4 +1,4 @@
-"""`jointtrench journal`: show and verify the record of a job, back it up, bring a backup back, and export it."""
+"""`jointtrench journal`: show and verify the record of a job, back it up, have it stamped, export it."""
 
 from __future__ import annotations
 
@@ -29,8 +29,10 @@ from scheduler.ledger.keeping import (
     Head,
     Noted,
     Restoring,
+    TimeStamp,
     back_up,
     check_lines,
+    check_stamps,
     checked_public,
     export_lines,
     head_of,
@@ -41,6 +43,7 @@ from scheduler.ledger.keeping import (
     own_signer,
     read_heads,
     restore,
+    stamp_journal,
 )
 from scheduler.site.editor import read_text
 
@@ -75,6 +78,14 @@ def add_to(subparsers: Any) -> None:
         made.add_argument("--head", action="append", default=[], help="a code such as 57:7F3K-9QXD-M2TA, or a hash")
         made.add_argument("--heads", type=Path, action="append", default=[], help="a file with such codes in its text")
         made.add_argument("--key", action="append", default=[], help="public key of somebody who wrote in it")
+        if name == "verify":
+            made.add_argument("--stamp", type=Path, action="append", default=[], help="a file that `timestamp` wrote")
+            made.add_argument("--authority-cert", type=Path, metavar="PEM", help="root certificate of who stamped it")
+    stamp = kind("timestamp", "have a time-stamp authority sign that the last entry stands here now", make_stamp)
+    stamp.add_argument("--authority", required=True, metavar="URL", help="where it takes requests (RFC 3161)")
+    stamp.add_argument(
+        "--out", type=Path, metavar="TO", help="a new file, or a folder; beside the site file if left out"
+    )
     backup = kind("backup", "copy it while it is in use, attached photos too, and verify the copy", make_backup)
     backup.add_argument("to", type=Path, help="a folder, or a new file")
     back = kind("restore", "bring a backup back, with later entries that can still be read", restore_backup, sure)
@@ -115,6 +126,9 @@ def show_journal(asked: JournalAsked) -> int:
 def verify_journal(asked: JournalAsked) -> int:
     """Verify the journal; 1 when anything is wrong with it, or when there is none."""
     heads, keys = _at_hand(asked.arguments)
+    stamps, certificate = asked.arguments.stamp, asked.arguments.authority_cert
+    if bool(stamps) != bool(certificate):
+        raise BadInput([input_fault("--stamp", "a time stamp and --authority-cert are named together or not at all")])
     if not asked.place.made:
         print("There is no journal of this site here, so nothing is verified.")
         return 1
@@ -122,13 +136,20 @@ def verify_journal(asked: JournalAsked) -> int:
         with closing(asked.place.open()) as journal:
             found = verify(journal, heads=heads, keys=keys)
             entries = () if found else journal.entries()
+            chain = journal.site
     except BadInput as bad:
-        found, entries = list(bad.findings), ()
+        found, entries, chain = list(bad.findings), (), ""
+    sound: list[TimeStamp] = []
+    if stamps and not found:
+        sound, found = check_stamps(stamps, certificate, chain, entries)
     print(printed.findings(found, good=GOOD))
+    for token in sound:
+        at = printed.moment(token.moment.astimezone(asked.case.network.clock.when(0).tzinfo))
+        print(f"{token.path}: the entries up to {token.head} stood in this journal on {at}, and are the same today.")
     if entries:
         print(f"{len(entries)} entries. Note the head elsewhere: {head_of(entries)}")
         print(f"The hash of the last one: {entries[-1].hash}")
-        if not heads and not keys:
+        if not heads and not keys and not sound:
             print("No head or key was given: whoever rewrote every hash after a change would not be found this way.")
     return 1 if found else 0
 
@@ -150,6 +171,18 @@ def _at_hand(arguments: argparse.Namespace) -> tuple[list[Head | str], list[str]
             raise BadInput([input_fault("--head", "is no head such as 57:7F3K-9QXD-M2TA, and holds none", text[:60])])
         heads += found
     return heads, [checked_public(key) for key in arguments.key]
+
+
+def make_stamp(asked: JournalAsked) -> int:
+    """Have the last entry stamped."""
+    arguments, job = asked.arguments, job_of(asked.place)
+    with closing(there(asked.place).open()) as journal:
+        made = stamp_journal(journal, arguments.authority, arguments.out or arguments.site.parent, name=job.id)
+    at = printed.moment(made.moment.astimezone(asked.case.network.clock.when(0).tzinfo))
+    print(f"The authority says that entry {made.head} stood here on {at}: {made.path}")
+    print("Keep that file elsewhere. It is proof once it is checked with the authority's root certificate:")
+    print(f"jointtrench journal {arguments.site} verify --stamp {made.path} --authority-cert PEM")
+    return 0
 
 
 def make_backup(asked: JournalAsked) -> int:

@@ -9,6 +9,7 @@ from scheduler.ledger.older import is_not_ours
 from scheduler.ledger.restoring import Restoring, look_at_restoring, restore
 from scheduler.ledger.signing import checked_public, own_signer
 from scheduler.ledger.take_over import Older, look_at, sources, take_over
+from scheduler.ledger.time_stamps import TimeStamp, check_stamps, stamp_journal
 
 __all__ = [
     "Head",
@@ -16,8 +17,10 @@ __all__ = [
     "Noted",
     "Older",
     "Restoring",
+    "TimeStamp",
     "back_up",
     "check_lines",
+    "check_stamps",
     "checked_public",
     "export_lines",
     "head_of",
@@ -33,5 +36,6 @@ __all__ = [
     "rename",
     "restore",
     "sources",
+    "stamp_journal",
     "take_over",
 ]

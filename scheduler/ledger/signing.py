@@ -39,7 +39,7 @@ class Key:
 
     def sign(self, chain: str, number: int, digest: str) -> str:
         """Return the signature of an entry, as text."""
-        return base64.b64encode(self.private.sign(_signed(chain, number, digest))).decode()
+        return base64.b64encode(self.private.sign(statement(chain, number, digest))).decode()
 
 
 def own_signer() -> Key:
@@ -51,7 +51,7 @@ def is_signed(public: str, signature: str, chain: str, number: int, digest: str)
     """Tell whether a signature is that of an entry by a public key, both as text."""
     try:
         key = Ed25519PublicKey.from_public_bytes(base64.b64decode(public.removeprefix(PREFIX), validate=True))
-        key.verify(base64.b64decode(signature, validate=True), _signed(chain, number, digest))
+        key.verify(base64.b64decode(signature, validate=True), statement(chain, number, digest))
     except (InvalidSignature, ValueError, TypeError):
         return False
     return True
@@ -70,7 +70,8 @@ def checked_public(text: str) -> str:
     return text
 
 
-def _signed(chain: str, number: int, digest: str) -> bytes:
+def statement(chain: str, number: int, digest: str) -> bytes:
+    """Return what is signed, and stamped by others, of an entry: its chain, its number and its hash, in four lines."""
     return f"jointtrench journal entry\n{chain}\n{number}\n{digest}\n".encode()
 
 
