@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.driving import SequencedPlan, drivers_in
 from scheduler.explain.floats import floats_in, moving_finish
 from scheduler.explain.repairs import repairs
+from scheduler.explain.rules import Rule
 from scheduler.findings import Finding
 from scheduler.network.model import Activity, Network
+from scheduler.network.open_at_once import open_together
 from scheduler.plan import (
     Conflict,
     ConflictMember,
@@ -246,9 +248,24 @@ def explained_conflicts(
     return [
         Conflict(
             id=f"conflict-{number}",
-            members=[ConflictMember(ref=r.ref, because=r.because) for r in conflict.rules],
+            members=[
+                ConflictMember(ref=r.ref, because=" ".join([r.because, *_at_once(network, r)])) for r in conflict.rules
+            ],
             repairs=[Repair(text=r.text, cost=r.cost, finish=when(r.schedule.finish)) for r in ways],
             minimal=conflict.minimal,
         )
         for number, (conflict, ways) in enumerate(zip(found, ways_out, strict=True), 1)
     ]
+
+
+def _at_once(network: Network, rule: Rule) -> Iterator[str]:
+    """Say what a limit on open trench cannot allow and the order of the work alone asks for."""
+    reach_of = {o.id: o.reach for o in network.openings}
+    for found in open_together(network) if rule.kind == "open limit" else ():
+        if found.limit.record == rule.record.id:
+            unit = next(o.unit for o in network.open_limits if o.id == found.limit.record)
+            during, places = network.by_id[found.during].name, dict.fromkeys(reach_of[use.name] for use in found.uses)
+            yield (
+                f"By the order of the work alone {found.units} {unit} stand open at one time, "
+                f'during "{during}": {", ".join(places)}.'
+            )

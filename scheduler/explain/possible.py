@@ -12,7 +12,7 @@ from scheduler.explain.rules import Rule, without
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
-from scheduler.network.open_at_once import more_than_may_stand_open
+from scheduler.network.open_at_once import open_together
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
@@ -103,7 +103,7 @@ def possible(
     if (
         check_network(network)
         or _too_much(network)
-        or more_than_may_stand_open(network)
+        or open_together(network)
         or finish_lower_bound(network, last + 1)[0] > last
     ):
         return PossiblePlan(None, impossible=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
 from scheduler.network.lowering import lower
@@ -10,28 +11,43 @@ from scheduler.network.model import Network
 from scheduler.network.normal import Capacity, Use
 
 
-def more_than_may_stand_open(network: Network) -> bool:
-    """Return whether the order of the work alone needs more of a limit at one time than it allows: no plan exists then.
+@dataclass(frozen=True, slots=True)
+class OpenTogether:
+    """What is open during one activity by the order of the work alone, and more of it than a limit allows."""
+
+    limit: Capacity
+    during: str
+    uses: tuple[Use, ...]
+
+    @property
+    def units(self) -> int:
+        """How much it is: feet, or a count."""
+        return sum(use.units for use in self.uses)
+
+
+def open_together(network: Network) -> list[OpenTogether]:
+    """Return, for each limit that the order of the work alone cannot keep, where it asks for the most at one time.
 
     A stretch is open during an activity that comes after what opens it and before what closes it. A test over a whole
-    line, for one, comes after all of it is laid and before any of it is covered. Raises graphlib.CycleError when
-    activities wait for one another in a circle.
+    line, for one, comes after all of it is laid and before any of it is covered. No plan exists where any is returned.
+    Raises graphlib.CycleError when activities wait for one another in a circle.
     """
     normal = lower(network)
     counted = [c for c in normal.capacities if c.has_stretches and sum(use.units for use in c.uses) > c.units]
     if not counted:
-        return False
+        return []
     before: dict[str, list[str]] = {a.id: [] for a in network.activities}
     for link in normal.links:
         if link.keeps_apart:
             before[link.after].append(link.before)
     order = list(TopologicalSorter(before).static_order())
     during = [a.id for a in network.activities if a.work > 0]
-    return any(_most(capacity, before, order, during) > capacity.units for capacity in counted)
+    most = (_most(capacity, before, order, during) for capacity in counted)
+    return [found for found in most if found is not None and found.units > found.limit.units]
 
 
-def _most(capacity: Capacity, before: dict[str, list[str]], order: list[str], during: list[str]) -> int:
-    """Return the most units that are held during any one activity, by the order of the work alone."""
+def _most(capacity: Capacity, before: dict[str, list[str]], order: list[str], during: list[str]) -> OpenTogether | None:
+    """Return the activity during which the order of the work alone holds the most units."""
     uses = [use for use in capacity.uses if not use.is_work]
     begun, over = dict.fromkeys(order, 0), dict.fromkeys(order, 0)
     opens, closes = _bits(uses, first=True), _bits(uses, first=False)
@@ -43,8 +59,9 @@ def _most(capacity: Capacity, before: dict[str, list[str]], order: list[str], du
         over[activity] |= closes.get(activity, 0)
         for earlier in before[activity]:
             over[earlier] |= over[activity]
-    held = {begun[a] & over[a] for a in during}
-    return max((sum(use.units for use in _picked(uses, bits)) for bits in held), default=0)
+    held = {begun[a] & over[a]: a for a in reversed(during)}
+    found = [OpenTogether(capacity, a, tuple(_picked(uses, bits))) for bits, a in held.items()]
+    return max(found, key=lambda f: (f.units, f.during), default=None)
 
 
 def _bits(uses: list[Use], *, first: bool) -> dict[str, int]:

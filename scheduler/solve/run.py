@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 
 from scheduler.network.model import Network
-from scheduler.network.open_at_once import more_than_may_stand_open
+from scheduler.network.open_at_once import open_together
 from scheduler.solve.finish import NAME, Finish, best_finish, handed_over
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
@@ -41,7 +41,7 @@ def solve(
         return _nothing_to_do(network)
     frame = TimeWindows(network)
     whole = copy.copy(frame)
-    if more_than_may_stand_open(network) or not frame.narrow():
+    if open_together(network) or not frame.narrow():
         return _impossible(engine, whole)
     order = PrecedenceOrder(network)
     first = handed_over(frame, begun) or best_finish(engine, frame, order)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from random import Random
 
@@ -67,6 +68,23 @@ def test_every_generated_site_has_a_plan_that_breaks_no_rule_and_hides_no_damage
         assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
         assert missed(network, schedule, tried) == [], f"seed {seed}"
     assert len(tried) >= 10
+
+
+@pytest.mark.parametrize("first", range(0, 2 * BLOCK, BLOCK))
+def test_sites_with_two_tickets_over_one_ground_have_plans_that_keep_to_both(first: int):
+    tried: Counter[str] = Counter()
+    for seed in range(first, first + BLOCK):
+        site = random_small_site(Random(seed))
+        ticket = site.locate_tickets[0]
+        later = {"called": ticket.called + timedelta(days=2), "life_days": max(10, ticket.life_days - 7)}
+        later |= {"clear": ticket.clear + timedelta(days=2)} if ticket.clear else {}
+        second = ticket.model_copy(update={"id": "second", "alignments": [], **later})
+        network = derive(site.model_copy(update={"locate_tickets": [*site.locate_tickets, second]}))
+        assert set(network.tickets[-1].digs) >= {d for t in network.tickets for d in t.digs}
+        schedule = planned(network)
+        assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
+        assert missed(network, schedule, tried) == [], f"seed {seed}"
+    assert tried["dig_before_clear"] == tried["dig_after_expiry"] == BLOCK
 
 
 @pytest.mark.parametrize("bottleneck", BOTTLENECKS)

@@ -7,12 +7,16 @@ from datetime import datetime
 
 import pytest
 
+from scheduler.audit import audit
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network, OpenLimit
 from scheduler.network.nearby import Nearby
 from scheduler.network.pieces import Ground
 from scheduler.site.locates import without_ticket
 from scheduler.site.site_record import Site
+from scheduler.solve.outcome import Options
+from scheduler.solve.run import solve
+from tests.damage import start_at
 from tests.derived import Records, changed, date_rules, network, record, waits
 
 
@@ -165,19 +169,34 @@ def test_renewals_are_called_before_expiry_and_live_from_their_call() -> None:
     assert network(lambda r: r["locate_tickets"][0].update(renewals=0)).tickets[0].renewals == ()
 
 
-def test_every_ticket_over_the_ground_of_a_dig_counts() -> None:
-    def two(r: Records) -> None:
-        r["locate_tickets"].append(
-            r["locate_tickets"][0] | {"id": "T2", "called": "2026-06-10 08:00", "life_days": 10, "alignments": ["B"]}
-        )
+def _two_tickets(r: Records) -> None:
+    """Call a second ticket for the branch two days later, good for ten days."""
+    r["locate_tickets"].append(
+        r["locate_tickets"][0] | {"id": "T2", "called": "2026-06-10 08:00", "life_days": 10, "alignments": ["B"]}
+    )
 
-    net = network(two)
+
+def test_every_ticket_over_the_ground_of_a_dig_counts() -> None:
+    net = network(_two_tickets)
     assert {t.id: set(t.digs) for t in net.tickets} == {"T1": {"R1/dig", "R2/dig", "R3/dig"}, "T2": {"R3/dig"}}
     first, second = net.tickets
     on_branch = [b for b in lower(net).bounds if b.activity == "R3/dig" and b.family == "tickets"]
     assert max(b.at for b in on_branch if b.sense == "min") == second.clear > first.clear
     assert min(b.at for b in on_branch if b.sense == "max") == second.expiry < first.expiry
     assert {later.id for b in on_branch for later in b.later} >= {r.id for t in net.tickets for r in t.renewals}
+
+
+def test_the_solver_keeps_to_every_ticket_over_a_dig_and_the_audit_names_the_one_that_is_not_kept() -> None:
+    net = network(_two_tickets)
+    first, second = net.tickets
+    found = solve(net, Options(workers=1, only_finish=True, start_effort=0.01, finish_effort=0.02)).schedule
+    assert found is not None
+    assert audit(net, found) == []
+    assert found.dates["R3/dig"][0] >= second.clear
+    early = {f.rule for f in audit(net, start_at(net, found, {"R3/dig": first.clear}))}
+    late = {f.rule for f in audit(net, start_at(net, found, {"R3/dig": second.expiry}))}
+    assert "T2" in early & late
+    assert "T1" not in early | late
 
 
 def test_ground_that_no_ticket_covers_is_known_unless_none_is_needed_there() -> None:

@@ -12,7 +12,7 @@ from scheduler.explain.conflicts import conflicts
 from scheduler.explain.repairs import repairs
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
-from scheduler.network.open_at_once import more_than_may_stand_open
+from scheduler.network.open_at_once import open_together
 from tests.benchmarks.site_generator import random_small_site
 from tests.derived import Records, changed, network, record
 
@@ -31,13 +31,13 @@ def _tested_whole(limit_ft: float, hold_hours: float = 0.25) -> Network:
 
 @pytest.mark.parametrize(("limit_ft", "too_much"), [(199, True), (200, False), (100, True), (201, False)])
 def test_what_stands_open_for_a_test_over_the_whole_line_is_counted(limit_ft: float, too_much: bool) -> None:
-    assert more_than_may_stand_open(_tested_whole(limit_ft)) is too_much
+    assert bool(open_together(_tested_whole(limit_ft))) is too_much
 
 
 def test_reaches_that_can_be_done_one_after_another_are_not_counted_together() -> None:
-    assert not more_than_may_stand_open(network())
-    assert not more_than_may_stand_open(network(lambda r: r["limits"].update(open_trench_ft=100)))
-    assert more_than_may_stand_open(network(lambda r: r["limits"].update(open_trench_ft=99)))
+    assert not open_together(network())
+    assert not open_together(network(lambda r: r["limits"].update(open_trench_ft=100)))
+    assert open_together(network(lambda r: r["limits"].update(open_trench_ft=99)))
 
 
 def test_reaches_open_at_once_are_counted_too() -> None:
@@ -49,7 +49,7 @@ def test_reaches_open_at_once_are_counted_too() -> None:
             {"alignment": "B", "from": 0, "to": 40},
         ]
 
-    assert more_than_may_stand_open(network(two))
+    assert open_together(network(two))
 
 
 @pytest.mark.parametrize("hold_hours", [0.25, 0.0])
@@ -77,10 +77,14 @@ def test_a_plan_that_cannot_be_says_why_whatever_the_search_has_time_for() -> No
     (conflict,) = impossible.plan.conflicts
     assert conflict.minimal
     assert len(conflict.members) == 2
+    assert conflict.members[0].because == (
+        "At most 180 ft of trench may stand open. By the order of the work alone 200 ft stand open at one time, during "
+        '"Pressure test of Water to shed, whole length": R1, R2, R3.'
+    )
     assert len(conflict.repairs) == 2
 
 
 def test_no_site_that_can_be_planned_is_counted_out() -> None:
     rng = Random(11)
     for _ in range(12):
-        assert not more_than_may_stand_open(derive(random_small_site(rng)))
+        assert not open_together(derive(random_small_site(rng)))
