@@ -143,6 +143,8 @@ def verify_journal(asked: JournalAsked) -> int:
     if stamps and not found:
         sound, found = check_stamps(stamps, certificate, chain, entries)
     print(printed.findings(found, good=GOOD))
+    if stamps and not entries:
+        print("The time stamps were not looked at: they prove something of a whole journal only.")
     for token in sound:
         at = printed.moment(token.moment.astimezone(asked.case.network.clock.when(0).tzinfo))
         print(f"{token.path}: the entries up to {token.head} stood in this journal on {at}, and are the same today.")

@@ -2,7 +2,8 @@
 
 What can be proved depends on what is at hand outside the journal. With nothing: damage, and changes by
 somebody who did not also make every later hash, seal and signature anew. With one head, printed or noted at the time:
-any change before it. With the public key of whoever wrote: any change by somebody who has not their key.
+any change before it. With the public key of whoever wrote: any change by somebody who has not their key. With the
+token of a time-stamp authority (`time_stamps.py`): any change, by anybody, to what stood there at its moment.
 """
 
 from __future__ import annotations

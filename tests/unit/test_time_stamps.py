@@ -139,6 +139,7 @@ def test_a_token_holds_for_a_restored_journal(desk: Desk) -> None:
     for file in where.parent.glob(f"{where.name}*"):
         file.unlink()
     assert desk.verify() == 1
+    assert "stood in this journal" not in desk.told
     assert desk.run("journal", "restore", desk.site.with_name("copy.db"), "--yes") == 0
     assert desk.verify() == 0
 
@@ -169,6 +170,17 @@ def test_files_that_are_no_proof_are_refused(desk: Desk, tmp_path: Path) -> None
     assert "cannot be read" in desk.told
     assert desk.run("journal", "verify", "--stamp", desk.token) == 2
     assert "--authority-cert are named together" in desk.told
+
+
+def test_a_damaged_journal_is_no_ground_for_a_token(desk: Desk) -> None:
+    raw = unguarded(Path(place_of(load_site(desk.site), desk.site).where))
+    raw.execute("UPDATE journal_entries SET body = 'x' WHERE number = 1")
+    guarded_again(raw)
+    raw.close()
+    assert desk.verify() == 1
+    assert "The time stamps were not looked at" in desk.told
+    assert "stood in this journal" not in desk.told
+    assert desk.ask() == 2
 
 
 @pytest.mark.parametrize(
