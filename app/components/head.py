@@ -15,6 +15,7 @@ from app.words import AIMS, count, escape, listed, moment
 from scheduler.ledger import clock_ahead_words
 from scheduler.plan import Plan
 
+DELAYS = "Delays"
 MOST_COVERED = 3
 """Told one by one at the head of a page; the rest are counted."""
 
@@ -30,7 +31,8 @@ def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False
     if plan.finish is None:
         _no_dates(plan, site)
     else:
-        show_verdict(plan, situation_of(live, answer), large=not title)
+        ways_out = "" if title == DELAYS else f"See what can be done on the page {DELAYS}."
+        show_verdict(plan, situation_of(live, answer), large=not title, ways_out=ways_out)
     show_flags(live, every_cover=every_cover)
     _accepted(live, plan)
     if job.stopped:

@@ -13,8 +13,11 @@ REASONS = 3
 """Told at the head of a page; the rest are counted."""
 
 
-def show_verdict(plan: Plan, situation: Situation | None, *, large: bool) -> None:
-    """Show when all will be finished and how sure that is while the plan holds; else why it no longer does."""
+def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_out: str) -> None:
+    """Show when all will be finished and how sure that is while the plan holds; else why it no longer does.
+
+    `ways_out` says where to see what can be done then.
+    """
     assert plan.finish is not None
     when = day_and_time(plan.finish)
     if situation is None:
@@ -29,7 +32,6 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool) -> Non
         return
     reasons = [escape(w) for w in why_not(situation, REASONS)]
     st.warning(
-        f"**The plan no longer holds.** {escape(expected(situation))}\n\n{listed(reasons)}\n\n"
-        "See what can be done on the page Delays.",
+        f"**The plan no longer holds.** {escape(expected(situation))}\n\n{listed(reasons)}\n\n{ways_out}",
         icon=":material/warning:",
     )

@@ -30,6 +30,7 @@ from scheduler.ledger.ground_events import CoverReported, RepairReported, Uncove
 from scheduler.ledger.halts import Stretch, stops, stops_in_force, unsafe_trench
 from scheduler.ledger.holds import point_of
 from scheduler.ledger.known import KnownJob
+from scheduler.ledger.mending import mended_at
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names, person_of
 from scheduler.ledger.seen import LinePart, Looking
@@ -71,6 +72,7 @@ class OnRecord:
             case InspectionPassed() | InspectionPassedWithConditions():
                 for look in happened.looks:
                     if look in self.network.by_id:
+                        yield from self._unmended(look, happened.when)
                         yield from self._before(self.network.by_id[look], happened.when)
             case CoverReported():
                 yield from self._cover(happened)
@@ -88,6 +90,10 @@ class OnRecord:
             return
         if isinstance(happened, RemainingReported) and happened.hours == 0:
             return
+        if activity.kind.is_test:
+            for look in self.state.looks:
+                if look in self.network.by_id and activity.id in self._needed(look):
+                    yield from self._unmended(look, happened.when)
         begun = self.state.actual(activity.id).start is not None
         if activity.kind.is_test or not begun:
             yield from self._before(activity, happened.when)
@@ -126,6 +132,14 @@ class OnRecord:
             if failed and look in self.network.by_id and id_ in self._needed(look):
                 return True
         return False
+
+    def _unmended(self, look: str, when: datetime) -> Iterator[str]:
+        """Give a look that was turned down last, with work to mend it, where no mending is on record by then."""
+        last = next((e for e in reversed(self.state.looks.get(look, ())) if e.when <= when), None)
+        if isinstance(last, InspectionFailed) and last.repair_hours > 0:
+            activity = self.network.by_id[look]
+            if mended_at(self.state, activity, last.when, when) is None:
+                yield f"{activity.name} failed {self._said(last.when)} and is not on record as mended by then."
 
     def _before(self, activity: Activity, when: datetime) -> Iterator[str]:
         """Give what must have been done first and is not on record as done by then."""

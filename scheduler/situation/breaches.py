@@ -118,9 +118,11 @@ def _hours_lost(reading: WorkReading, rain: Rained, plan: Plan) -> bool:
 
 def _passes(reading: WorkReading, plan: Plan) -> Iterator[Breach]:
     """Give passes and releases that are no longer good while something still waits for them."""
-    over = reading.facts.done
+    over, starts = reading.facts.done, {a.id: a.start for a in plan.activities}
     for point in reading.points:
-        if point.status in LAPSED and any(g not in over for g in point.hold.gates):
+        again = starts.get(point.hold.look)
+        reckoned = again is not None and again >= plan.data_date and (point.since or again) <= plan.data_date
+        if point.status in LAPSED and not reckoned and any(g not in over for g in point.hold.gates):
             tail = f": {point.because}" if point.because else ""
             since = point.since or plan.data_date
             yield Breach("pass", point.hold.id, since, f"{point.hold.name}: {point.status.value}{tail}.")

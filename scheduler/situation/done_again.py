@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from scheduler.ledger.mending import mended_at
 from scheduler.ledger.moments import said
 from scheduler.network.model import Activity, LinkType, Network
-from scheduler.situation.facts_records import START_AFTER, Begun, Failed, JobFacts, remaining_ticks, repair_id
+from scheduler.situation.facts_records import START_AFTER, Begun, Failed, JobFacts, remaining_ticks
 
 
 def open_again(facts: JobFacts) -> None:
@@ -28,9 +29,12 @@ def open_again(facts: JobFacts) -> None:
 
 
 def _mended(facts: JobFacts, failed: Failed) -> datetime:
-    """Return when it was reported mended; when it failed, where that is not on record."""
-    known = facts.state.actual(repair_id(failed.activity, failed.times)).finish
-    return known if known is not None and failed.last.when <= known <= facts.as_of else failed.last.when
+    """Return when it was reported mended; the moment at hand where that is not on record and there is work to it."""
+    activity = facts.network.by_id[failed.activity]
+    known = mended_at(facts.state, activity, failed.last.when, facts.as_of)
+    if known is not None:
+        return known
+    return facts.as_of if failed.last.repair_hours > 0 else failed.last.when
 
 
 def _opened(facts: JobFacts, test: str, since: datetime) -> bool:
