@@ -172,7 +172,7 @@ def _trade(asking: Asking, party: Party) -> Iterator[CallDue]:
                 continue
             same_day = [c for c in new if asking.network.clock.when(c.start).date() == day]
             target = next(iter(same_day or new), None)
-        elif coming is not None and _as_expected(asking, word, coming, on_site=on_site):
+        elif coming is not None and _as_expected(asking, party, word, coming, on_site=on_site):
             continue
         else:
             target = coming if coming is not None and (on_site or coming in new) else next(iter(new), None)
@@ -200,10 +200,18 @@ def _still_known(asking: Asking, word: Arranged) -> bool:
     return word.until > asking.now or (word.how == "expected" and bool(asking.left & set(word.activities)))
 
 
-def _as_expected(asking: Asking, word: Arranged, coming: Coming, *, on_site: bool) -> bool:
-    """Tell whether a trade comes when a plan let it expect to; one on site already hears of hours there."""
-    day = asking.network.clock.when(coming.start).date()
-    return word.first == coming.start or (on_site and asking.network.clock.when(word.first).date() == day)
+def _as_expected(asking: Asking, party: Party, word: Arranged, coming: Coming, *, on_site: bool) -> bool:
+    """Tell whether a trade comes when a plan let it expect to; one on site already hears of hours there.
+
+    To come sooner on the day it hears of only where it is at work on a day before that is still to come.
+    """
+    clock = asking.network.clock
+    day = clock.when(coming.start).date()
+    if word.first == coming.start or not on_site or clock.when(word.first).date() != day:
+        return word.first == coming.start
+    dawn = clock.midnight(day)
+    there = any(r.trade == party.of and r.span[0] < dawn and r.span[1] > asking.now for r in asking.rows)
+    return coming.start > word.first or there
 
 
 def _releases(asking: Asking) -> Iterator[CallDue]:

@@ -287,7 +287,9 @@ def expected_of_trade(before: Plan, plan: Plan, moment: datetime) -> Iterable[Li
         return
     stays = [line[3] for line in of_trade(plan, None, moment, set())]
     on_site = now.start.date() not in stays
-    if was.start != now.start and not (on_site and was.start.date() == now.start.date()):
+    at_work = any(r.trade == "elec" and r.start < moment < r.finish for r in plan.activities)
+    hears = on_site and was.start.date() == now.start.date() and (now.start > was.start or at_work)
+    if was.start != now.start and not hears:
         yield "moved", "elec", was.start, now.start.date(), frozenset()
 
 
