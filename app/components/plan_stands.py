@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.words import day_and_time, escape, listed, proof
+from app.words import day_and_time, escape, listed, moment, proof
 from scheduler import Situation
 from scheduler.plan import Plan
 from scheduler.situation import expected, why_not
@@ -27,7 +27,7 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         if large:
             st.subheader(f"Will finish {when}", anchor=False)
         else:
-            st.markdown(f"{escape(plan.site.name)}: will finish **{when}**.")
+            st.markdown(f"{escape(plan.site.name)}: will finish **{moment(plan.finish)}**.")
         st.write(proof(plan))
         return
     reasons = [escape(w) for w in why_not(situation, REASONS)]

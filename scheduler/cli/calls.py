@@ -26,7 +26,7 @@ from scheduler.situation import (
     ticked_off,
     when_to_call,
 )
-from scheduler.spoken import count
+from scheduler.spoken import count, typed
 
 ANSWERS = {"agreed": "agreed", "no-answer": "no_answer", "refused": "refused"}
 MEANS = {"phone": "phone", "text": "text", "mail": "mail", "in-person": "in_person", "letter": "letter"}
@@ -132,7 +132,7 @@ def _asked(arguments: argparse.Namespace, case: Case, situation: Situation, due:
         today = situation.moment.date()
         found = [c for c in theirs if max(c.by.date(), today) == max(theirs[0].by.date(), today)]
     if len(found) != 1:
-        times = "; ".join(f"{c.now:%Y-%m-%d %H:%M}" for c in theirs if c.now)
+        times = "; ".join(typed(c.now) for c in theirs if c.now)
         text = "no call about that time is due" if arguments.start else "several calls to them are due; say which"
         raise BadInput([fault("--start", text, arguments.start or "", f"one of: {times}")])
     return found[0]

@@ -27,6 +27,7 @@ from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.signing import statement
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
+from scheduler.spoken import typed
 from scheduler.whole_files import write_new
 
 if TYPE_CHECKING:
@@ -120,7 +121,7 @@ def check_stamps(
         entry = next((e for e in entries if _is_of(response, _said(chain, e))), None)
         head = head_of([entry]) if entry else None
         if head is None:
-            words = f"stamps no entry of this journal (its moment: {moment:%Y-%m-%d %H:%M:%S} UTC)."
+            words = f"stamps no entry of this journal (its moment: {typed(moment)} UTC)."
             remedy = (
                 "Either it is of another job's journal, or the entry that it is of, or one before that, was rewritten "
                 "or cut off since: keep the journal as it is, and compare it with the last good backup."

@@ -113,8 +113,9 @@ def _party(asking: Asking, party: Party) -> Iterator[CallDue]:
             unknown.append(Coming(party.of, min(starts[a] for a in new), tuple(new)))
     split: set[str] = set()
     for word, activities in moved.values():
-        due = moved_call(asking, party, word, Coming(party.of, min(starts[a] for a in activities), tuple(activities)))
-        yield replace(due, id=f"{due.id}/{due.now:%Y-%m-%d}") if word.id in split else due
+        coming = Coming(party.of, min(starts[a] for a in activities), tuple(activities))
+        due, day = moved_call(asking, party, word, coming), asking.network.clock.when(coming.start).date()
+        yield replace(due, id=f"{due.id}/{day.isoformat()}") if word.id in split else due
         split.add(word.id)
     for word in _unused(asking, party, used):
         if word.activities or not unknown:

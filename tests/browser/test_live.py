@@ -185,7 +185,7 @@ def test_the_liaison_releases_a_hold_and_another_role_is_refused(visit, journal,
     desk.reads("Released (1)")
     desk.shown()
     clean(desk)
-    desk.page.get_by_text("Evidence kept with the release").first.wait_for()
+    desk.page.get_by_text("Kept with the release").first.wait_for()
     desk.photograph("released-1440-light")
     _, refused, released = entries(journal)
     assert isinstance(refused.event, Refused)

@@ -8,6 +8,7 @@ released.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -17,13 +18,15 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 import scheduler
-from scheduler import Case, Entry, Planned, Situation
+from scheduler import Case, Entry, Options, Planned, Situation
 from scheduler.case import bundled_sites
 from scheduler.cli import main
 from scheduler.cli.site_today import plan_in_force
+from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.holds import HoldStatus
 from scheduler.ledger.place import place_of
 from scheduler.network.kind import Kind
+from scheduler.plan import plan_json
 from scheduler.situation import WorkStands, WorkState, before_it, why_not
 
 PAGES = {
@@ -56,10 +59,12 @@ class Week:
         assert main(["report", str(self.path), *words, "--now", at.isoformat(), *self._where, "--by", "test"]) in (0, 1)
         return self.read()
 
-    def accept(self, at: datetime, aim: str) -> None:
-        command = ["replan", str(self.path), "--as-of", at.isoformat(), "--accept", aim, "--by", "test", *self._where]
-        assert main(command) in (0, 1)
-        self.read()
+    def accept(self, at: datetime) -> None:
+        """Put the plan made at the start in force."""
+        plan = scheduler.plan(self.case, Options(only_finish=True)).plan
+        with closing(place_of(self.case.site, self.case.path, str(self.folder)).open()) as journal:
+            kept = journal.keep_plan(plan_json(plan))
+            journal.append(PlanAccepted(plan=kept, data_date=plan.data_date, why="The first plan."), at=at, by="test")
 
     @property
     def _where(self) -> list[str]:
@@ -115,7 +120,7 @@ def week(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: Any, capsy
 def test_a_week_on_site(week: Week) -> None:
     case = week.case
     first = case.network.clock.when(case.network.data_date) + timedelta(hours=6)
-    week.accept(first, "soonest")
+    week.accept(first)
     _, planned = week.known()
     rows = planned.plan.activities
     look = next(a for a in rows if a.kind is Kind.INSPECT and any(_covers(case, g) for g in _gates(case, a.id)))
