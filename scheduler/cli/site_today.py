@@ -30,6 +30,7 @@ from scheduler.trench import CAUTIONS
 
 REASONS_AT_MOST = 8
 ROWS_AT_MOST = 12
+"""Of what is missing or holds work up; the work and the calls of the day are all told."""
 
 
 def add_to(sub: Any) -> None:
@@ -81,10 +82,12 @@ def told(situation: Situation) -> str:
     later = [w for w in situation.on_day(situation.moment.date()) if w.id not in here and w.kind.takes_time]
     blocks.append(_block("Still to come today:", (_row(situation, w) for w in later)))
     missing = (f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.overdue)
-    blocks.append(_block("Due, and not on record:", missing))
-    blocks.append(_block("What holds work up:", held_up(situation)))
+    blocks.append(_block("Due, and not on record:", missing, ROWS_AT_MOST))
+    blocks.append(_block("What holds work up:", held_up(situation), ROWS_AT_MOST))
     names = (situation.work[a].name for a in situation.taken_as_done)
-    blocks.append(_block("Taken as done, because what follows has begun; report it if that is wrong:", names))
+    blocks.append(
+        _block("Taken as done, because what follows has begun; report it if that is wrong:", names, ROWS_AT_MOST)
+    )
     calls = [c for c in calls_of(situation) if c.by.date() <= situation.moment.date()]
     blocks.append(_block("To call today:", (f"{when_to_call(c)}: {c.text}" for c in calls)))
     blocks.append(_open(situation))
@@ -112,12 +115,13 @@ def _open(situation: Situation) -> str:
     return f"Trench open by the record: {situation.open_tonight_ft:.0f} ft.{also}"
 
 
-def _block(title: str, rows: Iterable[str]) -> str:
+def _block(title: str, rows: Iterable[str], most: int | None = None) -> str:
+    """Return a list under its title, nothing where it is empty; beyond `most` rows the rest is counted."""
     lines: Sequence[str] = [_wrapped(r) for r in rows]
     if not lines:
         return ""
-    more = len(lines) - ROWS_AT_MOST
-    return "\n".join([title, *lines[:ROWS_AT_MOST], *([f"  ... and {more} more."] if more > 0 else [])])
+    more = 0 if most is None else len(lines) - most
+    return "\n".join([title, *lines[:most], *([f"  ... and {more} more."] if more > 0 else [])])
 
 
 def _wrapped(text: str) -> str:
