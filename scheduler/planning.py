@@ -160,6 +160,11 @@ def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     return [*found, *plan_faults(case.network, case.reference, dates, schedule, sound=not found)]
 
 
+def left_undone(case: Case, schedule: Schedule) -> tuple[Finding, ...]:
+    """Return what dates [ticks] leave undone though they break no rule: digs with no ticket, ways open at night."""
+    return of_the_dates(case.site, case.network, schedule)
+
+
 def dates_of(case: Case, plan: Plan, *, file: str = "") -> Schedule:
     """Return the dates of a plan in ticks; raises BadInput, naming `file`, when it is of another site or not clear."""
     if faults := refusals(case.network, case.reference, plan, file=file):

@@ -14,7 +14,7 @@ from app.words import count, day, escape, listed, times
 from scheduler import Situation
 from scheduler.explain import has_little_slack, slack_in_short
 from scheduler.plan import PlanActivity
-from scheduler.situation import WorkStands, before_anybody_enters, held_up
+from scheduler.situation import WorkStands, before_anybody_enters, held_up, to_make_good
 
 MOST_MISSING = 8
 """Work that should be on record, told one by one; the rest is counted."""
@@ -29,6 +29,7 @@ def show_day(answer: Answer, situation: Situation | None, on: date) -> None:
     now = situation if situation is not None and on == situation.moment.date() else None
     if now is not None:
         _inspect_first(now)
+        _make_good(now)
         _going_on(now, {a.id for a in work})
     if not work:
         later = [a.start.date() for a in picture.plan.activities if a.start.date() > on]
@@ -82,6 +83,14 @@ def _inspect_first(situation: Situation) -> None:
     if due:
         first = "**Before anybody goes in, the competent person inspects the open trench** (29 CFR 1926.651(k))."
         st.warning(f"{first}\n\n{listed(map(escape, due))}", icon=":material/visibility:")
+
+
+def _make_good(situation: Situation) -> None:
+    """Show what failed, and what must be tested or looked at again for that."""
+    told = to_make_good(situation)
+    if told:
+        st.subheader("To be made good before anything covers it", anchor=False)
+        st.markdown(listed(f":material/replay: {escape(t)}" for t in told))
 
 
 def _going_on(situation: Situation, listed_anyway: set[str]) -> None:

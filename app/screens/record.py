@@ -19,9 +19,11 @@ from app.components.who import show_who
 from app.components.work_filter import Chosen, choose_work
 from app.jobs import Job
 from app.live import Live, live_of
+from app.stands import situation_of, state_said
 from app.words import count, day, escape, from_to, listed, moment, time_of_day
 from scheduler.ledger import Actual, Entry, InspectionFailed, NoteKept, Wording, superseded
 from scheduler.plan import PlanActivity
+from scheduler.situation import WorkStands, WorkState, before_it
 
 STYLE = """<style>
 [data-testid="stMain"] :is(.stButton, .stFormSubmitButton, .stPopover) button,
@@ -60,20 +62,30 @@ def _today(answer: Answer, live: Live, chosen: Chosen, *, able: bool) -> None:
     st.header(f"On {day(on)}", anchor=False)
     when = _when(live) if able else lambda _: live.moment
     work = [a for a in answer.plan.activities if a.kind.takes_time and chosen.takes(a)]
+    situation = situation_of(live, answer)
+    stands = situation.work if situation is not None else {}
+    spoilt = [a for a in work if a.id in stands and stands[a.id].state in (WorkState.FAILED, WorkState.AGAIN)]
+    work = [a for a in work if a not in spoilt]
     running = [a for a in work if _actual(live, a).start and not _actual(live, a).finish]
     due = [a for a in work if a.start.date() == on and _waits(live, a)]
     late = [a for a in work if a.start.date() < on and _waits(live, a)]
     done = [a for a in work if (f := _actual(live, a).finish) and live.local(f).date() == on]
-    if not (running or due or late or done):
+    if not (spoilt or running or due or late or done):
         following = [a for a in work if a.start.date() > on and _waits(live, a)]
         next_day = min((a.start for a in following), default=None)
         tail = f" The next work is planned for {day(next_day)}." if next_day else " Everything is reported as done."
         st.info(f"Nothing is planned for this day.{tail}")
-    for title, group in (("Going on", running), ("Due today", due), ("Should have started", late[:MOST_LATE])):
+    groups = {
+        "Failed or to be done again": spoilt,
+        "Going on": running,
+        "Due today": due,
+        "Should have started": late[:MOST_LATE],
+    }
+    for title, group in groups.items():
         if group:
             st.subheader(f"{title} ({len(group)})", anchor=False)
             for activity in group:
-                _card(answer, live, activity, when, able=able)
+                _card(answer, live, activity, stands.get(activity.id), when, able=able)
     if len(late) > MOST_LATE:
         st.caption(f"And {count(len(late) - MOST_LATE, 'more piece')} of work that should have started by now.")
     if done:
@@ -111,7 +123,9 @@ def _waits(live: Live, activity: PlanActivity) -> bool:
     return known.start is None and known.finish is None and all(isinstance(e, InspectionFailed) for e in looks[-1:])
 
 
-def _card(answer: Answer, live: Live, activity: PlanActivity, when: When, *, able: bool) -> None:
+def _card(
+    answer: Answer, live: Live, activity: PlanActivity, stands: WorkStands | None, when: When, *, able: bool
+) -> None:
     known = _actual(live, activity)
     with st.container(border=True, gap="small", key=f"work-{activity.id}"):
         who = escape(answer.picture.trade_name(activity))
@@ -120,16 +134,13 @@ def _card(answer: Answer, live: Live, activity: PlanActivity, when: When, *, abl
         else:
             says = f"planned {from_to(activity.start, activity.finish)}"
         st.markdown(f"**{escape(activity.name)}**  \n{who}, {says}.")
-        if known.failed is not None:
-            st.markdown(
-                f":material/error: **Failed** {moment(live.local(known.failed.when))}: {escape(known.failed.faults)}"
-            )
+        if stands is not None and stands.state in (WorkState.FAILED, WorkState.AGAIN):
+            st.markdown(state_said(stands))
         if known.not_done is not None:
             st.markdown(f"Not done, because: {escape(known.not_done.because)}")
-        waits = [p for p in live.holds if activity.id in p.hold.gates and not p.clear]
-        if waits:
-            names = "; ".join(escape(p.hold.name) for p in waits)
-            st.markdown(f":material/front_hand: **Not released yet: do not begin.** {names}")
+        missing = before_it(stands) if stands is not None else []
+        if missing:
+            st.markdown(f":material/front_hand: **Do not begin yet.** {escape(' '.join(missing))}")
         if not able:
             return
         if activity.kind.is_look:

@@ -29,7 +29,6 @@ from scheduler.cli import printed
 from scheduler.cli.looked import looked_at
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.ledger import MAX_BYTES, place_of
-from scheduler.of_the_dates import of_the_dates
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.published.bench import run_bench
 from scheduler.replan import mends
@@ -114,7 +113,7 @@ def audit(arguments: argparse.Namespace) -> int:
         schedule = read_dates(arguments.schedule, case.network)
         found = scheduler.audit(case, schedule)
     print(printed.findings(found, good="The dates keep every rule."))
-    if undone := printed.undone(of_the_dates(case.site, case.network, schedule)):
+    if undone := printed.undone(scheduler.left_undone(case, schedule)):
         print(f"\n{undone}")
     if found:
         print(printed.mends(mends(case.network, schedule)))

@@ -21,6 +21,7 @@ from scheduler.situation import (
     before_it,
     calls_of,
     held_up,
+    to_make_good,
     verdict,
     when_to_call,
     why_not,
@@ -77,6 +78,7 @@ def told(situation: Situation) -> str:
     if situation.covered:
         blocks.append("Covered before its release: " + printed.findings(situation.covered, good=""))
     blocks.append(_block("Before anybody goes in, the competent person inspects:", before_anybody_enters(situation)))
+    blocks.append(_block("To be made good before anything covers it:", to_make_good(situation)))
     blocks.append(_block("On site now, or due there:", (_row(situation, w) for w in situation.on_site_now)))
     here = {w.id for w in situation.on_site_now}
     later = [w for w in situation.on_day(situation.moment.date()) if w.id not in here and w.kind.takes_time]

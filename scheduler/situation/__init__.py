@@ -9,7 +9,15 @@ from scheduler.situation.day_as_planned import AsPlanned, StillToSay, Wanted, al
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
-from scheduler.situation.verdict import before_anybody_enters, before_it, expected, held_up, verdict, why_not
+from scheduler.situation.verdict import (
+    before_anybody_enters,
+    before_it,
+    expected,
+    held_up,
+    to_make_good,
+    verdict,
+    why_not,
+)
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
 __all__ = [
@@ -40,6 +48,7 @@ __all__ = [
     "said_in_call",
     "situation_at",
     "ticked_off",
+    "to_make_good",
     "verdict",
     "when_to_call",
     "why_not",

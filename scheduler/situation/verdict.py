@@ -94,3 +94,9 @@ def before_anybody_enters(situation: Situation) -> list[str]:
         f"{names.get(d.alignment, d.alignment)} {format_station(d.from_ft)} to {format_station(d.to_ft)}: {d.because}"
         for d in situation.to_inspect
     ]
+
+
+def to_make_good(situation: Situation) -> list[str]:
+    """Return what failed, and what must be tested or looked at again for that, a sentence or two each."""
+    states = (WorkState.FAILED, WorkState.AGAIN)
+    return [f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.work.values() if w.state in states]

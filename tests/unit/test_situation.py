@@ -21,7 +21,16 @@ from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity
-from scheduler.situation import LayerState, WorkState, before_anybody_enters, before_it, held_up, verdict, why_not
+from scheduler.situation import (
+    LayerState,
+    WorkState,
+    before_anybody_enters,
+    before_it,
+    held_up,
+    to_make_good,
+    verdict,
+    why_not,
+)
 from tests.happenings import as_planned, with_tie_ins_released
 from tests.records import written
 
@@ -116,6 +125,9 @@ def test_nothing_tells_the_crew_to_cover_what_failed_the_day_before() -> None:
         assert any("failed" in sentence for sentence in before_it(now.work[gate]))
     assert "no longer holds" in verdict(now)
     assert "failed" in why_not(now)[0]
+    good = to_make_good(now)
+    assert any("failed" in t.lower() and look.name in t for t in good)
+    assert any("tested again" in t for t in good), "mended, it is tested again before it is looked at"
     stretch = next(s for s in now.stretches if look.id in s.failed)
     assert stretch.recorded is not LayerState.COVERED
 
