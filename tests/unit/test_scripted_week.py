@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from icalendar import Calendar
 from streamlit.testing.v1 import AppTest
 
 import scheduler
@@ -27,7 +28,8 @@ from scheduler.ledger.holds import HoldStatus
 from scheduler.ledger.place import place_of
 from scheduler.network.kind import Kind
 from scheduler.plan import plan_json
-from scheduler.situation import WorkStands, WorkState, before_it, why_not
+from scheduler.situation import WorkStands, WorkState, before_it, verdict, why_not
+from tests.papers import read_pdf, squeezed
 
 PAGES = {
     "orchard-lane": ("today", "record", "schedule", "trench", "inspections"),
@@ -76,6 +78,18 @@ class Week:
     def situation(self, at: datetime) -> Situation:
         entries, planned = self.known()
         return scheduler.today(self.case, [e for e in entries if e.at <= at], at, planned)
+
+    def on_paper(self, at: datetime) -> tuple[str, list[str]]:
+        """Return the words of everybody's look-ahead without spaces, and the titles of everybody's calendar."""
+        _, planned = self.known()
+        with closing(place_of(self.case.site, self.case.path, str(self.folder)).open()) as journal:
+            files = scheduler.export(
+                self.case, planned.plan, journal=journal, party="everybody", at=at, first=at.date(), weeks=1
+            )
+        pdf = next(c for name, c in files.items() if name.startswith("look-ahead"))
+        ics = next(c for name, c in files.items() if name.endswith(".ics"))
+        titles = [str(e["summary"]) for e in Calendar.from_ical(ics).walk("VEVENT")]
+        return squeezed(read_pdf(pdf).text), titles
 
     def on_terminal(self, at: datetime) -> str:
         assert main(["today", str(self.path), "--at", at.isoformat(), *self._where]) in (0, 1)
@@ -221,6 +235,12 @@ def _agree(week: Week, at: datetime) -> Situation:
         if stretch.failed and "trench" in pages:
             assert plain(now.work[stretch.failed[0]].because) in pages["trench"]
     assert f"{now.open_tonight_ft:.0f} ft" in terminal
+    words, titles = week.on_paper(at)
+    assert squeezed(verdict(now)) in words
+    for work in now.on_day(at.date()):
+        if work.kind.buries and work.blocked_by and work.started is None:
+            what = work.name.split(",")[0]
+            assert any(t.startswith("BLOCKED") and what in t for t in titles), work.name
     return now
 
 
