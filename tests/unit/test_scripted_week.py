@@ -169,8 +169,7 @@ def test_a_week_on_site(week: Week) -> None:
     now = _agree(week, morning)
     assert now.to_inspect
 
-    if week.path.stem == "orchard-lane":  # the long site is looked at after the steps above and the last one
-        now = _late_forgotten_missed(week, now, look.id)
+    now = _late_forgotten_missed(week, now, look.id)
 
     # A firm says no.
     firm = case.site.outside_work[0].by
