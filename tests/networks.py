@@ -72,6 +72,14 @@ def _tick(clock: Clock, day: date, hour: int) -> int:
     return clock.tick(datetime.combine(day, time(hour)))
 
 
+def _calendars(clock: Clock, days: int, *, looks_on: Sequence[int]) -> dict[str, Calendar]:
+    return {
+        "crew": weekly(clock, "crew", range(5), ((7, 12), (13, 16)), days),
+        "utility": weekly(clock, "utility", range(4), ((8, 16),), days),
+        "mornings": weekly(clock, "mornings", looks_on, ((8, 10),), days),
+    }
+
+
 def trench_network(
     reaches: int, seed: int = 0, *, bottleneck: str = "excavator", open_reaches: int | None = 6, pass_days: int = 8
 ) -> Network:
@@ -83,13 +91,7 @@ def trench_network(
     slow = {name: 3 if name == bottleneck else 1 for name in BOTTLENECKS}
     days = 40 + 6 * reaches
     clock = Clock.starting(FIRST_DAY, "America/New_York")
-    calendars = {
-        "crew": weekly(clock, "crew", range(5), ((7, 12), (13, 16)), days),
-        "utility": weekly(clock, "utility", range(4), ((8, 16),), days),
-        "mornings": weekly(
-            clock, "mornings", (1, 3) if bottleneck == "inspector" else (0, 1, 2, 3, 4), ((8, 10),), days
-        ),
-    }
+    calendars = _calendars(clock, days, looks_on=(1, 3) if bottleneck == "inspector" else range(5))
     activities: list[Activity] = []
     links: list[Link] = []
     spaces: list[Space] = []

@@ -11,98 +11,100 @@ from scheduler.ledger.event_wording import Wording
 from scheduler.ledger.events import BY_NAME, read_event
 from tests.unit.test_app_live import HOLD, LOOK, case, tuesday
 
+WHEN = tuesday()
+BODIES = {
+    "started": {"activity": "orchard-row/dig", "when": WHEN},
+    "finished": {"activity": "orchard-row/dig", "when": WHEN},
+    "remaining_reported": {"activity": "orchard-row/dig", "hours": 1.5, "when": WHEN},
+    "delayed": {"who": "s-wirth", "not_before": WHEN, "about": ("outside/tie-in",), "why": "Storm."},
+    "visit_booked": {"visit": "v", "of": "water-test", "start": WHEN, "firm": True},
+    "visit_confirmed": {"visit": "v"},
+    "visit_cancelled": {"visit": "v", "why": "Storm."},
+    "called": {
+        "of": "tie-in",
+        "person": "s-wirth",
+        "told_start": WHEN,
+        "was": WHEN,
+        "activities": ("outside/tie-in",),
+        "answer": "refused",
+        "offers": WHEN,
+        "when": WHEN,
+    },
+    "taken_over": {"trade": "plumber", "firm": "Brook Pipe", "since": WHEN, "notice_days": 2, "when": WHEN},
+    "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": WHEN},
+    "inspection_passed_with_conditions": {
+        "looks": (LOOK,),
+        "inspector": "c-dunn",
+        "when": WHEN,
+        "conditions": "Tape it.",
+    },
+    "inspection_failed": {
+        "looks": (LOOK,),
+        "inspector": "c-dunn",
+        "when": WHEN,
+        "faults": "Dry.",
+        "repair_hours": 2,
+    },
+    "hold_released": {"hold": HOLD, "person": "c-dunn", "role": "inspector", "evidence": "Seen.", "when": WHEN},
+    "pass_stands": {"looks": (LOOK,), "inspector": "c-dunn", "when": WHEN, "words": "Pumped dry."},
+    "repair_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN, "what": "A joint."},
+    "water_stood": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN},
+    "stop_work": {"who": "d-okoro", "why": "A crack.", "alignment": "main", "when": WHEN},
+    "stop_work_lifted": {"stop": 7, "who": "d-okoro", "when": WHEN},
+    "cover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN},
+    "uncover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN},
+    "test_failed": {
+        "activity": "orchard-row/L0/test-water",
+        "when": WHEN,
+        "faults": "Lost 5 psi.",
+        "repair_hours": 2,
+    },
+    "not_done": {"activity": "orchard-row/dig", "when": WHEN, "because": "No excavator."},
+    "trench_inspected": {
+        "alignment": "main",
+        "from_ft": 0,
+        "to_ft": 60,
+        "who": "d-okoro",
+        "safe": True,
+        "when": WHEN,
+    },
+    "line_struck": {
+        "alignment": "main",
+        "station_ft": 60,
+        "line": "water",
+        "who": "r-amsel",
+        "what": "The bucket nicked it",
+        "told": "Sorrel Valley Gas and 911",
+        "when": WHEN,
+    },
+    "note_kept": {"words": "Mud on the road.", "alignment": "main", "to_ft": 60, "when": WHEN},
+    "ticket_answered": {"ticket": "ticket", "who": "Sorrel Valley Gas", "answer": "marked", "when": WHEN},
+    "rained": {"start": WHEN, "until": WHEN + timedelta(hours=2), "inches": 0.4},
+    "measured": {
+        "alignment": "main",
+        "station_ft": 120,
+        "line": "water",
+        "offset_in": -6,
+        "cover_in": 44,
+        "who": "r-amsel",
+        "when": WHEN,
+    },
+    "plan_accepted": {"plan": "0" * 64, "data_date": WHEN, "why": "Least cost."},
+    "corrected": {"supersedes": 3, "reason": "Another reach."},
+    "refused": {"asked": "hold_released", "about": HOLD, "who": "r-amsel", "reason": "Not theirs."},
+}
+"""The fields of one event of each kind, by its name."""
+
 
 def test_every_kind_of_event_has_a_sentence_with_names_not_ids():
     wording = Wording(case().site, case().network)
-    when = tuesday()
-    bodies = {
-        "started": {"activity": "orchard-row/dig", "when": when},
-        "finished": {"activity": "orchard-row/dig", "when": when},
-        "remaining_reported": {"activity": "orchard-row/dig", "hours": 1.5, "when": when},
-        "delayed": {"who": "s-wirth", "not_before": when, "about": ("outside/tie-in",), "why": "Storm."},
-        "visit_booked": {"visit": "v", "of": "water-test", "start": when, "firm": True},
-        "visit_confirmed": {"visit": "v"},
-        "visit_cancelled": {"visit": "v", "why": "Storm."},
-        "called": {
-            "of": "tie-in",
-            "person": "s-wirth",
-            "told_start": when,
-            "was": when,
-            "activities": ("outside/tie-in",),
-            "answer": "refused",
-            "offers": when,
-            "when": when,
-        },
-        "taken_over": {"trade": "plumber", "firm": "Brook Pipe", "since": when, "notice_days": 2, "when": when},
-        "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": when},
-        "inspection_passed_with_conditions": {
-            "looks": (LOOK,),
-            "inspector": "c-dunn",
-            "when": when,
-            "conditions": "Tape it.",
-        },
-        "inspection_failed": {
-            "looks": (LOOK,),
-            "inspector": "c-dunn",
-            "when": when,
-            "faults": "Dry.",
-            "repair_hours": 2,
-        },
-        "hold_released": {"hold": HOLD, "person": "c-dunn", "role": "inspector", "evidence": "Seen.", "when": when},
-        "pass_stands": {"looks": (LOOK,), "inspector": "c-dunn", "when": when, "words": "Pumped dry."},
-        "repair_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when, "what": "A joint."},
-        "water_stood": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
-        "stop_work": {"who": "d-okoro", "why": "A crack.", "alignment": "main", "when": when},
-        "stop_work_lifted": {"stop": 7, "who": "d-okoro", "when": when},
-        "cover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
-        "uncover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": when},
-        "test_failed": {
-            "activity": "orchard-row/L0/test-water",
-            "when": when,
-            "faults": "Lost 5 psi.",
-            "repair_hours": 2,
-        },
-        "not_done": {"activity": "orchard-row/dig", "when": when, "because": "No excavator."},
-        "trench_inspected": {
-            "alignment": "main",
-            "from_ft": 0,
-            "to_ft": 60,
-            "who": "d-okoro",
-            "safe": True,
-            "when": when,
-        },
-        "line_struck": {
-            "alignment": "main",
-            "station_ft": 60,
-            "line": "water",
-            "who": "r-amsel",
-            "what": "The bucket nicked it",
-            "told": "Sorrel Valley Gas and 911",
-            "when": when,
-        },
-        "note_kept": {"words": "Mud on the road.", "alignment": "main", "to_ft": 60, "when": when},
-        "ticket_answered": {"ticket": "ticket", "who": "Sorrel Valley Gas", "answer": "marked", "when": when},
-        "rained": {"start": when, "until": when + timedelta(hours=2), "inches": 0.4},
-        "measured": {
-            "alignment": "main",
-            "station_ft": 120,
-            "line": "water",
-            "offset_in": -6,
-            "cover_in": 44,
-            "who": "r-amsel",
-            "when": when,
-        },
-        "plan_accepted": {"plan": "0" * 64, "data_date": when, "why": "Least cost."},
-        "corrected": {"supersedes": 3, "reason": "Another reach."},
-        "refused": {"asked": "hold_released", "about": HOLD, "who": "r-amsel", "reason": "Not theirs."},
-    }
-    assert set(bodies) == set(BY_NAME)
-    for name, body in bodies.items():
+    assert set(BODIES) == set(BY_NAME)
+    for name, body in BODIES.items():
         said = wording.sentence(read_event(name, body))
         assert said.endswith(".")
         for id_ in ("orchard-row", "c-dunn", "s-wirth", "r-amsel", "hold/", "look/", "outside/"):
             assert id_ not in said, name
-    assert "6 in left of the centreline, 44 in of cover" in wording.sentence(read_event("measured", bodies["measured"]))
+    assert "6 in left of the centreline, 44 in of cover" in wording.sentence(read_event("measured", BODIES["measured"]))
 
 
 def test_everything_wrong_with_a_report_is_said_at_once():

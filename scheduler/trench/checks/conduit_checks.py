@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.site.ground import Bend, Line, Reach
-from scheduler.trench.checks.view import Spot, View, span_in
+from scheduler.trench.checks.view import Spot, View, line_spot, span_in
 from scheduler.trench.conduit import CablePull, conduit_fill, least_radius_in, pulls_of
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
@@ -126,21 +126,6 @@ def _bend_spot(
     )
 
 
-def _in_reach(line: Line, reach: Reach, asked: Value, words: str, *, found: str, required: str) -> Spot:
-    start, end = span_in(line, reach)
-    return Spot(
-        rule=asked.rule,
-        subject=(line.id,),
-        alignment=reach.alignment,
-        from_ft=start,
-        to_ft=end,
-        text=f"{line.name} {words}",
-        found=found,
-        required=required,
-        source=asked.source,
-    )
-
-
 def _conduit_reaches(view: View) -> Iterator[tuple[Reach, Line]]:
     """Yield every reach with every conduit that lies in it."""
     conduits = {line.id for line in _conduits(view)}
@@ -156,14 +141,14 @@ def fills(view: View) -> Iterator[Spot]:
             fill = conduit_fill(line.material, line.size_in, line.conductors)
         except KeyError as error:
             known = Value(rule="conduit-size-known", value=0.0, source=RULES["conduit-size-known"].cited)
-            yield _in_reach(
+            yield line_spot(
                 line, reach, known, "has a size that the tables do not list.",
                 found=f"{error.args[0]}", required="a trade size from the tables",
             )  # fmt: skip
             continue
         limit = view.book.get("conduit-fill", reach=reach, lines=[line], built_in=100.0 * fill.limit)
         if 100.0 * fill.share > limit.value + 1e-6:
-            yield _in_reach(
+            yield line_spot(
                 line, reach, limit, "is too full.",
                 found=f"{100.0 * fill.share:.1f} % full", required=f"at most {limit.value:g} %",
             )  # fmt: skip
@@ -177,7 +162,7 @@ def materials(view: View) -> Iterator[Spot]:
         asked = view.book.find("conduit-material", reach=reach, lines=[line])
         if asked is None or line.material in asked.items:
             continue
-        yield _in_reach(
+        yield line_spot(
             line, reach, asked, "is of a material not allowed here.",
             found=line.material, required=" or ".join(asked.items),
         )  # fmt: skip
@@ -190,11 +175,11 @@ def pull_lines(view: View) -> Iterator[Spot]:
             continue
         string = view.book.asks("pull-string", reach=reach, lines=[line], built_in=True)
         if string is not None and line.pull_string is False:
-            yield _in_reach(line, reach, string, "has no pull line.", found="none", required="a pull line")
+            yield line_spot(line, reach, string, "has no pull line.", found="none", required="a pull line")
             continue
         strength = view.book.find("pull-line-strength", reach=reach, lines=[line])
         if strength is not None and (line.pull_line_lb or 0.0) < strength.value:
-            yield _in_reach(
+            yield line_spot(
                 line, reach, strength, "has a pull line that is too weak, or of unknown strength.",
                 found=f"{line.pull_line_lb:g} lb" if line.pull_line_lb else "no strength given",
                 required=f"at least {strength.value:g} lb",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.trench.checks.view import Spot, View, span_in
+from scheduler.trench.checks.view import Spot, View, line_spot, span_in
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
@@ -16,33 +16,26 @@ _TOLERANCE_IN = 0.05
 def cover(view: View) -> Iterator[Spot]:
     """Every line has the cover its rules ask for, and no more than its owner allows."""
     for reach, line, placed in view.placed():
-        start, end = span_in(line, reach)
         asked = least_cover(view.book, line, reach)
         if placed.top_in < asked.value - _TOLERANCE_IN:
-            yield Spot(
-                rule=asked.rule,
-                subject=(line.id,),
-                alignment=reach.alignment,
-                from_ft=start,
-                to_ft=end,
-                text=f"{line.name} lies too shallow.",
+            yield line_spot(
+                line,
+                reach,
+                asked,
+                "lies too shallow.",
                 found=f"{format_inches(placed.top_in)} of cover",
                 required=f"at least {format_inches(asked.value)}",
-                source=asked.source,
                 gap=asked.value - placed.top_in,
             )
         most = view.book.find("cover-most", reach=reach, lines=[line])
         if most is not None and placed.top_in > most.value + _TOLERANCE_IN:
-            yield Spot(
-                rule=most.rule,
-                subject=(line.id,),
-                alignment=reach.alignment,
-                from_ft=start,
-                to_ft=end,
-                text=f"{line.name} lies deeper than its owner allows.",
+            yield line_spot(
+                line,
+                reach,
+                most,
+                "lies deeper than its owner allows.",
                 found=f"{format_inches(placed.top_in)} of cover",
                 required=f"at most {format_inches(most.value)}",
-                source=most.source,
                 gap=placed.top_in - most.value,
             )
 
@@ -106,18 +99,14 @@ def lies_high(view: View) -> Iterator[Spot]:
         if section.bedding_in <= limit + _TOLERANCE_IN:
             continue
         room = lowest.top_in + section.bedding_in - view.site.backfill.bedding_in
-        start, end = span_in(line, reach)
         depth = format_inches(section.depth_in)
-        yield Spot(
-            rule=most.rule,
-            subject=(line.id,),
-            alignment=reach.alignment,
-            from_ft=start,
-            to_ft=end,
-            text=f"{line.name} lies high: the trench is {depth} deep and the line's cover is left out.",
+        yield line_spot(
+            line,
+            reach,
+            most,
+            f"lies high: the trench is {depth} deep and the line's cover is left out.",
             found=f"{format_inches(lowest.top_in)} of cover over {format_inches(section.bedding_in)} of bedding",
             required=f"at most {format_inches(limit)} of bedding, or the cover written",
-            source=most.source,
             gap=section.bedding_in - limit,
             remedy=f"Write the line's `cover_in`, up to {format_inches(room)} in this trench; or dig less.",
         )

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.site.ground import Line, Reach
-from scheduler.trench.checks.view import Spot, View, span_in, span_of
+from scheduler.trench.checks.view import Spot, View, line_spot, span_of
 from scheduler.trench.pipes import PLASTIC_PIPES, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.ribbon import ribbon_asked
-from scheduler.trench.rule import Value
 from scheduler.trench.section_records import Section
 from scheduler.units import format_feet, format_inches, inches_to_feet
 
@@ -159,7 +158,7 @@ def ribbons(view: View) -> Iterator[Spot]:
             line = view.lines[placed.line]
             asked = ribbon_asked(view.book, line, reach, top_in=placed.top_in)
             if asked is not None and line.warning_ribbon is False:
-                yield _on_line(reach, line, asked, "has no warning ribbon.", found="none", required="a warning ribbon")
+                yield line_spot(line, reach, asked, "has no warning ribbon.", found="none", required="a warning ribbon")
             if not section.ribbons_in or not (line.warning_ribbon or (asked and line.warning_ribbon is None)):
                 continue
             yield from _ribbon_heights(view, reach, line, section, above_in=placed.top_in - max(section.ribbons_in))
@@ -168,9 +167,9 @@ def ribbons(view: View) -> Iterator[Spot]:
 def _ribbon_heights(view: View, reach: Reach, line: Line, section: Section, *, above_in: float) -> Iterator[Spot]:
     height = view.book.get("ribbon-height", reach=reach, lines=[line])
     if above_in < height.value - _TOLERANCE_IN:
-        yield _on_line(
-            reach,
+        yield line_spot(
             line,
+            reach,
             height,
             "has its warning ribbon too near.",
             found=f"{format_inches(above_in)} above it",
@@ -182,9 +181,9 @@ def _ribbon_heights(view: View, reach: Reach, line: Line, section: Section, *, a
     there = [format_inches(d) for d in sorted(section.ribbons_in)]
     wanted = [format_inches(d) for d in sorted(float(i) for i in depths.items)]
     if there != wanted:
-        yield _on_line(
-            reach,
+        yield line_spot(
             line,
+            reach,
             depths,
             "has its warning ribbons at other depths than asked for.",
             found=", ".join(there) + " below grade",
@@ -201,30 +200,15 @@ def tracers(view: View) -> Iterator[Spot]:
         if asked is None or asked.value <= 0:
             continue
         if line.tracer_wire_awg is None:
-            yield _on_line(reach, line, asked, "has no tracer wire.", found="none", required="a tracer wire")
+            yield line_spot(line, reach, asked, "has no tracer wire.", found="none", required="a tracer wire")
             continue
         size = view.book.get("tracer-size", reach=reach, lines=[line])
         if line.tracer_wire_awg > size.value:
-            yield _on_line(
-                reach,
+            yield line_spot(
                 line,
+                reach,
                 size,
                 "has too thin a tracer wire.",
                 found=f"{line.tracer_wire_awg} AWG",
                 required=f"{size.value:g} AWG or heavier",
             )
-
-
-def _on_line(reach: Reach, line: Line, asked: Value, words: str, *, found: str, required: str) -> Spot:
-    start, end = span_in(line, reach)
-    return Spot(
-        rule=asked.rule,
-        subject=(line.id,),
-        alignment=reach.alignment,
-        from_ft=start,
-        to_ft=end,
-        text=f"{line.name} {words}",
-        found=found,
-        required=required,
-        source=asked.source,
-    )

@@ -12,6 +12,7 @@ from scheduler.site.ground import Line, Reach, Structure
 from scheduler.site.site_record import Site
 from scheduler.trench.book import Book
 from scheduler.trench.levels import stretch_within
+from scheduler.trench.rule import Value
 from scheduler.trench.section import sections_by
 from scheduler.trench.section_records import PlacedLine, Section
 from scheduler.trench.sheets import SheetEntry
@@ -108,6 +109,26 @@ def span_in(line: Line, reach: Reach) -> tuple[float, float]:
     """Return the span of a reach that a line passes [ft]."""
     parts = stretch_within(line, reach)
     return min(a for a, _ in parts), max(b for _, b in parts)
+
+
+def line_spot(
+    line: Line, reach: Reach, asked: Value, words: str, *, found: str, required: str, gap: float = 0.0, remedy: str = ""
+) -> Spot:
+    """Return where a line in a reach does not keep what is asked of it; `words` follow its name."""
+    start, end = span_in(line, reach)
+    return Spot(
+        rule=asked.rule,
+        subject=(line.id,),
+        alignment=reach.alignment,
+        from_ft=start,
+        to_ft=end,
+        text=f"{line.name} {words}",
+        found=found,
+        required=required,
+        source=asked.source,
+        gap=gap,
+        remedy=remedy,
+    )
 
 
 def span_of(reach: Reach) -> tuple[float, float]:
