@@ -16,7 +16,7 @@ from scheduler.case import bundled_sites
 from scheduler.ledger.contradictions import contradictions
 from scheduler.ledger.day_events import TrenchInspected
 from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, Refused, Started, TicketAnswered
-from scheduler.ledger.ground_events import Rained, StopWork, UncoverReported
+from scheduler.ledger.ground_events import Rained, RepairReported, StopWork, UncoverReported
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
@@ -318,3 +318,30 @@ def test_a_plan_accepted_after_a_failure_has_it_mended_and_holds(tmp_path: Path)
     assert now.holds_still, now.breaches
     assert any(w.state is WorkState.FAILED for w in now.work.values()), "it is still to be mended"
     assert "failed" in {b.kind for b in stands(entries, later).breaches}, "the plan before has nothing of the kind"
+
+
+def test_what_buries_ground_further_waits_for_the_hold_below_it() -> None:
+    fill = next(a for a in planned().plan.activities if a.name == "Fill in lifts to grade, Pole branch 0+46 to 0+52")
+    hold = next(h for h in case().network.holds if h.id == "hold/loose-at-pole")
+    assert fill.id not in hold.gates, "the hold names the work below it only"
+    assert hold.id in [p.hold.id for p in stands((), march(2)).work[fill.id].holds]
+
+
+@pytest.mark.parametrize("mended", [False, True])
+def test_a_test_after_a_failure_counts_once_the_mending_is_on_record(mended: bool) -> None:
+    look = next(a for a in planned().plan.activities if a.kind is Kind.INSPECT and "under pressure" in a.name)
+    said = [p for p in as_planned(case(), planned().plan, look.finish) if getattr(p[1], "looks", ()) != (look.id,)]
+    said = [p for p in said if p[1].name != "hold_released" or p[0] < look.finish]
+    failed = InspectionFailed(looks=(look.id,), inspector="c-dunn", faults="it leaks", when=look.finish, repair_hours=2)
+    test = next(
+        a.id
+        for a in case().network.activities
+        if a.kind is Kind.TEST and a.reach == look.reach and a.lines == tuple(look.lines)
+    )
+    at = look.finish + timedelta(hours=20)
+    place = {"alignment": look.alignment, "from_ft": look.from_ft, "to_ft": look.to_ft}
+    repair = RepairReported(**place, what="The joint.", when=at - timedelta(hours=2))
+    more: list[tuple[datetime, Event]] = [(look.finish, failed), *([(repair.when, repair)] if mended else [])]
+    entries = written(case().site, case().network, [*said, *more, (at, Finished(activity=test, when=at))])
+    state = stands(entries, at + timedelta(hours=1)).work[test].state
+    assert state is (WorkState.DONE if mended else WorkState.AGAIN)
