@@ -38,7 +38,7 @@ def show_rules(arguments: argparse.Namespace) -> int:
         width = max(len(entry.id) for entry in catalogue())
         for entry in found:
             print(f"{entry.id:{width}}  {entry.value}")
-        print(f"{count(len(found), 'rule')}. All about one, or all with a word: jointtrench rules WORD")
+        print(f"{count(len(found), 'rule')} and rates. All about one, or all with a word: jointtrench rules WORD")
         return 0
     print("\n\n".join(_told(entry) for entry in found))
     print(f"\n{count(len(found), 'rule')} with '{word}'.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.network import rates
 from scheduler.network.kind import Kind
-from scheduler.network.network_draft import COMMON, SITE_FILE
+from scheduler.network.network_draft import SITE_FILE
 from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork
@@ -65,7 +65,7 @@ def _share_below_ribbon(here: Here, shaded_to_in: float) -> float:
 def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
     setting = here.setting
     feet = here.of_piece(piece).ribbon_ft
-    hours = feet / rates.RIBBON_FT_PER_HOUR
+    hours = feet / setting.site.rates.ribbon_ft_per_hour
     depth = min(here.section.ribbons_in)
     filling = volume > LEAST_FILL_CY
     if filling:
@@ -80,7 +80,7 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
         hours,
         doing,
         because=f"{feet:.0f} ft of warning ribbon at {depth:.0f} in below grade warns the next digger.",
-        source=f"{SITE_FILE}: backfill, ribbon_below_grade_in; rate {COMMON}",
+        source=f"{SITE_FILE}: backfill, ribbon_below_grade_in; rate {setting.site.rates.cited('ribbon_ft_per_hour')}",
         place=piece.place,
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scheduler.network import rates
 from scheduler.network.kind import Kind
-from scheduler.network.network_draft import COMMON, SITE_FILE, TRADE_ORDER
+from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
 from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork
@@ -97,7 +97,7 @@ def _feet(here: Here, group: LayGroup, line: str) -> float:
 
 def _lay(here: Here, group: LayGroup, line: Line, after: Sequence[str]) -> None:
     feet = _feet(here, group, line.id)
-    hours, source = rates.lay_hours(line, here.setting.trades[line.trade], feet)
+    hours, source = rates.lay_hours(line, here.setting.trades[line.trade], feet, here.setting.site.rates)
     bank = f" ({line.count} side by side)" if line.count > 1 else ""
     id_ = here.draft.add(
         f"{group.id}/L{group.layer}/lay-{line.id}",
@@ -179,10 +179,10 @@ def _cap(here: Here, group: LayGroup, line: Line) -> str:
         f"{group.id}/L{group.layer}/cap-{line.id}",
         f"Cap, tape and label the stub of {line.name}, {_place_name(here, group)}",
         Kind.JOIN,
-        rates.CAP_HOURS,
+        here.setting.site.rates.cap_hours,
         here.setting.crew(line.trade, here.reach),
         because=f"The end of {line.name} is capped, taped and labelled so that it is found again later.",
-        source=COMMON,
+        source=here.setting.site.rates.cited("cap_hours"),
         place=here.place,
         lines=[line.id],
         layer=group.layer,

@@ -6,7 +6,6 @@ import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from scheduler.network import rates
 from scheduler.network.kind import Kind
 from scheduler.network.line_tests import build_line_tests
 from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
@@ -197,17 +196,16 @@ def _prove(
     does = " and ".join(
         text for text, yes in (("Pull a mandrel through", mandrel), ("leave a pull string in", string)) if yes
     )
-    hours = rates.prove_hours(run.feet)
-    if mandrel and line.test:
-        hours += line.test.set_up_hours - rates.PROVE_SET_UP_HOURS
+    rates = setting.site.rates
+    set_up = line.test.set_up_hours if mandrel and line.test else rates.prove_set_up_hours
     return draft.add(
         f"line/{line.id}/prove{suffix}",
         f"{does[0].upper()}{does[1:]} {line.name}{tail}",
         Kind.PROVE,
-        hours,
+        set_up + run.feet / rates.prove_ft_per_hour,
         setting.crew(line.trade, None),
         because=f"Shows {run.feet:.0f} ft of {line.name} to be clear from pull point to pull point.",
-        source=f"{SITE_FILE}: lines; rate {COMMON}",
+        source=f"{SITE_FILE}: lines; rate {rates.cited('prove_ft_per_hour')}",
         place=run.place,
         lines=[line.id],
         one_window=True,
@@ -215,14 +213,15 @@ def _prove(
 
 
 def _pull(setting: Setting, draft: NetworkDraft, line: Line, run: PullRun, suffix: str, tail: str) -> str:
+    rates = setting.site.rates
     return draft.add(
         f"line/{line.id}/pull{suffix}",
         f"Pull the conductors of {line.name}{tail}",
         Kind.PULL,
-        rates.pull_hours(run.feet),
+        rates.pull_set_up_hours + run.feet / rates.pull_ft_per_hour,
         setting.crew(line.trade, None),
         because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.",
-        source=f"{SITE_FILE}: lines, conductors; rate {COMMON}",
+        source=f"{SITE_FILE}: lines, conductors; rate {rates.cited('pull_ft_per_hour')}",
         place=run.place,
         lines=[line.id],
         one_window=True,

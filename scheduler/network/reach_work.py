@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from scheduler.network import rates
 from scheduler.network.kind import Kind
-from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
 from scheduler.site.ground import ExistingLine, Reach
@@ -116,7 +115,7 @@ def _expose(here: Here, marked: list[ExistingLine]) -> None:
         f"{here.reach.id}/pothole",
         f"Expose {len(marked)} marked line{'s' if len(marked) > 1 else ''} by hand, {here.name}",
         Kind.POTHOLE,
-        max(by_volume, rates.POTHOLE_HOURS * len(marked)),
+        max(by_volume, here.setting.site.rates.pothole_hours * len(marked)),
         here.setting.with_machines(here.reach, "vacuum", crew=True, group=here.people),
         because=f"Marked lines ({names}) are found by hand or vacuum before the machine digs near them.",
         source="29 CFR 1926.651(b)(3); CGA Best Practices 5-20 (tolerance zone)",
@@ -147,8 +146,9 @@ def _protect(here: Here) -> None:
     shield = here.section.protection in ("shield", "engineer")
     if not shield and not here.reach.groundwater:
         return
-    hours = (here.reach.to - here.reach.from_) / rates.PROTECT_FT_PER_HOUR if shield else 0.0
-    hours += rates.PUMP_SET_UP_HOURS if here.reach.groundwater else 0.0
+    rates = here.setting.site.rates
+    hours = (here.reach.to - here.reach.from_) / rates.protect_ft_per_hour if shield else 0.0
+    hours += rates.pump_set_up_hours if here.reach.groundwater else 0.0
     what = [w for w, yes in (("shields", shield), ("pumps", here.reach.groundwater)) if yes]
     id_ = here.draft.add(
         f"{here.reach.id}/protect",
@@ -157,21 +157,22 @@ def _protect(here: Here) -> None:
         hours,
         here.setting.with_machines(here.reach, "excavator", crew=True, group=MACHINE),
         because="Nobody enters until the sides are held and the water is out; the competent person decides.",
-        source=f"{SUBPART_P}; rate {COMMON}",
+        source=f"{SUBPART_P}; rate {rates.cited('protect_ft_per_hour' if shield else 'pump_set_up_hours')}",
         place=here.place,
     )
     here.then(id_, because="The protective system follows the dig.")
 
 
 def _bed(here: Here) -> None:
+    rates = here.setting.site.rates
     id_ = here.draft.add(
         f"{here.reach.id}/bed",
         f"Bed {here.name}",
         Kind.BED,
-        here.amounts.bedding_cy / rates.BED_CY_PER_HOUR,
+        here.amounts.bedding_cy / rates.bed_cy_per_hour,
         here.setting.crew(here.setting.site.general_trade.id, here.reach),
         because=f"{here.section.bedding_in:.0f} in of bedding carries the lowest lines along their whole length.",
-        source=f"{SITE_FILE}: backfill, bedding_in; rate {COMMON}",
+        source=f"{SITE_FILE}: backfill, bedding_in; rate {rates.cited('bed_cy_per_hour')}",
         place=here.place,
     )
     here.then(id_, because="Bedding goes onto the finished trench bottom.")

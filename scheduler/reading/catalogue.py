@@ -1,4 +1,4 @@
-"""The catalogue of rules: every layout rule of the register, and every kind of rule that binds dates."""
+"""The catalogue: every layout rule of the register, every kind of rule that binds dates, and every rate."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from functools import cache
 from scheduler.explain.families import KINDS
 from scheduler.reading.date_rules import DATE_FAMILIES
 from scheduler.reading.fields_at import field_at_place, places_of
+from scheduler.site.rates import Rates, sentence_of, source_of
 from scheduler.trench.needs import needs_of
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Form, LayoutRule
@@ -27,7 +28,7 @@ class CatalogueEntry:
 
     id: str
     of: str
-    """'layout' or 'dates'."""
+    """'layout', 'dates' or 'rates'."""
     sentence: str
     value: str
     """Its value where nobody gives another, with its sense and unit, or where the value comes from."""
@@ -49,9 +50,9 @@ class CatalogueEntry:
 
 @cache
 def catalogue() -> tuple[CatalogueEntry, ...]:
-    """Return every rule: those of the layout in the order of the register, then those of dates."""
+    """Return every rule: those of the layout in the order of the register, those of dates, then the rates."""
     layout = (_layout_entry(rule) for rule in RULES.values())
-    return (*layout, *(_date_entry(kind) for kind in KINDS))
+    return (*layout, *(_date_entry(kind) for kind in KINDS), *(_rate_entry(name) for name in Rates.model_fields))
 
 
 def entries_with(word: str) -> tuple[CatalogueEntry, ...]:
@@ -124,3 +125,11 @@ def _date_entry(kind: str) -> CatalogueEntry:
     change = family.change or f"In the site file: {', '.join(family.fields)}."
     changed = "journal" if family.change else "file"
     return CatalogueEntry(kind, "dates", family.sentence, value, family.fields, change, changed, family.source)
+
+
+def _rate_entry(name: str) -> CatalogueEntry:
+    place = f"rates.{name}"
+    field = field_at_place(place)
+    value = f"{field.default}{f' {field.unit}' if field.unit else ''}"
+    change = f"In the site file, under rates: {{{name}: ...}}."
+    return CatalogueEntry(name, "rates", sentence_of(name), value, (place,), change, "file", source_of(name))

@@ -107,10 +107,13 @@ def _sheets() -> Iterator[str]:
 def _rules() -> Iterator[str]:
     layout = [entry for entry in catalogue() if entry.of == "layout"]
     dates = [entry for entry in catalogue() if entry.of == "dates"]
+    rates = [entry for entry in catalogue() if entry.of == "rates"]
     yield _LAYOUT
     yield _rule_table(layout)
     yield "## Rules of dates\n\nEach holds by what the fields named beside it say.\n"
     yield _rule_table(dates)
+    yield "## Rates\n\nHow fast work goes where no trade, machine or line says it of itself.\n"
+    yield _rule_table(rates)
 
 
 def _rule_table(entries: Iterable[CatalogueEntry]) -> str:

@@ -23,6 +23,7 @@ from scheduler.site.people import (
     Person,
     Trade,
 )
+from scheduler.site.rates import Rates
 
 
 class JobSpec(Record):
@@ -77,6 +78,7 @@ class Site(Record):
     bookings: list[BookingSpec] = []
     limits: Limits = Limits()
     backfill: Backfill = Backfill()
+    rates: Rates = Rates()
     rules: list[LocalRule] = []
     rule_sheets: list[str] = []
     """File names of local rule sheets, beside the site file or bundled."""

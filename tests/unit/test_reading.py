@@ -25,6 +25,7 @@ from scheduler.reading.reference import reference_text
 from scheduler.reading.schemas import schema_for
 from scheduler.site.editing import parts
 from scheduler.site.job_id import content_digest
+from scheduler.site.rates import Rates
 from scheduler.trench.needs import needs_of
 from scheduler.trench.register import RULES
 
@@ -56,7 +57,7 @@ def faults(text: str, *, sheet: bool = False) -> list[str]:
 
 
 def test_every_rule_is_in_the_catalogue_once() -> None:
-    assert [e.id for e in catalogue()] == [*RULES, *KINDS]
+    assert [e.id for e in catalogue()] == [*RULES, *KINDS, *Rates.model_fields]
     assert set(DATE_FAMILIES) == set(KINDS)
 
 
@@ -78,8 +79,8 @@ def test_all_rules_are_listed_in_short(capsys: pytest.CaptureFixture[str]) -> No
     code, out, _ = run(capsys, "rules")
     lines = out.splitlines()
     assert code == 0
-    assert [line.split("  ")[0] for line in lines[:-1]] == [*RULES, *KINDS]
-    assert lines[-1].startswith(f"{len(RULES) + len(KINDS)} rules.")
+    assert [line.split("  ")[0] for line in lines[:-1]] == [*RULES, *KINDS, *Rates.model_fields]
+    assert lines[-1].startswith(f"{len(RULES) + len(KINDS) + len(Rates.model_fields)} rules and rates.")
 
 
 def test_one_rule_is_told_with_value_source_and_place_to_change_it(capsys: pytest.CaptureFixture[str]) -> None:
@@ -94,6 +95,15 @@ def test_one_rule_is_told_with_value_source_and_place_to_change_it(capsys: pytes
     assert "In a sheet: {rule: line-order" in run(capsys, "rules", "line-order")[1]
     assert "Nowhere: it is geometry" in run(capsys, "rules", "depth-lines")[1]
     assert "jointtrench report SITE delayed" in run(capsys, "rules", "date")[1]
+
+
+def test_a_rate_is_told_with_unit_source_and_place_to_change_it(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "rules", "bed_cy_per_hour")
+    assert code == 0
+    assert "Bedding placed and levelled by a crew." in out
+    assert "Value:  5 cu yd/h" in out
+    assert "In the site file, under rates: {bed_cy_per_hour: ...}." in out
+    assert "Source: common practice" in out
 
 
 def test_words_find_what_they_name_first() -> None:
