@@ -30,6 +30,8 @@ Soil = Literal["stable_rock", "A", "B", "C", "unknown"]
 Earth = Literal["sand_gravel", "common_earth", "clay", "blasted_rock"]
 Surface = Literal["bare", "turf", "gravel", "asphalt", "concrete"]
 Place = Literal["yard", "residential_drive", "street", "under_slab", "under_building"]
+Shell = Literal["none", "concrete", "slurry", "cap", "plate", "sleeve", "casing"]
+"""Concrete, slurry: all round the line; cap, plate: over it; sleeve, casing: a wider pipe."""
 
 
 class Branch(Record):
@@ -156,6 +158,15 @@ class LineTest(Record):
     be covered before the next is laid; or the whole line at once."""
 
 
+class Encasement(Stretch):
+    """A stretch along which a line lies in concrete, under a cap or plate, or in a wider pipe."""
+
+    shell: Shell
+    """Concrete or slurry all round it, a cap or plate over it, a sleeve or casing round it."""
+    thickness_in: Positive | None = None
+    """Of the concrete, cap or plate, on each side that it covers."""
+
+
 class Line(Record):
     """One utility run: a conduit bank, cable or pipe laid along a route."""
 
@@ -183,6 +194,8 @@ class Line(Record):
     """Soil over its top; None: the least its rules allow."""
     voltage_v: NonNegative | None = None
     """Between phases; it decides the cover of power and lighting."""
+    amperes: Positive | None = None
+    """What the service or feeder is rated for [A]; sheets ask for size by it."""
     gfci_20a: bool = False
     """A dwelling branch circuit of at most 120 V and 20 A with ground-fault protection."""
     bends: list[Bend] = []
@@ -210,6 +223,21 @@ class Line(Record):
     """Elapsed time solvent or fused joints need before test or load."""
     feet_per_hour: Positive | None = None
     """Its own laying rate for one crew; None: the trade's."""
+    encased: list[Encasement] = []
+    """Where it lies in concrete, under a cap, or in a wider pipe; bare in the ground elsewhere."""
+
+    def encased_at(self, alignment: str, station_ft: float) -> Encasement | None:
+        """Return what a line lies in at a station of its route, or None where it lies bare."""
+        for part in self.encased:
+            low, high = sorted((part.from_, part.to))
+            if part.alignment == alignment and low <= station_ft <= high:
+                return part
+        return None
+
+    def shell_at(self, alignment: str, station_ft: float) -> Shell:
+        """Return the shell round or over a line at a station; 'none' where it lies bare."""
+        part = self.encased_at(alignment, station_ft)
+        return part.shell if part else "none"
 
 
 class Structure(Record):

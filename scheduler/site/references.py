@@ -42,6 +42,7 @@ REFERENCES = (
     ("lines", "trade", ("trades",)),
     ("lines", "route.*.alignment", ("alignments",)),
     ("lines", "bends.*.alignment", ("alignments",)),
+    ("lines", "encased.*.alignment", ("alignments",)),
     ("structures", "alignment", ("alignments",)),
     ("structures", "trade", ("trades",)),
     ("structures", "lines.*", ("lines",)),

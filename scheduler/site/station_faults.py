@@ -52,6 +52,7 @@ def _pieces(site: Site) -> Iterator[_Piece]:
         yield _piece(("reaches", i), reach)
     for i in range(len(site.lines)):
         yield from _route(site, i)
+        yield from (_piece(("lines", i, "encased", k), e) for k, e in enumerate(site.lines[i].encased))
     for i, stretch in enumerate(site.keep_open):
         yield _piece(("keep_open", i), stretch)
     for i, work in enumerate(site.outside_work):

@@ -1,11 +1,11 @@
 """The trench itself: section geometry, layout rules, quantities. Pure functions of a site."""
 
+from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book
 from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.checks.apart_checks import clear_in
 from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.looked_at import Applied, LookedAt, by_line, look
 from scheduler.trench.open_questions import OpenQuestion, alike
 from scheduler.trench.pipes import BANK_GAP_IN

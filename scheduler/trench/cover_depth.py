@@ -70,25 +70,32 @@ def _gas_cover(line: Line, reach: Reach) -> tuple[float, str]:
     return UTILITY_GAS_IN[key], "49 CFR 192.361(a)"
 
 
-def least_cover(book: Book, line: Line, reach: Reach) -> Value:
+def least_cover(book: Book, line: Line, reach: Reach, *, at: float | None = None) -> Value:
     """Return the least soil over a line in a reach [in] and its source.
 
     Wiring on premises follows NFPA 70, a utility's own lines IEEE C2; water lies below frost
-    (an unknown frost depth counts as none here and is a finding of its own).
+    (an unknown frost depth counts as none here and is a finding of its own). `at` is a station [ft], for
+    sheets that speak of a part of the run.
     """
     rule = f"cover-{line.kind}"
     if line.kind in ("power", "lighting"):
         inches, source = _power_cover(line, reach)
-        return book.get(rule, reach=reach, lines=[line], built_in=inches, source=source)
+        return book.get(rule, reach=reach, lines=[line], at=at, built_in=inches, source=source)
     if line.kind == "gas":
         inches, source = _gas_cover(line, reach)
-        return book.get(rule, reach=reach, lines=[line], built_in=inches, source=source)
-    value = book.get(rule, reach=reach, lines=[line])
+        return book.get(rule, reach=reach, lines=[line], at=at, built_in=inches, source=source)
+    value = book.get(rule, reach=reach, lines=[line], at=at)
     if line.kind not in ("water", "reclaimed") or not book.frost_depth_in:
         return value
-    below = book.get("frost-below", reach=reach, lines=[line])
+    below = book.get("frost-below", reach=reach, lines=[line], at=at)
     frozen = book.frost_depth_in + below.value
     if frozen <= value.value:
         return value
     source = f"{below.source}; frost depth {format_inches(book.frost_depth_in)} given by the site"
     return Value(rule=rule, value=frozen, source=source, built_in=value.built_in, local=value.local)
+
+
+def cover_parts(book: Book, line: Line, reach: Reach) -> list[tuple[float, float, Value]]:
+    """Return the least cover of a line in a reach by its parts, each from and to [ft]; one part where it is one."""
+    parts = book.parts((f"cover-{line.kind}", "cover-most"), line, reach)
+    return [(a, b, least_cover(book, line, reach, at=(a + b) / 2.0)) for a, b in parts]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scheduler.trench.book import Local
 from scheduler.trench.checks.view import View
+from scheduler.trench.conditions import Conditions
 from scheduler.trench.register import RULES
 from scheduler.trench.sheets import SheetEntry
 
@@ -36,23 +37,33 @@ def _why(view: View, local: Local) -> str:
     missing = _missing(view, entry)
     if missing:
         return f"there is no {' and no '.join(missing)}"
-    if not any(local.holds(reach, [line]) for reach, line, _ in view.placed()):
+    if not entry.along and not any(local.holds(reach, [line]) for reach, line, _ in view.placed()):
         return "no one line has all that it asks for, in such a place"
     return f"there is nothing here that the rule is about: {RULES[local.rule].sentence}"
 
 
 def _missing(view: View, entry: SheetEntry) -> list[str]:
     """Return the conditions of an entry that nothing on the site meets, each by itself."""
-    lines, site = view.site.lines, view.site
+    lines, reaches = view.site.lines, view.site.reaches
     asked = (
         ("line of kind", entry.kinds, {line.kind for line in lines}),
         ("line used as", entry.uses, {line.use for line in lines}),
         ("line of owner", entry.owners, {line.owner for line in lines}),
         ("line of material", entry.materials, {line.material for line in lines}),
-        ("reach in place", entry.places, {reach.place for reach in site.reaches}),
+        ("line in", entry.encased, {"none", *(e.shell for line in lines for e in line.encased)}),
+        ("reach in place", entry.places, {reach.place for reach in reaches}),
+        ("reach under", entry.surfaces, {reach.surface for reach in reaches}),
+        ("reach in soil", entry.soils, {reach.soil for reach in reaches}),
     )
-    return [
+    missing = [
         f"{words} {' or '.join(str(w) for w in wanted)}"
         for words, wanted, there in asked
         if wanted and not set(map(str, wanted)) & set(map(str, there))
     ]
+    for words, only in (
+        ("line of such a size", Conditions(size_from=entry.size_from, size_to=entry.size_to)),
+        ("line rated for such amperes", Conditions(amperes_from=entry.amperes_from, amperes_to=entry.amperes_to)),
+    ):
+        if not any(only.fits_line(line) for line in lines):
+            missing.append(words)
+    return missing

@@ -59,6 +59,7 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     local_value_checks.weakened,
     sheet_checks.never_bites,
     sheet_checks.disagreements,
+    sheet_checks.contradictions,
     local_value_checks.inspections,
 )
 """Every layout check, in the order of the findings."""

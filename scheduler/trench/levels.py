@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
+from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book
-from scheduler.trench.cover_depth import least_cover
+from scheduler.trench.cover_depth import cover_parts
 from scheduler.trench.pipes import is_wired, outside_diameter_in, run_width_in
 from scheduler.trench.rule import Value
 from scheduler.trench.section_records import Layer
@@ -18,7 +19,6 @@ from scheduler.units import format_inches, inches_to_feet
 
 LAYER_REACH_IN = 3.0
 """Lines whose bottoms lie within this of the lowest of them form one layer."""
-SAME_PLACE_FT = 0.01
 SMALL_PIPE_IN = 3.0
 """Pipe up to this outside diameter needs no room for work under its sides."""
 
@@ -62,18 +62,6 @@ class Levels:
     floor_because: str
 
 
-def stretch_within(line: Line, reach: Reach) -> list[tuple[float, float]]:
-    """Return the parts of a reach that a line passes, as (from, to) in feet along its alignment."""
-    parts = []
-    for stretch in line.route:
-        if stretch.alignment == reach.alignment:
-            low = max(min(stretch.from_, stretch.to), min(reach.from_, reach.to))
-            high = min(max(stretch.from_, stretch.to), max(reach.from_, reach.to))
-            if high - low > SAME_PLACE_FT:
-                parts.append((low, high))
-    return parts
-
-
 def lines_in(site: Site, reach: Reach) -> list[Line]:
     """Return the lines that pass any part of a reach, in the order of the site file."""
     return [line for line in site.lines if stretch_within(line, reach)]
@@ -86,7 +74,7 @@ def runs_in(site: Site, book: Book, reach: Reach) -> tuple[Run, ...]:
     """
     runs = []
     for line in lines_in(site, reach):
-        asked = least_cover(book, line, reach)
+        asked = max((value for _, _, value in cover_parts(book, line, reach)), key=lambda v: v.value)
         outside = outside_diameter_in(line.material, line.size_in)
         top = asked.value if line.cover_in is None else line.cover_in
         runs.append(Run(line=line, width_in=run_width_in(line), outside_in=outside, top_in=top, asked=asked))

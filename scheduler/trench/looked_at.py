@@ -8,17 +8,18 @@ from typing import Literal
 
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
+from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book, Local
 from scheduler.trench.checks import local_value_checks
 from scheduler.trench.checks.view import View
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.idle_entries import IdleEntry, idle_entry
 from scheduler.trench.layout_check import CHECKS
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.open_questions import OpenQuestion, uncovered, unknown
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import LayoutRule, Value
+from scheduler.units import format_amount
 
 Whose = Literal["built-in", "sheet", "site file"]
 _OF_TRENCH = (
@@ -89,7 +90,7 @@ class _WatchedBook(Book):
 
     def __init__(self, site: Site) -> None:
         super().__init__(site)
-        self.asked: dict[tuple[str, str, tuple[str, ...]], tuple[Value, Whose]] = {}
+        self.asked: dict[tuple[str, str, tuple[str, ...], float | None, str], tuple[Value, Whose]] = {}
         self.entries = (*self.from_sheets, *self.from_site)
         self.held: set[int] = set()
         """Indices of `entries` that applied somewhere."""
@@ -104,10 +105,12 @@ class _WatchedBook(Book):
         lines: Sequence[Line] = (),
         built_in: float | None = None,
         source: str | None = None,
+        at: float | None = None,
+        zone: str = "",
     ) -> Value | None:
         """Return what a book says, and keep it."""
-        value = super().find(rule_id, reach=reach, lines=lines, built_in=built_in, source=source)
-        held = [k for k, s in enumerate(self.entries) if s.rule == rule_id and s.holds(reach, lines)]
+        value = super().find(rule_id, reach=reach, lines=lines, built_in=built_in, source=source, at=at, zone=zone)
+        held = [k for k, s in enumerate(self.entries) if s.rule == rule_id and s.holds(reach, lines, at=at, zone=zone)]
         self.held.update(held)
         if value is None:
             return None
@@ -116,7 +119,7 @@ class _WatchedBook(Book):
             whose = "site file" if max(held, default=-1) >= len(self.from_sheets) else "sheet"
             self.used.update(k for k in held if _gives(self.entries[k], value))
         if RULES[rule_id].form != "yes" or value.value > 0:
-            self.asked[rule_id, reach.id if reach else "", tuple(line.id for line in lines)] = value, whose
+            self.asked[rule_id, reach.id if reach else "", tuple(line.id for line in lines), at, zone] = value, whose
         return value
 
 
@@ -148,17 +151,17 @@ def look(site: Site) -> LookedAt:
 
 def _by_book(view: View, book: _WatchedBook) -> Iterator[Applied]:
     reaches = {r.id: r for r in view.site.reaches}
-    for (rule_id, reach, ids), (value, whose) in list(book.asked.items()):
+    for (rule_id, reach, ids, at, _), (value, whose) in list(book.asked.items()):
         lines = () if rule_id.startswith(_OF_TRENCH) else ids
         if RULES[rule_id].family == "cover" and reach in reaches:
-            value = least_cover(book, view.lines[ids[0]], reaches[reach])
+            value = least_cover(book, view.lines[ids[0]], reaches[reach], at=at)
         yield Applied(rule_id, _said(RULES[rule_id], value), whose, value.source, lines, reach)
 
 
 def _said(rule: LayoutRule, value: Value) -> str:
     if rule.form == "yes":
         return "yes"
-    return ", ".join(value.items) or f"{round(value.value, 3):g} {rule.unit}".strip()
+    return ", ".join(value.items) or format_amount(value.value, rule.unit, like=value.written)
 
 
 def _fixed(view: View) -> Iterator[Applied]:

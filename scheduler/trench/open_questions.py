@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from scheduler.site.ground import Line, Structure
 from scheduler.site.locates import without_ticket
 from scheduler.site.people import Inspection
+from scheduler.trench.along import stretch_within
 from scheduler.trench.checks.beside_checks import MOST_DRAWN, drawn
 from scheduler.trench.checks.local_value_checks import covers
 from scheduler.trench.checks.view import View
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.pipes import CONDUITS, is_wired
 
 _BEFORE_COVER = ("lines_laid", "shaded", "pressure_test")
@@ -69,12 +69,25 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
 
 def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:
     reaches = reaches_of(view, line)
+    if line.amperes is None:
+        yield from _unknown_amperes(view, line, reaches)
     if line.kind in ("power", "lighting") and line.voltage_v is None:
         text = "Its voltage is not given; its cover is that of at most 600 V."
         yield OpenQuestion(line.name, text, "`voltage_v` of the line", reaches)
     if line.kind in ("power", "lighting") and line.material in CONDUITS and not line.conductors and not line.stub:
         text = "Its conductors are not given; how full the conduit is was not looked at."
         yield OpenQuestion(line.name, text, "`conductors` of the line", reaches)
+
+
+def _unknown_amperes(view: View, line: Line, reaches: tuple[str, ...]) -> Iterator[OpenQuestion]:
+    """Yield the requirements that go by a line's amperes, which are not given."""
+    for local in view.book.from_sheets:
+        entry = local.entry
+        if entry is None or (entry.amperes_from is None and entry.amperes_to is None):
+            continue
+        if entry.fits_line(line, amperes=False):
+            text = f"Its amperes are not given; '{local.rule}' of {local.source} goes by them and was not looked at."
+            yield OpenQuestion(line.name, text, "`amperes` of the line", reaches)
 
 
 def _unknown_of_structure(view: View, structure: Structure) -> Iterator[OpenQuestion]:

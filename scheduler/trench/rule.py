@@ -7,6 +7,7 @@ from typing import Literal
 
 from scheduler.findings import Severity
 from scheduler.site.ground import LineKind
+from scheduler.units import format_amount
 
 Sense = Literal["at least", "at most", "is", "one of"]
 Form = Literal["number", "yes", "materials", "kinds", "depths", "stages"]
@@ -40,6 +41,15 @@ class LayoutRule:
     """Which of the rules that there are for every kind of line, or pair of kinds, it is one of; '' for none."""
     kinds: tuple[LineKind, ...] = ()
     """The kind of line, or the pair of kinds, that a rule of a family is for."""
+    along: bool = False
+    """Whether it is asked part by part of a run, so that an entry may speak of ends, crossings and encased parts."""
+    zoned: bool = False
+    """Whether it is asked of each zone of the fill."""
+
+    @property
+    def of_pair(self) -> bool:
+        """Whether it is asked of a pair of lines, which then stand or fall together."""
+        return self.family in ("apart", "cross") or self.id in ("water-sewer-shelf", "shared-box")
 
     @property
     def cited(self) -> str:
@@ -61,6 +71,16 @@ class Value:
     items: tuple[str, ...] = ()
     """For a rule whose value is a list; `value` is then its length."""
     local: bool = False
+    written: str = ""
+    """The amount as a sheet writes it, where that is in another unit than the rule's: `900 mm`."""
+
+    def inches(self, amount: float | None = None) -> str:
+        """Write the value, or another amount beside it [in], in the unit the value was written in and in inches."""
+        return format_amount(self.value if amount is None else amount, "in", like=self.written)
+
+    def feet(self, amount: float | None = None) -> str:
+        """The same for a value and amounts in feet."""
+        return format_amount(self.value if amount is None else amount, "ft", like=self.written)
 
     def weaker(self, rule: LayoutRule) -> bool:
         """Tell whether a local value asks for less than the built-in one."""

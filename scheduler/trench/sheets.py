@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path, PurePath
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, get_args
 
 from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, WithJsonSchema
 
@@ -15,14 +15,15 @@ from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault, nearest
 from scheduler.site.fields import Record, Text
 from scheduler.site.files import read_text
-from scheduler.site.ground import LineKind, Material, Place
+from scheduler.site.ground import LineKind, Material
 from scheduler.site.people import Inspection
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml, whole_file
+from scheduler.trench.conditions import Conditions, Exceptions
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Form, LayoutRule
+from scheduler.units import parse_amount, split_amount
 
-Use = Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"]
 STAGES: tuple[str, ...] = get_args(Inspection.model_fields["stage"].annotation)
 _WORDS: dict[Form, tuple[str, ...]] = {
     "materials": get_args(Material),
@@ -44,23 +45,15 @@ ONE_OR_MORE = WithJsonSchema({"anyOf": [*_ONE, {"type": "array", "items": {"anyO
 """What an editor is told of a value: one, or a list of them."""
 
 
-class SheetEntry(Record):
+class SheetEntry(Conditions):
     """One requirement of a sheet: a rule of the register, its value here, and what it applies to."""
 
     rule: Text
     """Its name in the register, as `jointtrench rules` lists them."""
     value: Annotated[list[Text], BeforeValidator(_as_words), Field(min_length=1, max_length=30), ONE_OR_MORE]
-    """A number, yes or no, or a list of words or depths, as the rule asks."""
-    kinds: list[LineKind] = []
-    """Line kinds it applies to; empty: all. The other filters likewise."""
-    uses: list[Use] = []
-    """What lines it applies to, by their use."""
-    owners: list[Text] = []
-    """What lines it applies to, by their owner."""
-    materials: list[Material] = []
-    """What lines it applies to, by their material."""
-    places: list[Place] = []
-    """What reaches it applies to, by their place."""
+    """A number, yes or no, or a list of words or depths, as the rule asks. A number may have its unit: `900 mm`."""
+    except_: Exceptions = Field(default=[], alias="except")
+    """What it does not apply to: one set of such conditions, or several, each of which is enough."""
     who: Text | None = None
     """Who asks or inspects; None: the sheet's own author."""
     source: Text | None = None
@@ -83,16 +76,28 @@ class SheetEntry(Record):
 
     @property
     def items(self) -> tuple[str, ...]:
-        """The value as a list, where the rule takes one."""
-        return () if RULES[self.rule].form in ("number", "yes") else tuple(self.value)
+        """The value as a list, where the rule takes one; depths in the unit of the rule."""
+        rule = RULES[self.rule]
+        if rule.form in ("number", "yes"):
+            return ()
+        if rule.form == "depths":
+            return tuple(str(parse_amount(v, rule.unit)) for v in self.value)
+        return tuple(self.value)
 
     @property
     def number(self) -> float:
-        """The value as a number: 1 or 0 for yes or no, the length of a list."""
-        form = RULES[self.rule].form
-        if form == "yes":
+        """The value as a number in the unit of the rule: 1 or 0 for yes or no, the length of a list."""
+        rule = RULES[self.rule]
+        if rule.form == "yes":
             return _YES[self.value[0].lower()]
-        return float(self.value[0]) if form == "number" else float(len(self.value))
+        return parse_amount(self.value[0], rule.unit) if rule.form == "number" else float(len(self.value))
+
+    @property
+    def written(self) -> str:
+        """The amount as it is written, where it has a unit of its own."""
+        rule = RULES[self.rule]
+        own = split_amount(self.value[0])[1] if rule.form in ("number", "depths") else ""
+        return self.value[0] if own and own != rule.unit else ""
 
 
 class RuleSheet(Record):
@@ -173,14 +178,14 @@ def _value_fault(rule: LayoutRule, value: list[str]) -> str:
     if rule.form == "yes":
         return "" if len(value) == 1 and value[0].lower() in _YES else "yes or no"
     single = rule.form == "number"
-    good = all(_is_amount(v) for v in value) and (len(value) == 1 or not single)
+    good = all(_is_amount(v, rule.unit) for v in value) and (len(value) == 1 or not single)
     unit = f" of {rule.unit}" if rule.unit else ""
     return "" if good else (f"one number{unit}, not negative" if single else f"a list of numbers{unit}")
 
 
-def _is_amount(text: str) -> bool:
+def _is_amount(text: str, unit: str) -> bool:
     try:
-        return 0.0 <= float(text) < float("inf")
+        return 0.0 <= parse_amount(text, unit) < float("inf")
     except ValueError:
         return False
 

@@ -209,7 +209,7 @@ def test_an_owner_written_otherwise_than_in_the_site_is_told(tmp_path):
 
 def test_two_sheets_that_disagree_are_both_named(tmp_path):
     entries = [
-        "{rule: conduit-material, value: [pvc40, pvc80], source: page 1}",
+        "{rule: conduit-material, value: [pvc40, pvc80], uses: [service], source: page 1}",
         "{rule: conduit-material, value: [pvc40, rmc], places: [residential_drive], source: page 2}",
     ]
     found = broken(with_sheet(tmp_path, entries, POWER, reaches=REACHES))["conduit-material"]

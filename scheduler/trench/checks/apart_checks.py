@@ -58,8 +58,8 @@ def too_close(
         from_ft=span[0],
         to_ft=span[1],
         text=f"{a.name} and {b.name} lie too close.",
-        found=f"{format_inches(clear)} clear" if clear >= 0 else "one inside the other",
-        required=f"at least {format_inches(asked.value)}" + (" sideways" if strict else ""),
+        found=f"{asked.inches(clear)} clear" if clear >= 0 else "one inside the other",
+        required=f"at least {asked.inches()}" + (" sideways" if strict else ""),
         source=asked.source,
         gap=asked.value - clear,
     )
@@ -87,7 +87,7 @@ def shelves(view: View) -> Iterator[Spot]:
             to_ft=end,
             text=f"{pair[0].name} is not safely above {pair[1].name} on a shelf.",
             found=f"{format_inches(above)} above the sewer" if solid else "over the dug trench, not on solid ground",
-            required=f"at least {format_inches(asked.value)} above the sewer, on solid ground at one side",
+            required=f"at least {asked.inches()} above the sewer, on solid ground at one side",
             source=asked.source,
             gap=asked.value - above,
         )

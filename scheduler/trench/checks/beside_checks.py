@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations, pairwise, product
 
 from scheduler.site.ground import Alignment, Reach
+from scheduler.trench.along import stretch_within
 from scheduler.trench.checks.apart_checks import too_close
 from scheduler.trench.checks.view import Spot, View, span_of
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.section_records import PlacedLine
 from scheduler.trench.separations import water_and_sewer
 from scheduler.units import INCHES_PER_FOOT, format_feet
@@ -94,7 +94,7 @@ def _ground(view: View, found: _Beside, first: Alignment, second: Alignment) -> 
             to_ft=found.to_ft,
             text=f"{first.name} runs beside {second.name} with too little ground between.",
             found=f"{format_feet(stands)} between the edges" if stands > 0 else "one trench inside the other",
-            required=f"at least {format_feet(asked.value)}",
+            required=f"at least {asked.feet()}",
             source=asked.source,
             gap=asked.value - stands,
         )

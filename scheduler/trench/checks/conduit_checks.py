@@ -73,12 +73,12 @@ def bends(view: View) -> Iterator[Spot]:
         for bend in line.bends:
             reach = view.reach_at(bend.alignment, bend.station)
             table = least_radius_in(line.size_in, factory=bend.factory)
-            radius = view.book.get("sweep-radius", reach=reach, lines=[line], built_in=table)
+            radius = view.book.get("sweep-radius", reach=reach, lines=[line], built_in=table, at=bend.station)
             if bend.radius_in < radius.value - 1e-6:
                 yield _bend_spot(
                     line, bend, radius, "has too tight a bend.",
-                    found=f"{format_inches(bend.radius_in)} radius",
-                    required=f"at least {format_inches(radius.value)}", gap=radius.value - bend.radius_in,
+                    found=f"{radius.inches(bend.radius_in)} radius",
+                    required=f"at least {radius.inches()}", gap=radius.value - bend.radius_in,
                 )  # fmt: skip
             centre = _centre_in(view, line, bend)
             if bend.vertical and centre is not None and bend.radius_in > centre + _TOLERANCE_IN:
@@ -89,7 +89,7 @@ def bends(view: View) -> Iterator[Spot]:
                     required=f"at most {format_inches(centre)}, the depth to the conduit's centre",
                     gap=bend.radius_in - centre,
                 )  # fmt: skip
-            factory = view.book.asks("no-factory-bends", reach=reach, lines=[line])
+            factory = view.book.asks("no-factory-bends", reach=reach, lines=[line], at=bend.station)
             if factory is not None and bend.factory:
                 yield _bend_spot(
                     line, bend, factory, "has a factory bend below grade.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scheduler.trench.checks.view import Spot, View, line_spot, span_in
-from scheduler.trench.cover_depth import least_cover
+from scheduler.trench.cover_depth import cover_parts
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.units import format_inches
@@ -16,28 +16,30 @@ _TOLERANCE_IN = 0.05
 def cover(view: View) -> Iterator[Spot]:
     """Every line has the cover its rules ask for, and no more than its owner allows."""
     for reach, line, placed in view.placed():
-        asked = least_cover(view.book, line, reach)
-        if placed.top_in < asked.value - _TOLERANCE_IN:
-            yield line_spot(
-                line,
-                reach,
-                asked,
-                "lies too shallow.",
-                found=f"{format_inches(placed.top_in)} of cover",
-                required=f"at least {format_inches(asked.value)}",
-                gap=asked.value - placed.top_in,
-            )
-        most = view.book.find("cover-most", reach=reach, lines=[line])
-        if most is not None and placed.top_in > most.value + _TOLERANCE_IN:
-            yield line_spot(
-                line,
-                reach,
-                most,
-                "lies deeper than its owner allows.",
-                found=f"{format_inches(placed.top_in)} of cover",
-                required=f"at most {format_inches(most.value)}",
-                gap=placed.top_in - most.value,
-            )
+        for start, end, asked in cover_parts(view.book, line, reach):
+            if placed.top_in < asked.value - _TOLERANCE_IN:
+                yield line_spot(
+                    line,
+                    reach,
+                    asked,
+                    "lies too shallow.",
+                    found=f"{asked.inches(placed.top_in)} of cover",
+                    required=f"at least {asked.inches()}",
+                    gap=asked.value - placed.top_in,
+                    span=(start, end),
+                )
+            most = view.book.find("cover-most", reach=reach, lines=[line], at=(start + end) / 2.0)
+            if most is not None and placed.top_in > most.value + _TOLERANCE_IN:
+                yield line_spot(
+                    line,
+                    reach,
+                    most,
+                    "lies deeper than its owner allows.",
+                    found=f"{most.inches(placed.top_in)} of cover",
+                    required=f"at most {most.inches()}",
+                    gap=placed.top_in - most.value,
+                    span=(start, end),
+                )
 
 
 def frost(view: View) -> Iterator[Spot]:

@@ -8,12 +8,11 @@ from itertools import pairwise
 
 from scheduler.findings import Severity
 from scheduler.site.ground import Alignment, Branch, ExistingLine, Line, LineKind, Reach
+from scheduler.trench.along import stretch_within
 from scheduler.trench.checks.view import Spot, View
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.register import RULES
 from scheduler.trench.rules.apart_rules import pair_id
 from scheduler.trench.section_records import PlacedLine
-from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05
 _AT_END_FT = 0.5
@@ -45,13 +44,13 @@ def crossings(view: View) -> Iterator[Spot]:
         clear = max(first.top_in - second.bottom_in, second.top_in - first.bottom_in)
         upper, lower = (first, second) if first.top_in <= second.top_in else (second, first)
         text, found, source = f"{upper.name} and {lower.name} cross too close.", "", asked.source
-        required, rule = f"at least {format_inches(asked.value)} clear in height", asked.rule
+        required, rule = f"at least {asked.inches()} clear in height", asked.rule
         if protected and clear < -_TOLERANCE_IN:
             found, required = "both at one depth", "one to pass over the other, protected or not"
         elif protected:
             continue
         elif clear < asked.value - _TOLERANCE_IN:
-            found = f"{format_inches(clear)} clear" if clear >= 0 else "both at one depth"
+            found = f"{asked.inches(clear)} clear" if clear >= 0 else "both at one depth"
         elif (upper.kind, lower.kind) == ("sewer", "water"):
             rule, found, required = "water-over-sewer", "sewer above water", "water above sewer, or a sleeve"
             text, source = f"{lower.name} passes under {upper.name}.", RULES["water-over-sewer"].cited

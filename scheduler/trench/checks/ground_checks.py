@@ -66,8 +66,8 @@ def sizes(view: View) -> Iterator[Spot]:
                     reach,
                     rule,
                     text=words,
-                    found=format_inches(value),
-                    required=f"at most {format_inches(most.value)}",
+                    found=most.inches(value),
+                    required=f"at most {most.inches()}",
                     source=most.source,
                     gap=value - most.value,
                 )
@@ -88,8 +88,8 @@ def bedding(view: View) -> Iterator[Spot]:
                     reach,
                     rule,
                     text=words,
-                    found=format_inches(amount),
-                    required=f"at least {format_inches(asked.value)}",
+                    found=asked.inches(amount),
+                    required=f"at least {asked.inches()}",
                     source=asked.source,
                     gap=asked.value - amount,
                 )
@@ -133,7 +133,7 @@ def spoil(view: View) -> Iterator[Spot]:
                 setback.rule,
                 text="The spoil does not fit beside the trench.",
                 found=f"{format_feet(reach.spoil_room_ft)} of room",
-                required=f"{format_feet(setback.value)} clear and {format_feet(section.spoil_base_ft)} for the bank",
+                required=f"{setback.feet()} clear and {format_feet(section.spoil_base_ft)} for the bank",
                 source=setback.source,
                 gap=needed - reach.spoil_room_ft,
             )
@@ -172,8 +172,8 @@ def _ribbon_heights(view: View, reach: Reach, line: Line, section: Section, *, a
             reach,
             height,
             "has its warning ribbon too near.",
-            found=f"{format_inches(above_in)} above it",
-            required=f"at least {format_inches(height.value)}",
+            found=f"{height.inches(above_in)} above it",
+            required=f"at least {height.inches()}",
         )
     depths = view.book.find("ribbon-depths", reach=reach, lines=[line])
     if depths is None:

@@ -9,14 +9,15 @@ from scheduler.findings import Severity
 from scheduler.site.faults import nearest
 from scheduler.site.ground import Line
 from scheduler.site.people import Inspection
+from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Local, takes_number
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
-from scheduler.trench.cover_depth import least_cover
-from scheduler.trench.levels import stretch_within
+from scheduler.trench.cover_depth import cover_parts
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.separations import separation
+from scheduler.units import format_amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +73,8 @@ def weakened(view: View) -> Iterator[Spot]:
                 from_ft=where.from_ft,
                 to_ft=where.to_ft,
                 text=text,
-                found=f"{local.value:g} {rule.unit} by {local.source}".replace("  ", " "),
-                required=f"{where.built_in:g} {rule.unit} by {rule.source}".replace("  ", " "),
+                found=f"{format_amount(local.value, rule.unit, like=local.written)} by {local.source}",
+                required=f"{format_amount(where.built_in, rule.unit)} by {rule.source}",
                 source=local.source,
                 gap=abs(where.built_in - local.value),
                 remedy="Write the section or page of the sheet." if not local.cites else "None, if the source says so.",
@@ -98,7 +99,9 @@ def _values_at(view: View, rule_id: str, reach_id: str, lines: list[Line]) -> It
     reach = next(r for r in view.site.reaches if r.id == reach_id)
     rule = RULES[rule_id]
     if rule.family == "cover":
-        yield from (least_cover(view.book, line, reach) for line in lines if line.kind in rule.kinds)
+        for line in lines:
+            if line.kind in rule.kinds:
+                yield from (value for _, _, value in cover_parts(view.book, line, reach))
     elif rule.family == "apart":
         pairs = [(a, b) for i, a in enumerate(lines) for b in lines[i + 1 :]]
         yield from (v for a, b in pairs if (v := separation(view.book, a, b, reach)).rule == rule_id)
@@ -106,7 +109,7 @@ def _values_at(view: View, rule_id: str, reach_id: str, lines: list[Line]) -> It
         for line in lines:
             for bend in line.bends:
                 table = least_radius_in(line.size_in, factory=bend.factory)
-                yield view.book.get(rule_id, reach=reach, lines=[line], built_in=table)
+                yield view.book.get(rule_id, reach=reach, lines=[line], built_in=table, at=bend.station)
     elif rule.default is not None:
         for line in lines:
             yield view.book.get(rule_id, reach=reach, lines=[line])

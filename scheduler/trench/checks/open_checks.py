@@ -33,7 +33,7 @@ def kept_open(view: View) -> Iterator[Spot]:
                 to_ft=high,
                 text=f"Too little stays open at {structure.name}.",
                 found=format_feet(high - low),
-                required=f"at least {format_feet(least.value)}",
+                required=f"at least {least.feet()}",
                 source=least.source,
             )
 
@@ -55,7 +55,7 @@ def nothing_open(view: View) -> Iterator[Spot]:
             to_ft=structure.station,
             text=f"Nothing stays open at {structure.name} until '{work.name}' is done.",
             found="no stretch kept open there",
-            required=f"at least {format_feet(least.value)}",
+            required=f"at least {least.feet()}",
             source=least.source,
             gap=least.value,
             remedy=f"Write the stretch under `keep_open`, until {work.id}; or `lines_state: covered` if "

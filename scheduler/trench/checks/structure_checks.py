@@ -65,7 +65,7 @@ def risers(view: View) -> Iterator[Spot]:
         ):
             yield _at(
                 structure, height, "the riser is not protected high enough.",
-                found=format_feet(structure.riser_height_ft), required=f"at least {format_feet(height.value)}",
+                found=format_feet(structure.riser_height_ft), required=f"at least {height.feet()}",
                 gap=height.value - structure.riser_height_ft,
             )  # fmt: skip
         wrap = view.book.get("riser-wrap", reach=reach, lines=lines)
@@ -143,7 +143,7 @@ def _box_lengths(view: View, structure: Structure, lines: list[Line], *, longest
     if least is not None and gap_in < least.value - 1e-6:
         yield _at(
             structure, least, "the conduit ends are too near each other.",
-            found=format_inches(gap_in), required=f"at least {format_inches(least.value)}",
+            found=format_inches(gap_in), required=f"at least {least.inches()}",
         )  # fmt: skip
 
 

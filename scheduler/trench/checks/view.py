@@ -10,8 +10,8 @@ from scheduler.findings import Severity
 from scheduler.site.faults import Path
 from scheduler.site.ground import Line, Reach, Structure
 from scheduler.site.site_record import Site
+from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book
-from scheduler.trench.levels import stretch_within
 from scheduler.trench.rule import Value
 from scheduler.trench.section import sections_by
 from scheduler.trench.section_records import PlacedLine, Section
@@ -112,10 +112,19 @@ def span_in(line: Line, reach: Reach) -> tuple[float, float]:
 
 
 def line_spot(
-    line: Line, reach: Reach, asked: Value, words: str, *, found: str, required: str, gap: float = 0.0, remedy: str = ""
+    line: Line,
+    reach: Reach,
+    asked: Value,
+    words: str,
+    *,
+    found: str,
+    required: str,
+    gap: float = 0.0,
+    remedy: str = "",
+    span: tuple[float, float] | None = None,
 ) -> Spot:
-    """Return where a line in a reach does not keep what is asked of it; `words` follow its name."""
-    start, end = span_in(line, reach)
+    """Return where a line in a reach, or in a span of it [ft], does not keep what is asked; `words` follow its name."""
+    start, end = span or span_in(line, reach)
     return Spot(
         rule=asked.rule,
         subject=(line.id,),

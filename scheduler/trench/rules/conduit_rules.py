@@ -88,6 +88,7 @@ RULES: tuple[LayoutRule, ...] = (
         sense="is",
         form="yes",
         remedy="Use a field sweep or a long straight run instead.",
+        along=True,
     ),
     LayoutRule(
         "sweep-radius",
@@ -97,6 +98,7 @@ RULES: tuple[LayoutRule, ...] = (
         "verified",
         unit="in",
         remedy="Use a wider sweep.",
+        along=True,
     ),
     LayoutRule(
         "sweep-depth",

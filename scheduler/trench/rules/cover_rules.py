@@ -60,6 +60,7 @@ def _cover(kind: LineKind, sentence: str, source: str, edition: str, basis: str,
         field="cover_in",
         family="cover",
         kinds=(kind,),
+        along=True,
     )
 
 
@@ -139,6 +140,7 @@ RULES: tuple[LayoutRule, ...] = (
         sense="at most",
         remedy="Lay it higher, or agree the greater depth with its owner in writing.",
         field="cover_in",
+        along=True,
     ),
     LayoutRule(
         "frost-known",

@@ -1,0 +1,59 @@
+"""Amounts with their units: read in any of them, shown as they were written with the other unit beside."""
+
+from __future__ import annotations
+
+import pytest
+
+from scheduler.units import UNITS, format_amount, parse_amount
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "amount"),
+    [
+        ("36", "in", 36.0),
+        ("900 mm", "in", 35.4331),
+        ("90cm", "in", 35.4331),
+        ("0.9 m", "in", 35.4331),
+        ("3 ft", "in", 36.0),
+        ('30"', "in", 30.0),
+        ("6'", "ft", 6.0),
+        ("24 inches", "ft", 2.0),
+        ("20 mil", "in", 0.02),
+        ("1034 kPa", "psi", 149.969),
+        ("10.34 bar", "psi", 149.969),
+        ("30 min", "h", 0.5),
+        ("2.2 kN", "lb", 494.58),
+        ("90°", "degrees", 90.0),
+        ("24 x", "times", 24.0),
+        ("95 %", "%", 95.0),
+    ],
+)
+def test_an_amount_is_read_in_the_unit_that_is_asked_for(text, unit, amount):
+    assert parse_amount(text, unit) == pytest.approx(amount, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [("deep", "in"), ("", "in"), ("900 kPa", "in"), ("3 in", ""), ("36 cubits", "in"), ("in 36", "in"), ("--3", "in")],
+)
+def test_what_is_no_such_amount_is_refused(text, unit):
+    with pytest.raises(ValueError, match="expected"):
+        parse_amount(text, unit)
+
+
+def test_an_amount_is_shown_as_it_was_written_with_the_other_unit_beside():
+    assert format_amount(parse_amount("900 mm", "in"), "in", like="900 mm") == "900 mm (35.4 in)"
+    assert format_amount(20.0, "in", like="900 mm") == "508 mm (20 in)"
+    assert format_amount(parse_amount("7.5 m", "ft"), "ft", like="7.5 m") == "7.5 m (24.6 ft)"
+    assert format_amount(36.0, "in", like="3 ft") == "3 ft (36 in)"
+    assert format_amount(150.0, "psi", like="1034 kPa") == "1034.2 kPa (150 psi)"
+    assert format_amount(35.43307, "in") == "35.4 in"
+    assert format_amount(-0.01, "in") == "0 in"
+
+
+def test_every_unit_goes_there_and_back():
+    for unit, (what, _) in UNITS.items():
+        for other, (measured, _) in UNITS.items():
+            if what == measured:
+                there = parse_amount(f"7 {unit}", other)
+                assert parse_amount(f"{there!r} {other}", unit) == pytest.approx(7.0)
