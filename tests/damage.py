@@ -221,6 +221,17 @@ def too_much_trench_open(network: Network, schedule: Schedule) -> Damaged | None
     return None
 
 
+def open_when_it_may_not(network: Network, schedule: Schedule) -> Damaged | None:
+    """Leave a stretch unfilled until a time at which it may not stand open has begun."""
+    for shut in network.kept_shut:
+        if not network.by_id[shut.opens].happened:
+            begins, _ = next(network.calendars[shut.times].windows_from(schedule.dates[shut.opens][0]), (None, None))
+            if begins is not None:
+                begins = max(begins, schedule.dates[shut.opens][0])
+                return moved(schedule, {shut.closes: (begins, begins + network.by_id[shut.closes].work)}), shut.id
+    return None
+
+
 def firm_booking_missed(network: Network, schedule: Schedule) -> Damaged | None:
     """Come to a firm appointment when it is over."""
     for booking in network.bookings:
@@ -275,6 +286,7 @@ DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "resources": (double_booked_crew,),
     "spaces": (two_trades_in_one_reach, people_beside_the_machine),
     "open_limits": (too_much_trench_open,),
+    "kept_shut": (open_when_it_may_not,),
     "visit_rules": (visit_outside_its_window, look_without_visit, visit_split_in_two, visit_too_full),
 }
 """By field of the network whose rule is broken."""

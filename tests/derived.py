@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from functools import cache
 from typing import Any
 
@@ -34,6 +35,18 @@ def _unchanged() -> Network:
 def network(change: Callable[[Records], object] | None = None) -> Network:
     """Return the network of the small site after `change` has edited its records."""
     return derive(changed(change)) if change else _unchanged()
+
+
+def closed_for_a_season(first: date, last: date) -> Callable[[Records], None]:
+    """Return a change after which the small site's own crew does not work from one day to another, both included."""
+
+    def change(records: Records) -> None:
+        del records["site"]["target_finish"]
+        records["site"]["horizon_days"] = 320
+        records["calendars"][0]["closed"] = [first + timedelta(days=n) for n in range((last - first).days + 1)]
+        records["locate_tickets"][0]["life_days"] = 300
+
+    return change
 
 
 def record(records: Records, part: str, id_: str) -> Records:

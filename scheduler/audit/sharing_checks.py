@@ -138,9 +138,35 @@ def open_limits(facts: AuditFacts) -> Iterator[Finding]:
             )
 
 
+def kept_shut(facts: AuditFacts) -> Iterator[Finding]:
+    """No stretch of trench stands open at a time at which it may not."""
+    for shut in facts.network.kept_shut:
+        already = facts.network.by_id[shut.opens].happened
+        if already and (not shut.covers or facts.network.by_id[shut.covers].happened):
+            continue
+        opened, closed = facts.spans.get(shut.covers if already else shut.opens), facts.spans.get(shut.closes)
+        if opened is None or closed is None:
+            continue
+        for begins, ends in facts.network.calendars[shut.times].windows_from(opened[0]):
+            if begins < closed[1]:
+                over = facts.span((max(begins, opened[0]), min(ends, closed[1])))
+                yield broken(
+                    shut.id,
+                    facts.place(shut.closes),
+                    "Trench stands open when it may not.",
+                    found=f"{'half filled' if already else 'open'} {over}",
+                    required=f"filled by {facts.when(begins)}, or begun {facts.when(ends)} or later",
+                    because=shut.because,
+                    source=shut.source,
+                    remedy="Fill it before, or begin it after.",
+                )
+            break
+
+
 CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
     "resources": (resources,),
     "spaces": (spaces,),
     "open_limits": (open_limits,),
+    "kept_shut": (kept_shut,),
 }
 """By field of the network."""

@@ -28,6 +28,7 @@ NEVER_SHORTER: Mapping[str, str] = {"wait": "A test is held, and what cures cure
 AGREED: Mapping[str, str] = {
     "notice": "Ask to be served at shorter notice",
     "keep open": "Agree to cover sooner or to keep less open",
+    "closed weeks": "Agree to leave trench open then, fenced and watched (`limits.closed_days_open`)",
     "date": "Agree another date",
 }
 """Kinds that may simply be left out when whoever asked for them agrees, and how that is said."""
@@ -38,6 +39,7 @@ KINDS = (
     "whole test",
     "visit",
     "open limit",
+    "closed weeks",
     "resource",
     "hours",
     "notice",
@@ -230,6 +232,13 @@ def _open_waits(waiting: Waiting) -> tuple[str, str]:
     return "open limit", f"No more than {size} may stand open; waits for {waiting.since}."
 
 
+def _kept_shut(network: Network) -> Iterator[Told]:
+    for shut in network.kept_shut:
+        because = shut.because or "Trench may not stand open then."
+        reach = network.by_id[shut.closes].reach
+        yield Told("closed weeks", because, RecordRef("kept_shut", shut.id), shut.id, reach)
+
+
 def _tickets(network: Network) -> Iterator[Told]:
     spoken = network.clock.spoken
     for t in network.tickets:
@@ -305,6 +314,7 @@ FAMILIES: Mapping[str, Family] = {
     ),
     "spaces": Family(("space",), _spaces, _without("spaces"), _space_waits),
     "open_limits": Family(("open limit",), _open_limits, _without("open_limits"), _open_waits),
+    "kept_shut": Family(("closed weeks",), _kept_shut, _without("kept_shut")),
     "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
     "visit_rules": Family(("visit",), _visits, _without_visits),
     "bookings": Family(

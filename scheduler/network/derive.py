@@ -8,6 +8,7 @@ from scheduler.network.bookings import build_bookings
 from scheduler.network.designs import build_lying
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
+from scheduler.network.kept_shut import build_kept_shut
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
 from scheduler.network.model import Network, Rates, Target
@@ -51,6 +52,7 @@ def derive(site: Site) -> Network:
     build_inspections(setting, draft, made)
     build_outside(setting, draft, made)
     build_openings(setting, draft, made)
+    build_kept_shut(setting, draft, made)
     build_tickets(setting, draft, made)
     build_resources(setting, draft)
     build_spaces(setting, draft)
@@ -63,6 +65,7 @@ def derive(site: Site) -> Network:
 def _network(setting: Setting, draft: NetworkDraft) -> Network:
     job = setting.site.site
     used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
+    used |= {shut.times for shut in draft.kept_shut}
     target = None
     if (last := job.target_finish) is not None:
         target = Target(
@@ -84,6 +87,7 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         spaces=tuple(draft.spaces),
         openings=tuple(draft.openings),
         open_limits=tuple(draft.open_limits),
+        kept_shut=tuple(draft.kept_shut),
         tickets=tuple(draft.tickets),
         visit_rules=tuple(draft.visit_rules),
         holds=tuple(draft.holds),

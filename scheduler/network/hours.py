@@ -63,6 +63,21 @@ class Hours:
         self.named[id_] = Calendar(id_, name, tuple((t, t + work) for t in ticks))
         return id_
 
+    def closed_for(self, id_: str, days: float) -> str | None:
+        """Return the id of a calendar of the times at which another is closed for more than so many days on end.
+
+        None where it never is, up to its last window.
+        """
+        calendar, longest = self.named[id_], self.clock.ticks(days=days)
+        ends = [0, *(end for _, end in calendar.windows)]
+        starts = [start for start, _ in calendar.windows]
+        closed = tuple((a, b) for a, b in zip(ends, starts, strict=False) if b - a > longest)
+        if not closed:
+            return None
+        closed_id = f"closed weeks of {id_}"
+        self.named[closed_id] = Calendar(closed_id, f"closed weeks of {calendar.name}", closed)
+        return closed_id
+
     def end_of_day(self, day: date) -> int:
         """Return the tick at which a local day ends."""
         return self.clock.midnight(day + timedelta(days=1))

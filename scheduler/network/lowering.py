@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from itertools import takewhile
 
-from scheduler.network.model import Link, Network
+from scheduler.network.model import Link, LinkType, Network
 from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, LoweredRule, NormalForm, Use
 
 _KEPT_AS = "_lowered"
@@ -119,6 +119,29 @@ def _open_limits(network: Network) -> Iterator[Capacity]:
             yield Capacity("open_limits", limit.id, limit.capacity, uses, words, limit.because, limit.source)
 
 
+def _kept_shut(network: Network) -> Iterator[Link]:
+    """What opens a stretch starts, and what closes it finishes, with no tick between in which it may not stand open.
+
+    What closes it cannot itself be at work at such a time, so one tick of lag is never taken.
+    """
+    for shut in network.kept_shut:
+        since = shut.covers if network.by_id[shut.opens].happened else shut.opens
+        if since and not network.by_id[since].happened:
+            yield Link(
+                shut.id,
+                since,
+                shut.closes,
+                LinkType.SF,
+                lag=1,
+                lag_calendar=shut.times,
+                at_most=True,
+                because=shut.because,
+                source=shut.source,
+                family="kept_shut",
+                record=shut.id,
+            )
+
+
 def _visit_rules(network: Network) -> Iterator[LookGroup]:
     for v in network.visit_rules:
         yield LookGroup(
@@ -147,6 +170,7 @@ LOWERED: Mapping[str, Callable[[Network], Iterator[LoweredRule]]] = {
     "resources": _resources,
     "spaces": _spaces,
     "open_limits": _open_limits,
+    "kept_shut": _kept_shut,
     "visit_rules": _visit_rules,
 }
 """By field of the network, what yields its rules."""

@@ -197,6 +197,24 @@ class OpenLimit:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptShut:
+    """Times at which a stretch of trench may not stand open, such as weeks in which nobody could fill it.
+
+    No window of the calendar `times` overlaps what lies between the start of `opens` and the finish of `closes`.
+    Where `opens` has happened, so that the stretch stands open whatever is planned, the same is said from the start
+    of `covers`, and nothing where that is '' or has happened too.
+    """
+
+    id: str
+    opens: str
+    closes: str
+    times: str
+    covers: str = ""
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Renewal:
     """One further life of a locate ticket: must be called by `call_by`, then good to `expiry`."""
 
@@ -335,6 +353,7 @@ class Network:
     spaces: tuple[Space, ...] = ()
     openings: tuple[Opening, ...] = ()
     open_limits: tuple[OpenLimit, ...] = ()
+    kept_shut: tuple[KeptShut, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     visit_rules: tuple[VisitRule, ...] = ()
     holds: tuple[Hold, ...] = ()

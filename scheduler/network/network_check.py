@@ -42,6 +42,8 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield opening.id, "activity", [opening.opens, opening.closes]
     for limit in network.open_limits:
         yield limit.id, "opening", [o for o, _ in limit.amounts]
+    for shut in network.kept_shut:
+        yield shut.id, "activity", [shut.opens, shut.closes, *([shut.covers] if shut.covers else [])]
     for mobilisation in network.mobilisations:
         yield mobilisation.id, "activity", mobilisation.activities
 

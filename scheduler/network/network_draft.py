@@ -15,6 +15,7 @@ from scheduler.network.model import (
     Booking,
     DateRule,
     Hold,
+    KeptShut,
     Link,
     LinkType,
     Mobilisation,
@@ -78,6 +79,7 @@ class NetworkDraft:
     spaces: list[Space] = field(default_factory=list)
     openings: list[Opening] = field(default_factory=list)
     open_limits: list[OpenLimit] = field(default_factory=list)
+    kept_shut: list[KeptShut] = field(default_factory=list)
     tickets: list[Ticket] = field(default_factory=list)
     bookings: list[Booking] = field(default_factory=list)
     mobilisations: list[Mobilisation] = field(default_factory=list)

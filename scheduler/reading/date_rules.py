@@ -52,6 +52,10 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         "No more than so many feet of trench, or so many reaches, stand open at any moment.",
         ("limits.open_trench_ft", "limits.reaches_open"),
     ),
+    "closed weeks": DateFamily(
+        "No trench stands open over weeks in which nobody may work there: it is filled before them, or dug after.",
+        ("limits.closed_days_open", "calendars.closed"),
+    ),
     "resource": DateFamily(
         "Crews, machines and inspectors are at one place at a time: as many at once as there are.",
         ("trades.crews", "equipment.count"),

@@ -262,6 +262,11 @@ class Limits(Record):
     """The most trench open at any moment; None: no limit."""
     reaches_open: Annotated[int, Field(ge=1)] | None = None
     """The most reaches open at any moment; None: no limit."""
+    longest_open_nights: Annotated[int, Field(ge=1)] = 14
+    """A plan tells what stands open for more nights than this, and why."""
+    closed_days_open: Positive = 7.0
+    """The longest time without work, in days on end, over which trench may stand open. What cannot be filled before
+    a longer one, such as a season in which nobody may dig, is not dug until after it."""
     swing_ft: NonNegative = 20.0
     """Nobody works within this distance of the machine digging or filling."""
     rain_days: list[Day] = []

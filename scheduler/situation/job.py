@@ -151,7 +151,7 @@ def _parted(
 def forward(network: Network) -> dict[str, Span] | None:
     """Return the earliest dates that links, hours and dates leave, upper bounds aside; None when work fits nowhere."""
     links = tuple(k for k in network.links if not k.at_most)
-    bare = replace(network, links=links, bookings=(), target=None)
+    bare = replace(network, links=links, kept_shut=(), bookings=(), target=None)
     return Propagation(bare).forward()
 
 

@@ -17,6 +17,7 @@ from scheduler.network.model import (
     Activity,
     DateRole,
     DateRule,
+    KeptShut,
     Link,
     LinkType,
     Mobilisation,
@@ -96,6 +97,7 @@ def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
         ),
         openings=openings,
         open_limits=tuple(_limit(limit, openings, facts) for limit in network.open_limits),
+        kept_shut=tuple(_shut(s, facts) for s in network.kept_shut if s.closes not in past),
         tickets=tuple(_ticket(t, facts, past, before_renewals) for t in network.tickets),
         visit_rules=tuple(
             replace(r, looks=looks)
@@ -174,6 +176,11 @@ def _not_before_now(facts: JobFacts, past: Mapping[str, Span]) -> list[DateRule]
 
 def _opened(opening: Opening, facts: JobFacts) -> Opening:
     return replace(opening, opens=begun_id(opening.opens)) if opening.opens in facts.begun else opening
+
+
+def _shut(shut: KeptShut, facts: JobFacts) -> KeptShut:
+    opens, covers = (begun_id(a) if a in facts.begun else a for a in (shut.opens, shut.covers))
+    return replace(shut, opens=opens, covers=covers)
 
 
 def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: JobFacts) -> OpenLimit:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from random import Random
 
@@ -18,6 +18,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
+from tests import derived
 from tests.benchmarks.site_generator import random_small_site
 from tests.damage import DAMAGES
 from tests.networks import BOTTLENECKS, trench_network
@@ -101,7 +102,8 @@ def test_plans_of_hand_made_trenches_break_no_rule_and_hide_no_damage(bottleneck
 def test_every_kind_of_damage_is_caught_by_name_on_the_bundled_sites_and_a_long_trench():
     tried: Counter[str] = Counter()
     bundled = [derive(load_site(p)) for p in sorted(Path(scenarios.__file__).parent.glob("*.yaml"))]
-    for network in (*bundled, trench_network(12)):  # the long one outlives its locate ticket
+    season = derived.network(derived.closed_for_a_season(date(2026, 6, 19), date(2026, 11, 20)))
+    for network in (*bundled, trench_network(12), season):  # the long one outlives its locate ticket
         schedule = planned(network)
         assert [str(f) for f in audit(network, schedule)] == []
         assert missed(network, schedule, tried) == []

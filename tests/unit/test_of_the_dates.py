@@ -74,7 +74,8 @@ def test_only_what_still_lies_ahead_is_told_and_a_way_without_hours_never() -> N
 
 
 def test_dates_far_past_the_days_laid_out_are_counted_to_the_last_of_them() -> None:
-    (found,) = told(drive("09:00-15:00"), june(15, 9), datetime(9000, 6, 15, 9))
+    found, long = told(drive("09:00-15:00"), june(15, 9), datetime(9000, 6, 15, 9))
+    assert (found.rule, long.rule) == ("dates/left-trenched", "dates/open-long")
     assert "Sun 6 Sep 00:00" in found.text
 
 

@@ -14,12 +14,14 @@ Hartmann, "Heuristic algorithms for the resource-constrained project scheduling 
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from random import Random
 
 from scheduler.measures import exposure
 from scheduler.network.dates import Propagation
-from scheduler.network.model import Network
+from scheduler.network.lowering import lower
+from scheduler.network.model import Link, Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.justification import finish_of, justify
@@ -91,6 +93,18 @@ def generate(
     job = plannable(network)
     if not job.activities:
         return dated(network, {})
+    limits = _shut_times(job)
+    if limits:
+        loose = generate(
+            replace(job, kept_shut=()),
+            budget_seconds=budget_seconds,
+            seed=seed,
+            enough=enough,
+            bettered=bettered,
+            stop=stop,
+        )
+        if loose is not None and _keeps(job, limits, loose.dates):
+            return dated(network, loose.dates)
     propagation = Propagation(job)
     forward, latest = propagation.forward(), propagation.backward(job.horizon)
     if forward is None or latest is None:
@@ -103,6 +117,23 @@ def generate(
     )
     best = search.run(moves=moves, enough=-1 if enough is None else enough)
     return None if best is None else dated(network, best.spans)
+
+
+def _shut_times(job: Network) -> list[Link]:
+    """Return the links that keep stretches from standing open at certain times.
+
+    Passes learn from them only that something was opened too early, and then open it after all such times. So a plan
+    is made without them first: it often keeps them, and is then the better one.
+    """
+    return [link for link in lower(job).links if link.family == "kept_shut"]
+
+
+def _keeps(job: Network, limits: Iterable[Link], dates: Mapping[str, Span]) -> bool:
+    return not any(
+        job.calendars[limit.lag_calendar].open_ticks(dates[limit.before][0], dates[limit.after][1])
+        for limit in limits
+        if limit.lag_calendar is not None
+    )
 
 
 class _Search:

@@ -12,6 +12,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.measures import midnights
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
+from scheduler.of_the_dates.long_open import open_for_long
 from scheduler.plan import OF_THE_DATES
 from scheduler.schedule import Schedule, Span
 from scheduler.site.fields import parse_hours
@@ -27,7 +28,12 @@ BREAKS_GROUND = (Kind.SURFACE_CUT, Kind.POTHOLE, Kind.DIG)
 
 def of_the_dates(site: Site, network: Network, schedule: Schedule) -> tuple[Finding, ...]:
     """Return what the dates of a plan leave undone, from the data date on, the gravest first."""
-    return (*_dug_without_ticket(site, network, schedule.dates), *_left_trenched(site, network, schedule.dates))
+    dates = schedule.dates
+    return (
+        *_dug_without_ticket(site, network, dates),
+        *_left_trenched(site, network, dates),
+        *open_for_long(site, network, dates),
+    )
 
 
 def _dug_without_ticket(site: Site, network: Network, dates: Mapping[str, Span]) -> Iterator[Finding]:
