@@ -62,6 +62,22 @@ def fill_kept_open_early(network: Network, schedule: Schedule) -> Damaged | None
     return None
 
 
+def own_step_not_awaited(network: Network, schedule: Schedule) -> Damaged | None:
+    """Begin what waits for a step of own work together with it."""
+    for link in network.links:
+        if link.before.startswith("own/") and link.keeps_apart:
+            return start_at(network, schedule, {link.after: schedule.dates[link.before][0]}), link.id
+    return None
+
+
+def own_hold_not_awaited(network: Network, schedule: Schedule) -> Damaged | None:
+    """Go on before a step of own work that holds what follows is over."""
+    for hold in network.holds:
+        if network.by_id[hold.look].kind is Kind.CHECK and hold.gates:
+            return start_at(network, schedule, {hold.gates[0]: schedule.dates[hold.look][1] - 1}), hold.id
+    return None
+
+
 def trade_on_closed_day(network: Network, schedule: Schedule) -> Damaged | None:
     """Send a trade to work at nine on a day on which it does not work."""
     day = network.clock.when(network.data_date).date()
@@ -277,8 +293,8 @@ Damage = Callable[[Network, Schedule], Damaged | None]
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "activities": (activity_shortened, activity_left_out),
     "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
-    "links": (swap_two_activities, pass_expired),
-    "holds": (cover_before_release, fill_kept_open_early),
+    "links": (swap_two_activities, pass_expired, own_step_not_awaited),
+    "holds": (cover_before_release, fill_kept_open_early, own_hold_not_awaited),
     "dates": (notice_broken,),
     "tickets": (dig_after_expiry, dig_before_clear, renewal_forgotten),
     "bookings": (firm_booking_missed,),

@@ -42,6 +42,8 @@ OTHER = {
     Kind.COMPACTION_TEST: Look("Compaction test", "#9db4bd", "+", "#000000", "COMP"),
     Kind.OUTSIDE: Look("Others' work", "#5f6f86", "\\", "#ffffff", "OTHERS"),
     Kind.CUTOVER: Look("Cutover", "#5f6f86", "x", "#ffffff", "CUT-OVER"),
+    Kind.SITE: Look("Site work", "#7d828a", ".", "#ffffff", "SITE"),
+    Kind.CHECK: Look("Check before work goes on", "#9db4bd", "|", "#000000", "CHECK"),
     Kind.REMOVE: Look("Removal", "#5f6f86", "-", "#ffffff", "REMOVE"),
 }
 PLAIN = Look("Other work", "#7d828a", ".", "#ffffff", "")

@@ -37,7 +37,7 @@ def parties(facts: PaperFacts, earlier: Iterable[PaperFacts] = ()) -> list[Audie
         busy = {a.trade for a in plan.plan.activities}
         trades |= {t.id: Audience("trade", t.id, t.name) for t in plan.site.trades if t.id in busy}
         authorities = [v.authority for v in plan.plan.visits if v.authority]
-        outside = [w.by for a, w in plan.outside.items() if a in plan.work and not plan.work[a].trade]
+        outside = [who for a in plan.plan.activities if not a.trade and not a.kind.is_look and (who := plan.who(a))]
         others |= {name: Audience("others", name, name) for name in (*authorities, *outside)}
     return [EVERYBODY, *trades.values(), *(others[name] for name in sorted(others))]
 

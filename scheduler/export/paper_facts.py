@@ -14,6 +14,7 @@ from scheduler.measures import open_ft, worked
 from scheduler.network.kind import Kind
 from scheduler.network.model import Hold, Network
 from scheduler.network.outside import outside_id
+from scheduler.network.own_steps import stranger
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit
 from scheduler.schedule import Span
 from scheduler.site.people import OutsideWork
@@ -142,7 +143,7 @@ class PaperFacts:
         """Return who does an activity, as people say it."""
         if activity.trade:
             return self._trades.get(activity.trade, activity.trade)
-        return self.outside[activity.id].by if activity.id in self.outside else ""
+        return self.outside[activity.id].by if activity.id in self.outside else stranger(self.site, activity.id)
 
     def days(self, activity: PlanActivity) -> list[Day]:
         """Return the first and last worked moment of each day with work on an activity.

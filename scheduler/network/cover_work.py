@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scheduler.network import rates
+from scheduler.network import work_hours
 from scheduler.network.kind import Kind
 from scheduler.network.network_draft import SITE_FILE
 from scheduler.network.pieces import Piece
@@ -100,7 +100,7 @@ def _lifts(here: Here, piece: Piece, volume: float, lifts: float) -> str:
 
 
 def _hours(here: Here, piece: Piece, volume: float, lifts: float) -> float:
-    return rates.fill_hours(
+    return work_hours.fill_hours(
         fill_cy=volume,
         lifts=lifts,
         length_ft=piece.length_ft,

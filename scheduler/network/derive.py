@@ -14,6 +14,7 @@ from scheduler.network.lines_work import build_lines
 from scheduler.network.model import Network, Rates, Target
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import build_outside
+from scheduler.network.own_steps import build_own
 from scheduler.network.pieces import Ground
 from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
@@ -51,6 +52,7 @@ def derive(site: Site) -> Network:
     build_lines(setting, draft, made)
     build_inspections(setting, draft, made)
     build_outside(setting, draft, made)
+    build_own(setting, draft, made)
     build_openings(setting, draft, made)
     build_kept_shut(setting, draft, made)
     build_tickets(setting, draft, made)

@@ -28,6 +28,8 @@ class Kind(StrEnum):
     OUTSIDE = "outside work"
     CUTOVER = "cutover"
     REMOVE = "remove"
+    SITE = "site work"
+    CHECK = "check"
     MILESTONE = "milestone"
     PLAIN = "activity"
 
@@ -54,7 +56,7 @@ class Kind(StrEnum):
     @property
     def only_if_reported(self) -> bool:
         """It counts as done only when somebody says so, never because later work has begun."""
-        return self.by_others or self.is_test
+        return self.by_others or self.is_test or self is Kind.CHECK
 
     @property
     def takes_time(self) -> bool:
@@ -89,4 +91,4 @@ class Kind(StrEnum):
     @property
     def needs_open_trench(self) -> bool:
         """It can no longer be done, or be seen, once the trench is filled."""
-        return self in (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST)
+        return self in (Kind.LAY, Kind.SET, Kind.JOIN, Kind.PROVE, Kind.TEST, Kind.CHECK)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scheduler.network import rates
+from scheduler.network import work_hours
 from scheduler.network.kind import Kind
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
 from scheduler.network.pieces import TOUCH_FT, Piece
@@ -97,7 +97,7 @@ def _feet(here: Here, group: LayGroup, line: str) -> float:
 
 def _lay(here: Here, group: LayGroup, line: Line, after: Sequence[str]) -> None:
     feet = _feet(here, group, line.id)
-    hours, source = rates.lay_hours(line, here.setting.trades[line.trade], feet, here.setting.site.rates)
+    hours, source = work_hours.lay_hours(line, here.setting.trades[line.trade], feet, here.setting.site.rates)
     bank = f" ({line.count} side by side)" if line.count > 1 else ""
     id_ = here.draft.add(
         f"{group.id}/L{group.layer}/lay-{line.id}",
@@ -274,7 +274,7 @@ def build_fill(here: Here, work: PieceWork, layer: int, amounts: Quantities, lin
         f"{piece.id}/L{layer}/fill",
         f"Fill to the next layer, {setting.where(piece)}",
         Kind.FILL,
-        rates.fill_hours(
+        work_hours.fill_hours(
             fill_cy=volume,
             lifts=amounts.lifts_above[layer],
             length_ft=piece.length_ft,

@@ -15,6 +15,7 @@ from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, Netwo
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.site.ground import KeepOpen, Reach, Structure
+from scheduler.site.own_work import OwnWork
 from scheduler.site.people import Inspection, OutsideWork
 from scheduler.spoken import count, moment
 
@@ -31,8 +32,8 @@ def outside_id(work: str) -> str:
     return f"outside/{work}"
 
 
-def party_id(work: OutsideWork) -> str:
-    """Return the resource id of the party that does outside work."""
+def party_id(work: OutsideWork | OwnWork) -> str:
+    """Return the resource id of the party from outside that does some work."""
     return f"outside/{work.by}"
 
 

@@ -56,16 +56,17 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
         )
         for i in site.inspections
     ]
+    strangers = [(party_id(w), w.by, "outside_work") for w in site.outside_work if not w.trade]
+    strangers += [(party_id(w), w.by, "own_work") for w in site.own_work if w.by]
     made += [
         Resource(
-            party_id(w),
-            w.by,
+            id_,
+            name,
             ResourceKind.OUTSIDE,
-            because=f"{w.by} does one job here at a time.",
-            source=f"{SITE_FILE}: outside_work",
+            because=f"{name} does one job here at a time.",
+            source=f"{SITE_FILE}: {section}",
         )
-        for w in site.outside_work
-        if not w.trade
+        for id_, name, section in strangers
     ]
     needed = {r for a in draft.activities.values() for r, _ in a.needs}
     draft.resources.extend({r.id: r for r in made if r.id in needed}.values())

@@ -9,7 +9,7 @@ from functools import cache
 from scheduler.explain.families import KINDS
 from scheduler.reading.date_rules import DATE_FAMILIES
 from scheduler.reading.fields_at import field_at_place, places_of
-from scheduler.site.rates import Rates, sentence_of, source_of
+from scheduler.site.work_rates import WorkRates, sentence_of, source_of
 from scheduler.trench.needs import needs_of
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Form, LayoutRule
@@ -52,7 +52,7 @@ class CatalogueEntry:
 def catalogue() -> tuple[CatalogueEntry, ...]:
     """Return every rule: those of the layout in the order of the register, those of dates, then the rates."""
     layout = (_layout_entry(rule) for rule in RULES.values())
-    return (*layout, *(_date_entry(kind) for kind in KINDS), *(_rate_entry(name) for name in Rates.model_fields))
+    return (*layout, *(_date_entry(kind) for kind in KINDS), *(_rate_entry(name) for name in WorkRates.model_fields))
 
 
 def entries_with(word: str) -> tuple[CatalogueEntry, ...]:

@@ -21,12 +21,19 @@ class DateFamily:
 DATE_FAMILIES: Mapping[str, DateFamily] = {
     "order": DateFamily(
         "Work in a stretch of trench goes in the only order it can: dig, bed, lay, test, look, shade, fill, restore.",
-        ("reaches.from", "lines.route", "lines.cover_in", "structures.lines"),
+        ("reaches.from", "lines.route", "lines.cover_in", "structures.lines", "own_work.after", "own_work.before"),
         "the way the work is built up",
     ),
     "hold": DateFamily(
         "What must be seen before it is covered stays open until the look has passed and the hold is released.",
-        ("inspections.stage", "inspections.hold", "inspections.kinds", "inspections.lines", "inspections.released_by"),
+        (
+            "inspections.stage",
+            "inspections.hold",
+            "inspections.kinds",
+            "inspections.lines",
+            "inspections.released_by",
+            "own_work.released_by",
+        ),
     ),
     "outside order": DateFamily(
         "Others come only when what they need is there: lines laid, seen or covered, and other work done before.",

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
 from scheduler.site.job_id import PRACTICE
+from scheduler.site.own_work import STAGES
 from scheduler.site.site_record import Site
 from scheduler.site.size_faults import size_faults
 from scheduler.site.station_faults import open_trench_faults, route_faults, station_faults, trench_faults
@@ -23,6 +24,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
         return faults  # everything else would look at every pair of them
     faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
     faults.extend(open_trench_faults(site, incomplete=incomplete))
+    faults.extend(_own_work(site))
     if "alignments" not in incomplete:
         faults.extend(route_faults(site))
     if not incomplete & {"site", "trades"}:
@@ -38,6 +40,25 @@ def _general_trade(site: Site) -> Iterator[Fault]:
     if site.site.general_trade is None and not any(trade.own for trade in site.trades):
         text = "Nobody digs and fills: mark a trade 'own: true', or name it as general_trade."
         yield Fault("site.reference", ("site", "general_trade"), text)
+
+
+def _own_work(site: Site) -> Iterator[Fault]:
+    """A step of own work stands between two stages in their order, has one length, and somebody who does it."""
+    for i, step in enumerate(site.own_work):
+        at = ("own_work", i)
+        if step.after and step.before and STAGES.index(step.before) <= STAGES.index(step.after):
+            text = "The stage that waits for it comes before the one that it follows."
+            required = f"a stage after '{step.after}'" if step.after != STAGES[-1] else "nothing: no stage follows"
+            yield Fault("site.order", (*at, "before"), text, found=f"'{step.before}'", required=required)
+        if (step.hours is None) == (step.feet_per_hour is None):
+            text = "How long it takes is not given." if step.hours is None else "How long it takes is given twice."
+            where = (*at, "hours") if step.hours is not None else at
+            yield Fault("site.value", where, text, required="hours or feet_per_hour")
+        if step.by and step.trade:
+            yield Fault("site.value", (*at, "by"), "It is done by a trade or by somebody from outside, not by both.")
+        if step.by and step.calendar is None:
+            text = "Somebody from outside does it, and their hours are not given."
+            yield Fault("site.missing", at, text, required="calendar")
 
 
 def _practice(site: Site) -> Iterator[Fault]:

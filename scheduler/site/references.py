@@ -30,6 +30,7 @@ NOUNS = {
     "locate_tickets": "locate ticket",
     "inspections": "inspection",
     "outside_work": "outside work",
+    "own_work": "step of own work",
     "bookings": "booking",
 }
 """What one record of a section is called."""
@@ -64,6 +65,12 @@ REFERENCES = (
     ("outside_work", "needs_inspections.*", ("inspections",)),
     ("outside_work", "at.alignment", ("alignments",)),
     ("outside_work", "trade", ("trades",)),
+    ("own_work", "reaches.*", ("reaches",)),
+    ("own_work", "lines.*", ("lines",)),
+    ("own_work", "trade", ("trades",)),
+    ("own_work", "calendar", ("calendars",)),
+    ("own_work", "machine", ("equipment",)),
+    ("own_work", "released_by", ("people",)),
     ("bookings", "of", ("inspections", "outside_work")),
     ("bookings", "reaches.*", ("reaches",)),
     ("rules", "where.*", ("reaches",)),

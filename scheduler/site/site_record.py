@@ -10,6 +10,7 @@ from pydantic import Field, PrivateAttr
 from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
 from scheduler.site.job_id import JobId
+from scheduler.site.own_work import OwnWork
 from scheduler.site.people import (
     Backfill,
     BookingSpec,
@@ -23,7 +24,7 @@ from scheduler.site.people import (
     Person,
     Trade,
 )
-from scheduler.site.rates import Rates
+from scheduler.site.work_rates import WorkRates
 
 
 class JobSpec(Record):
@@ -75,10 +76,11 @@ class Site(Record):
     locate_tickets: list[LocateTicket] = []
     inspections: list[Inspection] = []
     outside_work: list[OutsideWork] = []
+    own_work: list[OwnWork] = []
     bookings: list[BookingSpec] = []
     limits: Limits = Limits()
     backfill: Backfill = Backfill()
-    rates: Rates = Rates()
+    rates: WorkRates = WorkRates()
     rules: list[LocalRule] = []
     rule_sheets: list[str] = []
     """File names of local rule sheets, beside the site file or bundled."""

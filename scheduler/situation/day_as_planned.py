@@ -132,6 +132,8 @@ class _Taking:
             return "A test: say whether it passed or failed."
         if planned.kind.is_outside_work:
             return "Others do it: say whether it was done."
+        if planned.kind.only_if_reported:
+            return "It holds what follows: say whether it was done."
         if planned.id.startswith(REPAIR) or planned.id not in self.network.by_id:
             return "The plan added it after something happened: say whether it was done."
         return ""

@@ -14,7 +14,7 @@ SLACK = timedelta(minutes=5)
 HIDES = {"lay", "set structure", "shade", "ribbon", "fill"}
 FILLS = {"ribbon", "fill"}
 BURIES = {"shade", *FILLS}
-IN_OPEN_TRENCH = {"lay", "set structure", "join", "prove", "test"}
+IN_OPEN_TRENCH = {"lay", "set structure", "join", "prove", "test", "check"}
 COVERING = {"shade", "ribbon", "fill", "restore surface", "compaction test", "milestone"}
 AUTHORITY = {
     "inspection_passed", "inspection_passed_with_conditions", "inspection_failed", "pass_stands", "hold_released",

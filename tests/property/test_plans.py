@@ -15,13 +15,14 @@ from scheduler.audit import audit
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.site.files import load_site
+from scheduler.site.files import load_site, read_site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from tests import derived
 from tests.benchmarks.site_generator import random_small_site
 from tests.damage import DAMAGES
 from tests.networks import BOTTLENECKS, trench_network
+from tests.small_site import SMALL_SITE
 
 pytestmark = pytest.mark.property
 
@@ -103,7 +104,9 @@ def test_every_kind_of_damage_is_caught_by_name_on_the_bundled_sites_and_a_long_
     tried: Counter[str] = Counter()
     bundled = [derive(load_site(p)) for p in sorted(Path(scenarios.__file__).parent.glob("*.yaml"))]
     season = derived.network(derived.closed_for_a_season(date(2026, 6, 19), date(2026, 11, 20)))
-    for network in (*bundled, trench_network(12), season):  # the long one outlives its locate ticket
+    step = "id: ok, name: Engineer's yes, after: bed, before: lay, hours: 1, released_by: boss"
+    own = derive(read_site(f"{SMALL_SITE}\nown_work: [{{{step}}}]\n", file="own.yaml"))
+    for network in (*bundled, own, trench_network(12), season):  # the long one outlives its locate ticket
         schedule = planned(network)
         assert [str(f) for f in audit(network, schedule)] == []
         assert missed(network, schedule, tried) == []

@@ -10,7 +10,7 @@ import pytest
 
 from scheduler.errors import BadInput
 from scheduler.network.kind import Kind
-from scheduler.site.rates import Rates
+from scheduler.site.work_rates import WorkRates
 from scheduler.trench.earth import excavator_bcy_per_hour
 from scheduler.trench.quantities import quantities
 from scheduler.trench.section import sections
@@ -92,7 +92,7 @@ def test_without_an_excavator_the_dig_is_by_hand_and_no_machine_is_in_the_reach(
     [
         ({"feet_per_hour": 12}, {}, 60 / 12, "lines"),
         ({}, {"lays": [{"kind": "power", "feet_per_hour": 15}]}, 60 / 15, "trades"),
-        ({}, {"lays": []}, 60 / Rates().lay_power_ft_per_hour, "common practice"),
+        ({}, {"lays": []}, 60 / WorkRates().lay_power_ft_per_hour, "common practice"),
         ({"count": 3}, {"lays": [{"kind": "power", "feet_per_hour": 15}]}, 2 * 60 / 15, "trades"),
     ],
 )

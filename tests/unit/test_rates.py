@@ -6,7 +6,7 @@ import pytest
 
 from scheduler.network.derive import derive
 from scheduler.site.files import read_site
-from scheduler.site.rates import Rates, sentence_of, source_of
+from scheduler.site.work_rates import WorkRates, sentence_of, source_of
 from scheduler.worktime.clock import Clock
 from tests.small_site import SMALL_SITE, faults_in
 
@@ -20,7 +20,7 @@ def with_rates(text: str) -> str:
 
 
 def test_every_rate_has_a_sentence_and_a_source() -> None:
-    for name in Rates.model_fields:
+    for name in WorkRates.model_fields:
         assert sentence_of(name).endswith("."), name
         assert source_of(name), name
 

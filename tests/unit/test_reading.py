@@ -25,7 +25,7 @@ from scheduler.reading.reference import reference_text
 from scheduler.reading.schemas import schema_for
 from scheduler.site.editing import parts
 from scheduler.site.job_id import content_digest
-from scheduler.site.rates import Rates
+from scheduler.site.work_rates import WorkRates
 from scheduler.trench.needs import needs_of
 from scheduler.trench.register import RULES
 
@@ -57,7 +57,7 @@ def faults(text: str, *, sheet: bool = False) -> list[str]:
 
 
 def test_every_rule_is_in_the_catalogue_once() -> None:
-    assert [e.id for e in catalogue()] == [*RULES, *KINDS, *Rates.model_fields]
+    assert [e.id for e in catalogue()] == [*RULES, *KINDS, *WorkRates.model_fields]
     assert set(DATE_FAMILIES) == set(KINDS)
 
 
@@ -79,8 +79,8 @@ def test_all_rules_are_listed_in_short(capsys: pytest.CaptureFixture[str]) -> No
     code, out, _ = run(capsys, "rules")
     lines = out.splitlines()
     assert code == 0
-    assert [line.split("  ")[0] for line in lines[:-1]] == [*RULES, *KINDS, *Rates.model_fields]
-    assert lines[-1].startswith(f"{len(RULES) + len(KINDS) + len(Rates.model_fields)} rules and rates.")
+    assert [line.split("  ")[0] for line in lines[:-1]] == [*RULES, *KINDS, *WorkRates.model_fields]
+    assert lines[-1].startswith(f"{len(RULES) + len(KINDS) + len(WorkRates.model_fields)} rules and rates.")
 
 
 def test_one_rule_is_told_with_value_source_and_place_to_change_it(capsys: pytest.CaptureFixture[str]) -> None:

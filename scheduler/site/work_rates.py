@@ -1,4 +1,4 @@
-"""Rates that turn quantities into hours; each may be given anew in the site file."""
+"""WorkRates that turn quantities into hours; each may be given anew in the site file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ SITE_FILE = "site file"
 _SOURCE = "Source: "
 
 
-class Rates(Record):
+class WorkRates(Record):
     """How fast a small crew works, where no trade, machine or line says it of itself."""
 
     lay_power_ft_per_hour: Positive = 40.0
@@ -67,10 +67,10 @@ class Rates(Record):
 
 def source_of(name: str) -> str:
     """Return the source of a rate's default, as its description ends with it."""
-    told = Rates.model_fields[name].description or ""
+    told = WorkRates.model_fields[name].description or ""
     return " ".join(told.partition(_SOURCE)[2].split()).removesuffix(".")
 
 
 def sentence_of(name: str) -> str:
     """Return what a rate says, without its source."""
-    return " ".join((Rates.model_fields[name].description or "").partition(_SOURCE)[0].split())
+    return " ".join((WorkRates.model_fields[name].description or "").partition(_SOURCE)[0].split())

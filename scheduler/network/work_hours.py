@@ -5,10 +5,10 @@ from __future__ import annotations
 from scheduler.network.network_draft import SITE_FILE
 from scheduler.site.ground import Line
 from scheduler.site.people import Backfill, Trade
-from scheduler.site.rates import Rates
+from scheduler.site.work_rates import WorkRates
 
 
-def lay_hours(line: Line, trade: Trade, feet: float, rates: Rates) -> tuple[float, str]:
+def lay_hours(line: Line, trade: Trade, feet: float, rates: WorkRates) -> tuple[float, str]:
     """Return the hours one crew needs to lay `feet` of a line, and where the rate comes from."""
     if line.feet_per_hour:
         return feet / line.feet_per_hour, f"{SITE_FILE}: lines"
