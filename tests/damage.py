@@ -245,6 +245,10 @@ def open_when_it_may_not(network: Network, schedule: Schedule) -> Damaged | None
             if begins is not None:
                 begins = max(begins, schedule.dates[shut.opens][0])
                 return moved(schedule, {shut.closes: (begins, begins + network.by_id[shut.closes].work)}), shut.id
+            first, _ = network.calendars[shut.times].windows[0]
+            work = network.by_id[shut.opens].work
+            if first - work >= network.data_date:  # dug after it: dig before it, and fill as planned
+                return moved(schedule, {shut.opens: (first - work, first)}), shut.id
     return None
 
 
