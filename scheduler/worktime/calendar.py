@@ -15,7 +15,8 @@ def merged(windows: Iterable[Window]) -> tuple[Window, ...]:
     out: list[Window] = []
     for start, end in sorted(w for w in windows if w[0] < w[1]):
         if out and start <= out[-1][1]:
-            out[-1] = (out[-1][0], max(end, out[-1][1]))
+            if end > out[-1][1]:
+                out[-1] = (out[-1][0], end)
         else:
             out.append((start, end))
     return tuple(out)
@@ -29,12 +30,14 @@ class Calendar:
     name: str
     windows: tuple[Window, ...]
     _starts: tuple[int, ...] = field(init=False, repr=False, compare=False)
+    _ends: tuple[int, ...] = field(init=False, repr=False, compare=False)
     _passed: tuple[int, ...] = field(init=False, repr=False, compare=False)
     """Open ticks before each window, and at last all of them."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "windows", merged(self.windows))
         object.__setattr__(self, "_starts", tuple(w[0] for w in self.windows))
+        object.__setattr__(self, "_ends", tuple(w[1] for w in self.windows))
         object.__setattr__(self, "_passed", tuple(accumulate((b - a for a, b in self.windows), initial=0)))
 
     def window_at(self, tick: int) -> Window | None:
@@ -44,10 +47,7 @@ class Calendar:
 
     def windows_from(self, tick: int) -> Iterator[Window]:
         """Yield the windows that end after `tick`, first to last."""
-        i = max(bisect_right(self._starts, tick) - 1, 0)
-        if i < len(self.windows) and self.windows[i][1] <= tick:
-            i += 1
-        return islice(self.windows, i, None)
+        return islice(self.windows, bisect_right(self._ends, tick), None)
 
     def windows_to(self, tick: int) -> Iterator[Window]:
         """Yield the windows that start before `tick`, last to first."""
@@ -86,14 +86,15 @@ class Calendar:
 
     def next_open(self, tick: int) -> int | None:
         """Return the first open tick at or after `tick`."""
-        first = next(self.windows_from(tick), None)
-        return None if first is None else max(first[0], tick)
+        i = bisect_right(self._ends, tick)
+        return None if i == len(self._ends) else max(self._starts[i], tick)
 
     def _open_before(self, tick: int) -> int:
         i = bisect_right(self._starts, tick) - 1
         if i < 0:
             return 0
-        return self._passed[i] + min(tick, self.windows[i][1]) - self._starts[i]
+        end = self._ends[i]
+        return self._passed[i] + (tick if tick < end else end) - self._starts[i]
 
 
 def intersection(id_: str, name: str, calendars: Iterable[Calendar]) -> Calendar:
