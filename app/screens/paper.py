@@ -63,7 +63,7 @@ def show(job: Job, answer: Answer) -> None:
         st.warning("No papers, calendars or tables are made while the record cannot be read: they would not be true.")
         return
     facts = _facts(answer, live)
-    party, stretch, paper = _choices(facts)
+    party, stretch, paper = _choices(facts, live)
     _contents(facts, party, stretch)
     to_print, for_phones, for_sheets = (st.container(border=True) for _ in range(3))
     base = _base()
@@ -86,13 +86,13 @@ def _facts(answer: Answer, live: Live) -> PaperFacts:
     return kept
 
 
-def _choices(facts: PaperFacts) -> tuple[Audience, Period, str]:
+def _choices(facts: PaperFacts, live: Live) -> tuple[Audience, Period, str]:
     known = {p.id: p for p in parties(facts)}
     names = {key: p.name for key, p in known.items()}
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
         whom = choose("Who is it for?", names, key="for", what="trade or authority", width=320)
         weeks = _one_of("How far ahead", SPANS, "weeks", FIRST_SPAN)
-        first = choose_day(facts.plan, "From")
+        first = choose_day(facts.plan, "From", on=live.moment.date())
         paper = _one_of("Paper", SHEETS, "sheet", usual_paper(facts))
     return known[whom or EVERYBODY.id], Period(first, int(weeks)), paper
 

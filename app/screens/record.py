@@ -177,7 +177,9 @@ def _otherwise(live: Live, activity: PlanActivity, when: datetime) -> None:
 def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
     """Offer the result of an inspector's look, with what must be said of it."""
     with st.popover("The inspector looked", icon=":material/visibility:"), st.form(f"look-{activity.id}", border=False):
-        result = st.radio("Result", ["Passed", "Passed on condition", "Failed"], key=f"result-{activity.id}")
+        result = st.radio(
+            "Result", ["Passed", "Passed on condition", "Failed", "Nobody came"], key=f"result-{activity.id}"
+        )
         inspectors = {p.id: f"{p.name}, {p.of}" for p in live.case.site.people if p.role in ("inspector", "utility")}
         hold = next((h for h in live.case.network.holds if h.look == activity.id), None)
         named = list(inspectors).index(hold.released_by) if hold and hold.released_by in inspectors else None
@@ -193,6 +195,9 @@ def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
             tell(live, "inspection_failed", {**body, "faults": words, "repair_hours": hours})
         elif result == "Passed":
             tell(live, "inspection_passed", {**body, "notes": words})
+        elif result == "Nobody came":
+            because = f"Nobody came. {words}".strip()
+            tell(live, "not_done", {"activity": activity.id, "because": because, "when": live.moment})
         else:
             tell(live, "inspection_passed_with_conditions", {**body, "conditions": words})
 

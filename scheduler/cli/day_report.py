@@ -40,6 +40,9 @@ def add_to(kinds: Any, common: argparse.ArgumentParser) -> None:
         ("--finished", "TIME", "it ended then instead"),
     ):
         command.add_argument(flag, metavar=f"ACTIVITY={value}", action="append", default=[], help=text)
+    command.add_argument(
+        "--leave", metavar="ACTIVITY", action="append", default=[], help="nothing is said of it; report it otherwise"
+    )
     command.add_argument("--dry-run", action="store_true", help="show what would be written, and write nothing")
     command.set_defaults(run=report_as_planned)
 
@@ -86,7 +89,10 @@ def _wanted(case: Case, arguments: argparse.Namespace) -> Wanted:
         for flag, rows in (("--started", arguments.started), ("--finished", arguments.finished))
     )
     not_done = _pairs(case, "--except", getattr(arguments, "except"))
-    return Wanted(arguments.trade or "", stretch, not_done, started=started, finished=finished)
+    for left in arguments.leave:
+        check_ids(case, {"activity": left})
+    left = frozenset(arguments.leave)
+    return Wanted(arguments.trade or "", stretch, not_done, left, started, finished)
 
 
 def _pairs(case: Case, flag: str, rows: Sequence[str]) -> dict[str, str]:
@@ -104,7 +110,7 @@ def _pairs(case: Case, flag: str, rows: Sequence[str]) -> dict[str, str]:
 def _check_exceptions(found: AsPlanned, wanted: Wanted) -> None:
     """Raise BadInput for an exception about work that is not asked about: it would be lost without a word."""
     about = {e.activity for e in found.events} | {s.ref for s in found.still_to_say}
-    lost = [a for a in (*wanted.not_done, *wanted.started, *wanted.finished) if a not in about]
+    lost = [a for a in (*wanted.not_done, *wanted.started, *wanted.finished, *wanted.left) if a not in about]
     if lost:
         text = "is on record as finished, or not planned by then, or not among what was asked for"
         raise BadInput([fault(a, text) for a in dict.fromkeys(lost)])

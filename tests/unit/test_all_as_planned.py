@@ -165,4 +165,5 @@ def test_the_command_shows_it_first_and_writes_it_then(site: Path, capsys: pytes
     assert entries_of(site)
     assert main(["report", str(site), "as-planned", "--now", now, "--finished", "nothing/here=2027-03-01 10:00"]) == 2
     assert main(["report", str(site), "as-planned", "--now", now, "--trade", "nobody"]) == 2
+    assert main(["report", str(site), "as-planned", "--now", now, "--leave", "nothing/here"]) == 2
     assert main(["report", str(site), "as-planned", "--now", now, "--except", f"{FIRST_DIG.id}="]) == 2

@@ -192,6 +192,20 @@ def test_a_failed_test_and_work_not_done_are_said_on_the_card(place):
     assert "Lost 5 psi." in texts(at)
 
 
+def test_an_inspector_who_stayed_away_is_said_on_the_card(place):
+    look = next(a for a in planned().plan.activities if a.kind.is_look)
+    at = at_the_start_of(look)
+    at.radio(key=f"result-{look.id}").set_value("Nobody came")
+    at.text_area(key=f"words-{look.id}").input("Nobody called either.")
+    form = f"look-{look.id}"
+    at = next(b for b in at.button if b.form_id == form).click().run()
+    assert not at.exception
+    event = place.open().entries()[-1].event
+    assert isinstance(event, NotDone)
+    assert event.because == "Nobody came. Nobody called either."
+    assert "Not done, because: Nobody came. Nobody called either." in texts(at)
+
+
 def test_the_photo_of_a_note_is_shown_again(place):
     kept = place.open().attach(photo("PNG"))
     written(place, NoteKept(words="The crack.", attachment=kept, when=tuesday(9)))

@@ -1,109 +1,166 @@
-"""A week on site, step by step through the command line: after each step every page and `today` say the same.
+"""A week on site, step by step through the command line: after each step all that people read says the same.
 
-A look fails, an inspector stays away, it rains, work starts late, a piece is forgotten, a firm says no, a wrong entry
-is taken back. What each output shows is held against the one situation, and nobody is ever sent to cover what is not
-released.
+What each page, paper, tag, calendar and command shows is held against the one situation, and nobody is ever sent to
+cover what is not released.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-from icalendar import Calendar
 from streamlit.testing.v1 import AppTest
 
 import scheduler
-from scheduler import Case, Entry, Options, Planned, Situation
+from scheduler import Situation
 from scheduler.case import bundled_sites
-from scheduler.cli import main
-from scheduler.cli.site_today import plan_in_force
-from scheduler.ledger.events import PlanAccepted
-from scheduler.ledger.holds import HoldStatus
-from scheduler.ledger.place import place_of
-from scheduler.network.kind import Kind
-from scheduler.plan import plan_json
-from scheduler.situation import WorkStands, WorkState, before_it, verdict, why_not
-from tests.papers import read_pdf, squeezed
+from scheduler.cli.main import main
+from scheduler.export import PaperFacts
+from tests import site_week
+from tests.outputs import by_the_record, calendar_says, look_ahead_says, table_says
+from tests.pages_say import page_agrees, printed_agree, terminal_agrees
+from tests.site_week import SiteWeek, steps
 
 PAGES = {
-    "orchard-lane": ("today", "record", "schedule", "trench", "inspections"),
-    "lantern-street": ("today", "inspections"),
+    "orchard-lane": ("today", "record", "schedule", "trench", "holds", "visits", "paper"),
+    "lantern-street": ("today", "holds"),
 }
 """The pages looked at after each step; the pages of the long site take a second each."""
-
-
-def plain(text: str) -> str:
-    """Words without marks, so that a page, a terminal and a sentence can be compared."""
-    return " ".join(text.replace("\\", "").replace("*", "").replace("\u2060", "").split())
+PARTS = {"holds": "inspections", "visits": "inspections"}
+"""By part of a page, the page."""
+WORDS = ("title", "header", "subheader", "markdown", "caption", "error", "warning", "info", "success")
 
 
 @dataclass
-class Week:
-    """One site, its journal, and the commands given so far."""
+class Walk:
+    """The week of one site, and how its commands are given and its outputs read."""
 
-    path: Path
+    week: SiteWeek
     folder: Path
     read: Callable[[], str]
     """Gives what the last command printed."""
 
-    @property
-    def case(self) -> Case:
-        return scheduler.load(self.path)
-
-    def say(self, at: datetime, *words: str) -> str:
-        """Give a report at a moment and return what it printed; exits 0 or 1 (something is not as it should be)."""
-        assert main(["report", str(self.path), *words, "--now", at.isoformat(), *self._where, "--by", "test"]) in (0, 1)
+    def run(self, *words: str, code: tuple[int, ...] = (0,)) -> str:
+        """Give a command about the site and return what it printed."""
+        command, *rest = words
+        assert main([command, str(self.week.path), *rest, "--journal", str(self.folder)]) in code
         return self.read()
 
-    def accept(self, at: datetime) -> None:
-        """Put the plan made at the start in force."""
-        plan = scheduler.plan(self.case, Options(only_finish=True)).plan
-        with closing(place_of(self.case.site, self.case.path, str(self.folder)).open()) as journal:
-            kept = journal.keep_plan(plan_json(plan))
-            journal.append(PlanAccepted(plan=kept, data_date=plan.data_date, why="The first plan."), at=at, by="test")
+    def say(self, at: datetime, *words: str) -> str:
+        """Give a report at a moment; exits 0 or 1 (something is not as it should be)."""
+        return self.run("report", *words, "--now", at.isoformat(), "--by", "test", code=(0, 1))
 
-    @property
-    def _where(self) -> list[str]:
-        return ["--journal", str(self.folder)]
+    def take_step(self, name: str) -> None:
+        """Write down what happens next in the week."""
+        week, at = self.week, self.week.morning
+        failed = ["failed", week.look.id, "--inspector", week.inspector, "--faults", site_week.FAULTS]
+        failed += ["--repair-hours", str(site_week.REPAIR_HOURS), "--when", week.look.finish.isoformat()]
+        match name:
+            case "a piece forgotten":
+                eve = week.eve.isoformat()
+                self.say(week.eve, "as-planned", "--until", eve, "--leave", week.forgotten.id)
+                for test in week.tests_until(week.eve):
+                    self.say(week.eve, "finished", test.id, "--when", test.finish.isoformat())
+            case "a failed look":
+                self.say(week.look.finish, *failed)
+            case "a wrong entry taken back":
+                number = str(week.known()[0][-1].number)
+                self.say(at, "wrong", number, "--reason", "The other line was meant.")
+            case "the failed look again":
+                self.say(at, *failed)
+            case "rain":
+                start, until = (t.isoformat() for t in week.rain)
+                self.say(at, "rain", "--start", start, "--until", until, "--inches", str(site_week.INCHES))
+            case "a late start":
+                despite = ["--despite", "The record is behind."]
+                self.say(week.late_at, "started", week.late.id, "--when", week.late_at.isoformat(), *despite)
+            case "a no-show":
+                self.say(
+                    week.missed_at, "not-done", week.missed.id, "--because", f"Nobody came. {site_week.NOBODY_CALLED}"
+                )
+            case "a firm that says no":
+                self._refuse()
+            case "planned again":
+                self._plan_again()
 
-    def known(self) -> tuple[tuple[Entry, ...], Planned]:
-        return plan_in_force(self.case, place_of(self.case.site, self.case.path, str(self.folder)))
+    def _refuse(self) -> None:
+        call, now = self.week.refused(), self.week.missed_at.isoformat()
+        assert call.now is not None
+        said = ["--answer", "refused", "--offers", (call.now + site_week.LATER).isoformat(), "--words", site_week.NO]
+        asked = ["--start", call.now.isoformat(), "--now", now]
+        printed = self.run("called", call.of, *said, *asked, code=(1,))
+        assert "The plan cannot stay as it is" in printed
 
-    def situation(self, at: datetime) -> Situation:
-        entries, planned = self.known()
-        return scheduler.today(self.case, [e for e in entries if e.at <= at], at, planned)
+    def _plan_again(self) -> None:
+        """Accept what the no leads to; on the long site the search is stopped at once, and what it had is taken."""
+        at = self.week.missed_at
+        if self.week.path.stem == "orchard-lane":
+            asked = ["--as-of", at.isoformat(), "--accept", "least_moved", "--why", "After the no."]
+            assert "Accepted: as little as possible moved." in self.run("replan", *asked, "--by", "test", code=(0, 1))
+            return
+        (entries, planned), stop = self.week.known(), threading.Event()
+        stop.set()
+        found = scheduler.replan(self.week.case, entries, at, before=planned.plan, stop=stop)
+        self.week.take(found.alternatives[0], at)
 
-    def on_paper(self, at: datetime) -> tuple[str, list[str]]:
-        """Return the words of everybody's look-ahead without spaces, and the titles of everybody's calendar."""
-        _, planned = self.known()
-        with closing(place_of(self.case.site, self.case.path, str(self.folder)).open()) as journal:
+    def agree(self, at: datetime) -> Situation:
+        """Hold every output at a moment against the situation, and return that."""
+        now = self.week.situation(at)
+        terminal_agrees(self.run("today", "--at", at.isoformat(), code=(0, 1)), now)
+        for name in PAGES[self.week.path.stem]:
+            page_agrees(name, self._page(name, at), now)
+        self._papers_agree(now)
+        return now
+
+    def _papers_agree(self, now: Situation) -> None:
+        assert now.plan is not None
+        facts, wanted = PaperFacts(now.plan, now.site, now.network, now), by_the_record(now)
+        work = {a.id for a in now.plan.activities if not a.kind.is_look}
+        assert look_ahead_says(facts) == calendar_says(facts) == {k: v for k, v in wanted.items() if k in work}
+        table = table_says(facts)
+        assert table == {k: wanted[k] for k in table}
+        printed_agree(*self._printed(now), now)
+
+    def _printed(self, now: Situation) -> tuple[bytes, bytes, bytes]:
+        """Return everybody's look-ahead, the hold tags and everybody's calendar, as the command line makes them."""
+        with closing(self.week.place.open()) as journal:
             files = scheduler.export(
-                self.case, planned.plan, journal=journal, party="everybody", at=at, first=at.date(), weeks=1
-            )
-        pdf = next(c for name, c in files.items() if name.startswith("look-ahead"))
-        ics = next(c for name, c in files.items() if name.endswith(".ics"))
-        titles = [str(e["summary"]) for e in Calendar.from_ical(ics).walk("VEVENT")]
-        return squeezed(read_pdf(pdf).text), titles
+                self.week.case, now.plan, journal=journal, party="everybody", at=now.moment,
+                first=now.moment.date(), weeks=1,
+            )  # fmt: skip
+        wanted = (("look-ahead", "pdf"), ("hold tags", "pdf"), ("calendar", "ics"))
+        pdf, tags, ics = (next(c for n, c in files.items() if n.startswith(a) and n.endswith(z)) for a, z in wanted)
+        return pdf, tags, ics
 
-    def on_terminal(self, at: datetime) -> str:
-        assert main(["today", str(self.path), "--at", at.isoformat(), *self._where]) in (0, 1)
-        return plain(self.read())
-
-    def on_page(self, screen: str, at: datetime) -> str:
-        shown = AppTest.from_function(_script, args=(screen, str(self.path), at.isoformat()), default_timeout=90)
-        if screen == "inspections":
-            shown.query_params["part"] = "holds"
+    def _page(self, name: str, at: datetime) -> str:
+        screen = PARTS.get(name, name)
+        shown = AppTest.from_function(_script, args=(screen, str(self.week.path), at.isoformat()), default_timeout=90)
+        if name in PARTS:
+            shown.query_params["part"] = name
         shown.run()
         assert not shown.exception, (screen, shown.exception)
-        kinds = ("title", "header", "subheader", "markdown", "caption", "error", "warning", "info", "success")
-        said = [str(e.value) for k in kinds for e in getattr(shown, k)]
-        return plain(" ".join([*said, *(e.label for e in shown.expander)]))
+        return "\n".join(_words(shown.main))
+
+
+def _words(block: Any) -> list[str]:
+    """Return the words of a page in the order in which they stand on it."""
+    said = []
+    for child in block.children.values():
+        if child.type == "expander":
+            said.append(child.label)
+        if hasattr(child, "children"):
+            said += _words(child)
+        elif child.type == "metric":
+            said.append(f"{child.label} {child.value}")
+        elif isinstance(getattr(child, "value", None), str) and child.type in WORDS:
+            said.append(child.value)
+    return said
 
 
 def _script(screen: str, path: str, at: str) -> None:
@@ -125,131 +182,17 @@ def _script(screen: str, path: str, at: str) -> None:
 
 
 @pytest.fixture(params=["orchard-lane", "lantern-street"])
-def week(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: Any, capsys: Any) -> Week:
+def walk(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: Any, capsys: Any) -> Walk:
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
     monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path / "home"))
-    return Week(bundled_sites()[request.param], tmp_path, lambda: capsys.readouterr().out)
+    week = SiteWeek(bundled_sites()[request.param], str(tmp_path))
+    return Walk(week, tmp_path, lambda: capsys.readouterr().out)
 
 
-def test_a_week_on_site(week: Week) -> None:
-    case = week.case
-    first = case.network.clock.when(case.network.data_date) + timedelta(hours=6)
-    week.accept(first)
-    _, planned = week.known()
-    rows = planned.plan.activities
-    look = next(a for a in rows if a.kind is Kind.INSPECT and any(_covers(case, g) for g in _gates(case, a.id)))
-
-    # All as planned until the look; then it fails.
-    eve = look.start
-    week.say(eve, "as-planned", "--until", eve.isoformat())
-    _tests_passed(week, eve)
-    _agree(week, eve)
-    who = next(h for h in case.network.holds if h.look == look.id).released_by
-    faults = ["failed", look.id, "--inspector", who, "--faults", "It leaks", "--repair-hours", "2"]
-    week.say(look.finish, *faults, "--when", look.finish.isoformat())
-    morning = (look.finish + timedelta(days=1)).replace(hour=6, minute=30)
-    now = _agree(week, morning)
-    for gate in _gates(case, look.id):
-        if _covers(case, gate):
-            assert now.work[gate].state is WorkState.BLOCKED
-            assert now.work[gate].name in week.on_terminal(morning) or now.work[gate].planned[0].date() > morning.date()
-    assert not now.holds_still
-
-    # A wrong entry is taken back: the failure goes, and comes again as an entry of its own.
-    number = week.known()[0][-1].number
-    week.say(look.finish + timedelta(minutes=5), "wrong", str(number), "--reason", "The other line was meant.")
-    assert not any(b.ref == look.id and b.kind == "failed" for b in _agree(week, morning).breaches)
-    week.say(look.finish + timedelta(minutes=10), *faults, "--when", look.finish.isoformat())
-    assert any(b.ref == look.id and b.kind == "failed" for b in _agree(week, morning).breaches)
-
-    # It rains overnight.
-    wet = morning - timedelta(hours=4)
-    rain = ["rain", "--start", (wet - timedelta(hours=2)).isoformat(), "--until", wet.isoformat(), "--inches", "0.8"]
-    week.say(morning, *rain)
-    now = _agree(week, morning)
-    assert now.to_inspect
-
-    now = _late_forgotten_missed(week, now, look.id)
-
-    # A firm says no.
-    firm = case.site.outside_work[0].by
-    until = (now.moment + timedelta(days=20)).isoformat()
-    week.say(now.moment, "delayed", firm, "--not-before", until)
-    assert any(b.kind == "word" for b in _agree(week, now.moment).breaches)
-
-
-def _late_forgotten_missed(week: Week, now: Situation, look: str) -> Situation:
-    """A piece starts late, another is forgotten, an inspector stays away."""
-    morning, (_, planned) = now.moment, week.known()
-    late = next(w for w in now.work.values() if w.state is WorkState.PLANNED and w.kind is Kind.DIG and w.planned)
-    assert late.planned is not None
-    start = late.planned[0] + timedelta(hours=1)
-    if start > morning:
-        week.say(start, "started", late.id, "--when", start.isoformat(), "--despite", "The record is behind.")
-        kinds = {b.kind for b in _agree(week, start).breaches if b.ref == late.id}
-        assert kinds & {"late start", "not reported"}
-    later = max(start, morning) + timedelta(days=1)
-    assert any(b.kind == "not reported" for b in _agree(week, later).breaches)
-    rows = planned.plan.activities
-    missed = next(a for a in rows if a.kind is Kind.INSPECT and a.id != look and a.finish > morning)
-    now = _agree(week, max(later, missed.finish + timedelta(hours=1)))
-    assert any(b.ref == missed.id for b in now.breaches)
-    return now
-
-
-def _gates(case: Case, look: str) -> list[str]:
-    return [g for h in case.network.holds if h.look == look for g in h.gates]
-
-
-def _covers(case: Case, gate: str) -> bool:
-    return case.network.by_id[gate].kind.buries
-
-
-def _tests_passed(week: Week, until: datetime) -> None:
-    """Report the tests that the plan has by a moment: they are never taken as done."""
-    _, planned = week.known()
-    for row in planned.plan.activities:
-        if row.kind.is_test and row.finish <= until:
-            week.say(until, "finished", row.id, "--when", row.finish.isoformat())
-
-
-def _agree(week: Week, at: datetime) -> Situation:
-    """Hold every page and the command against the situation at a moment, and return that."""
-    now = week.situation(at)
-    terminal = week.on_terminal(at)
-    pages = {screen: week.on_page(screen, at) for screen in PAGES[week.path.stem]}
-    says = "The plan holds." if now.holds_still else "The plan no longer holds."
-    assert says in terminal
-    for screen, words in pages.items():
-        assert ("The plan no longer holds." in words) == (not now.holds_still), screen
-        if not now.holds_still:
-            assert plain(why_not(now)[0]) in words, screen
-            assert "Proved: no plan finishes earlier" not in words, screen
-    for work in now.on_day(at.date()):
-        _same(work, terminal, pages["today"])
-    for point in now.holds:
-        if point.status is HoldStatus.FAILED:
-            assert plain(f"Failed · {point.hold.name}") in pages["inspections"]
-    for stretch in now.stretches:
-        if stretch.failed and "trench" in pages:
-            assert plain(now.work[stretch.failed[0]].because) in pages["trench"]
-    assert f"{now.open_tonight_ft:.0f} ft" in terminal
-    words, titles = week.on_paper(at)
-    assert squeezed(verdict(now)) in words
-    for work in now.on_day(at.date()):
-        if work.kind.buries and work.blocked_by and work.started is None:
-            what = work.name.split(",")[0]
-            assert any(t.startswith("BLOCKED") and what in t for t in titles), work.name
-    return now
-
-
-def _same(work: WorkStands, terminal: str, today: str) -> None:
-    """Hold a line of the day against the record: what must come first stands on both, done work on neither as to do."""
-    if not work.kind.takes_time:
-        return
-    name = plain(work.name)
-    assert name in terminal
-    assert name in today
-    for sentence in before_it(work):
-        assert plain(sentence) in terminal, sentence
-        assert plain(sentence) in today, sentence
+def test_a_week_on_site(walk: Walk) -> None:
+    assert walk.week.first_plan
+    for name, at, is_so in steps(walk.week):
+        walk.take_step(name)
+        now = walk.agree(at)
+        assert is_so(now), name
+        assert not now.holds_still or name == "planned again"
