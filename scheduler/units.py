@@ -106,13 +106,14 @@ def split_amount(text: str) -> tuple[float, str]:
     return float(match[1]), own
 
 
-def format_amount(amount: float, unit: str, *, like: str = "") -> str:
+def format_amount(amount: float, unit: str, *, like: str = "", exact: bool = False) -> str:
     """Write an amount with its unit: inches and feet to a tenth, others to three digits after the point.
 
     `like` is an amount as somebody wrote it, such as `900 mm`: in another unit than `unit`, the amount is written in
-    that unit, with `unit` or the usual one beside it: `508 mm (20 in)`.
+    that unit, with `unit` or the usual one beside it: `508 mm (20 in)`. `exact` writes three digits of inches too, as
+    nominal sizes need.
     """
-    plain = _plain(amount, unit)
+    plain = _plain(amount, unit, exact=exact)
     own = split_amount(like)[1] if like else ""
     if not own or own == unit:
         return plain
@@ -122,8 +123,8 @@ def format_amount(amount: float, unit: str, *, like: str = "") -> str:
     return f"{_plain(amount * factor, own)} ({other})"
 
 
-def _plain(amount: float, unit: str) -> str:
-    digits = {"mm": 0, "in": 1, "ft": 1, "cm": 1, "psi": 1, "kPa": 1, "m": 2}.get(unit, 3)
+def _plain(amount: float, unit: str, *, exact: bool = False) -> str:
+    digits = 3 if exact else {"mm": 0, "in": 1, "ft": 1, "cm": 1, "psi": 1, "kPa": 1, "m": 2}.get(unit, 3)
     text = f"{round(amount, digits) + 0.0:.{digits}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return f"{text} {unit}".strip()

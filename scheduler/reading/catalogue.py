@@ -19,6 +19,12 @@ _LIST: dict[Form, str] = {
     "kinds": "a list of kinds of line",
     "depths": "a list of depths",
     "stages": "a list of stages of inspection",
+    "shells": "a list of shells",
+    "fills": "a list of materials of fill",
+    "tests": "a list of kinds of test",
+    "structures": "a list of kinds of structure",
+    "permits": "a list of permits",
+    "words": "the requirement in words",
 }
 
 

@@ -132,6 +132,8 @@ class Bend(Record):
     """A sweep up out of the trench, as at a riser."""
     factory: bool = True
     """Made in a factory, not swept in the field."""
+    material: Material | None = None
+    """Of the elbow; None: that of its line."""
 
 
 class Conductors(Record):
@@ -156,6 +158,8 @@ class LineTest(Record):
     over: Literal["reach", "line"] = "reach"
     """What a pressure or leak test is made over: each reach by itself, capped, so that it can
     be covered before the next is laid; or the whole line at once."""
+    pressure_psi: Positive | None = None
+    """At which a pressure or leak test is held."""
 
 
 class Encasement(Stretch):
@@ -261,6 +265,7 @@ class Structure(Record):
         "light",
         "gate",
         "cleanout",
+        "marker",
     ]
     name: Text
     alignment: Id

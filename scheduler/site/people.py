@@ -255,6 +255,20 @@ class LocateTicket(Record):
     """Empty: all. Where several tickets cover the same ground, digging keeps to every one of them."""
 
 
+class Permit(Record):
+    """What must be granted or agreed before anybody digs: a permit, a route, a utility's own look at the ground."""
+
+    id: Id
+    kind: Literal["permit", "route_agreement", "utility_inspection", "meeting", "traffic_plan", "notice"]
+    """What it is."""
+    by: Text
+    """Who grants it."""
+    number: str = ""
+    """Under which it is kept."""
+    alignments: list[Id] = []
+    """Along which it lets people dig; empty: all."""
+
+
 class Limits(Record):
     """How much may stand open, and how people and machines keep apart."""
 
@@ -273,8 +287,34 @@ class Limits(Record):
     """Days without work in the trench."""
 
 
+FillMaterial = Literal["native", "sand", "pea_gravel", "gravel", "crushed_rock", "slurry", "concrete"]
+Zone = Literal["bedding", "pipe_zone", "above"]
+
+
+class FillZone(Record):
+    """What one zone of the fill is made of; requirement sheets are judged by it."""
+
+    zone: Zone
+    """The bedding, the pipe zone from there to the top of the shading, or all above it."""
+    where: list[Id] = []
+    """Reaches; empty: everywhere."""
+    material: FillMaterial | None = None
+    """What it is; slurry is a weak mix of sand, cement and water that is poured."""
+    stone_in: NonNegative | None = None
+    """The largest stone in it."""
+    lift_in: Positive | None = None
+    """Loose thickness of a lift in this zone; None: that of all the fill."""
+    density_percent: Annotated[float, Field(gt=0, le=110)] | None = None
+    """To which it is compacted, of the greatest dry density."""
+    strength_psi: Positive | None = None
+    """Of a slurry, when it has set."""
+
+
 class Backfill(Record):
     """How the trench is filled."""
+
+    zones: list[FillZone] = []
+    """What the bedding, the pipe zone and the fill above are made of, where that is known."""
 
     shading_in: NonNegative = 6.0
     """Select fill over the top of the lines of a layer."""

@@ -28,6 +28,7 @@ NOUNS = {
     "trades": "trade",
     "equipment": "machine",
     "locate_tickets": "locate ticket",
+    "permits": "permit",
     "inspections": "inspection",
     "outside_work": "outside work",
     "own_work": "step of own work",
@@ -55,6 +56,7 @@ REFERENCES = (
     ("equipment", "calendar", ("calendars",)),
     ("equipment", "trade", ("trades",)),
     ("locate_tickets", "alignments.*", ("alignments",)),
+    ("permits", "alignments.*", ("alignments",)),
     ("inspections", "calendar", ("calendars",)),
     ("inspections", "lines.*", ("lines",)),
     ("inspections", "alignments.*", ("alignments",)),
@@ -73,6 +75,7 @@ REFERENCES = (
     ("own_work", "released_by", ("people",)),
     ("bookings", "of", ("inspections", "outside_work")),
     ("bookings", "reaches.*", ("reaches",)),
+    ("backfill", "zones.*.where.*", ("reaches",)),
     ("rules", "where.*", ("reaches",)),
 )
 """(section, field path, sections where the name must stand)."""

@@ -21,6 +21,7 @@ from scheduler.site.people import (
     LocalRule,
     LocateTicket,
     OutsideWork,
+    Permit,
     Person,
     Trade,
 )
@@ -74,6 +75,7 @@ class Site(Record):
     trades: Annotated[list[Trade], Field(min_length=1)]
     equipment: list[Equipment] = []
     locate_tickets: list[LocateTicket] = []
+    permits: list[Permit] = []
     inspections: list[Inspection] = []
     outside_work: list[OutsideWork] = []
     own_work: list[OwnWork] = []

@@ -151,17 +151,20 @@ class Book:
         held = [s for s in self.from_sheets if s.rule == rule_id and s.holds(reach, lines, at=at, zone=zone)]
         return [s for s in held if not any(s.beaten_by(o, reach, lines, at, zone) for o in held)]
 
-    def parts(self, rules: Iterable[str], line: Line, reach: Reach) -> list[tuple[float, float]]:
+    def parts(
+        self, rules: Iterable[str], line: Line, reach: Reach, *, by_shell: bool = False
+    ) -> list[tuple[float, float]]:
         """Return the parts of a reach in which the values of some rules for a line are the same throughout [ft].
 
-        One part, from where the line enters to where it leaves, unless a sheet speaks of ends, crossings or shells.
+        One part, from where the line enters to where it leaves, unless a sheet speaks of ends, crossings or shells, or
+        `by_shell` asks for the shells anyway.
         """
         spans = stretch_within(line, reach)
         whole = [(min(a for a, _ in spans), max(b for _, b in spans))]
         wanted = set(rules)
         asked = [s.entry for s in self.from_sheets if s.entry is not None and s.rule in wanted]
         told = [c for entry in asked for c in (entry, *entry.except_) if c.along]
-        if not told:
+        if not told and not (by_shell and line.encased):
             return whole
         points = (*ends_on(line, reach.alignment), *self.crossings.get(reach.alignment, ()))
         cuts = [p + side * c.part_ft for c in told if c.part for p in points for side in (-1.0, 1.0)]

@@ -9,17 +9,19 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from scheduler.site.fields import Expected, Positive, Record, Text
 from scheduler.site.ground import Line, LineKind, Material, Place, Reach, Shell, Soil, Surface
+from scheduler.site.people import Zone
 from scheduler.trench.along import ends_on, near_any
 from scheduler.units import parse_amount
 
 Use = Literal["service", "feeder", "branch", "lighting", "main", "lateral", "spare"]
 Part = Literal["ends", "middle", "crossing"]
-Zone = Literal["bedding", "pipe_zone", "above"]
 PART_FT = 5.0
 """How far from an end, or from a crossing, counts as there when an entry does not say."""
+_RANGES = (("size_from", "size_to"), ("amperes_from", "amperes_to"), ("volts_from", "volts_to"))
 _LISTS = ("kinds", "uses", "owners", "materials", "places", "surfaces", "soils", "encased", "zones")
 _OF_LINE = (
-    "kinds", "uses", "owners", "materials", "encased", "size_from", "size_to", "amperes_from", "amperes_to", "part",
+    "kinds", "uses", "owners", "materials", "encased", "size_from", "size_to", "amperes_from", "amperes_to",
+    "volts_from", "volts_to", "part",
 )  # fmt: skip
 
 
@@ -57,6 +59,10 @@ class Conditions(Record):
     """The least rating of a service or feeder it applies to [A]."""
     amperes_to: Positive | None = None
     """The greatest rating of a service or feeder it applies to [A]."""
+    volts_from: Positive | None = None
+    """The least voltage between phases it applies to [V]."""
+    volts_to: Positive | None = None
+    """The greatest voltage between phases it applies to [V]."""
     encased: list[Shell] = []
     """Only where the line is in such a shell; `none` is bare in the ground."""
     places: list[Place] = []
@@ -100,16 +106,23 @@ class Conditions(Record):
             and (not self.soils or reach.soil in self.soils)
         )
 
-    def fits_line(self, line: Line, *, amperes: bool = True) -> bool:
-        """Tell whether the conditions on the line itself hold; without its amperes where these are left aside."""
+    def fits_line(self, line: Line, *, ratings: bool = True) -> bool:
+        """Tell whether the conditions on the line itself hold; without amperes and volts where `ratings` is false."""
         return (
             (not self.kinds or line.kind in self.kinds)
             and (not self.uses or line.use in self.uses)
             and (not self.owners or line.owner in self.owners)
             and (not self.materials or line.material in self.materials)
             and _between(line.size_in, self.size_from, self.size_to)
-            and (not amperes or _between(line.amperes, self.amperes_from, self.amperes_to))
+            and (not ratings or _between(line.amperes, self.amperes_from, self.amperes_to))
+            and (not ratings or _between(line.voltage_v, self.volts_from, self.volts_to))
         )
+
+    def unrated(self, line: Line) -> str:
+        """Return the rating that it goes by and the line does not give, as a field of the line; '' for none."""
+        if line.amperes is None and (self.amperes_from is not None or self.amperes_to is not None):
+            return "amperes"
+        return "voltage_v" if line.voltage_v is None and (self.volts_from or self.volts_to) else ""
 
     def _fits_part(
         self, line: Line, reach: Reach | None, at: float | None, crossings: Mapping[str, Sequence[float]]
@@ -137,7 +150,7 @@ class Conditions(Record):
                 mine, theirs = mine or set(known), theirs or set(known)
             if theirs and not (mine and mine <= theirs):
                 return False
-        for low, high in (("size_from", "size_to"), ("amperes_from", "amperes_to")):
+        for low, high in _RANGES:
             at_least, at_most = getattr(other, low), getattr(other, high)
             if at_least is not None and (getattr(self, low) or 0.0) < at_least:
                 return False
@@ -153,12 +166,10 @@ class Conditions(Record):
 
     def impossible(self) -> Iterator[str]:
         """Yield the conditions that nothing can meet, in words."""
-        for what, low, high in (
-            ("size", self.size_from, self.size_to),
-            ("amperes", self.amperes_from, self.amperes_to),
-        ):
+        for names in _RANGES:
+            low, high = (getattr(self, name) for name in names)
             if low is not None and high is not None and low > high:
-                yield f"{what} from {low:g} to {high:g}"
+                yield f"{names[0].partition('_')[0]} from {low:g} to {high:g}"
 
 
 def _given(conditions: Conditions, field: str) -> bool:

@@ -104,7 +104,8 @@ def along_route(line: Line, alignment: str, station_ft: float) -> float | None:
     return None
 
 
-def _ends(line: Line) -> tuple[RoutePoint, RoutePoint]:
+def route_ends(line: Line) -> tuple[RoutePoint, RoutePoint]:
+    """Return where a line's route begins and ends."""
     first, last = line.route[0], line.route[-1]
     length = sum(abs(s.to - s.from_) for s in line.route)
     return RoutePoint(0.0, first.alignment, first.from_), RoutePoint(length, last.alignment, last.to)
@@ -116,7 +117,7 @@ def pulls_of(line: Line, structures: Sequence[Structure]) -> tuple[CablePull, ..
     Of bends at an inner pull point the first belongs to the piece before it, others to the
     piece after: the sweeps up into a box from both sides.
     """
-    start, end = _ends(line)
+    start, end = route_ends(line)
     inner = {}
     for s in structures:
         if line.id in s.lines and s.kind not in _NOT_A_PULL_POINT:

@@ -63,6 +63,7 @@ def _missing(view: View, entry: SheetEntry) -> list[str]:
     for words, only in (
         ("line of such a size", Conditions(size_from=entry.size_from, size_to=entry.size_to)),
         ("line rated for such amperes", Conditions(amperes_from=entry.amperes_from, amperes_to=entry.amperes_to)),
+        ("line of such a voltage", Conditions(volts_from=entry.volts_from, volts_to=entry.volts_to)),
     ):
         if not any(only.fits_line(line) for line in lines):
             missing.append(words)

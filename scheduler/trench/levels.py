@@ -176,7 +176,12 @@ def levels_of(site: Site, book: Book, reach: Reach) -> Levels:
     )
 
 
+def room_beside(book: Book, run: Run, reach: Reach) -> Value:
+    """Return the room between a run and the trench wall [in], and who asks for it."""
+    small = is_wired(run.line) or run.outside_in <= SMALL_PIPE_IN
+    return book.get("room-small" if small else "room-pipe", reach=reach, lines=[run.line])
+
+
 def room_in(book: Book, run: Run, reach: Reach) -> float:
     """Return the room between a run and the trench wall [in]."""
-    small = is_wired(run.line) or run.outside_in <= SMALL_PIPE_IN
-    return book.get("room-small" if small else "room-pipe", reach=reach, lines=[run.line]).value
+    return room_beside(book, run, reach).value

@@ -135,14 +135,14 @@ def look(site: Site) -> LookedAt:
         if check is not local_value_checks.weakened:
             for _ in check(view):
                 pass
-    applied = dict.fromkeys([*_fixed(view), *_by_book(view, book), *_inspections(view)])
-    inspected = {k for k, s in enumerate(book.entries) if s.rule == "inspect-stages" and _somewhere(view, s)}
+    applied = dict.fromkeys([*_fixed(view), *_by_book(view, book), *_added(view)])
+    added = {k for k, s in enumerate(book.entries) if RULES[s.rule].adds and _somewhere(view, s)}
     return LookedAt(
         applied=tuple(applied),
         idle=tuple(
             idle_entry(view, local, outweighed=k in book.held)
             for k, local in enumerate(book.entries)
-            if k not in book.used | inspected
+            if k not in book.used | added
         ),
         unknown=tuple(unknown(view)),
         uncovered=tuple(uncovered(view)),
@@ -180,9 +180,10 @@ def _fixed(view: View) -> Iterator[Applied]:
             yield Applied(rule, "", "built-in", RULES[rule].cited, (line.id,), reach.id)
 
 
-def _inspections(view: View) -> Iterator[Applied]:
+def _added(view: View) -> Iterator[Applied]:
+    """Yield the entries that hold beside each other: inspections, permits, neighbours, what people check."""
     for local in view.book.from_sheets:
-        if local.rule == "inspect-stages":
+        if RULES[local.rule].adds:
             said = f"{', '.join(local.items)} by {local.who}"
             for reach, line, _ in view.placed():
                 if local.holds(reach, [line]):

@@ -9,10 +9,13 @@ from scheduler.site.ground import Line, Structure
 from scheduler.site.locates import without_ticket
 from scheduler.site.people import Inspection
 from scheduler.trench.along import stretch_within
+from scheduler.trench.checks.asked_checks import unanswered
 from scheduler.trench.checks.beside_checks import MOST_DRAWN, drawn
 from scheduler.trench.checks.local_value_checks import covers
+from scheduler.trench.checks.sheet_checks import kinds_of
 from scheduler.trench.checks.view import View
 from scheduler.trench.pipes import CONDUITS, is_wired
+from scheduler.trench.register import RULES
 
 _BEFORE_COVER = ("lines_laid", "shaded", "pressure_test")
 _TESTED = ("water", "reclaimed", "irrigation", "sewer", "gas")
@@ -56,6 +59,10 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
             )
     for structure in view.site.structures:
         yield from _unknown_of_structure(view, structure)
+    for open_ in unanswered(view):
+        said = ", ".join(open_.value.items) if open_.value.rule == "by-hand" else RULES[open_.value.rule].sentence
+        text = f"'{open_.value.rule}' of {open_.value.source} cannot be checked: {said}"
+        yield OpenQuestion(open_.about, text, open_.give, open_.reaches)
     if drawn(view) > MOST_DRAWN:
         text = f"More than {MOST_DRAWN} plan coordinates; whether trenches run side by side was not looked at."
         yield OpenQuestion("the site", text, "fewer bends in `path` of the alignments")
@@ -69,8 +76,7 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
 
 def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:
     reaches = reaches_of(view, line)
-    if line.amperes is None:
-        yield from _unknown_amperes(view, line, reaches)
+    yield from _unrated(view, line, reaches)
     if line.kind in ("power", "lighting") and line.voltage_v is None:
         text = "Its voltage is not given; its cover is that of at most 600 V."
         yield OpenQuestion(line.name, text, "`voltage_v` of the line", reaches)
@@ -79,15 +85,15 @@ def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:
         yield OpenQuestion(line.name, text, "`conductors` of the line", reaches)
 
 
-def _unknown_amperes(view: View, line: Line, reaches: tuple[str, ...]) -> Iterator[OpenQuestion]:
-    """Yield the requirements that go by a line's amperes, which are not given."""
+def _unrated(view: View, line: Line, reaches: tuple[str, ...]) -> Iterator[OpenQuestion]:
+    """Yield the requirements that go by a line's amperes or volts, which are not given."""
     for local in view.book.from_sheets:
         entry = local.entry
-        if entry is None or (entry.amperes_from is None and entry.amperes_to is None):
-            continue
-        if entry.fits_line(line, amperes=False):
-            text = f"Its amperes are not given; '{local.rule}' of {local.source} goes by them and was not looked at."
-            yield OpenQuestion(line.name, text, "`amperes` of the line", reaches)
+        field = entry.unrated(line) if entry is not None and entry.fits_line(line, ratings=False) else ""
+        if field and (not kinds_of(RULES[local.rule]) or line.kind in kinds_of(RULES[local.rule])):
+            what = field.replace("_v", "")
+            text = f"'{local.rule}' of {local.source} cannot be checked: it goes by the {what} of the line, not given."
+            yield OpenQuestion(line.name, text, f"`{field}` of the line", reaches)
 
 
 def _unknown_of_structure(view: View, structure: Structure) -> Iterator[OpenQuestion]:

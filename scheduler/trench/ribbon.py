@@ -42,6 +42,10 @@ def ribbon_depths(site: Site, book: Book, reach: Reach, runs: Sequence[Run]) -> 
         asked = book.find("ribbon-depths", reach=reach, lines=lines)
         if asked is not None:
             return tuple(sorted((float(d) for d in asked.items), reverse=True))
+        heights = book.find("ribbon-heights", reach=reach, lines=lines)
+        if heights is not None:
+            top = min(r.top_in for r in ribboned)
+            return tuple(sorted((max(0.0, top - float(h)) for h in heights.items), reverse=True))
         above = book.get("ribbon-height", reach=reach, lines=lines).value
         depth = max(0.0, min(depth, min(r.top_in for r in ribboned) - above))
     count = book.find("ribbon-count", reach=reach, lines=lines)

@@ -10,8 +10,21 @@ from scheduler.site.ground import LineKind
 from scheduler.units import format_amount
 
 Sense = Literal["at least", "at most", "is", "one of"]
-Form = Literal["number", "yes", "materials", "kinds", "depths", "stages"]
-"""What a local value looks like: one number, yes or no, or a list."""
+Form = Literal[
+    "number",
+    "yes",
+    "materials",
+    "kinds",
+    "depths",
+    "stages",
+    "shells",
+    "fills",
+    "tests",
+    "structures",
+    "permits",
+    "words",
+]
+"""What a local value looks like: one number, yes or no, a list, or a requirement in words."""
 Family = Literal["", "cover", "apart", "cross"]
 Basis = Literal["verified", "from memory", "common practice", "local"]
 """Verified: the value was seen on a page that quotes the source. Local: only a sheet gives a value."""
@@ -45,6 +58,8 @@ class LayoutRule:
     """Whether it is asked part by part of a run, so that an entry may speak of ends, crossings and encased parts."""
     zoned: bool = False
     """Whether it is asked of each zone of the fill."""
+    adds: bool = False
+    """Whether what several sheets ask adds up: each of the entries holds beside the others."""
 
     @property
     def of_pair(self) -> bool:

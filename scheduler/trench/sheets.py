@@ -15,8 +15,8 @@ from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault, nearest
 from scheduler.site.fields import Record, Text
 from scheduler.site.files import read_text
-from scheduler.site.ground import LineKind, Material
-from scheduler.site.people import Inspection
+from scheduler.site.ground import LineKind, LineTest, Material, Shell, Structure
+from scheduler.site.people import FillMaterial, Inspection, Permit
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml, whole_file
 from scheduler.trench.conditions import Conditions, Exceptions
@@ -29,6 +29,11 @@ _WORDS: dict[Form, tuple[str, ...]] = {
     "materials": get_args(Material),
     "kinds": get_args(LineKind),
     "stages": STAGES,
+    "shells": tuple(s for s in get_args(Shell) if s != "none"),
+    "fills": get_args(FillMaterial),
+    "tests": get_args(LineTest.model_fields["kind"].annotation),
+    "structures": get_args(Structure.model_fields["kind"].annotation),
+    "permits": get_args(Permit.model_fields["kind"].annotation),
 }
 _YES = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
 
@@ -175,6 +180,8 @@ def _value_fault(rule: LayoutRule, value: list[str]) -> str:
     if rule.form in _WORDS:
         known = _WORDS[rule.form]
         return "" if all(v in known for v in value) else f"a list of: {', '.join(known)}"
+    if rule.form == "words":
+        return ""
     if rule.form == "yes":
         return "" if len(value) == 1 and value[0].lower() in _YES else "yes or no"
     single = rule.form == "number"

@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.site.ground import LineKind, Reach
 from scheduler.trench.book import Book
-from scheduler.trench.levels import Levels, Run, room_in
+from scheduler.trench.levels import Levels, Run, room_beside, room_in
 from scheduler.trench.separations import horizontal_gap_in, separation
 from scheduler.units import format_inches
 
@@ -191,7 +191,7 @@ def _place(book: Book, levels: Levels, *, homes: Mapping[str, float]) -> Suggest
         reach=levels.reach.id,
         x_in={r.line.id: x for r, x in zip(runs, packing.x_in, strict=True)},
         width_in=packing.width_in,
-        governed_by=_governed_by(levels, runs, bodies, gaps, packing),
+        governed_by=_governed_by(book, levels, runs, bodies, gaps, packing),
         proved=packing.proved,
         suggested=tuple(r.line.id for r in levels.runs if r.line.offset_in is None),
     )
@@ -258,17 +258,24 @@ def vertical_gap_in(first: Run, second: Run) -> float:
 
 
 def _governed_by(
-    levels: Levels, runs: list[Run], bodies: tuple[Body, ...], gaps: list[tuple[Gap, str]], packing: Packing
+    book: Book,
+    levels: Levels,
+    runs: list[Run],
+    bodies: tuple[Body, ...],
+    gaps: list[tuple[Gap, str]],
+    packing: Packing,
 ) -> str:
     """Say what sets the width: the chain of lines and gaps from wall to wall, or what else is wider."""
     if not runs or packing.width_in <= math.ceil(levels.floor_in - 1e-9):
         return levels.floor_because
     at_wall = max(range(len(runs)), key=lambda i: abs(packing.x_in[i]) + bodies[i].width_in / 2.0 - bodies[i].beyond_in)
     outermost = runs[at_wall]
+    room = room_beside(book, outermost, levels.reach)
+    wall = f"the wall, with {room.inches()} of room ({room.source})," if room.local else "the wall"
     chain = _tight_chain(at_wall, bodies, gaps, packing)
     if len(chain) > 1:
         steps = [f"{why} to {runs[i].line.name}" for i, why in chain[1:]]
-        return f"from the wall inwards: {', '.join([outermost.line.name, *steps])}"
+        return f"from {wall} inwards: {', '.join([outermost.line.name, *steps])}"
     if bodies[at_wall].beside_in > 0.0:
         return f"{outermost.line.name} on its shelf, and room for people in the deeper trench beside it"
     return f"{outermost.line.name}, {format_inches(abs(packing.x_in[at_wall]))} from the centreline"

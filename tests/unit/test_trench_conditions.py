@@ -158,7 +158,7 @@ def test_conditions_that_nobody_knows_are_refused_with_their_line():
 
 def test_a_requirement_by_amperes_is_told_where_they_are_not_given(tmp_path):
     site = with_sheet(tmp_path, ["{rule: cover-power, value: 36, amperes_from: 320, source: page 9}"], SHALLOW)
-    (question,) = [q for q in look(site).unknown if "amperes" in q.text]
+    (question,) = [q for q in look(site).unknown if "cannot be checked" in q.text]
     assert (question.about, question.fill_in) == ("p", "`amperes` of the line")
     assert "'cover-power' of Test sheet, 2026, page 9" in question.text
     (idle,) = look(site).idle

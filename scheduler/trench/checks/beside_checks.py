@@ -83,7 +83,8 @@ def drawn(view: View) -> int:
 
 def _ground(view: View, found: _Beside, first: Alignment, second: Alignment) -> Iterator[Spot]:
     here, there = view.sections[found.reach.id], view.sections[found.other.id]
-    asked = view.book.get("trenches-apart", reach=found.reach, lines=[view.lines[p.line] for p in here.placed])
+    lines = [view.lines[p.line] for p in (*here.placed, *there.placed)]
+    asked = view.book.get("trenches-apart", reach=found.reach, lines=lines)
     stands = abs(found.aside_ft) - (here.top_width_ft + there.top_width_ft) / 2.0
     if stands < asked.value - 1e-6:
         yield Spot(

@@ -1,15 +1,13 @@
-"""Checks of the trench itself: width, depth, soil, spoil, bedding, ribbon, tracer wire."""
+"""Checks of the trench itself: width, depth, soil, spoil, bedding, tracer wire."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scheduler.site.ground import Line, Reach
+from scheduler.site.ground import Reach
 from scheduler.trench.checks.view import Spot, View, line_spot, span_of
 from scheduler.trench.pipes import PLASTIC_PIPES, is_wired
 from scheduler.trench.register import RULES
-from scheduler.trench.ribbon import ribbon_asked
-from scheduler.trench.section_records import Section
 from scheduler.units import format_feet, format_inches, inches_to_feet
 
 _TOLERANCE_IN = 0.05
@@ -148,47 +146,6 @@ def spoil(view: View) -> Iterator[Spot]:
                 required="spoil hauled away",
                 source=haul.source,
             )
-
-
-def ribbons(view: View) -> Iterator[Spot]:
-    """Lines that need a warning ribbon have one, high enough above them, in the number asked for."""
-    for reach in view.site.reaches:
-        section = view.sections[reach.id]
-        for placed in section.placed:
-            line = view.lines[placed.line]
-            asked = ribbon_asked(view.book, line, reach, top_in=placed.top_in)
-            if asked is not None and line.warning_ribbon is False:
-                yield line_spot(line, reach, asked, "has no warning ribbon.", found="none", required="a warning ribbon")
-            if not section.ribbons_in or not (line.warning_ribbon or (asked and line.warning_ribbon is None)):
-                continue
-            yield from _ribbon_heights(view, reach, line, section, above_in=placed.top_in - max(section.ribbons_in))
-
-
-def _ribbon_heights(view: View, reach: Reach, line: Line, section: Section, *, above_in: float) -> Iterator[Spot]:
-    height = view.book.get("ribbon-height", reach=reach, lines=[line])
-    if above_in < height.value - _TOLERANCE_IN:
-        yield line_spot(
-            line,
-            reach,
-            height,
-            "has its warning ribbon too near.",
-            found=f"{height.inches(above_in)} above it",
-            required=f"at least {height.inches()}",
-        )
-    depths = view.book.find("ribbon-depths", reach=reach, lines=[line])
-    if depths is None:
-        return
-    there = [format_inches(d) for d in sorted(section.ribbons_in)]
-    wanted = [format_inches(d) for d in sorted(float(i) for i in depths.items)]
-    if there != wanted:
-        yield line_spot(
-            line,
-            reach,
-            depths,
-            "has its warning ribbons at other depths than asked for.",
-            found=", ".join(there) + " below grade",
-            required=", ".join(wanted),
-        )
 
 
 def tracers(view: View) -> Iterator[Spot]:

@@ -143,7 +143,7 @@ def _seen(view: View, local: Local, stage: str, line: Line) -> bool:
     looks = [
         i
         for i in view.site.inspections
-        if i.stage == stage and i.hold == "hold" and _same(i.authority, local.who) and covers(i, line)
+        if i.stage == stage and i.hold == "hold" and same_name(i.authority, local.who) and covers(i, line)
     ]
     asked = {r.alignment for r in view.site.reaches if stretch_within(line, r) and local.holds(r, [line])}
     return all(any(not i.alignments or a in i.alignments for i in looks) for a in asked)
@@ -156,5 +156,6 @@ def covers(inspection: Inspection, line: Line) -> bool:
     return not inspection.kinds or line.kind in inspection.kinds
 
 
-def _same(authority: str, who: str) -> bool:
+def same_name(authority: str, who: str) -> bool:
+    """Tell whether two texts name one firm or authority, however they write small and capital letters."""
     return authority.casefold().strip() == who.casefold().strip()

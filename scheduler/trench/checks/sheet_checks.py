@@ -40,6 +40,10 @@ _SPEAKS_OF: dict[str, tuple[LineKind, ...]] = {
 OPPOSITES = (
     ("width-least", "width-most"),
     ("depth-least", "depth-most"),
+    ("size-least", "size-most"),
+    ("test-psi", "test-psi-most"),
+    ("ribbon-height", "ribbon-height-most"),
+    ("ribbon-below-least", "ribbon-below-most"),
 )
 """Rules that say how much at least and how much at most of one thing."""
 _MISTYPED = 0.85
@@ -119,7 +123,7 @@ def disagreements(view: View) -> Iterator[Spot]:
     """No two sheets ask for different things where neither is the stricter: lists, and yes against no."""
     asked: dict[str, list[Local]] = {}
     for local in view.book.from_sheets:
-        if RULES[local.rule].sense in ("is", "one of") and local.rule != "inspect-stages":
+        if RULES[local.rule].sense in ("is", "one of") and not RULES[local.rule].adds:
             asked.setdefault(local.rule, []).append(local)
     for rule, entries in asked.items():
         for one, other in combinations(entries, 2):

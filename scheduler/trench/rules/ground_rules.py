@@ -284,6 +284,7 @@ RULES: tuple[LayoutRule, ...] = (
         sense="is",
         form="stages",
         remedy="Add the inspection to the site.",
+        adds=True,
     ),
     LayoutRule(
         "keep-open-length",
