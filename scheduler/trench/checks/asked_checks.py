@@ -28,7 +28,7 @@ class PartOfRun:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedOfLine:
     """One rule that is asked of a line part by part."""
 
     fact: Callable[[PartOfRun], Fact]
@@ -61,22 +61,24 @@ def _pressure(place: PartOfRun) -> Fact:
     return test.pressure_psi if test is not None and test.kind in ("pressure", "leak") else 0.0
 
 
-OF_LINES: Mapping[str, Asked] = {
-    "size-least": Asked(lambda p: p.line.size_in, "is too small.", "`size_in` of the line"),
-    "size-most": Asked(lambda p: p.line.size_in, "is too large.", "`size_in` of the line"),
-    "count-least": Asked(lambda p: float(p.line.count), "has too few conduits or pipes.", "`count` of the line"),
-    "spare-least": Asked(_spares, "has too few spare conduits with it.", "a line with `use: spare`"),
-    "pipe-material": Asked(lambda p: p.line.material, "is of a material not allowed here.", "`material` of the line"),
-    "shell-must": Asked(_shell, "lies without the shell asked for.", "`encased` of the line", by_shell=True),
-    "shell-thickness": Asked(
+OF_LINES: Mapping[str, AskedOfLine] = {
+    "size-least": AskedOfLine(lambda p: p.line.size_in, "is too small.", "`size_in` of the line"),
+    "size-most": AskedOfLine(lambda p: p.line.size_in, "is too large.", "`size_in` of the line"),
+    "count-least": AskedOfLine(lambda p: float(p.line.count), "has too few conduits or pipes.", "`count` of the line"),
+    "spare-least": AskedOfLine(_spares, "has too few spare conduits with it.", "a line with `use: spare`"),
+    "pipe-material": AskedOfLine(
+        lambda p: p.line.material, "is of a material not allowed here.", "`material` of the line"
+    ),
+    "shell-must": AskedOfLine(_shell, "lies without the shell asked for.", "`encased` of the line", by_shell=True),
+    "shell-thickness": AskedOfLine(
         _thickness, "lies in too thin a shell.", "`thickness_in` under `encased` of the line", by_shell=True
     ),
-    "test-must": Asked(
+    "test-must": AskedOfLine(
         lambda p: p.line.test.kind if p.line.test else "none", "is not tested as asked.", "`test` of the line"
     ),
-    "test-psi": Asked(_pressure, "is tested at too low a pressure.", "`pressure_psi` of the line's test"),
-    "test-psi-most": Asked(_pressure, "is tested at too high a pressure.", "`pressure_psi` of the line's test"),
-    "test-hold": Asked(
+    "test-psi": AskedOfLine(_pressure, "is tested at too low a pressure.", "`pressure_psi` of the line's test"),
+    "test-psi-most": AskedOfLine(_pressure, "is tested at too high a pressure.", "`pressure_psi` of the line's test"),
+    "test-hold": AskedOfLine(
         lambda p: p.line.test.hold_hours if p.line.test else 0.0,
         "is not held under test long enough.",
         "`test` of the line",
@@ -86,7 +88,7 @@ OF_LINES: Mapping[str, Asked] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Zoned:
+class AskedOfFill:
     """One rule that is asked of each zone of the fill."""
 
     fact: Callable[[FillZone], Fact]
@@ -94,13 +96,13 @@ class Zoned:
     give: str
 
 
-OF_FILLS: Mapping[str, Zoned] = {
-    "fill-material": Zoned(lambda f: f.material, "is not of a material allowed here.", "material"),
-    "fill-stone": Zoned(lambda f: f.stone_in, "has too large stones in it.", "stone_in"),
-    "fill-lift": Zoned(lambda f: f.lift_in, "is placed in too thick lifts.", "lift_in"),
-    "fill-density": Zoned(lambda f: f.density_percent, "is not compacted enough.", "density_percent"),
-    "fill-strength": Zoned(lambda f: f.strength_psi, "is too weak.", "strength_psi"),
-    "fill-strength-most": Zoned(lambda f: f.strength_psi, "is too strong to be dug again.", "strength_psi"),
+OF_FILLS: Mapping[str, AskedOfFill] = {
+    "fill-material": AskedOfFill(lambda f: f.material, "is not of a material allowed here.", "material"),
+    "fill-stone": AskedOfFill(lambda f: f.stone_in, "has too large stones in it.", "stone_in"),
+    "fill-lift": AskedOfFill(lambda f: f.lift_in, "is placed in too thick lifts.", "lift_in"),
+    "fill-density": AskedOfFill(lambda f: f.density_percent, "is not compacted enough.", "density_percent"),
+    "fill-strength": AskedOfFill(lambda f: f.strength_psi, "is too weak.", "strength_psi"),
+    "fill-strength-most": AskedOfFill(lambda f: f.strength_psi, "is too strong to be dug again.", "strength_psi"),
 }
 """Rules that are asked of every zone of the fill."""
 
