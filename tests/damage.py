@@ -174,6 +174,14 @@ def people_beside_the_machine(network: Network, schedule: Schedule) -> Damaged |
     return _together(network, schedule, machine=True)
 
 
+def prove_beside_the_machine(network: Network, schedule: Schedule) -> Damaged | None:
+    """Send people to the end of a run while the machine works within its swing of it."""
+    for space in (s for s in network.spaces if not s.reach):
+        for a, b in _pairs(network, space, machine=True):
+            return start_at(network, schedule, {a: schedule.dates[b][0]}), space.id
+    return None
+
+
 def double_booked_crew(network: Network, schedule: Schedule) -> Damaged | None:
     """Start, all at once, one activity more than there are crews or machines for."""
     for resource in network.resources:
@@ -304,7 +312,7 @@ DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "bookings": (firm_booking_missed,),
     "target": (target_missed,),
     "resources": (double_booked_crew,),
-    "spaces": (two_trades_in_one_reach, people_beside_the_machine),
+    "spaces": (two_trades_in_one_reach, people_beside_the_machine, prove_beside_the_machine),
     "open_limits": (too_much_trench_open,),
     "kept_shut": (open_when_it_may_not,),
     "visit_rules": (visit_outside_its_window, look_without_visit, visit_split_in_two, visit_too_full),

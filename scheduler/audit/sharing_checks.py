@@ -100,11 +100,13 @@ def _space(facts: AuditFacts, space: Space) -> Iterator[Finding]:
         if others:
             until = min(finish, max(p[0] for p in others))
             machine = "machine" in {group, *(p[1] for p in others)}
+            where = f"in {space.reach}" if space.reach else f"at {space.where or space.id}"
+            swing = ", with a machine at work there." if space.reach else ", within the machine's swing."
             yield broken(
                 space.id,
-                space.reach,
-                f"{facts.name(activity_id)} and {facts.names(p[2] for p in others)} are in {space.reach} at once"
-                + (", with a machine at work there." if machine else "."),
+                space.reach or space.where or space.id,
+                f"{facts.name(activity_id)} and {facts.names(p[2] for p in others)} are {where} at once"
+                + (swing if machine else "."),
                 found=facts.span((start, until)),
                 required="one after the other",
                 because=space.because,

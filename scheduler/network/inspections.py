@@ -8,7 +8,7 @@ from scheduler.network.inspection_looks import Looker, add_visits, looker_of
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
-from scheduler.network.setting import LayGroup, Made, PieceWork, ReachWork, Setting
+from scheduler.network.setting import INSPECTOR, LayGroup, Made, PieceWork, ReachWork, Setting
 
 
 def build_inspections(setting: Setting, draft: NetworkDraft, made: Made) -> None:
@@ -99,6 +99,7 @@ def _whole_line_tests(looker: Looker) -> None:
             continue
         look = looker.look(f"line/{line.id}", f"{line.name}, whole length", Place(), lines=[line.id])
         made.line_looks.setdefault(line.id, []).append((None, look))
+        looker.draft.occupy(look, INSPECTOR, looker.draft.also_in[test.id])
         looker.draft.link(
             test.id,
             look,
@@ -115,7 +116,7 @@ def _whole_line_tests(looker: Looker) -> None:
         looker.hold(
             look,
             [p.shades[group.layer] for group, p in pieces],
-            [p.shades[group.layer] for group, p in pieces if not p.piece.keeps],
+            [p.shades[group.layer] for group, p in pieces if _expires(looker, p)],
         )
 
 
@@ -131,15 +132,20 @@ def _layer_look(looker: Looker, work: ReachWork, group: LayGroup, reach: str, co
     return look
 
 
+def _expires(looker: Looker, piece: PieceWork) -> bool:
+    """Tell whether a pass before the event of a kept-open piece expires there as it does elsewhere."""
+    return not piece.piece.keeps or not looker.inspection.pass_stands_while_kept_open
+
+
 def _hold_shades(looker: Looker, work: ReachWork, group: LayGroup, look: str) -> None:
-    """Hold the shading of a layer; a pass expires only where nobody else keeps the piece open."""
+    """Hold the shading of a layer."""
     pieces = _pieces(work, group)
     if group.later:
         looker.made.waits[look] = group.later
     looker.hold(
         look,
         [p.shades[group.layer] for p in pieces],
-        [p.shades[group.layer] for p in pieces if not p.piece.keeps],
+        [p.shades[group.layer] for p in pieces if _expires(looker, p)],
     )
 
 
@@ -173,7 +179,9 @@ def _shaded_look(
     for p in part:
         looker.draft.link(p.shades[layer], look, because="The shading is looked at once it is in.")
         gates += buries(work, p, layer)
-    looker.hold(look, gates, gates if not part[0].piece.keeps else [])
+    held = looker.setting.held_from(part[0].piece)
+    after_event = held is not None and layer >= held
+    looker.hold(look, gates, gates if after_event or _expires(looker, part[0]) else [])
 
 
 def buries(work: ReachWork, piece: PieceWork, layer: int) -> list[str]:

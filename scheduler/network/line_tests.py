@@ -6,6 +6,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.setting import Made, Setting
+from scheduler.network.stands import line_ends
 from scheduler.site.ground import Line
 
 
@@ -30,6 +31,7 @@ def _continuity(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -
         lines=[line.id],
         one_window=True,
     )
+    draft.stands[id_] = line_ends(line, setting.branches)
     made.checks.setdefault(line.id, []).append(id_)
     made.waits[id_] = frozenset().union(*(group.later for _, group in made.line_groups[line.id]))
     for reach, group in made.line_groups[line.id]:
@@ -55,6 +57,7 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> N
         lines=[line.id],
         one_window=True,
     )
+    draft.occupy(id_, line.trade, (reach for reach, _ in groups))
     feet = sum(setting.ground.feet(line.id, group.pieces) for _, group in groups)
     until = f"the test has been held for {line.test.hold_hours:g} h" if line.test.hold_hours else "it is tested"
     because = f"{line.name} is tested over its whole length: all {feet:g} ft of it stay uncovered until {until}."

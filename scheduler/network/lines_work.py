@@ -11,6 +11,7 @@ from scheduler.network.line_tests import build_line_tests
 from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
+from scheduler.network.stands import loose_ends
 from scheduler.site.ground import Alignment, Line, Structure
 
 PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
@@ -164,15 +165,18 @@ def _runs(setting: Setting, draft: NetworkDraft, made: Made, line: Line, structu
         groups, pieces = _within(setting, made, run, line.id)
         later = frozenset().union(*(g.later for g in groups))
         ends = [s for s in structures if run.touches(s) and s.id in made.structures]
+        stands = loose_ends(run.parts, setting.branches)
         if mandrel or string:
             proof = _prove(setting, draft, line, run, suffix, tail, mandrel=mandrel, string=string)
             made.proofs.setdefault(line.id, []).append(proof)
             made.waits[proof] = later
+            draft.stands[proof] = stands
             _after_run(draft, made, line, proof, groups, pieces, ends, shaded=mandrel)
         if line.conductors and not pulled_by_others:
             pull = _pull(setting, draft, line, run, suffix, tail)
             made.pulls.setdefault(line.id, []).append(pull)
             made.waits[pull] = later
+            draft.stands[pull] = stands
             if mandrel or string:
                 draft.link(made.proofs[line.id][-1], pull, because="A conduit is proved before conductors go in.")
             else:

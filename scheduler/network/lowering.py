@@ -103,7 +103,7 @@ def _spaces(network: Network) -> Iterator[Capacity]:
     for s in network.spaces:
         uses = tuple(Use(a, a, shared=group) for a, group in s.occupants if network.by_id[a].work > 0)
         if uses:
-            words = f"one trade at a time in {f'reach {s.reach}' if s.reach else s.id}"
+            words = f"one trade at a time in {f'reach {s.reach}' if s.reach else s.where or s.id}"
             yield Capacity("spaces", s.id, 1, uses, words, s.because, s.source)
 
 

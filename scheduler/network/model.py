@@ -162,14 +162,18 @@ class Space:
 
     `occupants` are (activity id, group); two activities of different groups never overlap
     in clock time. People of one trade are one group; machines digging or filling in the
-    reach, or within their swing of it, are the group 'machine'.
+    reach, or within their swing of it, are the group 'machine'. Ground beside the trench,
+    where people stand who work at the end of a line, is shared with such machines alone.
     """
 
     id: str
     reach: str
+    """'' for ground that is no reach."""
     occupants: tuple[tuple[str, str], ...]
     because: str = ""
     source: str = ""
+    where: str = ""
+    """What people call ground that is no reach."""
 
 
 @dataclass(frozen=True, slots=True)

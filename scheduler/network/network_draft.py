@@ -69,6 +69,8 @@ class NetworkDraft:
     """Who is in the reach during an activity."""
     also_in: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """All reaches that an activity occupies, where they are not just its own."""
+    stands: dict[str, tuple[tuple[str, float], ...]] = field(default_factory=dict)
+    """Where people stand, as (alignment, station), who work beside the trench and in no reach."""
     links: dict[str, Link] = field(default_factory=dict)
     followers: dict[str, list[str]] = field(default_factory=dict)
     """What is linked to start after each activity, in order of drawing."""
@@ -135,6 +137,11 @@ class NetworkDraft:
         )
         self.groups[id_] = doing.group
         return id_
+
+    def occupy(self, id_: str, group: str, reaches: Iterable[str]) -> None:
+        """Let people of a group be in these reaches, whole, during an activity."""
+        self.groups[id_] = group
+        self.also_in[id_] = tuple(dict.fromkeys(reaches))
 
     def milestone(self, id_: str, name: str, calendar: str, *, place: Place, because: str, source: str) -> str:
         """Add an activity without work, which marks that others are done, and return its id."""

@@ -14,7 +14,8 @@ from scheduler.network.model import DateRole, DateRule, Hold
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
-from scheduler.site.ground import KeepOpen, Reach, Structure
+from scheduler.network.stands import line_ends
+from scheduler.site.ground import KeepOpen, Reach, Stretch, Structure
 from scheduler.site.own_work import OwnWork
 from scheduler.site.people import Inspection, OutsideWork
 from scheduler.spoken import count, moment
@@ -95,8 +96,8 @@ def build_outside(setting: Setting, draft: NetworkDraft, made: Made) -> None:
 
 
 def _activity(setting: Setting, draft: NetworkDraft, work: OutsideWork) -> None:
-    reaches = _at(setting, work)
-    at = work.at
+    at = _where(setting, work)
+    reaches = _occupied(setting, at)
     place = Place(reaches[0].id, at.alignment, at.from_, at.to) if at and reaches else Place()
     ticks = setting.clock.ticks(hours=work.hours)
     calendars = [work.calendar]
@@ -125,6 +126,9 @@ def _activity(setting: Setting, draft: NetworkDraft, work: OutsideWork) -> None:
         one_window=work.one_window or bool(work.offered) or work.outage,
     )
     draft.also_in[id_] = tuple(r.id for r in reaches)
+    if at is None and work.not_at_trench is None:
+        ends = [end for line in work.lines for end in line_ends(setting.ground.lines[line], setting.branches)]
+        draft.stands[id_] = tuple(dict.fromkeys(ends))
     not_before = setting.hours.after_notice(work.calendar, setting.data_date, work.notice_days)
     if not_before > setting.data_date:
         draft.dates.append(
@@ -139,12 +143,17 @@ def _activity(setting: Setting, draft: NetworkDraft, work: OutsideWork) -> None:
         )
 
 
-def _at(setting: Setting, work: OutsideWork) -> list[Reach]:
-    """Return the reaches that outside work occupies."""
-    if work.at is None:
+def _where(setting: Setting, work: OutsideWork) -> Stretch | KeepOpen | None:
+    """Return the stretch that outside work occupies: its own, or the one that is kept open for it."""
+    return work.at or next((keep for keep in setting.site.keep_open if keep.until == work.id), None)
+
+
+def _occupied(setting: Setting, at: Stretch | KeepOpen | None) -> list[Reach]:
+    """Return the reaches that a stretch lies in."""
+    if at is None:
         return []
-    ends = (work.at.from_, work.at.to)
-    return [r for r in setting.ground.along(work.at.alignment, *ends) if overlap(ends, (r.from_, r.to))]
+    ends = (at.from_, at.to)
+    return [r for r in setting.ground.along(at.alignment, *ends) if overlap(ends, (r.from_, r.to))]
 
 
 def _final(setting: Setting, draft: NetworkDraft, made: Made, inspection: Inspection, chain: OutsideOrder) -> None:

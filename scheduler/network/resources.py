@@ -14,7 +14,10 @@ from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
 from scheduler.spoken import count
+from scheduler.units import format_station
 
+NAMED_AT_MOST = 4
+"""How many places one sentence names."""
 ONE_CHARGE = 3650
 """Days that make a charge fall once, however long the work takes."""
 
@@ -73,7 +76,7 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
 
 
 def build_spaces(setting: Setting, draft: NetworkDraft) -> None:
-    """Keep trades apart in a reach, and people out of it while a machine digs or fills near by."""
+    """Keep trades apart in a reach, and people away from a machine that digs or fills near by."""
     people: dict[str, list[tuple[str, str]]] = defaultdict(list)
     machines: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for id_, group in draft.groups.items():
@@ -98,6 +101,40 @@ def build_spaces(setting: Setting, draft: NetworkDraft) -> None:
                 source="29 CFR 1926.651(e), (f); site file: limits, swing_ft",
             )
         )
+    _beside(setting, draft, nearby)
+
+
+def _beside(setting: Setting, draft: NetworkDraft, nearby: Nearby) -> None:
+    """Keep people who stand at the end of a run or line away from machines at work within their swing."""
+    swing = setting.site.limits.swing_ft
+    machines = [draft.activities[id_] for id_, group in draft.groups.items() if group == MACHINE]
+    alike: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+    for id_, stands in draft.stands.items():
+        at_work = ((m.id, (m.alignment, m.from_ft, m.to_ft)) for m in machines)
+        near = tuple(m for m, part in at_work if any(nearby.near((on, at, at), part, swing) for on, at in stands))
+        if near:
+            alike[draft.activities[id_].trade or id_, near].append(id_)
+    for (who, reached), people in alike.items():
+        places = dict.fromkeys(stand for id_ in people for stand in draft.stands[id_])
+        where = _few([f"{setting.alignment_names[on]} {format_station(at)}" for on, at in places])
+        draft.spaces.append(
+            Space(
+                f"beside/{people[0]}",
+                "",
+                tuple((id_, who) for id_ in people) + tuple((id_, MACHINE) for id_ in reached),
+                because=f"People stand at {where}, and nobody is within {swing:g} ft of the machine while it digs or "
+                "fills.",
+                source="29 CFR 1926.651(e); site file: limits, swing_ft",
+                where=where,
+            )
+        )
+
+
+def _few(places: list[str]) -> str:
+    """Name the first places of many, and say how many more there are."""
+    if len(places) > NAMED_AT_MOST:
+        return f"{', '.join(places[:NAMED_AT_MOST])} and {len(places) - NAMED_AT_MOST} more places"
+    return " and ".join([*([", ".join(places[:-1])] if len(places) > 1 else []), places[-1]])
 
 
 def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:

@@ -9,7 +9,7 @@ from functools import cached_property
 from scheduler.network.hours import Hours
 from scheduler.network.network_draft import Doing
 from scheduler.network.pieces import Ground, Piece
-from scheduler.site.ground import KeepOpen, Line, Reach, Structure
+from scheduler.site.ground import Branch, KeepOpen, Line, Reach, Structure
 from scheduler.site.people import Equipment, OutsideWork, Trade
 from scheduler.site.site_record import Site
 from scheduler.trench.section_records import PlacedLine, Section
@@ -43,6 +43,11 @@ class Setting:
     def alignment_names(self) -> Mapping[str, str]:
         """Names of alignments by id."""
         return {a.id: a.name for a in self.site.alignments}
+
+    @cached_property
+    def branches(self) -> Mapping[str, Branch]:
+        """Where each branch leaves another alignment, by its id."""
+        return {a.id: a.leaves for a in self.site.alignments if a.leaves}
 
     @cached_property
     def outside(self) -> Mapping[str, OutsideWork]:

@@ -1,4 +1,4 @@
-"""What the dates of a plan leave undone: ground dug without a locate ticket, ways left trenched outside their hours.
+"""What the dates of a plan leave undone: digs without a ticket, ways left trenched at night, passes grown old.
 
 No rule is broken by it, so the audit is silent; a plan that were silent too would be read as approval.
 """
@@ -13,6 +13,7 @@ from scheduler.measures import midnights
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
 from scheduler.of_the_dates.long_open import open_for_long
+from scheduler.of_the_dates.old_passes import old_passes
 from scheduler.plan import OF_THE_DATES
 from scheduler.schedule import Schedule, Span
 from scheduler.site.fields import parse_hours
@@ -33,6 +34,7 @@ def of_the_dates(site: Site, network: Network, schedule: Schedule) -> tuple[Find
         *_dug_without_ticket(site, network, dates),
         *_left_trenched(site, network, dates),
         *open_for_long(site, network, dates),
+        *old_passes(site, network, dates),
     )
 
 

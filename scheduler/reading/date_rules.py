@@ -84,8 +84,9 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         ("inspections.notice_days", "trades.notice_days", "outside_work.notice_days"),
     ),
     "pass": DateFamily(
-        "Cover follows within so many days of the look that passed; after that it is looked at again.",
-        ("inspections.pass_valid_days",),
+        "Cover follows within so many days of the look that passed; after that it is looked at again. For a stretch "
+        "kept open for others a pass stands longer, unless the site says otherwise; a plan tells where.",
+        ("inspections.pass_valid_days", "inspections.pass_stands_while_kept_open"),
     ),
     "keep open": DateFamily(
         "A stretch stays uncovered until the work it is kept open for is done.",

@@ -160,6 +160,9 @@ class Inspection(Record):
     """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
     """Elapsed days in which cover must follow; None: no expiry."""
+    pass_stands_while_kept_open: bool = True
+    """Whether a pass stands, however long, for a stretch kept open for others; a plan then tells where it is older than
+    `pass_valid_days`. False: cover must follow in time there too."""
     rain_allowed_in: NonNegative = 0.0
     """Inches of rain after a look that its pass bears; any more, and the authority is asked whether it still stands.
     0: asked after any rain. Rain of unknown depth is more than any."""
@@ -210,7 +213,9 @@ class OutsideWork(Record):
     needs_inspections: list[Id] = []
     """Inspections that must have passed first."""
     at: Stretch | None = None
-    """Where it occupies the trench, if it does."""
+    """Where it occupies the trench; None: what is kept open for it, else people stand at the ends of its `lines`."""
+    not_at_trench: Text | None = None
+    """Where it is done instead, such as in the house: then it takes no room in or beside the trench."""
     trade: Id | None = None
     """When a trade on site does it."""
     outage: bool = False

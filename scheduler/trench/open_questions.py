@@ -63,6 +63,7 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
         said = ", ".join(open_.value.items) if open_.value.rule == "by-hand" else RULES[open_.value.rule].sentence
         text = f"'{open_.value.rule}' of {open_.value.source} cannot be checked: {said}"
         yield OpenQuestion(open_.about, text, open_.give, open_.reaches)
+    yield from _unknown_places(view)
     if drawn(view) > MOST_DRAWN:
         text = f"More than {MOST_DRAWN} plan coordinates; whether trenches run side by side was not looked at."
         yield OpenQuestion("the site", text, "fewer bends in `path` of the alignments")
@@ -72,6 +73,14 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
                 text = "It has no plan coordinates; whether it runs beside another trench was not looked at."
                 reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
                 yield OpenQuestion(alignment.name, text, "`path` of the alignment", reaches)
+
+
+def _unknown_places(view: View) -> Iterator[OpenQuestion]:
+    for work in view.site.outside_work:
+        kept = any(keep.until == work.id for keep in view.site.keep_open)
+        if not (work.at or work.not_at_trench or work.lines or kept):
+            text = "Where it is done is not given; whether people stand within a machine's swing cannot be checked."
+            yield OpenQuestion(work.name, text, "`at`, `lines` or `not_at_trench` of the outside work")
 
 
 def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:

@@ -185,3 +185,17 @@ def test_witness_points_and_criteria_are_passed_on() -> None:
 def test_inspectors_are_in_the_reach_and_so_never_under_the_machine() -> None:
     (space,) = [s for s in network().spaces if s.reach == "R2"]
     assert ("look/I1/R2/L0", "inspector") in space.occupants
+
+
+def test_a_pass_for_a_kept_open_stretch_expires_too_where_the_site_says_so() -> None:
+    def strict(r: Records) -> None:
+        record(r, "inspections", "I1").update(pass_valid_days=20, pass_stands_while_kept_open=False)
+
+    found = {k.after for k in network(strict).links if k.at_most and k.before == "look/I1/R1/L0"}
+    assert found == {"R1:1/L0/shade", "R1:2/L0/shade"}
+
+
+def test_shading_seen_after_the_event_of_a_kept_open_stretch_is_buried_in_time_like_any_other() -> None:
+    net = network(_stage("shaded", pass_valid_days=2))
+    seen = {k.before: k.after for k in net.links if k.at_most}
+    assert seen["look/I1/R1:1/L0"].startswith("R1:1")

@@ -130,3 +130,27 @@ def test_the_audit_of_dates_made_elsewhere_says_it_too(tmp_path: Path, capsys: p
     said = " ".join(capsys.readouterr().out.split())
     assert "What these dates leave undone:" in said
     assert "Shed branch: No locate ticket covers this ground: nobody digs there before one is clear." in said
+
+
+def old_passes(**inspection: object) -> list[Finding]:
+    """Return what is told when R1 is seen on Monday 15 June and the stretch kept open is shaded on the 30th."""
+    site = changed(lambda r: record(r, "inspections", "I1").update(inspection))
+    network = derive(site)
+    seen, shaded = network.clock.tick(june(15, 9)), network.clock.tick(june(30, 9))
+    dates = {"look/I1/R1/L0": (seen - 2, seen), "R1:1/L0/shade": (shaded, shaded + 4)}
+    return [f for f in of_the_dates(site, network, Schedule(dates, ())) if f.rule == "dates/old-pass"]
+
+
+def test_a_pass_that_has_grown_old_where_a_stretch_is_kept_open_is_told() -> None:
+    (found,) = old_passes(pass_valid_days=14)
+    assert found.where == "R1, 0+00 to 0+06"
+    assert found.found == "covered 15 days after the pass"
+    assert found.required == "within 14 days elsewhere"
+    assert "ask City of Sample whether it still stands" in found.text
+
+
+@pytest.mark.parametrize(
+    "inspection", [{}, {"pass_valid_days": 15}, {"pass_valid_days": 14, "pass_stands_while_kept_open": False}]
+)
+def test_a_pass_in_time_or_bound_to_be_is_not_told(inspection: dict[str, object]) -> None:
+    assert old_passes(**inspection) == []
