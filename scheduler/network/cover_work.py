@@ -66,7 +66,9 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
     setting = here.setting
     feet = here.of_piece(piece).ribbon_ft
     hours = feet / setting.site.rates.ribbon_ft_per_hour
-    depth = min(here.section.ribbons_in)
+    depths = [f"{d:.0f} in" for d in here.section.ribbons_in]
+    what = "warning ribbon" if len(depths) == 1 else f"{len(depths)} warning ribbons"
+    at = depths[0] if len(depths) == 1 else f"{', '.join(depths[:-1])} and {depths[-1]}"
     filling = volume > LEAST_FILL_CY
     if filling:
         hours += _hours(here, piece, volume, lifts)
@@ -75,11 +77,11 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
         doing = setting.crew(setting.site.general_trade.id, here.reach)
     return here.draft.add(
         f"{piece.id}/ribbon",
-        f"{'Fill to ribbon depth and lay' if filling else 'Lay'} warning ribbon, {setting.where(piece)}",
+        f"{'Fill to ribbon depth and lay' if filling else 'Lay'} {what}, {setting.where(piece)}",
         Kind.RIBBON,
         hours,
         doing,
-        because=f"{feet:.0f} ft of warning ribbon at {depth:.0f} in below grade warns the next digger.",
+        because=f"{feet:.0f} ft of warning ribbon, at {at} below grade, warns the next digger.",
         source=f"{SITE_FILE}: backfill, ribbon_below_grade_in; rate {setting.site.rates.cited('ribbon_ft_per_hour')}",
         place=piece.place,
     )

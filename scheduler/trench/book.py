@@ -49,6 +49,11 @@ class Local:
 
         return any(fits(entry, x) and not any(fits(e, x) for e in entry.except_) for x in lines or (None,))
 
+    @property
+    def names_size(self) -> bool:
+        """Whether it says for what sizes of line it is meant."""
+        return self.entry is not None and (self.entry.size_from is not None or self.entry.size_to is not None)
+
     def beaten_by(self, other: Local, reach: Reach | None, lines: Sequence[Line], at: float | None, zone: str) -> bool:
         """Tell whether a more special entry of the same sheet stands in its place for all the lines it holds for.
 
@@ -124,7 +129,8 @@ class Book:
         `built_in` and `source` stand for a value that a table gives at this place; without
         them the rule's default holds. `at` is a station [ft] and `zone` a zone of the fill, for entries
         that speak of them. Within one sheet the most special entry counts; of several sheets the
-        strictest; the site file's own `rules:` come last and win.
+        strictest; the site file's own `rules:` come last and win. Where the code goes by the size of a line,
+        a local value that names no size does not ask for less than the code does.
         """
         rule = RULES[rule_id]
         number = rule.default if built_in is None else built_in
@@ -134,7 +140,7 @@ class Book:
         local = own[-1] if own else _strictest(rule, sheets)
         if local is None:
             return value
-        return Value(
+        found = Value(
             rule=rule_id,
             value=local.value,
             source=local.source,
@@ -143,6 +149,8 @@ class Book:
             local=True,
             written=local.written,
         )
+        for_one_size = rule.by_size and not local.names_size and found.weaker(rule)
+        return value if for_one_size else found
 
     def counting(
         self, rule_id: str, reach: Reach | None, lines: Sequence[Line], *, at: float | None = None, zone: str = ""

@@ -44,6 +44,7 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     neighbour_checks.neighbours,
     crossing_checks.crossings,
     ground_checks.sizes,
+    ground_checks.between_walls,
     ground_checks.bedding,
     ground_checks.protection,
     ground_checks.spoil,

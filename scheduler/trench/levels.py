@@ -133,12 +133,16 @@ def _depth_needed(book: Book, reach: Reach, runs: Sequence[Run], bedding_in: flo
     return needed, because
 
 
-def _floor(site: Site, book: Book, reach: Reach, lines: Sequence[Line], depth_in: float) -> tuple[float, str]:
+def _floor(
+    site: Site, book: Book, reach: Reach, lines: Sequence[Line], *, depth_in: float, walls_in: float
+) -> tuple[float, str]:
+    """Return the least bottom width whatever the lines, and why: people need theirs between the walls of a shield."""
     buckets = [(e.bucket_width_in, f"the bucket of {e.name}") for e in site.equipment if e.kind == "excavator"]
     floors = [min(buckets)] if buckets else []
     if inches_to_feet(depth_in) >= LADDER_FROM_FT:
         people = book.get("width-people", reach=reach)
-        floors.append((people.value, f"people at work in it ({people.source})"))
+        between = f", between shield walls of {format_inches(walls_in)} each" if walls_in else ""
+        floors.append((people.value + 2 * walls_in, f"people at work in it ({people.source}){between}"))
     least = book.find("width-least", reach=reach, lines=lines)
     if least is not None:
         floors.append((least.value, least.source))
@@ -157,8 +161,8 @@ def levels_of(site: Site, book: Book, reach: Reach) -> Levels:
     if reach.depth_in is not None:
         because = f"given by the site; needed {format_inches(needed)}: {because}"
     protection, slope = protective_system(reach, depth_ft=inches_to_feet(depth))
-    floor, floor_because = _floor(site, book, reach, lines, depth)
     walls = book.get("room-shield", reach=reach).value if protection == "shield" else 0.0
+    floor, floor_because = _floor(site, book, reach, lines, depth_in=depth, walls_in=walls)
     lowest = max((r.bottom_in for r in runs if not r.line.shelf), default=depth - bedding)
     return Levels(
         reach=reach,

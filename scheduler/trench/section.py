@@ -66,6 +66,7 @@ def _section_of(site: Site, book: Book, levels: Levels, layout: Suggestion) -> S
         width_needed_in=layout.width_in,
         depth_needed_in=levels.depth_needed_in,
         soil=working_soil(reach),
+        wall_in=levels.room_beside_in,
         shelves=shelves,
         suggested=layout.suggested,
     )

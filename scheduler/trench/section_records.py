@@ -80,10 +80,17 @@ class Section:
     depth_needed_in: float = 0.0
     soil: str = "unknown"
     """The soil type worked by, after disturbance and groundwater."""
+    wall_in: float = 0.0
+    """Taken by the wall of a shield, each side; 0 where none stands."""
     shelves: tuple[Shelf, ...] = ()
     spoil_fits: bool = True
     suggested: tuple[str, ...] = ()
     """Lines whose place was suggested because the site gives none."""
+
+    @property
+    def clear_width_in(self) -> float:
+        """Width at the bottom that the walls of a shield leave for people and lines [in]."""
+        return self.bottom_width_in - 2 * self.wall_in
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from scheduler.site.ground import Reach
 from scheduler.trench.checks.view import Spot, View, line_spot, span_of
 from scheduler.trench.pipes import PLASTIC_PIPES, is_wired
 from scheduler.trench.register import RULES
+from scheduler.trench.section_records import Section
+from scheduler.trench.soil import LADDER_FROM_FT
 from scheduler.units import format_feet, format_inches, inches_to_feet
 
 _TOLERANCE_IN = 0.05
@@ -34,12 +37,14 @@ def sizes(view: View) -> Iterator[Spot]:
     for reach in view.site.reaches:
         section = view.sections[reach.id]
         lines = [view.lines[p.line] for p in section.placed]
-        if section.bottom_width_in < section.width_needed_in - _TOLERANCE_IN:
+        too_narrow = section.bottom_width_in < section.width_needed_in - _TOLERANCE_IN
+        if too_narrow and not (section.wall_in and section.width_needed_in <= _for_people_in(view, reach, section)):
+            walls = f", {format_inches(section.clear_width_in)} between the shield walls" if section.wall_in else ""
             yield _at(
                 reach,
                 "width-lines",
                 text="The bottom is too narrow.",
-                found=f"{format_inches(section.bottom_width_in)} wide",
+                found=f"{format_inches(section.bottom_width_in)} wide{walls}",
                 required=f"at least {format_inches(section.width_needed_in)}",
                 source=section.width_governed_by.partition(": ")[2] or section.width_governed_by,
                 gap=section.width_needed_in - section.bottom_width_in,
@@ -69,6 +74,31 @@ def sizes(view: View) -> Iterator[Spot]:
                     source=most.source,
                     gap=value - most.value,
                 )
+
+
+def _for_people_in(view: View, reach: Reach, section: Section) -> int:
+    """Return the bottom width, in whole inches, that people and the walls of a shield take [in]."""
+    return math.ceil(view.book.get("width-people", reach=reach).value + 2 * section.wall_in - 1e-9)
+
+
+def between_walls(view: View) -> Iterator[Spot]:
+    """The walls of a shield leave people the room they need."""
+    for reach in view.site.reaches:
+        section = view.sections[reach.id]
+        if not section.wall_in or inches_to_feet(section.depth_in) < LADDER_FROM_FT:
+            continue
+        people, walls = view.book.get("width-people", reach=reach), view.book.get("room-shield", reach=reach)
+        if section.clear_width_in < people.value - _TOLERANCE_IN:
+            wall, clear = format_inches(section.wall_in), format_inches(max(0.0, section.clear_width_in))
+            yield _at(
+                reach,
+                "width-people",
+                text="The walls of the shield leave people too little room.",
+                found=f"{format_inches(section.bottom_width_in)} wide less {wall} of wall on each side: {clear}",
+                required=f"at least {format_inches(people.value)} between the walls",
+                source=f"{people.source}; wall: {walls.source}",
+                gap=people.value - section.clear_width_in,
+            )
 
 
 def bedding(view: View) -> Iterator[Spot]:

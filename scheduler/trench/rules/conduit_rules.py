@@ -99,6 +99,7 @@ RULES: tuple[LayoutRule, ...] = (
         unit="in",
         remedy="Use a wider sweep.",
         along=True,
+        by_size=True,
     ),
     LayoutRule(
         "sweep-depth",

@@ -57,12 +57,13 @@ RULES: tuple[LayoutRule, ...] = (
     ),
     LayoutRule(
         "width-people",
-        "A trench of 4 ft and more in which people work is at least this wide.",
+        "A trench of 4 ft and more in which people work is at least this wide, between the walls of a shield.",
         "common practice",
         "",
         "common practice",
         default=24,
         unit="in",
+        remedy="Widen the bottom, or use a shield with thinner walls and write its `room-shield` under `rules`.",
         field="bottom_width_in",
     ),
     LayoutRule(
