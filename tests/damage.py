@@ -62,11 +62,20 @@ def fill_kept_open_early(network: Network, schedule: Schedule) -> Damaged | None
     return None
 
 
-def own_step_not_awaited(network: Network, schedule: Schedule) -> Damaged | None:
-    """Begin what waits for a step of own work together with it."""
+def site_step_not_awaited(network: Network, schedule: Schedule) -> Damaged | None:
+    """Begin what waits for own work, or for work that every site has, together with it."""
     for link in network.links:
-        if link.before.startswith("own/") and link.keeps_apart:
+        if network.by_id[link.before].kind in (Kind.SITE, Kind.CHECK) and link.keeps_apart:
             return start_at(network, schedule, {link.after: schedule.dates[link.before][0]}), link.id
+    return None
+
+
+def wait_cut_short(network: Network, schedule: Schedule) -> Damaged | None:
+    """Go on one tick before what cures, lies or is held has had its time."""
+    for link in network.links:
+        if link.keeps_apart and link.lag > 0 and link.lag_calendar is None:
+            early = schedule.dates[link.before][1] + link.lag - 1
+            return start_at(network, schedule, {link.after: early}), link.id
     return None
 
 
@@ -305,7 +314,7 @@ Damage = Callable[[Network, Schedule], Damaged | None]
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "activities": (activity_shortened, activity_left_out),
     "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
-    "links": (swap_two_activities, pass_expired, own_step_not_awaited),
+    "links": (swap_two_activities, pass_expired, site_step_not_awaited, wait_cut_short),
     "holds": (cover_before_release, fill_kept_open_early, own_hold_not_awaited),
     "dates": (notice_broken,),
     "tickets": (dig_after_expiry, dig_before_clear, renewal_forgotten),

@@ -19,7 +19,7 @@ from app.live import live_of
 from app.stands import situation_of
 from app.words import amount, count, escape, listed, plain
 from scheduler import check, looked_at
-from scheduler.trench import Section, quantities
+from scheduler.trench import Section, materials, quantities
 from scheduler.units import format_feet, format_inches
 
 
@@ -79,6 +79,14 @@ def _amounts(answer: Answer, section: Section) -> None:
     }
     st.header("Quantities of this reach", anchor=False)
     st.markdown(listed(f"**{value}** {name}" for name, value in rows.items()))
+    hauled = [m for m in materials(answer.case.site, reach=section.reach) if m.loads]
+    weights = ("" if m.tons is None else f", {amount(m.tons)} tons" for m in hauled)
+    st.markdown(
+        listed(
+            f"**{count(m.loads or 0, 'truck load')}** for {m.name}: {amount(m.amount)} {m.unit}{tons}"
+            for m, tons in zip(hauled, weights, strict=True)
+        )
+    )
 
 
 def _ground(answer: Answer, reach: str) -> None:

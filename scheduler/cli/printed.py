@@ -11,10 +11,12 @@ from pathlib import Path
 import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
 from scheduler.explain import proof
+from scheduler.export import rentals
 from scheduler.plan import Conflict, Plan, PlanActivity, PlanFinding, Stage
 from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
+from scheduler.trench import materials
 
 WIDTH = 96
 
@@ -93,6 +95,7 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
         blocks.append(_curve(plan))
     if plan.visits:
         blocks.append(_visits(plan, planned.case.site))
+    blocks.append(_materials(planned))
     if planned.broken:
         blocks.append("The audit found this plan broken: " + findings(planned.broken, good=""))
     if left := undone(plan.of_the_dates):
@@ -160,6 +163,20 @@ def _visits(plan: Plan, site: Site) -> str:
         chance = chances.get(v.inspection, "-")
         rows.append((v.name or v.inspection, moment(v.start), moment(v.finish), str(len(v.covers)), chance))
     return "Inspection visits:\n" + table(rows)
+
+
+def _materials(planned: Planned) -> str:
+    """Lay out what the job hauls away, brings and orders, and what its machines are rented for."""
+    rows = [("material", "amount", "unit", "tons", "truck loads")]
+    for m in materials(planned.case.site):
+        tons = "" if m.tons is None else amount(m.tons)
+        rows.append((m.name, amount(m.amount), m.unit, tons, "" if m.loads is None else str(m.loads)))
+    rented = [
+        f"  {r.name} is rented for {spoken.count(r.days, 'day')}, {spoken.short_day(r.first)} to "
+        f"{spoken.short_day(r.last, year=True)}: {amount(r.money)} in all."
+        for r in rentals(planned.plan, planned.case.site)
+    ]
+    return "\n".join(["Materials:", table(rows), *rented])
 
 
 def table(rows: Sequence[Sequence[str]]) -> str:

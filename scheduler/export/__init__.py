@@ -10,6 +10,7 @@ from scheduler.export.names import file_name
 from scheduler.export.page import PAPER
 from scheduler.export.page_addresses import LONGEST, checked_base
 from scheduler.export.paper_facts import PaperFacts
+from scheduler.export.rentals import Rental, rentals
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 
@@ -22,6 +23,7 @@ __all__ = [
     "PaperFacts",
     "PaperOrder",
     "Period",
+    "Rental",
     "activities_csv",
     "bundle",
     "calendar",
@@ -35,6 +37,7 @@ __all__ = [
     "parties",
     "read_calendar",
     "recorded",
+    "rentals",
     "standing",
     "unreadable",
     "usual_paper",

@@ -11,7 +11,7 @@ from scheduler.export.calendar_files import calendar
 from scheduler.export.lookahead import Period, look_ahead
 from scheduler.export.names import file_name
 from scheduler.export.paper_facts import PaperFacts
-from scheduler.export.tables import activities_csv, holds_csv, visits_csv
+from scheduler.export.tables import activities_csv, holds_csv, materials_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 
 LETTER_COUNTRIES = ("BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE")
@@ -60,6 +60,7 @@ def bundle(
     for what, table in (("work", activities_csv), ("visits", visits_csv), ("hold points", holds_csv)):
         # The mark at the front tells spreadsheets that it is UTF-8.
         files[file_name(f"table of {what}", whom, "csv", taken)] = table(facts, whose).encode("utf-8-sig")
+    files[file_name("table of materials", "", "csv", taken)] = materials_csv(facts).encode("utf-8-sig")
     holds = standing(facts, order.stretch.first, order.stretch.last)
     files["hold tags.pdf"] = hold_tags(facts, holds, order.paper, order.base)
     return files

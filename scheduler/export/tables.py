@@ -14,6 +14,7 @@ from scheduler.export.on_record import hold_said, late_said, look_said
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanVisit
 from scheduler.situation.verdict import before_it
+from scheduler.trench.ordered import materials
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",
@@ -21,6 +22,7 @@ ACTIVITIES = (
 )  # fmt: skip
 VISITS = ("visit", "name", "authority", "start", "finish", "hold points", "where")
 HOLDS = ("hold point", "kind", "name", "where", "lines", "released by", "planned release", "looked for", "waits for it")
+MATERIALS = ("material", "amount", "unit", "tons", "truck loads", "reckoned by")
 BY_THE_RECORD = ("by the record", "recorded start", "recorded finish", "before it may go on")
 """Columns that are there where a journal is kept."""
 SEPARATOR = "; "
@@ -90,6 +92,24 @@ def holds_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
             )
             for h in facts.plan.holds
             if party == EVERYBODY or h.id in mine or mine.intersection(h.gates)
+        ),
+    )
+
+
+def materials_csv(facts: PaperFacts) -> str:
+    """Return what the whole job hauls away, brings and orders, a row a material."""
+    return _written(
+        MATERIALS,
+        (
+            (
+                m.name,
+                f"{m.amount:.1f}",
+                m.unit,
+                "" if m.tons is None else f"{m.tons:.1f}",
+                "" if m.loads is None else str(m.loads),
+                m.by,
+            )
+            for m in materials(facts.site)
         ),
     )
 

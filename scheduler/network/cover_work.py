@@ -8,6 +8,7 @@ from scheduler.network.network_draft import SITE_FILE
 from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork
+from scheduler.network.surface_work import put_back
 from scheduler.trench.section_records import Quantities
 
 LEAST_FILL_CY = 0.05
@@ -38,8 +39,7 @@ def build_cover(here: Here, work: PieceWork, top: int | None, after: str) -> Non
         work.compaction = last = _compaction(here, piece)
         here.draft.link(work.covered, last, because="Compaction is tested on the finished lifts.")
     if here.reach.surface != "bare":
-        work.restored = _restore(here, piece, amounts)
-        here.draft.link(last, work.restored, because="The surface goes back onto finished lifts.")
+        put_back(here, work, last)
 
 
 def _above(here: Here, amounts: Quantities, top: int | None) -> tuple[float, float, float]:
@@ -123,18 +123,4 @@ def _compaction(here: Here, piece: Piece) -> str:
         source=f"{SITE_FILE}: backfill, compaction_test",
         place=piece.place,
         one_window=True,
-    )
-
-
-def _restore(here: Here, piece: Piece, amounts: Quantities) -> str:
-    setting = here.setting
-    return here.draft.add(
-        f"{piece.id}/restore",
-        f"Put back the {here.reach.surface}, {setting.where(piece)}",
-        Kind.RESTORE,
-        amounts.surface_sf / setting.site.backfill.restore_sf_per_hour,
-        setting.crew(setting.site.general_trade.id, here.reach),
-        because=f"{amounts.surface_sf:.0f} sq ft of {here.reach.surface} to put back.",
-        source=f"{SITE_FILE}: backfill, restore_sf_per_hour",
-        place=piece.place,
     )

@@ -19,6 +19,8 @@ from scheduler.network.pieces import Ground
 from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
 from scheduler.network.setting import Made, Setting
+from scheduler.network.site_steps import build_machines, build_reach_steps
+from scheduler.network.wet_lines import build_line_steps
 from scheduler.site.calendars import build_calendars, clock_of, data_date, horizon
 from scheduler.site.ground import ExistingLine
 from scheduler.site.site_record import Site
@@ -51,11 +53,15 @@ def derive(site: Site) -> Network:
         build_reach(setting, draft, made, reach, marked[reach.id])
     build_lines(setting, draft, made)
     build_inspections(setting, draft, made)
+    if site.site_work is not None:
+        build_reach_steps(setting, draft, made)
+        build_line_steps(setting, draft, made)
     build_outside(setting, draft, made)
     build_own(setting, draft, made)
     build_openings(setting, draft, made)
     build_kept_shut(setting, draft, made)
     build_tickets(setting, draft, made)
+    build_machines(setting, draft)
     build_resources(setting, draft)
     build_spaces(setting, draft)
     build_mobilisations(setting, draft)

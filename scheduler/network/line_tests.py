@@ -20,14 +20,40 @@ def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Li
 
 def _continuity(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     assert line.test
-    id_ = draft.add(
-        f"line/{line.id}/continuity",
+    check_after_cover(
+        setting,
+        draft,
+        made,
+        line,
+        "continuity",
         f"Continuity test of {line.name}",
-        Kind.TEST,
         line.test.set_up_hours,
-        setting.crew(line.trade, None),
         because=f"Shows {line.name} to be whole from end to end once covered, when damage would show.",
         source=f"{SITE_FILE}: lines, test",
+    )
+
+
+def check_after_cover(
+    setting: Setting,
+    draft: NetworkDraft,
+    made: Made,
+    line: Line,
+    what: str,
+    name: str,
+    hours: float,
+    *,
+    because: str,
+    source: str,
+) -> None:
+    """Make a test of a line from end to end that is made once it is covered; `what` is the tail of its id."""
+    id_ = draft.add(
+        f"line/{line.id}/{what}",
+        name,
+        Kind.TEST,
+        hours,
+        setting.crew(line.trade, None),
+        because=because,
+        source=source,
         lines=[line.id],
         one_window=True,
     )

@@ -170,7 +170,7 @@ def _final(setting: Setting, draft: NetworkDraft, made: Made, inspection: Inspec
         for work in made.reaches[reach].pieces:
             if not work.piece.events & later:
                 because = "A final inspection looks at finished ground."
-                draft.link(work.restored or work.compaction or work.covered, look, because=because)
+                draft.link(work.finished, look, because=because)
         for group in made.reaches[reach].groups:
             open_for_it = any(p.events & later for p in (*group.pieces, *group.loose))
             if open_for_it and not group.later & later:

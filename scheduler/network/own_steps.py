@@ -61,7 +61,7 @@ class Stages:
             "shade": (p.shades[g.layer] for g in scope.groups for p in scope.pieces if p.piece in g.pieces),
             "fill": (p.covered for p in scope.pieces) if ends else self._fills(scope),
             "compaction": (p.compaction for p in scope.pieces if p.compaction),
-            "restore": (p.restored for p in scope.pieces if p.restored),
+            "restore": (p.finished if ends else p.restored for p in scope.pieces if p.restored),
             "final": self._finals(scope),
         }
         if stage == "lay":

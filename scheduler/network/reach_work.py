@@ -9,8 +9,11 @@ from scheduler.network.kind import Kind
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import Piece
 from scheduler.network.setting import MACHINE, ReachWork, Setting
+from scheduler.network.site_steps import asked
 from scheduler.site.ground import ExistingLine, Reach
+from scheduler.spoken import count
 from scheduler.trench.earth import excavator_bcy_per_hour
+from scheduler.trench.ordered import haul_hours, loads_of
 from scheduler.trench.quantities import quantities
 from scheduler.trench.section_records import Quantities, Section
 
@@ -128,18 +131,31 @@ def _expose(here: Here, marked: list[ExistingLine]) -> None:
 def _dig(here: Here) -> None:
     machine = here.setting.machine("excavator")
     cubic_yards = here.amounts.bank_cy - here.amounts.hand_bank_cy
+    hours, hauled = _hauled(here, cubic_yards / here.dig_rate())
     id_ = here.draft.add(
         f"{here.reach.id}/dig",
         f"Dig {here.name}",
         Kind.DIG,
-        cubic_yards / here.dig_rate(),
+        hours,
         here.setting.with_machines(here.reach, "excavator", crew=False, group=MACHINE if machine else here.people),
-        because=f"The trench here is {here.section.depth_in:.0f} in deep; {cubic_yards:.1f} cu yd in the bank.",
+        because=f"The trench here is {here.section.depth_in:.0f} in deep; {cubic_yards:.1f} cu yd in the bank.{hauled}",
         source=f"{SITE_FILE}: equipment; quantities of the section" if machine else f"{SITE_FILE}: backfill",
         place=here.place,
     )
     here.work.digs.append(id_)
     here.then(id_, because="The machine digs only after the surface is cut and marked lines stand exposed.")
+
+
+def _hauled(here: Here, hours: float) -> tuple[float, str]:
+    """Return the hours of a dig of which trucks haul the spoil, as far as the site file asks, and that in words."""
+    spoil, rates = here.amounts.spoil_over_cy, here.setting.site.rates
+    if here.reach.spoil != "haul" or not asked(here.setting, "hauling"):
+        return hours, ""
+    loads = loads_of(loose_cy=spoil, tons=spoil * rates.spoil_tons_per_cy, rates=rates)
+    hauling = haul_hours(loads, rates)
+    slower = ", which is slower than the machine" if hauling > hours else ""
+    said = f" {count(loads, 'truck load')} of spoil, {rates.haul_trucks:g} trucks: {hauling:.1f} h{slower}."
+    return max(hours, hauling), said
 
 
 def _protect(here: Here) -> None:

@@ -192,7 +192,16 @@ class PieceWork:
     """The last lift."""
     compaction: str = ""
     restored: str = ""
-    """The surface put back; '' where bare ground is left."""
+    """The surface put back, the first time; '' where bare ground is left."""
+    paved: str = ""
+    """The final paving, where that follows a temporary one."""
+    cured: str = ""
+    """When concrete put back has cured."""
+
+    @property
+    def finished(self) -> str:
+        """Return the last work on it."""
+        return self.paved or self.restored or self.compaction or self.covered
 
 
 @dataclass(slots=True)

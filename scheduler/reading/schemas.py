@@ -76,7 +76,7 @@ def _allow_empty_parts(schema: dict[str, Any]) -> None:
             continue
         if "type" in told:
             told["type"] = [told["type"], "null"]
-        else:
+        elif "$ref" in told:
             told["anyOf"] = [{"$ref": told.pop("$ref")}, {"type": "null"}]
 
 

@@ -25,6 +25,7 @@ from scheduler.site.people import (
     Person,
     Trade,
 )
+from scheduler.site.site_work import SiteWork
 from scheduler.site.work_rates import WorkRates
 
 
@@ -79,6 +80,7 @@ class Site(Record):
     inspections: list[Inspection] = []
     outside_work: list[OutsideWork] = []
     own_work: list[OwnWork] = []
+    site_work: SiteWork | None = None
     bookings: list[BookingSpec] = []
     limits: Limits = Limits()
     backfill: Backfill = Backfill()

@@ -53,6 +53,60 @@ class WorkRates(Record):
     pull_ft_per_hour: Positive = 120.0
     """Conductors drawn into one run of conduit. Source: common practice."""
 
+    traffic_set_up_hours: Positive = 1.0
+    """Signs, tapers and cones set for one reach in a street. Source: common practice."""
+    traffic_take_down_hours: Positive = 0.5
+    """The same taken away. Source: common practice."""
+    machine_delivery_hours: Positive = 1.0
+    """An excavator unloaded and checked. Source: common practice."""
+    machine_removal_hours: Positive = 1.0
+    """An excavator loaded and taken away. Source: common practice."""
+    shields_out_ft_per_hour: Positive = 60.0
+    """Trench in which the machine draws shields again. Source: common practice."""
+    pump_out_hours: Positive = 0.5
+    """Pumps and sump of one reach taken out. Source: common practice."""
+    record_ft_per_hour: Positive = 120.0
+    """Trench in which one layer is photographed and its covers measured. Source: common practice."""
+    connection_hours: Positive = 2.0
+    """One end of a wet line connected: tap, corporation, meter or coupling. Source: common practice."""
+    disinfect_hours: Positive = 1.0
+    """A water line filled with chlorine. Source: common practice."""
+    disinfect_contact_hours: NonNegative = 24.0
+    """Elapsed time that the chlorine stays in the line. Source: AWWA C651 (24 h of contact)."""
+    flush_hours: Positive = 1.0
+    """A water line flushed and sampled. Source: common practice."""
+    tracer_check_hours: Positive = 0.5
+    """The tracer wire of one line traced from end to end. Source: common practice."""
+    temporary_paving_sf_per_hour: Positive = 300.0
+    """Temporary paving placed and rolled. Source: common practice."""
+    temporary_paving_days: NonNegative = 3.0
+    """Elapsed days that temporary paving lies at the least before final paving. Source: common practice."""
+    concrete_cure_hours: NonNegative = 72.0
+    """Elapsed time from placing concrete to traffic on it. Source: common practice (ACI 308R: 7 days, or 70 % of
+    its strength)."""
+    density_result_hours: NonNegative = 24.0
+    """Elapsed time from a compaction test to the laboratory's result. Source: common practice."""
+    truck_cy: Positive = 10.0
+    """Loose material that one truck carries. Source: common practice (tandem dump truck)."""
+    truck_tons: Positive = 14.0
+    """Weight that one truck carries [short tons]. Source: common practice (tandem dump truck)."""
+    haul_trucks: Positive = 2.0
+    """Trucks that haul spoil at once. Source: common practice."""
+    haul_round_trip_minutes: Positive = 45.0
+    """From one load of a truck to its next, loading and tipping included. Source: common practice."""
+    spoil_tons_per_cy: Positive = 1.25
+    """Loose spoil [short tons]. Source: common practice (2,500 lb per loose cu yd)."""
+    select_tons_per_cy: Positive = 1.6
+    """Bedding and select fill in place [short tons]. Source: common practice (118 lb per cu ft)."""
+    select_swell: Positive = 1.15
+    """Loose volume of bedding and select fill for one compacted in place. Source: common practice."""
+    asphalt_in: Positive = 4.0
+    """Thickness of asphalt put back. Source: common practice."""
+    asphalt_lb_per_cf: Positive = 145.0
+    """Asphalt compacted in place. Source: common practice (145 lb per cu ft)."""
+    concrete_in: Positive = 6.0
+    """Thickness of concrete put back. Source: common practice."""
+
     def laying(self, kind: LineKind) -> tuple[float, str]:
         """Return the feet of one line of a kind that a crew lays in an hour, and where the rate comes from."""
         name = f"lay_{kind}_ft_per_hour"

@@ -8,6 +8,7 @@ from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
 from scheduler.trench.looked_at import Applied, LookedAt, by_line, look
 from scheduler.trench.open_questions import OpenQuestion, alike
+from scheduler.trench.ordered import Material, materials
 from scheduler.trench.pipes import BANK_GAP_IN
 from scheduler.trench.quantities import quantities
 from scheduler.trench.register import RULES
@@ -24,6 +25,7 @@ __all__ = [
     "IdleEntry",
     "Layer",
     "LookedAt",
+    "Material",
     "OpenQuestion",
     "PlacedFinding",
     "PlacedLine",
@@ -33,6 +35,7 @@ __all__ = [
     "clear_in",
     "half_widths_in",
     "look",
+    "materials",
     "placed_findings",
     "quantities",
     "sections",

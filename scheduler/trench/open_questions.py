@@ -19,6 +19,7 @@ from scheduler.trench.register import RULES
 
 _BEFORE_COVER = ("lines_laid", "shaded", "pressure_test")
 _TESTED = ("water", "reclaimed", "irrigation", "sewer", "gas")
+_CONNECTED = ("water", "reclaimed", "irrigation", "sewer")
 _BESIDE_FT = 2.0
 """A riser stands at a pole when it stands within this of it."""
 
@@ -130,6 +131,9 @@ def _unknown_of_structure(view: View, structure: Structure) -> Iterator[OpenQues
 
 def uncovered(view: View) -> Iterator[OpenQuestion]:
     """Yield what a site like this usually has and nothing in the file covers."""
+    if view.site.site_work is None:
+        text = f"Nothing in the file says: {', '.join(_site_work(view))}."
+        yield OpenQuestion("the site", text, "`site_work`, such as `site_work: {hauling: true}`")
     for alignment in without_ticket(view.site):
         reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
         yield OpenQuestion(alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches)
@@ -140,6 +144,27 @@ def uncovered(view: View) -> Iterator[OpenQuestion]:
             here = view.reach_at(structure.alignment, structure.station)
             text = "A line ends at the pole and no riser takes it up."
             yield OpenQuestion(structure.name, text, "a riser under `structures`", (here.id,) if here else ())
+
+
+def _site_work(view: View) -> Iterator[str]:
+    """Yield the work beside the trench that such a site has, as far as the file lets one know."""
+    site = view.site
+    wet = [line for line in site.lines if line.kind in _CONNECTED]
+    usual = {
+        "traffic control": any(r.place == "street" for r in site.reaches),
+        "machine delivered and taken away": any(e.kind == "excavator" for e in site.equipment),
+        "spoil hauled and material brought": True,
+        "shields and pumps out again": any(s.protection in ("shield", "engineer") for s in view.sections.values())
+        or any(r.groundwater for r in site.reaches),
+        "photographs and measured covers": True,
+        "connections at both ends of wet lines": bool(wet),
+        "disinfection": any(line.kind == "water" for line in wet),
+        "tracer wire check": any(line.tracer_wire_awg for line in site.lines),
+        "temporary and final paving": any(r.surface == "asphalt" for r in site.reaches),
+        "concrete's cure": any(r.surface == "concrete" for r in site.reaches),
+        "the laboratory's density result": site.backfill.compaction_test,
+    }
+    yield from (name for name, here in usual.items() if here)
 
 
 def _uncovered_line(view: View, line: Line) -> Iterator[OpenQuestion]:

@@ -212,14 +212,14 @@ def test_choices_stand_in_the_address():
 
 def test_today_does_not_call_the_layout_good_where_things_were_not_asked():
     at = page("today", "solved")
-    assert "What was asked is kept, but 7 things could not be known and 2 things nothing in the file covers." in texts(
+    assert "What was asked is kept, but 7 things could not be known and 3 things nothing in the file covers." in texts(
         at
     )
 
 
 def test_a_reach_says_what_was_looked_at_and_what_nobody_asked():
     at = page("trench", "solved", query={"reach": "lane-verge"})
-    assert [i.value for i in at.info] == ["What was asked is kept, but 2 things nothing in the file covers."]
+    assert [i.value for i in at.info] == ["What was asked is kept, but 3 things nothing in the file covers."]
     said = texts(at)
     assert "Nobody inspects it before it is covered. Communications conduits." in said
     assert "The rules that were applied here" in [e.label for e in at.expander]

@@ -24,7 +24,7 @@ SEEN = {
 TIE = {
     "id": "tie", "name": "Tie in", "by": "The Utility", "kind": "tie_in", "calendar": "days", "lines": ["p"],
 }  # fmt: skip
-KNOWN = {"inspections": [SEEN], "outside_work": [TIE], "reach": {"spoil_room_ft": 20}}
+KNOWN = {"inspections": [SEEN], "outside_work": [TIE], "reach": {"spoil_room_ft": 20}, "site_work": {"hauling": True}}
 
 
 def questions(found):
@@ -48,10 +48,12 @@ def test_a_site_of_which_nothing_was_asked_says_so():
         "No test is made of it.": ("w",),
         "Nobody inspects it before it is covered.": ("w",),
         "No work of others connects the service.": ("w",),
+        "Nothing in the file says: spoil hauled and material brought, photographs and measured covers, connections at "
+        "both ends of wet lines, disinfection.": ("the site",),
     }
     assert questions(looked.unknown) == {"The room for spoil is not given; it is taken to fit.": ("r",)}
     assert looked.verdict(()) == (
-        "What was asked is kept, but 1 thing could not be known and 4 things nothing in the file covers."
+        "What was asked is kept, but 1 thing could not be known and 5 things nothing in the file covers."
     )
 
 
@@ -115,7 +117,7 @@ def test_a_reach_has_its_own_share(tmp_path):
     here = scheduler.looked_at(case, reach="pole-foot")
     assert {a.reach for a in here.applied} == {"pole-foot"}
     assert len(here.applied) < len(scheduler.looked_at(case).applied)
-    assert not here.uncovered
+    assert [q.about for q in here.uncovered] == ["the site"]
     assert questions(here.unknown) == {"The room for spoil is not given; it is taken to fit.": ("pole-foot",)}
 
 
