@@ -45,6 +45,23 @@ _LAYOUT = """\
 value may be given: *file*, under `rules` in the site file, and in a sheet; *sheet*, in a sheet only; *no*, nowhere, for
 it is geometry, or for people to settle. Of several sheets the strictest counts; the site file wins over them.
 """
+_SHEETS = """\
+## Rule sheets
+
+A sheet lies beside the site file, which names it under `rule_sheets`. Each entry names a rule, its value, and what it
+applies to: every condition given must hold, and none of those under `except`.
+
+- **Which entry counts.** Within one sheet an entry whose conditions imply another's counts in its place, even where it
+  asks for less: `{rule: cover-power, value: 24, encased: [concrete]}` beside `{rule: cover-power, value: 36}`. Of
+  entries neither of which is the more special, and of several sheets, the strictest counts. Inspections, permits and
+  neighbours that several entries ask for are all asked for. Two requirements that cannot both hold are a finding.
+- **Units.** An amount may have its unit: `900 mm`, `0.9 m`, `3 ft`, `150 kPa`, `30 min`; without one it is in the
+  rule's. It is shown as it was written, with the other unit beside it.
+- **What cannot be checked** is told by its name: a requirement whose fact the site file leaves out, and one in words
+  only, `{rule: by-hand, value: "The lid is painted green."}`.
+
+Its fields:
+"""
 _RULE_HEAD = (
     "| rule | what it says | value | needs to know | source | change |",
     "| --- | --- | --- | --- | --- | --- |",
@@ -100,7 +117,7 @@ def _left_out(field: Field) -> str:
 
 
 def _sheets() -> Iterator[str]:
-    yield "## Rule sheets\n\nA sheet lies beside the site file, which names it under `rule_sheets`. Its fields:\n"
+    yield _SHEETS
     yield _table(fields_of_record(RuleSheet), inside="")
 
 

@@ -272,6 +272,8 @@ class Permit(Record):
     """Under which it is kept."""
     alignments: list[Id] = []
     """Along which it lets people dig; empty: all."""
+    step: Id | None = None
+    """The step of `own_work` by which digging waits for it: a gate before the dig. None: it is granted already."""
 
 
 class Limits(Record):

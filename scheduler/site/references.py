@@ -57,6 +57,7 @@ REFERENCES = (
     ("equipment", "trade", ("trades",)),
     ("locate_tickets", "alignments.*", ("alignments",)),
     ("permits", "alignments.*", ("alignments",)),
+    ("permits", "step", ("own_work",)),
     ("inspections", "calendar", ("calendars",)),
     ("inspections", "lines.*", ("lines",)),
     ("inspections", "alignments.*", ("alignments",)),

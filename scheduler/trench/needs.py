@@ -123,7 +123,7 @@ _BY_RULE: Mapping[str, tuple[str, ...]] = {
     "ribbon-heights": ("lines.warning_ribbon", "backfill.ribbon_below_grade_in", "lines.cover_in"),
     "ribbon-below-least": ("lines.warning_ribbon", "backfill.ribbon_below_grade_in"),
     "ribbon-below-most": ("lines.warning_ribbon", "backfill.ribbon_below_grade_in"),
-    "before-dig": ("permits.kind", "permits.by", "permits.alignments"),
+    "before-dig": ("permits.kind", "permits.by", "permits.alignments", "permits.step", "own_work.gate"),
     "by-hand": ("lines.kind", "reaches.place"),
     "locate-ticket": ("locate_tickets.called", "locate_tickets.alignments", "alignments.locate_not_needed"),
 }

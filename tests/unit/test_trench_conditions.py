@@ -169,3 +169,54 @@ def test_a_value_in_millimetres_is_shown_as_written_with_inches_beside(tmp_path)
     found = broken(with_sheet(tmp_path, ["{rule: cover-power, value: 900 mm}"], SHALLOW))["cover-power"]
     assert found.required == "at least 900 mm (35.4 in)"
     assert found.found == "610 mm (24 in) of cover"
+
+
+PERMIT = {"id": "row", "kind": "permit", "by": "the city"}
+GATE = {
+    "id": "granted", "name": "Permit granted", "by": "The City", "calendar": "days", "hours": 1, "before": "dig",
+    "gate": True, "once": True, "in_trench": False,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("permits", "steps", "found"),
+    [
+        ([], [], "no permit by The City under `permits`"),
+        ([PERMIT], [], ""),
+        ([PERMIT | {"kind": "meeting"}], [], "no permit by The City under `permits`"),
+        ([PERMIT | {"step": "granted"}], [GATE], ""),
+        ([PERMIT | {"step": "granted"}], [GATE | {"gate": False}], "'row' is not granted, and its step is no gate"),
+        ([PERMIT | {"step": "granted"}], [GATE | {"before": "fill"}], "'row' is not granted, and its step is no gate"),
+    ],
+)
+def test_a_permit_is_granted_or_the_dig_waits_for_it(tmp_path, permits, steps, found):
+    entries = ["{rule: before-dig, value: [permit], who: The City}"]
+    site = with_sheet(tmp_path, entries, POWER, permits=permits, own_work=steps)
+    findings = broken(site)
+    assert found in findings["before-dig"].found if found else not findings
+
+
+def test_permits_of_several_sheets_are_all_asked_for(tmp_path):
+    entries = [
+        "{rule: before-dig, value: [permit], who: The City}",
+        "{rule: before-dig, value: [utility_inspection, route_agreement], who: The Utility}",
+    ]
+    found = check_layout(with_sheet(tmp_path, entries, POWER, permits=[PERMIT]))
+    assert {f.required for f in found} == {"a utility inspection by The Utility", "a route agreement by The Utility"}
+    assert not look(with_sheet(tmp_path, entries, POWER, permits=[PERMIT])).idle
+
+
+def test_a_requirement_in_words_or_without_its_fact_is_told_by_name(tmp_path):
+    entries = [
+        "{rule: by-hand, value: The lid is painted green., source: page 1}",
+        "{rule: fill-stone, value: 20 mm, zones: [pipe_zone], source: page 2}",
+        "{rule: test-psi, value: 150, source: page 3}",
+    ]
+    tested = POWER | {"test": {"kind": "pressure"}}
+    looked = look(with_sheet(tmp_path, entries, tested))
+    told = {q.text: q.fill_in for q in looked.unknown if "cannot be checked" in q.text}
+    assert "'by-hand' of Test sheet, 2026, page 1 cannot be checked: The lid is painted green." in told
+    assert "`stone_in` of a `pipe_zone` under `zones` of `backfill`" in told.values()
+    assert "`pressure_psi` of the line's test" in told.values()
+    assert "could not be known" in looked.verdict(())
+    assert not looked.idle

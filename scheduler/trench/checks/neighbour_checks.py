@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from scheduler.site.ground import Line, Reach
+from scheduler.site.own_work import OwnWork
 from scheduler.trench.book import Local
 from scheduler.trench.checks.local_value_checks import same_name
 from scheduler.trench.checks.view import Spot, View, shared_stretch, span_of
@@ -12,6 +13,7 @@ from scheduler.trench.section_records import PlacedLine
 from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05
+_BEFORE_DIG = ("surface_cut", "expose", "dig")
 
 
 def _beside(_first: PlacedLine, _second: PlacedLine) -> str:
@@ -70,16 +72,17 @@ def _spot(local: Local, reach: Reach, lines: tuple[Line, Line], text: str, found
 
 
 def permits(view: View) -> Iterator[Spot]:
-    """What somebody must grant before anybody digs is written down, for every alignment that is dug."""
+    """What somebody must grant before anybody digs is written down, and where it is not granted yet the dig waits."""
     for local in view.book.from_sheets:
         if local.rule != "before-dig":
             continue
         for reach in view.site.reaches:
             lines = [view.lines[p.line] for p in view.sections[reach.id].placed]
             for kind in local.items if local.holds(reach, lines) else ():
-                if not _granted(view, reach, local.who, kind):
-                    start, end = span_of(reach)
+                found = _not_granted(view, reach, local.who, kind)
+                if found:
                     words = kind.replace("_", " ")
+                    start, end = span_of(reach)
                     yield Spot(
                         rule=local.rule,
                         subject=(local.who, kind),
@@ -87,14 +90,28 @@ def permits(view: View) -> Iterator[Spot]:
                         from_ft=start,
                         to_ft=end,
                         text=f"Nobody digs here before {local.who} has given its {words}.",
-                        found=f"no {words} by {local.who} under `permits`",
+                        found=found,
                         required=f"a {words} by {local.who}",
                         source=local.source,
                     )
 
 
-def _granted(view: View, reach: Reach, who: str, kind: str) -> bool:
-    return any(
-        p.kind == kind and same_name(p.by, who) and (not p.alignments or reach.alignment in p.alignments)
+def _not_granted(view: View, reach: Reach, who: str, kind: str) -> str:
+    """Say what is missing for a permit to hold in a reach: the permit, or a gate by which the dig waits for it."""
+    there = [
+        p
         for p in view.site.permits
-    )
+        if p.kind == kind and same_name(p.by, who) and (not p.alignments or reach.alignment in p.alignments)
+    ]
+    if not there:
+        return f"no {kind.replace('_', ' ')} by {who} under `permits`"
+    steps = {w.id: w for w in view.site.own_work}
+    for permit in there:
+        step = steps.get(permit.step or "")
+        if permit.step is None or (step is not None and _holds_dig(step, reach)):
+            return ""
+    return f"'{there[0].id}' is not granted, and its step is no gate before the dig here"
+
+
+def _holds_dig(step: OwnWork, reach: Reach) -> bool:
+    return step.gate and step.before in _BEFORE_DIG and (not step.reaches or reach.id in step.reaches)

@@ -112,7 +112,8 @@ RIBBONS: tuple[LayoutRule, ...] = (
 
 DIG: tuple[LayoutRule, ...] = (
     _adds("before-dig", "These are granted before anybody digs here.",
-           "Write each under `permits`, with the alignments it covers.", form="permits",
+           "Write each under `permits`; where it is not granted yet, with the gate of `own_work` before the dig.",
+          form="permits",
            severity=Severity.STOP),
     _adds("by-hand", "A requirement in words, which nobody but people can check.", "Have somebody check it on site.",
            form="words"),
