@@ -9,7 +9,7 @@ INCHES_PER_FOOT = 12.0
 CUBIC_FEET_PER_CUBIC_YARD = 27.0
 
 _STATION = re.compile(r"^\s*(\d+)\+(\d{2}(?:\.\d+)?)\s*$")
-_AMOUNT = re.compile(r"\s*([+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*([A-Za-z%°\"'][A-Za-z ]*)?\s*")
+_AMOUNT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z%°\"'][A-Za-z ]*)?\s*")
 _PSI_PER_KPA = 0.14503773773
 _LB_PER_N = 0.22480894310
 
@@ -45,7 +45,7 @@ _BESIDE = {"mm": "in", "cm": "in", "m": "ft", "kPa": "psi", "bar": "psi", "N": "
 
 
 def parse_station(value: object) -> float:
-    """Read a station as feet along an alignment: `1+60`, `160` and 160.0 all give 160.0.
+    """Read a station as feet along an alignment: `1+60`, `160` and 160.0 all give 160.0, and `48.8 m` gives 160.1.
 
     Raises ValueError when the text is neither a station nor a number of feet, or is negative.
     """
@@ -57,12 +57,19 @@ def parse_station(value: object) -> float:
         text = str(value)
         match = _STATION.match(text)
         try:
-            feet = int(match[1]) * 100.0 + float(match[2]) if match else float(text)
+            feet = int(match[1]) * 100.0 + float(match[2]) if match else _feet(text)
         except (ValueError, OverflowError):
             raise ValueError("expected a station such as 1+60 or a number of feet") from None
     if not 0.0 <= feet < float("inf"):
         raise ValueError("a station cannot be negative or infinite")
     return feet
+
+
+def _feet(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return parse_amount(text, "ft")
 
 
 def format_station(feet: float) -> str:

@@ -31,6 +31,8 @@ parts below, each once, in any order; only those marked *needed* must be there. 
 - **Stations** are feet along an alignment from its own 0+00: `1+60` is 160 ft.
 - **Days** are written `2027-03-01`, **moments** `2027-03-01 08:00` in the site's time zone, **hours** `07:00-15:30`.
 - **Units** stand at the end of a name: `_in` inches, `_ft` feet, `_hours`, `_days`. Money is in what the file counts.
+  A length, pressure or force may be written in another unit, with it: `cover_in: 600 mm`, `length_ft: 61 m`,
+  `pressure_psi: 1000 kPa`; so may a station, `48.8 m`. The program goes on in inches and feet.
 - **An id** is a short name that other records refer to. Letters, digits, `-`, `_` and `.`, at most 40 of them.
 - A line that begins with `#` is a comment.
 

@@ -7,14 +7,15 @@ from collections.abc import Iterator
 from typing import Any
 
 from scheduler.reading.fields_at import plain_help
-from scheduler.site.editing import fields_of, parts
-from scheduler.site.fields import Record
+from scheduler.site.editing import FieldKind, fields_of, parts
+from scheduler.site.fields import Record, unit_in_name
 from scheduler.site.site_record import Site
 from scheduler.trench.register import RULES
 from scheduler.trench.sheets import RuleSheet
 
 SCHEMA_OF_SITES, SCHEMA_OF_SHEETS = "site.schema.json", "sheet.schema.json"
 """Names of the files that lie beside the bundled sites."""
+_WITH_UNIT = r"^\s*\d+(\.\d+)?\s*[A-Za-z\"']+\s*$"
 _BOUNDS = {"gt": "exclusiveMinimum", "ge": "minimum", "lt": "exclusiveMaximum", "le": "maximum"}
 
 
@@ -64,9 +65,17 @@ def _tell(schema: dict[str, Any], record: type[Record]) -> None:
     for field in fields_of(record, ""):
         told = schema["properties"][field.key]
         part = parts().get(field.key) if record is Site else None
+        if unit_in_name(field.key) and field.kind is FieldKind.NUMBER:
+            _allow_units(told)
         told["title"] = part.label if part else field.title
         words = [part.help if part else plain_help(field), f"Expected: {field.expected}." if field.expected else ""]
         told["description"] = " ".join(w for w in words if w)
+
+
+def _allow_units(told: dict[str, Any]) -> None:
+    """Let an editor accept an amount with its unit, such as `600 mm`, in place of a bare number."""
+    bare = {k: told.pop(k) for k in ("type", "gt", "ge", "lt", "le") if k in told}
+    told["anyOf"] = [*([bare] if bare else []), *told.get("anyOf", []), {"type": "string", "pattern": _WITH_UNIT}]
 
 
 def _allow_empty_parts(schema: dict[str, Any]) -> None:

@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationInfo,
+    WithJsonSchema,
+)
 
-from scheduler.units import format_station, parse_station
+from scheduler.units import format_station, parse_amount, parse_station
 
 
 class Record(BaseModel):
@@ -143,7 +152,28 @@ def _check_money(value: float) -> float:
     return value
 
 
-Number = Annotated[float, AfterValidator(_check_size)]
+UNITS_IN_NAMES = ("in", "ft", "mil", "psi", "lb")
+"""Units that stand at the end of a field's name, and in place of which another one may be written with the amount."""
+
+
+def unit_in_name(name: str) -> str:
+    """Return the unit at the end of a field's name, `in` of `cover_in`; '' where there is none, or it is a rate."""
+    tail = name.rpartition("_")[2]
+    return tail if tail in UNITS_IN_NAMES and "_per_" not in name else ""
+
+
+def _in_unit_of_name(value: object, info: ValidationInfo) -> object:
+    """Read `600 mm` in a field such as `cover_in` as inches; whatever is no such amount is left to be refused."""
+    unit = unit_in_name(info.field_name or "")
+    if not unit or not isinstance(value, str):
+        return value
+    try:
+        return parse_amount(value, unit)
+    except ValueError:
+        return value
+
+
+Number = Annotated[float, BeforeValidator(_in_unit_of_name), AfterValidator(_check_size)]
 Positive = Annotated[Number, Field(gt=0)]
 NonNegative = Annotated[Number, Field(ge=0)]
 Money = Annotated[float, AfterValidator(_check_money), Field(ge=0)]

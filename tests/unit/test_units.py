@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import pytest
+from pydantic import ValidationError
 
-from scheduler.units import UNITS, format_amount, parse_amount
+from scheduler.trench.layout_check import check_layout
+from scheduler.units import UNITS, format_amount, parse_amount, parse_station
+from tests.trenches import line, trench
 
 
 @pytest.mark.parametrize(
     ("text", "unit", "amount"),
     [
         ("36", "in", 36.0),
+        (".5", "in", 0.5),
         ("900 mm", "in", 35.4331),
         ("90cm", "in", 35.4331),
         ("0.9 m", "in", 35.4331),
@@ -57,3 +61,40 @@ def test_every_unit_goes_there_and_back():
             if what == measured:
                 there = parse_amount(f"7 {unit}", other)
                 assert parse_amount(f"{there!r} {other}", unit) == pytest.approx(7.0)
+
+
+def test_a_site_may_be_written_in_metres_and_means_the_same():
+    box = {"id": "b", "kind": "pull_box", "name": "Box", "alignment": "main", "lines": ["p"]}
+    feet = trench(
+        line("p", "power", "pvc40", 2, cover_in=10, offset_in=-8),
+        structures=[box | {"station": 50, "size_in": [17, 30]}],
+        limits={"open_trench_ft": 200},
+    )
+    metres = trench(
+        line("p", "power", "pvc40", "50.8 mm", cover_in="254 mm", offset_in="-20.32 cm"),
+        alignments=[{"id": "main", "name": "Main trench", "length_ft": "30.48 m"}],
+        structures=[box | {"station": "15.24 m", "size_in": ["431.8 mm", "0.762 m"]}],
+        limits={"open_trench_ft": "60.96 m"},
+    )
+    assert [str(f) for f in check_layout(metres)] == [str(f) for f in check_layout(feet)] != []
+    assert metres.structures[0].size_in == pytest.approx(feet.structures[0].size_in)
+    assert metres.limits.open_trench_ft == pytest.approx(200.0)
+
+
+@pytest.mark.parametrize("amount", ["600 kPa", "600 cubits", "deep", "-600 mm", "0 mm", "1e400 mm"])
+def test_an_amount_that_is_no_such_length_is_refused_at_its_field(amount):
+    with pytest.raises(ValidationError) as caught:
+        trench(line("p", "power", "pvc40", 2, cover_in=amount))
+    assert [e["loc"] for e in caught.value.errors()] == [("lines", 0, "cover_in")]
+
+
+def test_a_rate_is_no_length():
+    with pytest.raises(ValidationError):
+        trench(line("p", "power", "pvc40", 2, feet_per_hour="10 m"))
+
+
+def test_a_station_may_be_written_in_metres():
+    assert parse_station("48.8 m") == pytest.approx(160.105, abs=0.001)
+    assert parse_station("160 ft") == 160.0
+    with pytest.raises(ValueError, match="station"):
+        parse_station("160 kPa")
