@@ -11,6 +11,7 @@ from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork
 from scheduler.site.ground import Line, Structure
+from scheduler.trench.rules.proof_rules import make_up_said
 from scheduler.trench.section_records import Layer, Quantities
 
 BEFORE_LINES = ("manhole", "vault")
@@ -199,7 +200,8 @@ def _test(here: Here, group: LayGroup, line: Line) -> str:
         Kind.TEST,
         line.test.set_up_hours,
         here.setting.crew(line.trade, here.reach),
-        because=f"A test of {line.name}, capped at both ends of this part, while the joints can be seen.",
+        because=f"A test of {line.name}, capped at both ends of this part, while the joints can be seen."
+        + make_up_said(line, _feet(here, group, line.id)),
         source=tested_before_cover(line),
         place=here.place,
         lines=[line.id],

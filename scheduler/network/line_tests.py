@@ -8,6 +8,7 @@ from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.setting import Made, Setting
 from scheduler.network.stands import line_ends
 from scheduler.site.ground import Line
+from scheduler.trench.rules.proof_rules import make_up_said
 
 
 def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
@@ -72,19 +73,19 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> N
     """Test a line over its whole length before any of it is covered."""
     assert line.test
     groups = [(reach, group) for reach, group in made.line_groups[line.id] if not group.later]
+    feet = sum(setting.ground.feet(line.id, group.pieces) for _, group in groups)
     id_ = draft.add(
         f"line/{line.id}/test",
         f"{line.test.kind.capitalize()} test of {line.name}, whole length",
         Kind.TEST,
         line.test.set_up_hours,
         setting.crew(line.trade, None),
-        because=f"A test over the whole length of {line.name} while all joints can be seen.",
+        because=f"A test over the whole length of {line.name} while all joints can be seen.{make_up_said(line, feet)}",
         source=tested_before_cover(line),
         lines=[line.id],
         one_window=True,
     )
     draft.occupy(id_, line.trade, (reach for reach, _ in groups))
-    feet = sum(setting.ground.feet(line.id, group.pieces) for _, group in groups)
     until = f"the test has been held for {line.test.hold_hours:g} h" if line.test.hold_hours else "it is tested"
     because = f"{line.name} is tested over its whole length: all {feet:g} ft of it stay uncovered until {until}."
     for reach, group in groups:

@@ -13,8 +13,12 @@ from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
 from scheduler.network.stands import loose_ends
 from scheduler.site.ground import Alignment, Line, Structure
+from scheduler.trench.conduit import pulls_of
+from scheduler.trench.pulling import pull_forces
 
 PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
+PULL_POINT_FT = 0.5
+"""Lengths that differ by less are of one pull."""
 GRAVITY = ("sewer", "storm")
 SAME_LEVEL_IN = 3.0
 """Lines whose bottoms lie within this are at one level."""
@@ -218,13 +222,16 @@ def _prove(
 
 def _pull(setting: Setting, draft: NetworkDraft, line: Line, run: PullRun, suffix: str, tail: str) -> str:
     rates = setting.site.rates
+    pulls = [p for p in pulls_of(line, setting.site.structures) if abs(p.length_ft - run.feet) < PULL_POINT_FT]
+    taken = pull_forces(line, pulls[0]) if pulls else None
+    hard = f" It takes about {taken.tension_lb:.0f} lb at the rope from the better end." if taken else ""
     return draft.add(
         f"line/{line.id}/pull{suffix}",
         f"Pull the conductors of {line.name}{tail}",
         Kind.PULL,
         rates.pull_set_up_hours + run.feet / rates.pull_ft_per_hour,
         setting.crew(line.trade, None),
-        because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.",
+        because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.{hard}",
         source=f"{SITE_FILE}: lines, conductors; rate {rates.cited('pull_ft_per_hour')}",
         place=run.place,
         lines=[line.id],

@@ -54,6 +54,7 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     conduit_checks.bends,
     conduit_checks.fills,
     conduit_checks.materials,
+    conduit_checks.forces,
     conduit_checks.pull_lines,
     structure_checks.risers,
     structure_checks.movement,

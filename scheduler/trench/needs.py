@@ -68,6 +68,8 @@ _BY_RULE: Mapping[str, tuple[str, ...]] = {
     "no-factory-bends": ("lines.bends",),
     "sweep-radius": _BEND,
     "sweep-depth": (*_BEND, "lines.cover_in"),
+    "pull-tension": ("lines.conductors", "lines.bends", "lines.route", "structures.lines", "structures.station"),
+    "sidewall-pressure": ("lines.conductors", "lines.bends", "lines.route", "structures.lines"),
     "pull-length": ("lines.route", "lines.kind", "lines.size_in", "structures.lines", "structures.station"),
     "pull-string": ("lines.pull_string", "lines.conductors"),
     "pull-line-strength": ("lines.pull_line_lb", "lines.conductors"),

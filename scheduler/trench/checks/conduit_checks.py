@@ -8,6 +8,7 @@ from scheduler.site.ground import Bend, Line, Reach
 from scheduler.trench.checks.view import Spot, View, line_spot, span_in
 from scheduler.trench.conduit import CablePull, conduit_fill, least_radius_in, pulls_of
 from scheduler.trench.pipes import CONDUITS, is_wired
+from scheduler.trench.pulling import pull_forces, tension_borne
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.rules.conduit_rules import HEAVY_FROM_IN, PULL_LENGTH_FT
@@ -37,6 +38,29 @@ def pulls(view: View) -> Iterator[Spot]:
                 yield _pull_spot(
                     view, line, pull, length, "is too long between two pull points.",
                     found=f"{pull.length_ft:g} ft", required=f"at most {length.value:g} ft",
+                )  # fmt: skip
+
+
+def forces(view: View) -> Iterator[Spot]:
+    """Conductors are pulled in with no more tension, and press no harder round a bend, than they bear."""
+    for line in _conduits(view):
+        for pull in pulls_of(line, view.site.structures) if line.conductors else ():
+            taken = pull_forces(line, pull)
+            if taken is None:
+                continue  # the size is told by the check of fill
+            reach = view.reach_at(pull.start.alignment, pull.start.station_ft)
+            borne = tension_borne(line.conductors)
+            tension = view.book.get("pull-tension", reach=reach, lines=[line], built_in=borne)
+            if taken.tension_lb > tension.value + 1e-6:
+                yield _pull_spot(
+                    view, line, pull, tension, "takes too hard a pull.",
+                    found=f"{taken.tension_lb:.0f} lb", required=f"at most {tension.value:.0f} lb",
+                )  # fmt: skip
+            pressure = view.book.get("sidewall-pressure", reach=reach, lines=[line])
+            if taken.sidewall_lb_per_ft > pressure.value + 1e-6:
+                yield _pull_spot(
+                    view, line, pull, pressure, "presses its conductors too hard against a bend.",
+                    found=f"{taken.sidewall_lb_per_ft:.0f} lb/ft", required=f"at most {pressure.value:g} lb/ft",
                 )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from scheduler.site.ground import Line
 from scheduler.site.locates import without_ticket
 from scheduler.trench.checks.view import Spot, View, span_in, span_of
 from scheduler.trench.register import RULES
-from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, make_up_gph
+from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, STRETCHED, STRETCHES, make_up_gph
 
 _CUSTOMER = "customer"
 
@@ -71,8 +71,11 @@ def holds(view: View) -> Iterator[Spot]:
 
 def _allowance(line: Line, hours: float) -> str:
     length = sum(abs(s.to - s.from_) for s in line.route)
-    gallons = hours * make_up_gph(length_ft=length, diameter_in=line.size_in, pressure_psi=MAIN_TEST_PSI)
+    psi = line.test.pressure_psi if line.test and line.test.pressure_psi else MAIN_TEST_PSI
+    gallons = hours * make_up_gph(length_ft=length, diameter_in=line.size_in, pressure_psi=psi)
+    if line.material in STRETCHES:
+        return f"Raise `hold_hours` of its test to {hours:g}; {STRETCHED}"
     return (
-        f"Raise `hold_hours` of its test to {hours:g}; at {MAIN_TEST_PSI:g} psi this main may take "
+        f"Raise `hold_hours` of its test to {hours:g}; at {psi:g} psi this main may take "
         f"{gallons:.2f} gallons of make-up water in that time."
     )

@@ -20,9 +20,10 @@ _PIPED: tuple[LineKind, ...] = ("water", "reclaimed", "irrigation", "sewer", "st
 _SPEAKS_OF: dict[str, tuple[LineKind, ...]] = {
     **dict.fromkeys(
         (
-            "bends-total", "no-factory-bends", "sweep-radius", "pull-length", "pull-string", "pull-line-strength",
-            "box-length", "box-gap", "conduit-fill", "conduit-material", "riser-height", "riser-material",
-            "riser-wrap", "riser-movement", "thermal-movement", "shared-box",
+            "bends-total", "no-factory-bends", "sweep-radius", "pull-length", "pull-tension",
+            "sidewall-pressure", "pull-string", "pull-line-strength", "box-length", "box-gap", "conduit-fill",
+            "conduit-material", "riser-height", "riser-material", "riser-wrap", "riser-movement", "thermal-movement",
+            "shared-box",
         ),
         _WIRED,
     ),

@@ -5,12 +5,17 @@ from __future__ import annotations
 import math
 
 from scheduler.findings import Severity
+from scheduler.site.ground import Line
 from scheduler.trench.rule import LayoutRule
 
 MAKE_UP_DIVISOR = 148_000.0
 """AWWA C600 (2010 and later), verified on a specification reprint; an older edition divides by 133,200."""
 MAIN_TEST_PSI = 150.0
 """AWWA C600 section 5: at least this at the highest point."""
+
+STRETCHES = ("pe", "hdpe", "pex")
+"""Pipe that stretches under pressure, for which that allowance was not made."""
+STRETCHED = "polyethylene stretches under test, so its make-up water goes by the maker's table (ASTM F2164)."
 
 
 def _held(rule_id: str, sentence: str, source: str, edition: str, hours: float) -> LayoutRule:
@@ -57,6 +62,18 @@ RULES: tuple[LayoutRule, ...] = (
 def make_up_gph(*, length_ft: float, diameter_in: float, pressure_psi: float) -> float:
     """Return the make-up water a main under test may take [US gallons an hour]: L D sqrt(P) / 148,000.
 
-    AWWA C600 for ductile iron; C605 uses the same form for PVC (from memory).
+    AWWA C600 for ductile iron; C605-05 for PVC, seen with its table on a specification page.
     """
     return length_ft * diameter_in * math.sqrt(pressure_psi) / MAKE_UP_DIVISOR
+
+
+def make_up_said(line: Line, feet: float) -> str:
+    """Say what make-up water the test of a main may take, where the site file gives its pressure; '' elsewhere."""
+    test = line.test
+    if line.kind not in ("water", "reclaimed") or line.use != "main" or test is None or test.pressure_psi is None:
+        return ""
+    if line.material in STRETCHES:
+        return f" P{STRETCHED[1:]}"
+    rate = make_up_gph(length_ft=feet, diameter_in=line.size_in, pressure_psi=test.pressure_psi)
+    gallons = rate * test.hold_hours
+    return f" At {test.pressure_psi:g} psi it may take {gallons:.2f} gallons of make-up water in {test.hold_hours:g} h."
