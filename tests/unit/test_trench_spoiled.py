@@ -91,7 +91,7 @@ CASES: list[tuple[str, dict[tuple[str, str], dict[str, Any] | None], str, str, s
         "orchard-lane",
         {
             ("structures", "pull-box"): None,
-            ("lines", "service"): {"conductors": [{"count": 3, "size": "2"}]},  # lighter, or the pull is too hard as well
+            ("lines", "service"): {"conductors": [{"count": 3, "size": "2"}]},  # else too hard a pull
         },
         "pull-length",
         f"{DRIVE} 0+00 to {POLE} 0+52",
