@@ -13,6 +13,7 @@ from scheduler.explain.repairs import repairs
 from scheduler.explain.rules import Rule
 from scheduler.findings import Finding
 from scheduler.network.model import Activity, Network
+from scheduler.network.one_day import not_in_one_day
 from scheduler.network.open_at_once import open_together
 from scheduler.plan import (
     Conflict,
@@ -249,7 +250,10 @@ def explained_conflicts(
         Conflict(
             id=f"conflict-{number}",
             members=[
-                ConflictMember(ref=r.ref, because=" ".join([r.because, *_at_once(network, r)])) for r in conflict.rules
+                ConflictMember(
+                    ref=r.ref, because=" ".join([r.because, *_at_once(network, r), *_in_one_day(network, r)])
+                )
+                for r in conflict.rules
             ],
             repairs=[Repair(text=r.text, cost=r.cost, finish=when(r.schedule.finish)) for r in ways],
             minimal=conflict.minimal,
@@ -269,3 +273,10 @@ def _at_once(network: Network, rule: Rule) -> Iterator[str]:
                 f"By the order of the work alone {found.units} {unit} stand open at one time, "
                 f'during "{during}": {", ".join(places)}.'
             )
+
+
+def _in_one_day(network: Network, rule: Rule) -> Iterator[str]:
+    """Say of each way that is to be filled the same day what keeps it from being so."""
+    for shut in network.kept_shut if rule.kind == "way" else ():
+        if shut.id in {record.id for record in rule.records}:
+            yield from not_in_one_day(network, shut)

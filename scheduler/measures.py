@@ -8,7 +8,8 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network
+from scheduler.network.model import Mobilisation, Network, Opening
+from scheduler.network.open_records import PricedNights
 from scheduler.schedule import Schedule, Span
 from scheduler.worktime.calendar import merged
 from scheduler.worktime.clock import Clock
@@ -26,11 +27,12 @@ def midnights(clock: Clock, first: int, last: int) -> tuple[int, ...]:
 
 def nights_open(network: Network, dates: Mapping[str, Span]) -> dict[str, int]:
     """Return, by opening, the midnights between the start of its dig and the finish of its fill."""
+    return {o.id: _nights(network, dates, o.opens, o.closes) for o in network.openings}
+
+
+def _nights(network: Network, dates: Mapping[str, Span], opens: str, closes: str) -> int:
     night = midnights(network.clock, network.data_date, network.horizon)
-    return {
-        o.id: max(0, bisect_left(night, dates[o.closes][1]) - bisect_right(night, dates[o.opens][0]))
-        for o in network.openings
-    }
+    return max(0, bisect_left(night, dates[closes][1]) - bisect_right(night, dates[opens][0]))
 
 
 def open_ft(network: Network, dates: Mapping[str, Span], on: date) -> float:
@@ -101,8 +103,18 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
     return runs
 
 
+def priced_nights(network: Network) -> list[PricedNights]:
+    """Return from when to when each night costs something: plates over a way, a fence along it."""
+    return [nights for way in network.ways for nights in way.nights if nights.price > 0]
+
+
+def counted_nights(network: Network) -> list[Opening | PricedNights]:
+    """Return whatever a plan counts nights of: trench that stands open, and what costs money by the night."""
+    return [*(o for o in network.openings if o.length_ft > 0), *priced_nights(network)]
+
+
 def money(network: Network, schedule: Schedule) -> float:
-    """Return what visits, mobilisations, moved bookings and ticket renewals cost."""
+    """Return what visits, mobilisations, moved bookings, ticket renewals, and plates and fences over nights cost."""
     normal = lower(network)
     fee = {group.record: group.price for group in normal.look_groups}
     return (
@@ -115,4 +127,5 @@ def money(network: Network, schedule: Schedule) -> float:
             for later in bounds[0].later
             if later.id in schedule.renewals
         )
+        + sum(p.price * _nights(network, schedule.dates, p.opens, p.closes) for p in priced_nights(network))
     )

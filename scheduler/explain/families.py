@@ -29,6 +29,7 @@ AGREED: Mapping[str, str] = {
     "notice": "Ask to be served at shorter notice",
     "keep open": "Agree to cover sooner or to keep less open",
     "closed weeks": "Agree to leave trench open then, fenced and watched (`limits.closed_days_open`)",
+    "way": "Agree plates, a bridge or a fence over it for the nights (`access.at_night: plated` or `fenced`)",
     "date": "Agree another date",
 }
 """Kinds that may simply be left out when whoever asked for them agrees, and how that is said."""
@@ -40,6 +41,7 @@ KINDS = (
     "visit",
     "open limit",
     "closed weeks",
+    "way",
     "resource",
     "hours",
     "notice",
@@ -236,7 +238,7 @@ def _kept_shut(network: Network) -> Iterator[Told]:
     for shut in network.kept_shut:
         because = shut.because or "Trench may not stand open then."
         reach = network.by_id[shut.closes].reach
-        yield Told("closed weeks", because, RecordRef("kept_shut", shut.id), shut.id, reach)
+        yield Told(shut.kind, because, RecordRef("kept_shut", shut.id), shut.id, reach)
 
 
 def _tickets(network: Network) -> Iterator[Told]:
@@ -314,7 +316,7 @@ FAMILIES: Mapping[str, Family] = {
     ),
     "spaces": Family(("space",), _spaces, _without("spaces"), _space_waits),
     "open_limits": Family(("open limit",), _open_limits, _without("open_limits"), _open_waits),
-    "kept_shut": Family(("closed weeks",), _kept_shut, _without("kept_shut")),
+    "kept_shut": Family(("closed weeks", "way"), _kept_shut, _without("kept_shut")),
     "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
     "visit_rules": Family(("visit",), _visits, _without_visits),
     "bookings": Family(

@@ -20,6 +20,7 @@ from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
 from scheduler.network.setting import Made, Setting
 from scheduler.network.site_steps import build_machines, build_reach_steps
+from scheduler.network.ways import build_ways
 from scheduler.network.wet_lines import build_line_steps
 from scheduler.site.calendars import build_calendars, clock_of, data_date, horizon
 from scheduler.site.ground import ExistingLine
@@ -60,6 +61,7 @@ def derive(site: Site) -> Network:
     build_own(setting, draft, made)
     build_openings(setting, draft, made)
     build_kept_shut(setting, draft, made)
+    build_ways(setting, draft, made)
     build_tickets(setting, draft, made)
     build_machines(setting, draft)
     build_resources(setting, draft)
@@ -96,6 +98,7 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         openings=tuple(draft.openings),
         open_limits=tuple(draft.open_limits),
         kept_shut=tuple(draft.kept_shut),
+        ways=tuple(draft.ways),
         tickets=tuple(draft.tickets),
         visit_rules=tuple(draft.visit_rules),
         holds=tuple(draft.holds),

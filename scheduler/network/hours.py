@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from scheduler.site.fields import parse_hours
 from scheduler.site.ground import Reach
-from scheduler.worktime.calendar import Calendar, Window, intersection
+from scheduler.worktime.calendar import Calendar, Window, intersection, merged
 from scheduler.worktime.clock import Clock
 
 RAIN = "no rain days"
@@ -39,17 +39,21 @@ class Hours:
         self._rain = sorted(d for d in set(rain_days) if self._first <= d <= self._last)
         self._parts: dict[str, Calendar] = {}
 
-    def shared(self, ids: Iterable[str], *, reach: Reach | None = None, in_trench: bool = False) -> str:
+    def shared(
+        self, ids: Iterable[str], *, reach: Reach | None = None, in_trench: bool = False, plates: int = 0
+    ) -> str:
         """Return the id of the calendar open only when all of `ids` are.
 
-        `in_trench` closes rain days; `reach` keeps to the hours in which its access may be closed.
+        `in_trench` closes rain days; `reach` keeps to the hours in which its access may be closed, less `plates` ticks
+        at either end, in which plates are lifted and set.
         """
         parts = [self.named[i] for i in dict.fromkeys(ids)]
         if in_trench and self._rain:
             parts.append(self._part(RAIN, self._dry))
         if reach and reach.access and in_trench:
             hours = reach.access.closed_only
-            parts.append(self._part(f"access closed {hours}", lambda: self._closable(hours)))
+            less = f", {plates * self.clock.tick_minutes} min at either end for plates" if plates else ""
+            parts.append(self._part(f"access closed {hours}{less}", lambda: self._closable(hours, plates)))
         if len(parts) == 1:
             return parts[0].id
         id_ = "&".join(p.id for p in parts)
@@ -103,11 +107,19 @@ class Hours:
         wet = set(self._rain)
         return tuple((self.clock.midnight(d), self.end_of_day(d)) for d in self._days() if d not in wet)
 
-    def _closable(self, hours: str) -> tuple[Window, ...]:
+    def way_in_use(self, hours: str) -> str:
+        """Return the id of a calendar of the times outside hours given for each day."""
+        closed = merged(self._closable(hours, 0))
+        ends, starts = [0, *(b for _, b in closed)], [*(a for a, _ in closed), self.horizon]
+        id_ = f"outside {hours}"
+        self.named[id_] = Calendar(id_, id_, tuple(w for w in zip(ends, starts, strict=True) if w[0] < w[1]))
+        return id_
+
+    def _closable(self, hours: str, plates: int) -> tuple[Window, ...]:
         begin, end = parse_hours(hours)
         out = []
         for day in self._days():
             a = self.clock.tick(datetime.combine(day, begin))
             b = self.clock.tick(datetime.combine(day, end)) if end > begin else self.end_of_day(day)
-            out.append((a, b))
-        return tuple(out)
+            out.append((a + plates, b - plates))
+        return tuple((a, b) for a, b in out if a < b)

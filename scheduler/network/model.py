@@ -23,6 +23,7 @@ from functools import cached_property
 
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
+from scheduler.network.open_records import KeptShut, Way
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -201,24 +202,6 @@ class OpenLimit:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptShut:
-    """Times at which a stretch of trench may not stand open, such as weeks in which nobody could fill it.
-
-    No window of the calendar `times` overlaps what lies between the start of `opens` and the finish of `closes`.
-    Where `opens` has happened, so that the stretch stands open whatever is planned, the same is said from the start
-    of `covers`, and nothing where that is '' or has happened too.
-    """
-
-    id: str
-    opens: str
-    closes: str
-    times: str
-    covers: str = ""
-    because: str = ""
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Renewal:
     """One further life of a locate ticket: must be called by `call_by`, then good to `expiry`."""
 
@@ -358,6 +341,7 @@ class Network:
     openings: tuple[Opening, ...] = ()
     open_limits: tuple[OpenLimit, ...] = ()
     kept_shut: tuple[KeptShut, ...] = ()
+    ways: tuple[Way, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     visit_rules: tuple[VisitRule, ...] = ()
     holds: tuple[Hold, ...] = ()

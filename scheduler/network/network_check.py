@@ -44,6 +44,8 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield limit.id, "opening", [o for o, _ in limit.amounts]
     for shut in network.kept_shut:
         yield shut.id, "activity", [shut.opens, shut.closes, *([shut.covers] if shut.covers else [])]
+    for way in network.ways:
+        yield way.id, "activity", [a for n in way.nights for a in (n.opens, n.closes)]
     for mobilisation in network.mobilisations:
         yield mobilisation.id, "activity", mobilisation.activities
 

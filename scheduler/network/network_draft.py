@@ -15,7 +15,6 @@ from scheduler.network.model import (
     Booking,
     DateRule,
     Hold,
-    KeptShut,
     Link,
     LinkType,
     Mobilisation,
@@ -26,6 +25,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.network.open_records import KeptShut, Way
 from scheduler.worktime.calendar import Calendar
 
 TRADE_ORDER = "trade sequence"
@@ -82,6 +82,7 @@ class NetworkDraft:
     openings: list[Opening] = field(default_factory=list)
     open_limits: list[OpenLimit] = field(default_factory=list)
     kept_shut: list[KeptShut] = field(default_factory=list)
+    ways: list[Way] = field(default_factory=list)
     tickets: list[Ticket] = field(default_factory=list)
     bookings: list[Booking] = field(default_factory=list)
     mobilisations: list[Mobilisation] = field(default_factory=list)

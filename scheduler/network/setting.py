@@ -12,6 +12,7 @@ from scheduler.network.pieces import Ground, Piece
 from scheduler.site.ground import Branch, KeepOpen, Line, Reach, Structure
 from scheduler.site.people import Equipment, OutsideWork, Trade
 from scheduler.site.site_record import Site
+from scheduler.trench.plates import Plates, plates_over
 from scheduler.trench.section_records import PlacedLine, Section
 from scheduler.units import format_station
 from scheduler.worktime.clock import Clock
@@ -69,17 +70,34 @@ class Setting:
         """How each line lies in each reach, by (reach id, line id)."""
         return {(r, p.line): p for r, s in self.sections.items() for p in s.placed}
 
+    @cached_property
+    def plates(self) -> Mapping[str, Plates]:
+        """The plates over each reach that a way crosses and that is plated at night."""
+        return {
+            r.id: plates_over(
+                min(r.access.width_ft or r.to - r.from_, r.to - r.from_), self.sections[r.id].top_width_ft
+            )
+            for r in self.site.reaches
+            if r.access is not None and r.access.at_night == "plated"
+        }
+
+    def hours_in(self, calendars: Iterable[str], reach: Reach | None, *, in_trench: bool = True) -> str:
+        """Return the id of the calendar in which parties with such hours work in a reach, or beside it."""
+        plates = self.plates.get(reach.id) if reach is not None else None
+        ticks = self.clock.ticks(hours=plates.count / self.site.rates.plates_per_hour) if plates else 0
+        return self.hours.shared(calendars, reach=reach, in_trench=in_trench, plates=ticks)
+
     def machine(self, kind: str) -> Equipment | None:
         """Return the site's first machine of a kind."""
         return next((e for e in self.site.equipment if e.kind == kind), None)
 
     def crew(self, trade: str, reach: Reach | None) -> Doing:
         """Return how a crew of a trade works by hand, in a reach or beside it."""
-        calendar = self.hours.shared([self.trades[trade].calendar], reach=reach, in_trench=reach is not None)
+        calendar = self.hours_in([self.trades[trade].calendar], reach, in_trench=reach is not None)
         return Doing(trade, ((crew_id(trade), 1),), calendar, trade if reach else "")
 
-    def with_machines(self, reach: Reach, *kinds: str, crew: bool, group: str) -> Doing:
-        """Return how the general trade works in a reach with machines of some kinds.
+    def with_machines(self, reach: Reach, *kinds: str, crew: bool, group: str, in_trench: bool = True) -> Doing:
+        """Return how the general trade works in a reach, or beside it, with machines of some kinds.
 
         With `crew` its people work along; else only whoever runs the machines. Kinds that
         the site does not have are left out: the work is then done without them.
@@ -92,7 +110,7 @@ class Setting:
         calendars = [*(self.trades[t].calendar for t in crews), *(m.calendar for m in machines)]
         needs = [*((crew_id(t), 1) for t in crews), *((machine_id(m.id), 1) for m in machines)]
         trade = crews[0] if crews else self.site.general_trade.id
-        return Doing(trade, tuple(needs), self.hours.shared(calendars, reach=reach, in_trench=True), group)
+        return Doing(trade, tuple(needs), self.hours_in(calendars, reach, in_trench=in_trench), group)
 
     def joined(self, doing: Doing, machine: Equipment, reach: Reach) -> Doing:
         """Return how a crew works when a machine, and whoever runs it, is with it."""
@@ -101,7 +119,7 @@ class Setting:
         if machine.trade:
             needs.setdefault(crew_id(machine.trade), 1)
         needs[machine_id(machine.id)] = 1
-        calendar = self.hours.shared([*crews, machine.calendar], reach=reach, in_trench=True)
+        calendar = self.hours_in([*crews, machine.calendar], reach)
         return Doing(doing.trade, tuple(needs.items()), calendar, doing.group)
 
     def held_layer(self, piece: Piece, keep: KeepOpen) -> int | None:

@@ -63,6 +63,10 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         "No trench stands open over weeks in which nobody may work there: it is filled before them, or dug after.",
         ("limits.closed_days_open", "calendars.closed"),
     ),
+    "way": DateFamily(
+        "A way whose trench is to be filled at night is dug, laid and filled inside the hours of one day.",
+        ("reaches.access.at_night", "reaches.access.closed_only"),
+    ),
     "resource": DateFamily(
         "Crews, machines and inspectors are at one place at a time: as many at once as there are.",
         ("trades.crews", "equipment.count"),

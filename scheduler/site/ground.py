@@ -64,8 +64,13 @@ class Access(Record):
     what: Text
     """Such as a drive or a gate."""
     closed_only: Hours
-    """The only hours, each working day, in which the trench may block it. Work in the trench keeps to them; where the
-    plan leaves the trench open outside them it says so."""
+    """The only hours, each working day, in which the trench may block it. Work in the trench keeps to them."""
+    at_night: Literal["plated", "filled", "fenced"] = "plated"
+    """What becomes of the trench outside these hours. plated: steel plates or a bridge lie over it, lifted when the
+    hours begin and set again before they end. filled: it is dug and filled inside the hours of one day. fenced: it is
+    agreed that nobody passes until it is filled; it is fenced and lit."""
+    width_ft: Positive | None = None
+    """Of the way, along the trench; None: as long as the reach."""
 
 
 class Reach(Record):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scheduler.site.fields import NonNegative, Positive, Record, Share
+from scheduler.site.fields import Money, NonNegative, Positive, Record, Share
 from scheduler.site.ground import LineKind
 
 SITE_FILE = "site file"
@@ -106,6 +106,14 @@ class WorkRates(Record):
     """Asphalt compacted in place. Source: common practice (145 lb per cu ft)."""
     concrete_in: Positive = 6.0
     """Thickness of concrete put back. Source: common practice."""
+    plates_per_hour: Positive = 6.0
+    """Steel plates of 8 by 20 ft that the machine sets or lifts. Source: common practice."""
+    plate_delivery_hours: NonNegative = 0.5
+    """To unload the plates for one way, or to load them again. Source: common practice."""
+    plate_cost_per_night: Money = 12.0
+    """Rent of one steel plate. Source: common practice."""
+    fence_cost_per_ft_night: Money = 0.3
+    """Rent of fence and lights along one side of a trench. Source: common practice."""
 
     def laying(self, kind: LineKind) -> tuple[float, str]:
         """Return the feet of one line of a kind that a crew lays in an hour, and where the rate comes from."""

@@ -17,7 +17,6 @@ from scheduler.network.model import (
     Activity,
     DateRole,
     DateRule,
-    KeptShut,
     Link,
     LinkType,
     Mobilisation,
@@ -26,6 +25,7 @@ from scheduler.network.model import (
     OpenLimit,
     Ticket,
 )
+from scheduler.network.open_records import KeptShut
 from scheduler.schedule import Span
 from scheduler.situation.facts_records import JOURNAL, JobFacts
 from scheduler.worktime.calendar import Calendar

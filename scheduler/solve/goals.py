@@ -15,10 +15,10 @@ from scheduler.measures import exposure, midnights, money
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.solve.bounds.least_exposure import least_exposure
+from scheduler.solve.bounds.least_exposure import least_exposure, least_nights_times
 from scheduler.solve.formulation.constraint_model import add_finish
 from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
-from scheduler.solve.formulation.spending import CENTS, money_of
+from scheduler.solve.formulation.spending import CENTS, in_cents, money_of
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 
@@ -72,7 +72,7 @@ class Exposure:
 
 @dataclass(frozen=True, slots=True)
 class Money:
-    """What visits, mobilisations, moved bookings and ticket renewals cost."""
+    """What visits, mobilisations, moved bookings, ticket renewals, and plates and fences over nights cost."""
 
     name: ClassVar = "money"
     unit: ClassVar = "dollars"
@@ -80,14 +80,15 @@ class Money:
     bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
-        """Return what one visit for every few looks, and each party once, must take [cents]."""
+        """Return what one visit for every few looks, each party once, and plates over nights must take [cents]."""
         network = frame.network
         visits = sum(
             round(CENTS * group.price) * (1 if group.most_looks is None else -(-len(group.looks) // group.most_looks))
             for group in lower(network).look_groups
             if group.looks
         )
-        return visits + sum(round(CENTS * party.cost) for party in network.mobilisations if party.activities)
+        nights = least_nights_times(frame, in_cents(network))
+        return visits + nights + sum(round(CENTS * party.cost) for party in network.mobilisations if party.activities)
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the money a schedule takes [cents]."""

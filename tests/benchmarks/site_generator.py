@@ -17,7 +17,7 @@ from random import Random
 from typing import Any
 
 from scheduler.site.site_record import Site
-from tests.benchmarks.site_extras import with_closed_weeks
+from tests.benchmarks.site_extras import with_closed_weeks, with_ways
 from tests.benchmarks.site_parties import (
     DAYS_PER_REACH,
     PACES,
@@ -88,7 +88,8 @@ def random_small_site(rng: Random) -> Site:
     """Return a valid site of 2 to 6 reaches with each feature drawn as absent, occasional or always."""
     chances = {name: rng.choice((0.0, 0.5, 1.0)) for name in Mix.__slots__}
     bottleneck = rng.choice(sorted(PACES))
-    return with_closed_weeks(rng, _Drawing(rng, Mix(**chances), bottleneck, rng.randint(2, 6)).site())
+    site = _Drawing(rng, Mix(**chances), bottleneck, rng.randint(2, 6)).site()
+    return with_ways(rng, with_closed_weeks(rng, site))
 
 
 class _Drawing:

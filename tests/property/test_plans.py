@@ -19,6 +19,7 @@ from scheduler.site.files import load_site, read_site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from tests import derived
+from tests.benchmarks.site_extras import filled_the_same_day
 from tests.benchmarks.site_generator import random_small_site
 from tests.damage import DAMAGES
 from tests.networks import BOTTLENECKS, trench_network
@@ -87,6 +88,17 @@ def test_sites_with_two_tickets_over_one_ground_have_plans_that_keep_to_both(fir
         assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
         assert missed(network, schedule, tried) == [], f"seed {seed}"
     assert tried["dig_before_clear"] == tried["dig_after_expiry"] == BLOCK
+
+
+def test_drives_that_are_filled_the_same_day_have_plans_that_keep_to_it():
+    tried: Counter[str] = Counter()
+    for seed in range(4 * BLOCK):
+        network = filled_the_same_day(random_small_site(Random(seed)))
+        if any(shut.kind == "way" for shut in network.kept_shut):
+            schedule = planned(network)
+            assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
+            assert missed(network, schedule, tried) == [], f"seed {seed}"
+    assert tried["open_when_it_may_not"] >= BLOCK
 
 
 @pytest.mark.parametrize("bottleneck", BOTTLENECKS)

@@ -218,13 +218,19 @@ def test_work_too_long_for_any_window_of_the_trade_may_span_windows() -> None:
     assert not net.by_id["R2/set-X"].one_window
 
 
-def test_work_in_a_drive_keeps_to_the_hours_in_which_it_may_be_closed() -> None:
-    net = network(lambda r: _reach(r, access={"what": "Sample drive", "closed_only": "09:00-15:00"}))
+@pytest.mark.parametrize(
+    ("at_night", "expected"),
+    # Three plates of 20 ft over 60 ft of way, six of them in an hour: half an hour to lift them and half to set them.
+    [("fenced", {"09:00", "15:00"}), ("filled", {"09:00", "15:00"}), ("plated", {"09:30", "14:30"})],
+)
+def test_work_in_a_drive_keeps_to_the_hours_in_which_it_may_be_closed(at_night: str, expected: set[str]) -> None:
+    access = {"what": "Sample drive", "closed_only": "09:00-15:00", "at_night": at_night}
+    net = network(lambda r: _reach(r, access=access))
     for activity in net.activities:
         hours = {net.clock.when(t).strftime("%H:%M") for w in net.calendars[activity.calendar].windows for t in w}
-        if activity.reach == "R2" and activity.kind is not Kind.INSPECT:
-            assert hours == {"09:00", "15:00"}, activity.id
-        elif activity.reach == "R3" and activity.kind is not Kind.INSPECT:
+        if activity.reach == "R2" and activity.kind not in (Kind.INSPECT, Kind.SITE):
+            assert hours == expected, activity.id
+        elif activity.kind is Kind.SITE or (activity.reach == "R3" and activity.kind is not Kind.INSPECT):
             assert hours == {"07:00", "15:30"}, activity.id
 
 

@@ -22,8 +22,9 @@ from tests.derived import Records, changed, record
 from tests.small_site import SMALL_SITE_DATES, damaged
 
 
-def drive(hours: str) -> Site:
-    return changed(lambda r: record(r, "reaches", "R2").update(access={"what": "Shed drive", "closed_only": hours}))
+def drive(hours: str, at_night: str = "filled", **more: object) -> Site:
+    access = {"what": "Shed drive", "closed_only": hours, "at_night": at_night, **more}
+    return changed(lambda r: record(r, "reaches", "R2").update(access=access))
 
 
 def told(site: Site, dug: datetime, filled: datetime, *, begins: datetime | None = None) -> tuple[Finding, ...]:
@@ -65,6 +66,32 @@ def test_a_way_left_trenched_outside_its_hours_is_told_with_its_nights_and_hours
 )
 def test_hours_outside_are_counted(hours: str, dug: datetime, filled: datetime, expected: str | None) -> None:
     assert [f.found for f in told(drive(hours), dug, filled)] == ([expected] if expected else [])
+
+
+@pytest.mark.parametrize(
+    ("at_night", "severity", "text"),
+    [
+        (
+            "plated",
+            "note",
+            "Shed drive is trenched over 4 nights, Thu 18 Jun 15:00 to Mon 22 Jun 09:00, under 3 steel plates: lifted "
+            "from 09:00, set again by 15:00 each day.",
+        ),
+        (
+            "fenced",
+            "note",
+            "Nobody passes Shed drive over 4 nights, Thu 18 Jun 15:00 to Mon 22 Jun 09:00: it is fenced and lit, as "
+            "agreed.",
+        ),
+    ],
+)
+def test_plates_or_a_fence_over_a_way_at_night_are_told_with_what_they_cost(
+    at_night: str, severity: str, text: str
+) -> None:
+    (found,) = told(drive("09:00-15:00", at_night), june(18, 9), june(22, 13))
+    # 60 ft of way, a trench of 3 ft: three plates of 20 ft for 12 dollars each; or a fence on both sides at 0.30.
+    assert (found.severity, found.text, found.found) == (severity, text, "4 nights, about 36 dollars each")
+    assert found.rule == f"dates/{at_night}"
 
 
 def test_only_what_still_lies_ahead_is_told_and_a_way_without_hours_never() -> None:
@@ -113,13 +140,14 @@ def test_a_plan_and_its_summary_say_both(tmp_path: Path) -> None:
     def both(r: Records) -> None:
         no_ticket(r)
         record(r, "reaches", "R2")["access"] = {"what": "Shed drive", "closed_only": "09:00-15:00"}
+        r["limits"]["longest_open_nights"] = 90
 
     planned = scheduler.plan(scheduler.load(changed(both)), Options(only_finish=True, finish_effort=0.2))
-    assert {f.rule for f in planned.plan.findings if f.is_of_the_dates} == {"dates/no-ticket", "dates/left-trenched"}
+    assert {f.rule for f in planned.plan.findings if f.is_of_the_dates} == {"dates/no-ticket", "dates/plated"}
     summary = " ".join(printed.summary(planned, tmp_path).split())
     assert "What these dates leave undone:" in summary
     assert "nobody digs there before one is clear" in summary
-    assert "Shed drive stays trenched over" in summary
+    assert "Shed drive is trenched over" in summary
 
 
 def test_the_audit_of_dates_made_elsewhere_says_it_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,13 +6,14 @@ the links from the one to the other; the day with the fewest nights between give
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 
 from scheduler.network.dates import reached
 from scheduler.network.lowering import lower
-from scheduler.network.model import Link, Opening
+from scheduler.network.model import Link
 from scheduler.solve.formulation.nights import feet, night_ticks
 from scheduler.solve.formulation.time_windows import AFTER_EDGE, BEFORE_EDGE, TimeWindows
 from scheduler.worktime.axis import Ticks
@@ -20,45 +21,52 @@ from scheduler.worktime.axis import Ticks
 
 def least_exposure(frame: TimeWindows) -> int:
     """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
+    return least_nights_times(frame, [(o.opens, o.closes, feet(o)) for o in frame.network.openings])
+
+
+def least_nights_times(frame: TimeWindows, spans: Sequence[tuple[str, str, int]]) -> int:
+    """Return the least nights from the start of one activity to the finish of another, times an amount, summed up."""
+    if not spans:
+        return 0
     after: dict[str, list[str]] = {}
     before: dict[str, list[Link]] = {}
     for link in (k for k in lower(frame.network).links if not k.at_most):
         after.setdefault(link.before, []).append(link.after)
         before.setdefault(link.after, []).append(link)
     return sum(
-        feet(o) * _least_nights(frame, o, before, reached([o.opens], lambda a: after.get(a, ())))
-        for o in frame.network.openings
-        if o.length_ft > 0
+        amount * _least_nights(frame, opens, closes, before, reached([opens], lambda a: after.get(a, ())))
+        for opens, closes, amount in spans
+        if amount > 0
     )
 
 
-def _least_nights(frame: TimeWindows, opening: Opening, before: dict[str, list[Link]], later: set[str]) -> int:
-    """Return the fewest nights for which one opening stands open in any plan of the frame."""
+def _least_nights(frame: TimeWindows, opens: str, closes: str, before: dict[str, list[Link]], later: set[str]) -> int:
+    """Return the fewest nights between two activities in any plan of the frame."""
     ticks, counts = night_ticks(frame)
     passed = np.concatenate(([0], np.cumsum(counts)))
-    starts = frame.edge_ticks(opening.opens, "start")
+    starts = frame.edge_ticks(opens, "start")
     day = np.searchsorted(ticks, starts, side="right")
     first = np.concatenate(([True], day[1:] != day[:-1]))
-    ends = _earliest_ends(frame, opening, before, later, np.flatnonzero(first))
+    ends = _earliest_ends(frame, opens, closes, before, later, np.flatnonzero(first))
     nights = passed[np.searchsorted(ticks, ends)] - passed[day[first]]
     return max(0, int(nights.min()))
 
 
 def _earliest_ends(
-    frame: TimeWindows, opening: Opening, before: dict[str, list[Link]], later: set[str], chosen: Ticks
+    frame: TimeWindows, opens: str, closes: str, before: dict[str, list[Link]], later: set[str], chosen: Ticks
 ) -> Ticks:
-    """Return the earliest end of what closes an opening, for each chosen span of what opens it."""
+    """Return the earliest end of the second activity, for each chosen span of the first."""
     far = len(frame.axis) + 1
-    at: dict[str, Ticks] = {opening.opens: chosen}
+    at: dict[str, Ticks] = {opens: chosen}
     ends = {a: np.append(frame.spans[a].ends, far) for a in later}
     starts = {a: np.append(frame.spans[a].starts, far) for a in later}
     try:
         needs = {a: {k.before for k in before.get(a, ()) if k.before in later} for a in later}
         sequence = list(TopologicalSorter(needs).static_order())
     except CycleError:
-        sequence = [opening.opens]
+        sequence = [opens]
     for activity in sequence:
-        if activity == opening.opens:
+        if activity == opens:
             continue
         place = np.zeros(len(chosen), dtype=np.int64)
         for link in before.get(activity, ()):
@@ -69,11 +77,7 @@ def _earliest_ends(
                 target = starts if AFTER_EDGE[link.type] == "start" else ends
                 place = np.maximum(place, np.searchsorted(target[activity], due))
         at[activity] = np.minimum(place, len(frame.spans[activity].starts))
-        if activity == opening.closes:
+        if activity == closes:
             break
-    last = at.get(opening.closes, np.zeros(len(chosen), dtype=np.int64))
-    return (
-        ends[opening.closes][last]
-        if opening.closes in later
-        else np.full(len(chosen), frame.spans[opening.closes].ends[0])
-    )
+    last = at.get(closes, np.zeros(len(chosen), dtype=np.int64))
+    return ends[closes][last] if closes in later else np.full(len(chosen), frame.spans[closes].ends[0])

@@ -8,14 +8,14 @@ stretch of the axis (three over a weekend), is the exposure.
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduler.measures import midnights
+from scheduler.measures import counted_nights, midnights
 from scheduler.network.model import Opening
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
@@ -32,22 +32,21 @@ def night_ticks(frame: TimeWindows) -> tuple[Ticks, Ticks]:
 
 
 def same_nights(frame: TimeWindows, starts: Mapping[str, int]) -> TimeWindows:
-    """Return a frame in which every stretch stands open over the same nights as in a plan."""
+    """Return a frame in which every stretch stands open, and plates lie, over the same nights as in a plan."""
     ticks, _ = night_ticks(frame)
     bounds = np.concatenate(([-1], ticks, [len(frame.axis) + 1]))
     held = copy.copy(frame)
     held.spans = dict(frame.spans)
-    for opening in frame.network.openings:
-        if opening.length_ft > 0:
-            opened = starts[opening.opens]
-            day = int(np.searchsorted(bounds, opened, side="right"))
-            first, after = int(bounds[day - 1]), int(bounds[day])
-            held.spans[opening.opens] = held.spans[opening.opens].between(first, after - 1)
-            spans = frame.spans[opening.closes]
-            closed = spans.ends[np.searchsorted(spans.starts, starts[opening.closes])]
-            day = int(np.searchsorted(bounds, closed))
-            first, after = int(bounds[day - 1]), int(bounds[day])
-            held.spans[opening.closes] = held.spans[opening.closes].between(first + 1, after, "finish")
+    for stretch in counted_nights(frame.network):
+        opened = starts[stretch.opens]
+        day = int(np.searchsorted(bounds, opened, side="right"))
+        first, after = int(bounds[day - 1]), int(bounds[day])
+        held.spans[stretch.opens] = held.spans[stretch.opens].between(first, after - 1)
+        spans = frame.spans[stretch.closes]
+        closed = spans.ends[np.searchsorted(spans.starts, starts[stretch.closes])]
+        day = int(np.searchsorted(bounds, closed))
+        first, after = int(bounds[day - 1]), int(bounds[day])
+        held.spans[stretch.closes] = held.spans[stretch.closes].between(first + 1, after, "finish")
     held.narrow()
     return held
 
@@ -101,19 +100,23 @@ def feet(opening: Opening) -> int:
 
 def exposure_of(search: Search, nights: Nights) -> Expr:
     """Return the exposure as an expression, with the literals it needs [tenths of ft nights]."""
+    return nights_times(search, nights, [(o.opens, o.closes, feet(o)) for o in search.frame.network.openings])
+
+
+def nights_times(search: Search, nights: Nights, spans: Iterable[tuple[str, str, int]]) -> Expr:
+    """Return the nights from the start of one activity to the finish of another, times an amount, summed up."""
     frame = search.frame
     ticks, counts = night_ticks(frame)
-    terms: list[Expr] = []
-    for opening in frame.network.openings:
-        if opening.length_ft <= 0:
+    terms: list[Expr] = [0]
+    for opens, closes, amount in spans:
+        if amount <= 0:
             continue
-        amount = feet(opening)
-        first = frame.edge_ticks(opening.opens, "start")[0]
-        last = frame.edge_ticks(opening.closes, "finish")[-1]
+        first = frame.edge_ticks(opens, "start")[0]
+        last = frame.edge_ticks(closes, "finish")[-1]
         inside = slice(np.searchsorted(ticks, first, side="right"), np.searchsorted(ticks, last))
         for tick, count in zip(ticks[inside].tolist(), counts[inside].tolist(), strict=True):
-            unstarted = nights.at_or_after(opening.opens, "start", tick)
-            unfilled = nights.at_or_after(opening.closes, "finish", tick + 1)
+            unstarted = nights.at_or_after(opens, "start", tick)
+            unfilled = nights.at_or_after(closes, "finish", tick + 1)
             search.model.add_implication(unstarted, unfilled)
             terms += [amount * count * unfilled, -amount * count * unstarted]
     return cp_model.LinearExpr.sum(terms)

@@ -1,4 +1,4 @@
-"""Money in a search: visits, mobilisations, moved bookings and ticket renewals."""
+"""Money in a search: visits, mobilisations, moved bookings, ticket renewals, plates and fences over nights."""
 
 from __future__ import annotations
 
@@ -7,15 +7,20 @@ from bisect import bisect_left, bisect_right
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduler.measures import midnights
+from scheduler.measures import midnights, priced_nights
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation
+from scheduler.network.model import Mobilisation, Network
 from scheduler.network.normal import LookGroup
-from scheduler.solve.formulation.nights import Nights, night_ticks
+from scheduler.solve.formulation.nights import Nights, night_ticks, nights_times
 from scheduler.solve.formulation.rules.visit_caps import windows_of
 from scheduler.solve.formulation.variables import Expr, Search
 
 CENTS = 100
+
+
+def in_cents(network: Network) -> list[tuple[str, str, int]]:
+    """Return each pair of activities, and what a night between the start of one and the finish of the other costs."""
+    return [(p.opens, p.closes, round(CENTS * p.price)) for p in priced_nights(network)]
 
 
 def money_of(search: Search, nights: Nights) -> Expr:
@@ -36,6 +41,7 @@ def money_of(search: Search, nights: Nights) -> Expr:
         for limit in bounds[0].later:
             if limit.price > 0:
                 terms.append(round(CENTS * limit.price) * search.renewals[limit.id])
+    terms.append(nights_times(search, nights, in_cents(network)))
     return cp_model.LinearExpr.sum(terms)
 
 

@@ -1,7 +1,7 @@
 """Everything as early as the decisions of a plan allow: the last stage.
 
 Activities are moved forward one by one where they fit. None moves so far that a stretch stands
-open over one more night, a look changes its visit, a party comes one more time, or a kept
+open, or plates lie, over one more night, a look changes its visit, a party comes one more time, or a kept
 appointment is missed.
 """
 
@@ -11,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from statistics import fmean
 
-from scheduler.measures import midnights, runs_on_site
+from scheduler.measures import counted_nights, midnights, runs_on_site
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
@@ -71,10 +71,9 @@ def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
         floors[activity] = max(floors.get(activity, 0), tick)
 
     night = midnights(network.clock, network.data_date, network.horizon)
-    for opening in network.openings:
-        passed = bisect_right(night, schedule.dates[opening.opens][0])
-        if passed and opening.length_ft > 0:
-            raise_to(opening.opens, night[passed - 1])
+    for stretch in counted_nights(network):
+        if passed := bisect_right(night, schedule.dates[stretch.opens][0]):
+            raise_to(stretch.opens, night[passed - 1])
     normal = lower(network)
     for group in normal.look_groups:
         for look in group.looks:
