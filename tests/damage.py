@@ -54,6 +54,16 @@ def cover_before_release(network: Network, schedule: Schedule) -> Damaged | None
     return None
 
 
+def main_covered_before_branch(network: Network, schedule: Schedule) -> Damaged | None:
+    """Cover a main where a branch joins it one tick before the branch is laid."""
+    for link in network.links:
+        before, after = network.by_id[link.before], network.by_id[link.after]
+        apart = before.reach and after.reach and before.reach != after.reach
+        if before.kind in (Kind.LAY, Kind.JOIN) and after.kind.buries and apart:
+            return start_at(network, schedule, {after.id: schedule.dates[before.id][1] - 1}), link.id
+    return None
+
+
 def fill_kept_open_early(network: Network, schedule: Schedule) -> Damaged | None:
     """Fill a stretch that stays open for others before they have come."""
     for hold in network.holds:
@@ -314,7 +324,7 @@ Damage = Callable[[Network, Schedule], Damaged | None]
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "activities": (activity_shortened, activity_left_out),
     "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
-    "links": (swap_two_activities, pass_expired, site_step_not_awaited, wait_cut_short),
+    "links": (swap_two_activities, pass_expired, site_step_not_awaited, wait_cut_short, main_covered_before_branch),
     "holds": (cover_before_release, fill_kept_open_early, own_hold_not_awaited),
     "dates": (notice_broken,),
     "tickets": (dig_after_expiry, dig_before_clear, renewal_forgotten),

@@ -19,6 +19,9 @@ def show_verdict(looked: LookedAt, found: Sized) -> None:
 def show_looked_at(site: Site, looked: LookedAt) -> None:
     """List what could not be told, and under it every rule that was applied, line by line."""
     show_open_questions(looked)
+    if looked.joints:
+        said = listed(escape(joint.text) for joint in looked.joints)
+        st.markdown(f"**Lines join here: laid, joined and seen before the main is covered**\n\n{said}")
     with st.expander("The rules that were applied here"):
         for names, rules in by_line(site, looked).items():
             head = escape("; ".join(names) or "The trench")

@@ -17,6 +17,9 @@ def looked_at(site: Site, looked: LookedAt) -> str:
     for names, rules in by_line(site, looked).items():
         said = "; ".join(_rule(one, reaches) for one, reaches in rules)
         blocks.append(_fill(f"{'; '.join(names) or 'The trench'}: {said}."))
+    if looked.joints:
+        blocks.append("\nWhere lines join: laid, joined and seen before the main is covered there")
+        blocks.extend(_fill(joint.text) for joint in looked.joints)
     if looked.idle:
         blocks.append("\nEntries that applied nowhere")
         for entry in looked.idle:

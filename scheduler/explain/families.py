@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from scheduler.network.kind import Kind
-from scheduler.network.model import DateRole, DateRule, Link, Network, ResourceKind
+from scheduler.network.model import Activity, DateRole, DateRule, Link, Network, ResourceKind
 from scheduler.network.normal import Capacity, DateBound, Use
 from scheduler.worktime.calendar import Calendar
 
@@ -18,6 +18,7 @@ GIVEN: Mapping[str, str] = {
     "order": "The work can only be done in this order.",
     "hold": "What must be seen before it is covered must be seen.",
     "outside order": "Others can only come when what they need is there.",
+    "junction": "A joint that is covered cannot be made, seen or tested.",
     "space": "Two trades in one trench, or people beside a machine at work, get hurt.",
 }
 """Kinds of rules that say how the work must go, and why nobody can agree them away."""
@@ -153,9 +154,17 @@ def _link(network: Network, link: Link) -> tuple[str, str, str]:
         return "outside order", f'What "{after.name}" waits for.', ""
     if before.kind is Kind.TEST and not before.reach and after.kind.buries:
         return "whole test", link.because or f"{after.name} waits for {before.name}.", ""
+    if _joins(before, after):
+        return "junction", link.because or f"{after.name} waits for {before.name}.", ""
     if link.lag > 0:
         return "wait", link.because or f"{after.name} waits after {before.name}.", ""
     return "order", "The order of work in the trench.", after.reach or before.reach
+
+
+def _joins(before: Activity, after: Activity) -> bool:
+    """Tell whether a link holds a joint between two stretches of trench open until it is made, tested and seen."""
+    apart = bool(before.reach and after.reach) and before.reach != after.reach
+    return (after.kind is Kind.JOIN and before.kind is Kind.LAY and apart) or (after.kind.buries and apart)
 
 
 def _holds(network: Network) -> Iterator[Told]:
@@ -304,7 +313,9 @@ def _without_target(network: Network, gone: Iterable[RecordRef]) -> Any:
 
 
 FAMILIES: Mapping[str, Family] = {
-    "links": Family(("order", "outside order", "wait", "whole test", "pass", "keep open"), _links, _without("links")),
+    "links": Family(
+        ("order", "junction", "outside order", "wait", "whole test", "pass", "keep open"), _links, _without("links")
+    ),
     "holds": Family(("hold", "keep open"), _holds, _without("holds")),
     "dates": Family(("notice", "date"), _dates, _without("dates")),
     "calendars": Family(("hours",), _hours, _any_hours),

@@ -8,6 +8,7 @@ from scheduler.network.bookings import build_bookings
 from scheduler.network.designs import build_lying
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
+from scheduler.network.junction_work import build_junctions
 from scheduler.network.kept_shut import build_kept_shut
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
@@ -18,6 +19,7 @@ from scheduler.network.own_steps import build_own
 from scheduler.network.pieces import Ground
 from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
+from scheduler.network.safe_order import SafeOrder, build_safe_order
 from scheduler.network.setting import Made, Setting
 from scheduler.network.site_steps import build_machines, build_reach_steps
 from scheduler.network.ways import build_ways
@@ -59,6 +61,9 @@ def derive(site: Site) -> Network:
         build_line_steps(setting, draft, made)
     build_outside(setting, draft, made)
     build_own(setting, draft, made)
+    order = SafeOrder(draft)
+    build_junctions(setting, draft, made, order)
+    build_safe_order(setting, draft, made, order)
     build_openings(setting, draft, made)
     build_kept_shut(setting, draft, made)
     build_ways(setting, draft, made)
@@ -107,4 +112,5 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         target=target,
         rates=Rates(job.overhead_per_day, job.exposure_per_ft_night),
         lying=build_lying(setting),
+        notes=tuple(draft.notes),
     )

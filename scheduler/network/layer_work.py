@@ -160,35 +160,41 @@ def _finish_lines(here: Here, group: LayGroup) -> None:
     """Make the caps of stubs, and the tests that come before cover."""
     for line_id in group.lines:
         line = here.setting.ground.lines[line_id]
-        if line.stub and _ends_in(line, group):
+        if _capped_in(line, group):
             group.extras.append(_cap(here, group, line))
         by_reach = line.test and line.test.kind in BEFORE_COVER and (line.test.over == "reach" or group.later)
         if by_reach:
             group.tests[line_id] = _test(here, group, line)
 
 
-def _ends_in(line: Line, group: LayGroup) -> bool:
-    last = line.route[-1]
+def _capped_in(line: Line, group: LayGroup) -> bool:
+    """Tell whether a line is left for later and ends here: a stub at its far end, a spare conduit at either."""
+    first, last = line.route[0], line.route[-1]
+    ends = [(last.alignment, last.to)] if line.stub or line.use == "spare" else []
+    ends += [(first.alignment, first.from_)] if line.use == "spare" else []
     return any(
-        p.alignment == last.alignment and p.from_ft - TOUCH_FT <= last.to <= p.to_ft + TOUCH_FT
+        p.alignment == alignment and p.from_ft - TOUCH_FT <= station <= p.to_ft + TOUCH_FT
         for p in (*group.pieces, *group.loose)
+        for alignment, station in ends
     )
 
 
 def _cap(here: Here, group: LayGroup, line: Line) -> str:
+    what = "stub" if line.stub else "spare"
     id_ = here.draft.add(
         f"{group.id}/L{group.layer}/cap-{line.id}",
-        f"Cap, tape and label the stub of {line.name}, {_place_name(here, group)}",
+        f"Cap, mark and record the {what} of {line.name}, {_place_name(here, group)}",
         Kind.JOIN,
         here.setting.site.rates.cap_hours,
         here.setting.crew(line.trade, here.reach),
-        because=f"The end of {line.name} is capped, taped and labelled so that it is found again later.",
+        because=f"The end of {line.name} is left for later: capped, labelled and marked at the surface; its station, "
+        "offset and depth are written down before it is covered.",
         source=here.setting.site.rates.cited("cap_hours"),
         place=here.place,
         lines=[line.id],
         layer=group.layer,
     )
-    here.draft.link(group.lays[line.id], id_, because="A stub is capped once it is laid.")
+    here.draft.link(group.lays[line.id], id_, because="What is left for later is capped once it is laid.")
     return id_
 
 

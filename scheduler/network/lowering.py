@@ -187,5 +187,6 @@ NO_RULE: Mapping[str, str] = {
     "ways": "A price for the goals, and what is told of the nights.",
     "rates": "A price for the goals.",
     "lying": "What lies where, of which design: what a look or a release is compared with. It binds no date.",
+    "notes": "What no rule can hold, told with every plan.",
 }
 """The other fields of a network, and what they are."""

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 
+from scheduler.findings import Finding
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
 from scheduler.network.open_records import KeptShut, Way
@@ -351,6 +352,8 @@ class Network:
     rates: Rates = Rates()
     lying: tuple[Lying, ...] = ()
     """What is to be seen of every line; it binds no date."""
+    notes: tuple[Finding, ...] = ()
+    """What its rules cannot hold as it should be, to be told with every plan."""
 
     @cached_property
     def by_id(self) -> dict[str, Activity]:

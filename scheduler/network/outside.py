@@ -15,7 +15,7 @@ from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, Netwo
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.stands import line_ends
-from scheduler.site.ground import KeepOpen, Reach, Stretch, Structure
+from scheduler.site.ground import KeepOpen, Reach, Stretch
 from scheduler.site.own_work import OwnWork
 from scheduler.site.people import Inspection, OutsideWork
 from scheduler.spoken import count, moment
@@ -25,7 +25,6 @@ IN_CONDUIT = ("pull_service", "tie_in", "terminate", "activate", "energise")
 """Outside work that goes through a conduit or ends in it: the conduit is proved first."""
 ON_CONDUCTORS = ("tie_in", "terminate", "activate", "set_meter", "energise", "cutover")
 """Outside work that needs the site's own conductors in place."""
-AT_POLE_FT = 2.0
 
 
 def outside_id(work: str) -> str:
@@ -92,7 +91,6 @@ def build_outside(setting: Setting, draft: NetworkDraft, made: Made) -> None:
         _passed(step)
     for keep in setting.site.keep_open:
         _keep_open(setting, draft, made, keep)
-    _on_poles(setting, draft, made)
 
 
 def _activity(setting: Setting, draft: NetworkDraft, work: OutsideWork) -> None:
@@ -297,28 +295,4 @@ def _keep_open(setting: Setting, draft: NetworkDraft, made: Made, keep: KeepOpen
             because=keep.because,
             source=f"{SITE_FILE}: keep_open",
         )
-    )
-
-
-def _on_poles(setting: Setting, draft: NetworkDraft, made: Made) -> None:
-    """Let a riser wait for the pole it stands on, where others set that pole."""
-    poles = [s for s in setting.site.structures if s.kind == "pole" and not s.trade]
-    setters = [w for w in setting.site.outside_work if w.kind == "set_pole"]
-    only = len(setters) == len(poles) == 1
-    for riser in setting.site.structures:
-        on_pole = any(p.alignment == riser.alignment and abs(p.station - riser.station) <= AT_POLE_FT for p in poles)
-        if riser.kind != "riser" or riser.id not in made.structures or not on_pole:
-            continue
-        for work in setters:
-            if _sets_at(work, riser) or (work.at is None and only):
-                because = f"{riser.name} stands on the pole that {work.by} sets."
-                draft.link(outside_id(work.id), made.structures[riser.id], because=because)
-
-
-def _sets_at(work: OutsideWork, riser: Structure) -> bool:
-    at = work.at
-    return (
-        at is not None
-        and at.alignment == riser.alignment
-        and at.from_ - AT_POLE_FT <= riser.station <= at.to + AT_POLE_FT
     )

@@ -6,6 +6,7 @@ No rule is broken by it, so the audit is silent; a plan that were silent too wou
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
@@ -30,6 +31,7 @@ def of_the_dates(site: Site, network: Network, schedule: Schedule) -> tuple[Find
         *ways_at_night(site, network, dates),
         *open_for_long(site, network, dates),
         *old_passes(site, network, dates),
+        *(replace(note, rule=f"{OF_THE_DATES}{note.rule}") for note in network.notes),
     )
 
 

@@ -35,6 +35,11 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
             "own_work.released_by",
         ),
     ),
+    "junction": DateFamily(
+        "Where lines join, the branch is laid, joined, seen and tested before the main is covered there.",
+        ("lines.joins", "alignments.leaves", "lines.route"),
+        "the way the work is built up",
+    ),
     "outside order": DateFamily(
         "Others come only when what they need is there: lines laid, seen or covered, and other work done before.",
         ("outside_work.lines_state", "outside_work.lines", "outside_work.after", "outside_work.needs_inspections"),

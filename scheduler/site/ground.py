@@ -176,6 +176,18 @@ class Encasement(Stretch):
     """Of the concrete, cap or plate, on each side that it covers."""
 
 
+class Joint(Record):
+    """How a line joins another where one of its ends meets it."""
+
+    line: Id
+    """The one it joins."""
+    kind: Literal["tee", "wye", "tap", "splice", "run_in"] | None = None
+    """None: a wye for sewer and storm, a tap for a service of water or gas and a tee for other pipe, a splice for cable
+    without conduit, and conduit run in beside the other for the rest."""
+    hours: Positive | None = None
+    """Work of its own for the trade of the line; None: part of laying it."""
+
+
 class Line(Record):
     """One utility run: a conduit bank, cable or pipe laid along a route."""
 
@@ -212,8 +224,11 @@ class Line(Record):
     """What is pulled into the conduit; its fill is judged by it."""
     feeds: str = ""
     """What it serves at its far end, told beside its section."""
+    joins: list[Joint] | None = None
+    """What it joins at its ends; empty: nothing. None: where it begins at the beginning of a branch of the trench, the
+    line of its kind that passes there."""
     stub: bool = False
-    """Ends capped, taped and labelled for later."""
+    """Left for later: its end is capped, marked and recorded before cover. A spare conduit is, at both ends."""
     pull_string: bool | None = None
     """None: yes in every conduit without conductors."""
     pull_line_lb: Positive | None = None
@@ -318,3 +333,5 @@ class KeepOpen(Record):
     """A person or authority."""
     structure: Id | None = None
     """At which it is; how long it must be is judged by that."""
+    guarded: Text | None = None
+    """How it is guarded when its line is energised before it is covered; None: it is covered first."""

@@ -45,6 +45,7 @@ REFERENCES = (
     ("lines", "route.*.alignment", ("alignments",)),
     ("lines", "bends.*.alignment", ("alignments",)),
     ("lines", "encased.*.alignment", ("alignments",)),
+    ("lines", "joins.*.line", ("lines",)),
     ("structures", "alignment", ("alignments",)),
     ("structures", "trade", ("trades",)),
     ("structures", "lines.*", ("lines",)),

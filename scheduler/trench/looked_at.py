@@ -14,6 +14,7 @@ from scheduler.trench.checks import local_value_checks
 from scheduler.trench.checks.view import View
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.idle_entries import IdleEntry, idle_entry
+from scheduler.trench.junctions import junctions
 from scheduler.trench.layout_check import CHECKS
 from scheduler.trench.open_questions import OpenQuestion, uncovered, unknown
 from scheduler.trench.pipes import CONDUITS, is_wired
@@ -47,6 +48,14 @@ class Applied:
 
 
 @dataclass(frozen=True, slots=True)
+class Joined:
+    """One place where lines join, in a sentence, with the ids of the reaches that meet there."""
+
+    text: str
+    reaches: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class LookedAt:
     """All that a layout check looked at, and all that it could not tell."""
 
@@ -57,6 +66,8 @@ class LookedAt:
     """What it could not know because a field was left out."""
     uncovered: tuple[OpenQuestion, ...]
     """What nothing in the site file covers."""
+    joints: tuple[Joined, ...] = ()
+    """Where lines join: each is laid, joined and seen before the main is covered there."""
 
     def at(self, reach: str) -> LookedAt:
         """Return what concerns one reach by its id; entries that applied nowhere concern none."""
@@ -65,6 +76,7 @@ class LookedAt:
             (),
             tuple(g for g in self.unknown if not g.reaches or reach in g.reaches),
             tuple(g for g in self.uncovered if not g.reaches or reach in g.reaches),
+            tuple(j for j in self.joints if reach in j.reaches),
         )
 
     @property
@@ -146,7 +158,19 @@ def look(site: Site) -> LookedAt:
         ),
         unknown=tuple(unknown(view)),
         uncovered=tuple(uncovered(view)),
+        joints=tuple(_joints(view)),
     )
+
+
+def _joints(view: View) -> Iterator[Joined]:
+    for junction in junctions(view.site):
+        reaches = [
+            r.id
+            for r in view.site.reaches
+            for spot in (junction.at, junction.end)
+            if r.alignment == spot.alignment and r.from_ <= spot.station <= r.to
+        ]
+        yield Joined(f"{junction.said(view.site)}.", tuple(dict.fromkeys(reaches)))
 
 
 def _by_book(view: View, book: _WatchedBook) -> Iterator[Applied]:

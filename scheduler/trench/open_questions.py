@@ -14,6 +14,7 @@ from scheduler.trench.checks.beside_checks import MOST_DRAWN, drawn
 from scheduler.trench.checks.local_value_checks import covers
 from scheduler.trench.checks.sheet_checks import kinds_of
 from scheduler.trench.checks.view import View
+from scheduler.trench.junctions import misplaced, unjoined
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 
@@ -139,6 +140,14 @@ def uncovered(view: View) -> Iterator[OpenQuestion]:
         yield OpenQuestion(alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches)
     for line in view.site.lines:
         yield from _uncovered_line(view, line)
+    for line, end in unjoined(view.site):
+        here = view.reach_at(end.alignment, end.station)
+        text = "It begins where its trench leaves another, and joins nothing there."
+        fill_in = "`joins` of the line: what it joins, or [] for nothing"
+        yield OpenQuestion(line.name, text, fill_in, (here.id,) if here else ())
+    for line, joint in misplaced(view.site):
+        text = "Neither of its ends meets what it is to join; nothing waits for that joint."
+        yield OpenQuestion(line.name, text, f"a route that meets {joint.line}", reaches_of(view, line))
     for structure in view.site.structures:
         if structure.kind == "pole" and _ends_at(view, structure) and not _riser_at(view, structure):
             here = view.reach_at(structure.alignment, structure.station)

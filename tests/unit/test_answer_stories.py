@@ -13,7 +13,7 @@ from scheduler.ledger.events import Refused
 from scheduler.ledger.heads import head_of
 from scheduler.ledger.rights import right_findings
 from scheduler.ledger.state import fold
-from tests.stories import TRUE, at, told, variant
+from tests.stories import TRUE, Story, at, told, variant
 
 YES, NO, ASK = CoverVerdict.YES, CoverVerdict.NO, CoverVerdict.ASK_AGAIN
 
@@ -75,7 +75,7 @@ def test_a_reason_names_the_work_who_does_it_and_since_when_it_goes_on() -> None
 
 
 def test_of_a_journal_without_entries_the_answer_is_a_no_from_entry_none() -> None:
-    answer = told("").answer()
+    answer = Story().answer()
     assert (answer.verdict, answer.entry, answer.head) == (NO, 0, "")
 
 

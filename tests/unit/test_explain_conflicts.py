@@ -213,7 +213,7 @@ def test_every_repair_gives_a_plan_that_audits_clean(name: str) -> None:
 @pytest.mark.parametrize(
     ("name", "told"),
     [
-        ("target a day too early", "Have Electrical and plumbing inspector's rounds on 1 more day: "),
+        ("target a day too early", "Have Agreed outage hours, Electrician's days on 1 more day: "),
         ("an inspector who never comes", "Have Building inspector's mornings on 3 more days: "),
         ("street: an inspector who never comes", "Have Gas utility inspector's days on 2 more days: "),
     ],

@@ -172,4 +172,4 @@ def test_a_test_over_the_whole_line_holds_the_cover_of_all_of_it_and_is_seen_onc
     assert link(net, "line/W1/test", "look/I2/line/W1").lag == 8
     assert not any(a.id.startswith("look/I2/R") for a in net.activities)
     reach_by_reach = network()
-    assert not waits(reach_by_reach, "R1:2/L0/shade", "R3/L0/lay-W1"), "by reach, each is covered on its own"
+    assert not waits(reach_by_reach, "R3/L0/shade", "R1/L0/lay-W1"), "by reach, each is covered on its own"

@@ -58,6 +58,12 @@ def gated(plan: Json) -> Json:
     return next(a for a in plan["activities"] if a["id"] in gates)
 
 
+def _of_another(plan: Json) -> Json:
+    """Return a visit for another inspection than the first one."""
+    found: Json = next(v for v in plan["visits"] if v["inspection"] != plan["visits"][0]["inspection"])
+    return found
+
+
 def dig(plan: Json) -> Json:
     return next(a for a in plan["activities"] if a["kind"] == "dig")
 
@@ -145,7 +151,7 @@ KINDS: dict[str, tuple[Callable[[Json], object], str, str]] = {
     "an empty visit": (lambda p: p["visits"][0].update(covers=[]), "", "nothing to look at"),
     "a visit left out": (lambda p: p["visits"].pop(0), "", "is in no visit"),
     "a hold point in two visits": (
-        lambda p: p["visits"][-1]["covers"].extend(p["visits"][0]["covers"]), "", "is not for the visit",
+        lambda p: p["visits"][0]["covers"].extend(_of_another(p)["covers"]), "", "is not for the visit",
     ),
     "a look outside its visit": (
         lambda p: p["visits"][0].update(finish=p["visits"][0]["start"]), "", "not made while",
