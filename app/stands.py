@@ -8,6 +8,7 @@ import streamlit as st
 
 import scheduler
 from app.answer import Answer
+from app.figures.work import Picture
 from app.live import Live
 from app.words import escape, moment, time_of_day
 from scheduler import Planned, Situation
@@ -40,6 +41,11 @@ def _situation(
     _planned: Planned,
 ) -> Situation:
     return scheduler.today(_live.case, _live.written, _live.moment, _planned, state=_live.known)
+
+
+def pictured(answer: Answer, situation: Situation | None) -> Picture:
+    """Return what figures need of the plan, with who does what by the record."""
+    return answer.picture.done_by(situation.doers) if situation is not None else answer.picture
 
 
 def state_said(stands: WorkStands) -> str:

@@ -17,7 +17,7 @@ from scheduler import BadInput, as_planned
 from scheduler.ledger import Wording
 from scheduler.plan import Conflict
 from scheduler.replan import Alternative, Move, Replanning
-from scheduler.situation import CallDue, when_to_call
+from scheduler.situation import PhoneCall, phone_calls
 from scheduler.spoken import length
 
 LOOKED_AT = "alternative"
@@ -141,16 +141,17 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
 
 
 def _calls(alternative: Alternative) -> None:
-    st.subheader(f"Calls to make ({len(alternative.calls)})", anchor=False)
-    if not alternative.calls:
+    calls = phone_calls(alternative.calls, alternative.plan.data_date.date())
+    st.subheader(f"Calls to make ({len(calls)})", anchor=False)
+    if not calls:
         st.write("Nobody outside needs a call: every appointment stands.")
         return
-    st.markdown(listed(_call(c) for c in alternative.calls))
+    st.markdown(listed(_call(c) for c in calls))
 
 
-def _call(call: CallDue) -> str:
-    notice = " **This is inside the notice they ask for.**" if call.in_notice else ""
-    return f"**{when_to_call(call)}**: {escape(call.text)}{notice} {escape(call.if_no)}".rstrip()
+def _call(call: PhoneCall) -> str:
+    notice = " **This is inside the notice they ask for.**" if any(c.in_notice for c in call.due) else ""
+    return f"**{call.when}**: {escape(call.text)}{notice} {escape(call.stands)}".rstrip()
 
 
 def _picture(job: Replan, alternative: Alternative) -> None:
@@ -159,7 +160,9 @@ def _picture(job: Replan, alternative: Alternative) -> None:
     assert job.result is not None
     answer = _answer(job, alternative)
     since = job.result.as_of.astimezone(alternative.finish.tzinfo)
-    figure = before_after_figure(before.picture, answer.picture, [m.activity for m in alternative.moves], since=since)
+    doers = {m.activity: m.trade for m in alternative.moves}
+    was, now = before.picture.done_by(doers), answer.picture.done_by(doers)
+    figure = before_after_figure(was, now, [m.activity for m in alternative.moves], since=since)
     st.caption(
         "Hollow: where it was. Filled: where it is now. Dotted line: the finish before; teal line: the finish now."
     )

@@ -14,7 +14,7 @@ from app.figures.work import reach_name
 from app.live import Live, live_of
 from app.words import count, escape, listed, moment
 from scheduler import BadInput, Case, Schedule
-from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer
+from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer, trade_names
 from scheduler.spoken import to_the_second
 from scheduler.units import format_station
 
@@ -124,7 +124,7 @@ def _known_by(live: Live, verdict: CoverAnswer) -> str:
 
 
 def _reason(live: Live, reason: CoverReason) -> str:
-    trades = {t.id: t.name for t in live.case.site.trades}
+    trades = trade_names(live.case.site, live.known)
     who = escape(trades.get(reason.who, reason.who))
     if reason.ask:
         return f"{escape(reason.text)}  \nAsk {who}."

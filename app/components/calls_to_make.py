@@ -14,13 +14,13 @@ from app.words import count, escape
 from scheduler import Situation
 from scheduler.situation import (
     CallDue,
+    PhoneCall,
     about_what,
     calls_of,
     how_it_stands,
     phone_calls,
     said_in_call,
     ticked_off,
-    when_to_call,
 )
 
 AHEAD = timedelta(days=7)
@@ -31,28 +31,26 @@ MOST_CALLS = 8
 def show_calls(live: Live, situation: Situation, on: date) -> None:
     """Show whom to call in the week from a day on, what is overdue first, with a button for each answer."""
     st.header("To call, book or order", anchor=False)
-    today = situation.moment.date()
-    due = [c for c in calls_of(situation) if on <= max(c.by.date(), today) < on + AHEAD]
-    if not due:
+    together = [c for c in phone_calls(calls_of(situation), situation.moment.date()) if on <= c.on < on + AHEAD]
+    if not together:
         st.write("Nobody needs to be called in the next seven days.")
         return
     able = show_who(live)
     show_told(live)
-    together = phone_calls(due, today)
-    for calls in together[:MOST_CALLS]:
-        _one_call(live, calls, able=able)
+    for call in together[:MOST_CALLS]:
+        _one_call(live, call, able=able)
     if len(together) > MOST_CALLS:
         with st.expander(f"And {count(len(together) - MOST_CALLS, 'call')} more in these seven days"):
-            for calls in together[MOST_CALLS:]:
-                _one_call(live, calls, able=able)
+            for call in together[MOST_CALLS:]:
+                _one_call(live, call, able=able)
 
 
-def _one_call(live: Live, calls: tuple[CallDue, ...], *, able: bool) -> None:
-    first = calls[0]
+def _one_call(live: Live, phone: PhoneCall, *, able: bool) -> None:
+    first = phone.due[0]
     with st.container(border=True, gap="small", key=f"call-{first.id}"):
         late = ":material/priority_high: " if first.due_since else ""
-        st.markdown(f"{late}**{when_to_call(first)}: {escape(first.to)}**")
-        for call in calls:
+        st.markdown(f"{late}**{phone.when}: {escape(phone.to)}**")
+        for call in phone.due:
             stands = how_it_stands(call)
             after = f"**{escape(stands)}**" if stands else escape(call.if_no)
             st.markdown(f"{escape(about_what(call))} {after}".rstrip())

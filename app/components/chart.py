@@ -11,8 +11,11 @@ from app.components.questions import show_questions
 from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
+from app.stands import pictured
 from app.words import escape, from_to, listed, moment
+from scheduler import Situation
 from scheduler.explain import slack_said
+from scheduler.ledger import in_todays_names
 from scheduler.plan import PlanActivity
 
 BARE = {"displayModeBar": False, "scrollZoom": False}
@@ -59,14 +62,17 @@ def pick_activity(answer: Answer) -> PlanActivity | None:
     return answer.picture.work[picked] if picked else None
 
 
-def show_story(answer: Answer, activity: PlanActivity) -> None:
+def show_story(answer: Answer, activity: PlanActivity, situation: Situation | None) -> None:
     """Tell what one activity is, and what drives it, back to the start."""
     with st.container(border=True):
         st.subheader(escape(activity.name), anchor=False)
-        who = escape(answer.picture.trade_name(activity))
+        who = escape(pictured(answer, situation).trade_name(activity))
         st.markdown(f"{who}, {from_to(activity.start, activity.finish)}. {slack_said(activity)}")
         if activity.because:
             st.caption(f"{escape(activity.because)} Source: {escape(activity.source or 'site file')}.")
-        st.markdown(listed(escape(sentence) for sentence in answer.story(activity.id)))
+        story = answer.story(activity.id)
+        if situation is not None:
+            story = [in_todays_names(situation.site, situation.state, sentence) for sentence in story]
+        st.markdown(listed(escape(sentence) for sentence in story))
         with st.expander("What if it moved?"):
             show_questions(answer, activity)

@@ -9,7 +9,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.figures.work import Picture
-from app.stands import state_said
+from app.stands import pictured, state_said
 from app.words import count, day, escape, listed, times
 from scheduler import Situation
 from scheduler.explain import has_little_slack, slack_in_short
@@ -23,7 +23,7 @@ MOST_MISSING = 8
 def show_day(answer: Answer, situation: Situation | None, on: date) -> None:
     """Show who is where on a day, how that stands by the record, and what stays open at night."""
     st.header(day(on), anchor=False)
-    picture = answer.picture
+    picture = pictured(answer, situation)
     work = work_on(picture, on)
     _figures(picture, situation, work, on)
     now = situation if situation is not None and on == situation.moment.date() else None

@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.live import Live
+from scheduler.ledger import trade_names
 from scheduler.plan import PlanActivity
 from scheduler.units import format_station
 
@@ -33,7 +34,7 @@ def choose_work(answer: Answer, live: Live) -> Chosen:
     """Offer to look at one trade's work, or at one reach only."""
     site = live.case.site
     present = {a.trade for a in answer.plan.activities}
-    trades = {"": "Everybody", **{t.id: t.name for t in site.trades if t.id in present}}
+    trades = {"": "Everybody", **{t: n for t, n in trade_names(site, live.known).items() if t in present}}
     names = {a.id: a.name for a in site.alignments}
     reaches = {"": "Everywhere"}
     reaches |= {r.id: f"{names[r.alignment]} {format_station(r.from_)} to {format_station(r.to)}" for r in site.reaches}

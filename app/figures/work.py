@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import Enum
 from functools import cached_property
@@ -37,6 +37,12 @@ class Picture:
     site: Site
     stands: Mapping[str, WorkStands] | None = None
     """How each piece of work stands by the record; None where only the plan is drawn."""
+    doers: Mapping[str, str] = field(default_factory=dict)
+    """Who does a trade's work by the record, by activity, where that is known."""
+
+    def done_by(self, doers: Mapping[str, str]) -> Picture:
+        """Return the same with who does each piece of work by the record: another firm may have taken a trade over."""
+        return replace(self, doers=doers)
 
     def look(self, activity: PlanActivity) -> Look:
         """Return how an activity is drawn."""
@@ -73,7 +79,7 @@ class Picture:
     def trade_name(self, activity: PlanActivity) -> str:
         """Return who does an activity, as people say it."""
         if activity.trade:
-            return self._trade_names.get(activity.trade, activity.trade)
+            return self.doers.get(activity.id) or self._trade_names.get(activity.trade, activity.trade)
         return "Inspectors" if activity.kind.is_look else "Outside parties"
 
     def place_name(self, activity: PlanActivity) -> str:

@@ -10,6 +10,8 @@ from app.components.chart import pick_activity, show_key, show_story, show_work
 from app.components.head import head
 from app.figures.thread import thread_figure
 from app.jobs import Job
+from app.live import live_of
+from app.stands import situation_of
 from app.words import amount, count, escape, from_to, listed
 from scheduler import Check
 from scheduler.explain import Chain
@@ -31,7 +33,7 @@ def show(job: Job, answer: Answer) -> None:
     show_key(answer.picture)
     picked = pick_activity(answer)
     if picked:
-        show_story(answer, picked)
+        show_story(answer, picked, situation_of(live_of(job.case), answer))
     with above:
         steps = [answer.picture.work[s.activity] for s in chain.steps]
         figure = thread_figure(answer.picture, steps, picked=picked.id if picked else "")

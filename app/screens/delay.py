@@ -21,7 +21,7 @@ from app.live import Live, live_of
 from app.replans import ASKED, Key, Replan, replans
 from app.words import escape, listed
 from scheduler import BadInput
-from scheduler.ledger import Event, Wording, read_event
+from scheduler.ledger import Event, Wording, read_event, trade_names
 from scheduler.situation import parties_of
 
 NEXT = "next"
@@ -63,11 +63,11 @@ def _standing(live: Live, *, able: bool) -> None:
 
 def _report(answer: Answer, live: Live) -> None:
     site, network = live.case.site, live.case.network
-    work: dict[str, list[str]] = {}
+    names, work = trade_names(site, live.known), dict[str, list[str]]()
     for party in parties_of(site, network):
         work.setdefault(party.who, []).extend(party.activities)
     for trade in site.trades:
-        work.setdefault(trade.name, []).extend(a.id for a in network.activities if a.trade == trade.id)
+        work.setdefault(names[trade.id], []).extend(a.id for a in network.activities if a.trade == trade.id)
     with st.expander("Report a delay", expanded=not live.known.delays, icon=":material/phone_missed:"):
         who = pick_one("Who cannot come?", {name: name for name in work}, "delay-who")
         if who is None:
@@ -94,7 +94,7 @@ def _leaves(answer: Answer, live: Live) -> None:
         st.expander("Another firm takes over from a trade", icon=":material/swap_horiz:"),
         st.form("over", border=False),
     ):
-        trade = pick_one("Which trade leaves?", {t.id: t.name for t in live.case.site.trades}, "over-trade")
+        trade = pick_one("Which trade leaves?", trade_names(live.case.site, live.known), "over-trade")
         firm = st.text_input("Which firm does its open work?", key="over-firm", max_chars=200)
         since = pick_time(live, "From when on", "over-since", _morning(live))
         days = st.number_input("Working days of notice it asks for", 0, 365, 0, key="over-notice")

@@ -128,12 +128,12 @@ def _card(
 ) -> None:
     known = _actual(live, activity)
     with st.container(border=True, gap="small", key=f"work-{activity.id}"):
-        who = escape(answer.picture.trade_name(activity))
+        who = stands.doer if stands is not None and activity.trade else answer.picture.trade_name(activity)
         if known.start:
             says = f"started {moment(live.local(known.start))}, planned until {moment(activity.finish)}"
         else:
             says = f"planned {from_to(activity.start, activity.finish)}"
-        st.markdown(f"**{escape(activity.name)}**  \n{who}, {says}.")
+        st.markdown(f"**{escape(activity.name)}**  \n{escape(who)}, {says}.")
         if stands is not None and stands.state in (WorkState.FAILED, WorkState.AGAIN):
             st.markdown(state_said(stands))
         if known.not_done is not None:

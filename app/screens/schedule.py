@@ -16,7 +16,7 @@ from app.figures.stations_figure import stations_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
-from app.stands import situation_of
+from app.stands import pictured, situation_of
 from app.words import count, short_day
 from scheduler.plan import PlanActivity
 
@@ -31,7 +31,8 @@ def show(job: Job, answer: Answer) -> None:
         return
     situation = situation_of(live_of(job.case), answer)
     recorded = situation is not None and situation.state.last is not None
-    picture = answer.picture.beside(situation.work) if situation is not None and recorded else answer.picture
+    picture = pictured(answer, situation)
+    picture = picture.beside(situation.work) if situation is not None and recorded else picture
     with st.container(horizontal=True, vertical_alignment="bottom"):
         view = _view()
         place = _place(answer, view)
@@ -45,7 +46,7 @@ def show(job: Job, answer: Answer) -> None:
         show_key(answer.picture)
         picked = pick_activity(answer)
         if picked:
-            show_story(answer, picked)
+            show_story(answer, picked, situation)
     with above:
         first, last = choose_days(answer.plan, include=picked)
         chosen = picked.id if picked else ""

@@ -21,7 +21,7 @@ from app.figures.curve_figure import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
-from app.stands import situation_of
+from app.stands import pictured, situation_of
 from app.words import AIMS, amount, count, day, escape, listed, moment
 from scheduler import Situation, looked_at
 from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
@@ -45,7 +45,7 @@ def show(job: Job, answer: Answer) -> None:
         _gates(answer, situation, on)
         if situation is not None and situation.holds_still:
             _upsets(answer, on)
-        _look_ahead(answer.picture, situation, on)
+        _look_ahead(pictured(answer, situation), situation, on)
         _proof(job, plan, situation)
     _undone(plan)
     _layout(answer)

@@ -24,7 +24,6 @@ from scheduler.situation import (
     phone_calls,
     said_in_call,
     ticked_off,
-    when_to_call,
 )
 from scheduler.spoken import count, typed
 
@@ -95,9 +94,9 @@ def told(situation: Situation, due: Sequence[CallDue]) -> str:
     if not due:
         return f"{head}\n\nNobody needs to be called: everybody who comes knows when."
     lines = [head, ""]
-    for calls in phone_calls(due, situation.moment.date()):
-        lines.append(f"{when_to_call(calls[0])}: {calls[0].to}")
-        lines += [_wrapped(_told(c)) for c in calls]
+    for call in phone_calls(due, situation.moment.date()):
+        lines.append(f"{call.when}: {call.to}")
+        lines += [_wrapped(_told(c)) for c in call.due]
     late = sum(c.due_since is not None for c in due)
     lines += ["", f"{count(len(due), 'thing')} to say or ask, {late} of them overdue."]
     return "\n".join(lines)

@@ -20,7 +20,7 @@ from scheduler.cli.what_if import supposed
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
 from scheduler.plan import Plan, write_plan
 from scheduler.replan import Aim, Alternative, Differences, Move, Replanning
-from scheduler.situation import CallDue, when_to_call
+from scheduler.situation import phone_calls
 from scheduler.spoken import length
 
 AIMS = {a.name.lower(): a for a in Aim}
@@ -163,7 +163,7 @@ def _one(number: int, alternative: Alternative) -> list[str]:
     told = [f for f in alternative.plan.findings if f.rule == "hold/covered" or f.is_of_the_dates]
     lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in told]
     lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
-    lines += [_call(c) for c in alternative.calls]
+    lines += [_wrapped(c.said) for c in phone_calls(alternative.calls, alternative.plan.data_date.date())]
     lines.append("   What moves:" if alternative.moves else "   Nothing moves.")
     lines += [_move(m) for m in alternative.moves[:MOVES_AT_MOST]]
     if len(alternative.moves) > MOVES_AT_MOST:
@@ -194,11 +194,6 @@ def as_before(since: datetime | None) -> str:
 
 def _more(amount: float) -> str:
     return f"{amount:+,.0f}" if abs(amount) >= 0.5 else "0"
-
-
-def _call(call: CallDue) -> str:
-    notice = " [inside its notice]" if call.in_notice else ""
-    return _wrapped(f"{when_to_call(call)}{notice}: {call.text} {call.if_no}".rstrip())
 
 
 def _move(move: Move) -> str:

@@ -21,9 +21,9 @@ from scheduler.situation import (
     before_it,
     calls_of,
     held_up,
+    phone_calls,
     to_make_good,
     verdict,
-    when_to_call,
     why_not,
 )
 from scheduler.spoken import times
@@ -90,8 +90,8 @@ def told(situation: Situation) -> str:
     blocks.append(
         _block("Taken as done, because what follows has begun; report it if that is wrong:", names, ROWS_AT_MOST)
     )
-    calls = [c for c in calls_of(situation) if c.by.date() <= situation.moment.date()]
-    blocks.append(_block("To call today:", (f"{when_to_call(c)}: {c.text}" for c in calls)))
+    today = situation.moment.date()
+    blocks.append(_block("To call today:", (c.said for c in phone_calls(calls_of(situation), today) if c.on == today)))
     blocks.append(_open(situation))
     blocks.append(printed.undone(situation.plan.of_the_dates) if situation.plan is not None else "")
     if situation.state.clock_ahead:

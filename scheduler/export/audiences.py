@@ -35,7 +35,7 @@ def parties(facts: PaperFacts, earlier: Iterable[PaperFacts] = ()) -> list[Audie
     others: dict[str, Audience] = {}
     for plan in (facts, *earlier):
         busy = {a.trade for a in plan.plan.activities}
-        trades |= {t.id: Audience("trade", t.id, t.name) for t in plan.site.trades if t.id in busy}
+        trades |= {t.id: Audience("trade", t.id, facts.trade_said(t.id)) for t in plan.site.trades if t.id in busy}
         authorities = [v.authority for v in plan.plan.visits if v.authority]
         outside = [who for a in plan.plan.activities if not a.trade and not a.kind.is_look and (who := plan.who(a))]
         others |= {name: Audience("others", name, name) for name in (*authorities, *outside)}

@@ -97,7 +97,7 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
     if stands is not None and stands.over:
         return _text(facts, lines)
     lines += stops
-    lines += [f"Why then: {reason.because}" for reason in activity.driven_by]
+    lines += [f"Why then: {facts.in_todays_names(reason.because)}" for reason in activity.driven_by]
     lines.append(slack_said(activity))
     lines.append(facts.work_appointment(activity))
     return _text(facts, lines)

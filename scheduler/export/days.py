@@ -10,8 +10,7 @@ from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
 from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanActivity, PlanVisit
-from scheduler.situation.call_list import how_it_stands
-from scheduler.situation.call_words import CallDue, when_to_call
+from scheduler.situation.call_list import PhoneCall, phone_calls
 from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
@@ -86,7 +85,7 @@ def day_sheets(facts: PaperFacts, party: Audience, first: date, last: date) -> l
         for row in _kept([_visit_row(facts, visit)], left, today):
             rows.setdefault(row.start.date(), []).append(row)
     for call in calls_for(facts, party, first, last):
-        rows.setdefault(_call_day(facts, call), []).append(_call_row(facts, call))
+        rows.setdefault(call.on, []).append(_call_row(call))
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     sheets = [DaySheet(d, tuple(sorted(rows.get(d, ()), key=_place_in_day)), *_open(facts, d)) for d in days]
     return [s for s in sheets if s.rows or (party == EVERYBODY and (s.open_ft or s.recorded_ft))]
@@ -129,7 +128,7 @@ def _place_in_day(row: DayRow) -> tuple[bool, datetime, datetime, str]:
     return not row.call, row.start, row.left_since or row.finish, row.what
 
 
-def calls_for(facts: PaperFacts, party: Audience, first: date, last: date) -> list[CallDue]:
+def calls_for(facts: PaperFacts, party: Audience, first: date, last: date) -> list[PhoneCall]:
     """Return the calls to make in these days: on the papers of everybody and of own trades, for it is they who call.
 
     A call that is overdue when the paper is made is to be made on that day.
@@ -137,18 +136,13 @@ def calls_for(facts: PaperFacts, party: Audience, first: date, last: date) -> li
     own = {t.id for t in facts.site.trades if t.own}
     if party != EVERYBODY and not (party.kind == "trade" and party.id in own):
         return []
-    return [c for c in facts.calls if first <= _call_day(facts, c) <= last]
+    return [c for c in phone_calls(facts.calls, facts.local(facts.asked_at).date()) if first <= c.on <= last]
 
 
-def _call_day(facts: PaperFacts, call: CallDue) -> date:
-    return max(call.by, facts.local(facts.asked_at)).date()
-
-
-def _call_row(facts: PaperFacts, call: CallDue) -> DayRow:
-    on = _call_day(facts, call)
-    notes = [f"{when_to_call(call)}."] if call.due_since else []
-    notes += [n for n in (how_it_stands(call), call.if_no) if n][:1]
-    when = datetime.combine(on, time(), call.by.tzinfo) if call.due_since else call.by
+def _call_row(call: PhoneCall) -> DayRow:
+    due = call.due[0]
+    notes = [n for n in (f"{call.when}." if due.due_since else "", call.stands) if n]
+    when = datetime.combine(call.on, time(), due.by.tzinfo) if due.due_since else due.by
     return DayRow(when, when, "By phone", call.text, call=True, notes=tuple(notes))
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 
+from scheduler.ledger.doers import in_todays_names, trade_said
 from scheduler.ledger.holds import HoldPoint
 from scheduler.ledger.rights import names, releasers
 from scheduler.ledger.state import State
@@ -60,7 +61,7 @@ class PaperFacts:
     @property
     def entries(self) -> int:
         """How many entries were on record, but for the plans accepted; it only grows."""
-        state = self.situation.state if self.situation is not None else State()
+        state = self._state
         return max(0, state.last.number - len(state.plans)) if state.last is not None else 0
 
     @property
@@ -114,10 +115,6 @@ class PaperFacts:
         return {a.id: a.name for a in self.site.alignments}
 
     @cached_property
-    def _trades(self) -> Mapping[str, str]:
-        return {t.id: t.name for t in self.site.trades}
-
-    @cached_property
     def _network_holds(self) -> Mapping[str, Hold]:
         return {h.id: h for h in self.network.holds}
 
@@ -142,8 +139,21 @@ class PaperFacts:
     def who(self, activity: PlanActivity) -> str:
         """Return who does an activity, as people say it."""
         if activity.trade:
-            return self._trades.get(activity.trade, activity.trade)
+            known = self.situation.doers.get(activity.id) if self.situation is not None else None
+            return known or self.trade_said(activity.trade)
         return self.outside[activity.id].by if activity.id in self.outside else stranger(self.site, activity.id)
+
+    def trade_said(self, trade: str) -> str:
+        """Return who does what is left of a trade's work: its name, or that of the firm that took it over."""
+        return trade_said(self.site, self._state, trade)
+
+    def in_todays_names(self, text: str) -> str:
+        """Return what the plan says of work still to be done, by the firms that do it now."""
+        return in_todays_names(self.site, self._state, text)
+
+    @property
+    def _state(self) -> State:
+        return self.situation.state if self.situation is not None else State()
 
     def days(self, activity: PlanActivity) -> list[Day]:
         """Return the first and last worked moment of each day with work on an activity.

@@ -6,6 +6,7 @@ from scheduler.ledger.cover_answer import CoverAnswer, CoverReason, CoverVerdict
 from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.day_events import NotDone, NoteKept
+from scheduler.ledger.doers import in_todays_names, trade_names
 from scheduler.ledger.event_wording import ANSWERS, Wording, clock_ahead_words
 from scheduler.ledger.events import (
     BY_NAME,
@@ -69,6 +70,7 @@ __all__ = [
     "head_of",
     "hold_point",
     "hold_points",
+    "in_todays_names",
     "keep_site",
     "library",
     "may_correct",
@@ -82,6 +84,7 @@ __all__ = [
     "shelved",
     "state_at",
     "superseded",
+    "trade_names",
     "trench_inspection_due",
     "verify",
     "visits_for",

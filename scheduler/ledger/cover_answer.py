@@ -12,6 +12,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.ledger.clearance import Clearance
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.day_events import TestFailed, TrenchInspected
+from scheduler.ledger.doers import trade_names
 from scheduler.ledger.earliest import Earliest
 from scheduler.ledger.events import InspectionPassedWithConditions
 from scheduler.ledger.halts import failed_tests, stops, stops_in_force, unsafe_trench
@@ -232,8 +233,8 @@ def unfinished_reasons(
     clearance: Clearance, earliest: Earliest, ground: CoverGround, now: datetime
 ) -> Iterator[CoverReason]:
     """Give failed tests of what lies there, and work before the cover that is neither reported finished nor seen."""
-    trades = {t.id: t.name for t in clearance.known.site.trades}
     known, told = clearance.known, set()
+    trades = trade_names(known.site, known.state)
     for noted in failed_tests(known, (ground.alignment, ground.from_ft, ground.to_ft)):
         failed, at = noted.entry.event, noted.felt(known.moment)
         assert isinstance(failed, TestFailed)

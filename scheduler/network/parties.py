@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from scheduler.network.model import Network
@@ -60,12 +61,15 @@ def parties_of(site: Site, network: Network) -> tuple[Party, ...]:
     return tuple(found)
 
 
-def trade_parties(site: Site, network: Network) -> tuple[Party, ...]:
-    """Return every trade of a site that is called before it comes, own ones aside, in the order of the site file."""
+def trade_parties(site: Site, network: Network, not_own: Collection[str] = ()) -> tuple[Party, ...]:
+    """Return every trade of a site that is called before it comes, own ones aside, in the order of the site file.
+
+    Trades in `not_own` are called whatever the site file says.
+    """
     calendars = build_calendars(site, network.clock)
     found = []
     for trade in site.trades:
-        if not trade.own:
+        if not trade.own or trade.id in not_own:
             about = f"{trade.name}, first day on site"
             work = tuple(a.id for a in network.activities if a.trade == trade.id)
             party = Party(

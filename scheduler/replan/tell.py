@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from scheduler.ledger.doers import trade_said
 from scheduler.measures import exposure
 from scheduler.network.model import Network
 from scheduler.plan import Plan, PlanActivity
@@ -90,9 +91,8 @@ def doer(job: StandingJob, activity: str, trade: str) -> str:
     party = next((p for p in job.parties if activity in p.activities), None)
     if party is not None:
         return party.who
-    if trade in job.facts.state.taken_over and activity not in job.facts.done:
-        return job.facts.state.taken_over[trade].firm
-    return next((t.name for t in job.site.trades if t.id == trade), trade)
+    done = job.facts.done.get(activity)
+    return trade_said(job.site, job.facts.state, trade, done.finish if done is not None else None)
 
 
 def _why(job: StandingJob, row: PlanActivity, schedule: Schedule, gain: Bought) -> str:

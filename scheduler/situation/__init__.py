@@ -1,11 +1,19 @@
 """The site as it stands at a moment: what is recorded, what is planned, and what is due and not reported."""
 
 from scheduler.network.parties import parties_of
-from scheduler.situation.added_by_events import last_words
 from scheduler.situation.breaches import Breach
-from scheduler.situation.call_list import about_what, calls_of, how_it_stands, phone_calls, said_in_call, ticked_off
+from scheduler.situation.call_list import (
+    PhoneCall,
+    about_what,
+    calls_of,
+    how_it_stands,
+    phone_calls,
+    said_in_call,
+    ticked_off,
+)
 from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.day_as_planned import AsPlanned, StillToSay, Wanted, all_as_planned
+from scheduler.situation.late_words import last_words
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
@@ -26,6 +34,7 @@ __all__ = [
     "Breach",
     "CallDue",
     "LayerState",
+    "PhoneCall",
     "PlanInForce",
     "Situation",
     "StillToSay",

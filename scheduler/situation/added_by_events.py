@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from scheduler.ledger.call_events import Called
-from scheduler.ledger.events import Delayed
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
-from scheduler.ledger.rights import names
-from scheduler.ledger.state import delay_of
 from scheduler.ledger.trade_events import TakenOver
 from scheduler.ledger.trench_watch import found_safe
-from scheduler.network.hours import after_notice
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -24,11 +18,14 @@ from scheduler.network.model import (
     Link,
     Mobilisation,
     Network,
+    Resource,
 )
-from scheduler.network.parties import Party, parties_of
+from scheduler.network.parties import Party
+from scheduler.network.setting import crew_id
 from scheduler.site.calendars import build_calendars
 from scheduler.site.site_record import Site
 from scheduler.situation.facts_records import JOURNAL, Failed, JobFacts, rain_look_id, repair_id
+from scheduler.situation.late_words import delayed_work, last_words, named
 from scheduler.situation.standing import as_it_happened, not_before_now
 from scheduler.units import format_station
 
@@ -230,9 +227,9 @@ def _entered_since(facts: JobFacts, reach: str, moment: datetime) -> bool:
 def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> tuple[Network, dict[str, str]]:
     """Return the network with the last word of everybody who is late, for each activity of theirs."""
     for word in facts.state.delays:
-        if not delayed_work(facts.site, network, parties, word):
+        if not delayed_work(facts.site, network, parties, word, facts.state.taken_over):
             facts.notes.append(
-                f"{_name(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
+                f"{named(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
             )
     last = last_words(facts.site, network, facts.state.words, parties)
     told: dict[str, str] = {}
@@ -241,7 +238,7 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
         if at <= facts.now or network.by_id[activity].happened:
             continue
         why = f" ({word.why.strip().rstrip('.')})" if word.why.strip() else ""
-        told[activity] = f"{_name(facts.site, word.who)} said they cannot come before {network.clock.spoken(at)}{why}."
+        told[activity] = f"{named(facts.site, word.who)} said they cannot come before {network.clock.spoken(at)}{why}."
         rule = DateRule(
             f"delayed/{activity}", activity, at, role=DateRole.DELAY, because=told[activity], source=JOURNAL
         )
@@ -260,76 +257,14 @@ def _coming(site: Site, network: Network, taken: TakenOver) -> Network:
         stay = next((t.stay_days for t in site.trades if t.id == taken.trade), 0)
         id_, cost = f"mobilise/{taken.trade}/{taken.firm}", taken.mobilisation_cost
         rest = (*rest, Mobilisation(id_, taken.firm, theirs, cost, stay))
-    return replace(network, mobilisations=rest)
+    crews = tuple(_now_of(r, taken.firm) if r.id == crew_id(taken.trade) else r for r in network.resources)
+    dates = tuple(d for d in network.dates if d.role is not DateRole.TRADE_NOTICE or d.activity not in theirs)
+    return replace(network, mobilisations=rest, resources=crews, dates=dates)
 
 
-def last_words(
-    site: Site,
-    network: Network,
-    words: Iterable[Delayed | Called | TakenOver],
-    parties: tuple[Party, ...] | None = None,
-) -> dict[str, Delayed]:
-    """Return, for each activity that somebody gave word of being late for, their last word on it.
-
-    A no on the telephone is such a word; who agrees to come sooner takes it back for that work. So is a firm that
-    takes a trade's work over: what that trade said before counts no longer.
-    """
-    last: dict[str, Delayed] = {}
-    parties = parties_of(site, network) if parties is None else parties
-    for heard in words:
-        if isinstance(heard, TakenOver):
-            word: Delayed | None = first_day(site, network, heard)
-        else:
-            word = heard if isinstance(heard, Delayed) else delay_of(heard)
-        if word is not None:
-            last.update(dict.fromkeys(delayed_work(site, network, parties, word), word))
-        elif isinstance(heard, Called) and heard.answer == "agreed" and heard.told_start is not None:
-            for activity in heard.activities:
-                if activity in last and heard.told_start < last[activity].not_before:
-                    del last[activity]
-    return last
-
-
-def first_day(site: Site, network: Network, taken: TakenOver) -> Delayed:
-    """Return from when on a firm that takes a trade's work over can come, as word of a delay of that trade's work."""
-    trade = next((t for t in site.trades if t.id == taken.trade), None)
-    at = taken.since
-    if trade is not None and taken.notice_days:
-        hours, agreed = build_calendars(site, network.clock)[trade.calendar], network.clock.tick(taken.when, up=True)
-        tick = after_notice(network.clock, hours, agreed, taken.notice_days)
-        at = max(at, network.clock.when(network.horizon if tick is None else tick))
-    told = f"it does the work of {trade.name if trade else taken.trade} from then on"
-    about = tuple(a.id for a in network.activities if a.trade == taken.trade and a.work and not a.begun_part_of)
-    return Delayed(who=taken.firm, not_before=at, about=about, why=f"{told}; {taken.why}" if taken.why else told)
-
-
-def delayed_work(site: Site, network: Network, parties: tuple[Party, ...], word: Delayed) -> list[str]:
-    """Return the activities that a notice of delay is about."""
-    return [a for a in word.about if a in network.by_id] if word.about else _of(site, network, parties, word.who)
-
-
-def _name(site: Site, who: str) -> str:
-    """Return a person's name and firm, a trade's, authority's or firm's name, or the words used."""
-    person = next((p for p in site.people if p.id == who), None)
-    if person is not None:
-        return names([person])
-    firms = {t.id: t.name for t in site.trades} | {i.id: i.authority for i in site.inspections}
-    return (firms | {w.id: w.by for w in site.outside_work}).get(who, who)
-
-
-def _of(site: Site, network: Network, parties: Iterable[Party], who: str) -> list[str]:
-    """Return the activities of a person, firm or trade."""
-    wanted = {who.casefold()}
-    for person in site.people:
-        if wanted & {person.id.casefold(), person.name.casefold()} and person.of:
-            wanted.add(person.of.casefold())
-    trades = {
-        t.id for t in site.trades if wanted & {t.id.casefold(), t.name.casefold(), (t.contact or t.id).casefold()}
-    }
-    theirs = {a for p in parties if wanted & {p.who.casefold(), p.of.casefold()} for a in p.activities}
-    return [
-        a.id for a in network.activities if (a.id in theirs or a.trade in trades) and a.work and not a.begun_part_of
-    ]
+def _now_of(crew: Resource, firm: str) -> Resource:
+    """Return the crews of a trade as those of the firm that took it over."""
+    return replace(crew, name=firm, because=crew.because.replace(crew.name, firm))
 
 
 def _tickets(facts: JobFacts, network: Network) -> Network:
@@ -343,7 +278,7 @@ def _tickets(facts: JobFacts, network: Network) -> Network:
             after = next((w for w in calendar.windows_from(facts.now) if network.clock.when(w[0]).date() > day), None)
             if after is not None:
                 because = (
-                    f"{_name(facts.site, open_[-1].who)} has not finished marking for {ticket.name}: "
+                    f"{named(facts.site, open_[-1].who)} has not finished marking for {ticket.name}: "
                     "nobody digs until that is answered; the next working day at the earliest."
                 )
                 rule = DateRule(f"{ticket.id}/answer/{dig}", dig, after[0], because=because, source=JOURNAL)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from scheduler.situation.call_words import CallDue
+from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.calls_due import calls_due
 from scheduler.situation.job_facts import facts_at
 from scheduler.situation.situation import Situation
@@ -21,12 +22,57 @@ def calls_of(situation: Situation) -> tuple[CallDue, ...]:
     return calls_due(facts, situation.plan)
 
 
-def phone_calls(due: Iterable[CallDue], today: date) -> list[tuple[CallDue, ...]]:
-    """Return calls put together: one to each person or office a day, what is overdue with what is due today."""
+@dataclass(frozen=True, slots=True)
+class PhoneCall:
+    """One telephone call: all there is to say to one person or office on one day."""
+
+    on: date
+    """The day on which it is made: the last in time, or today if that has passed."""
+    due: tuple[CallDue, ...]
+    """What is said in it, the most urgent first."""
+
+    @property
+    def to(self) -> str:
+        """Whom to call."""
+        return self.due[0].to
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        """The activities that it is about."""
+        return tuple(dict.fromkeys(a for c in self.due for a in c.activities))
+
+    @property
+    def when(self) -> str:
+        """By when it is made, in words."""
+        return when_to_call(self.due[0])
+
+    @property
+    def text(self) -> str:
+        """Whom to call about what: `Call Tom Bell, Plumber (555-0112): ...`, each point numbered if there are some."""
+        if len(self.due) == 1:
+            return self.due[0].text
+        points = (f"({n}) {about_what(c)}" for n, c in enumerate(self.due, 1))
+        return f"Call {self.to}: {' '.join(points)}"
+
+    @property
+    def stands(self) -> str:
+        """What came of it so far, and what is done if they say no."""
+        return " ".join(dict.fromkeys(n for c in self.due if (n := how_it_stands(c) or c.if_no)))
+
+    @property
+    def said(self) -> str:
+        """By when to call whom about what, in one paragraph."""
+        inside = " [inside its notice]" if any(c.in_notice for c in self.due) else ""
+        return f"{self.when}{inside}: {self.text} {self.stands}".rstrip()
+
+
+def phone_calls(due: Iterable[CallDue], today: date) -> list[PhoneCall]:
+    """Return calls put together: one to each person or office a day, what is overdue first, with what is due today."""
     together: dict[tuple[str, date], list[CallDue]] = {}
-    for call in due:
-        together.setdefault((call.to, max(call.by.date(), today)), []).append(call)
-    return [tuple(calls) for calls in together.values()]
+    for call in sorted(due, key=lambda c: (c.by, c.id)):
+        whom = f"{call.person}, {call.phone}" if call.phone else call.to
+        together.setdefault((whom, max(call.by.date(), today)), []).append(call)
+    return [PhoneCall(on, tuple(calls)) for (_, on), calls in together.items()]
 
 
 def said_in_call(due: CallDue) -> dict[str, Any]:

@@ -84,6 +84,12 @@ class Asking:
         """The first tick that has not passed."""
         return self.facts.now
 
+    def rows_of(self, party: Party) -> list[PlannedWork]:
+        """Return the rows of a trade; where another firm took it over, from when on that firm comes."""
+        taken = self.facts.state.taken_over.get(party.of)
+        since = self.network.clock.tick(taken.since) if taken is not None else self.network.data_date
+        return [r for r in self.rows if r.trade == party.of and (taken is None or r.span[0] >= since)]
+
     @cached_property
     def left(self) -> frozenset[str]:
         """What the plan holds that is neither done nor begun."""
@@ -95,19 +101,21 @@ class Asking:
         return self.network.horizon if tick is None else tick
 
 
-def new_call(asking: Asking, party: Party, coming: Coming) -> CallDue:
-    """Return the call to somebody who does not know yet that they are to come."""
+def new_call(asking: Asking, party: Party, coming: Coming, *, again: bool = False) -> CallDue:
+    """Return the call to somebody who does not know yet that they are to come; a trade perhaps once more."""
     clock = asking.network.clock
     at = clock.when(coming.start)
     if party.trade:
-        text = f"Call {party.contact}: first work on site {clock.spoken(coming.start)} ({party.notice_said()})."
+        what = "work on site again from" if again else "first work on site"
+        text = f"Call {party.contact}: {what} {clock.spoken(coming.start)} ({party.notice_said()})."
     else:
         text = f"Call {party.contact}: {party.about}, {clock.spoken(coming.start)}"
         text += f" ({party.notice_said()})." if party.notice_days else "."
     id_ = f"call/{party.of}/{at.date().isoformat()}"
+    about = f"{party.who}, on site again" if again else party.about
     by = last_call(asking.desk, party.calendar, coming.start, party.notice_days)
     return _call(asking, party, CallDue(
-        id_, "new", party.of, party.contact, party.person, party.phone, party.about, None, at,
+        id_, "new", party.of, party.contact, party.person, party.phone, about, None, at,
         clock.when(by), None, False, text, "", coming.activities,
     ))  # fmt: skip
 

@@ -72,6 +72,8 @@ def _with_expected(asking: Asking, before: Plan) -> WhatWasTold:
     more: list[Arranged] = []
     for party in told.parties:
         until = max(asking.floor(party), tomorrow)
+        if (taken := asking.facts.state.taken_over.get(party.of)) is not None and before.data_date < taken.when:
+            continue  # that plan was the firm's before
         if not party.trade:
             found = [c for c in comings(network, party, rows, left, now) if c.start < until]
         elif any(a.of == party.of and a.until > now for a in told.arranged):
@@ -159,8 +161,9 @@ def _unused(asking: Asking, party: Party, used: set[str]) -> Iterator[Arranged]:
 def _trade(asking: Asking, party: Party) -> Iterator[CallDue]:
     """Yield the calls to a trade: it knows when it is to come, and works there at whatever is planned."""
     stay = next(t.stay_days for t in asking.site.trades if t.id == party.of)
-    first_days = stays(asking.network, party, asking.rows, asking.left, asking.now, stay)
-    coming = next_coming(asking.network, party, asking.rows, asking.left, asking.now)
+    rows = asking.rows_of(party)
+    first_days = stays(asking.network, party, rows, asking.left, asking.now, stay)
+    coming = next_coming(asking.network, party, rows, asking.left, asking.now)
     words = [a for a in asking.told.arranged if a.of == party.of and _still_known(asking, a)]
     recorded = {w.first for w in words if w.how != "expected"}
     new = [c for c in first_days if c.start not in recorded]
@@ -186,7 +189,7 @@ def _trade(asking: Asking, party: Party) -> Iterator[CallDue]:
         new = [c for c in new if c != target]
         yield moved_call(asking, party, word, target, on_site=on_site and target == coming)
     for day_one in new if party.notice_days else ():
-        yield new_call(asking, party, day_one)
+        yield new_call(asking, party, day_one, again=any(r.span[0] < day_one.start for r in rows))
 
 
 def _on_site_anyway(asking: Asking, party: Party, first_days: list[Coming]) -> set[date]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cached_property
 
 from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
+from scheduler.ledger.doers import trade_said
 from scheduler.ledger.heads import head_of
 from scheduler.ledger.holds import HoldPoint, hold_points
 from scheduler.ledger.known import KnownJob
@@ -24,6 +26,7 @@ from scheduler.network.parties import parties_of
 from scheduler.plan import Plan
 from scheduler.site.site_record import Site
 from scheduler.situation.breaches import Breach, breaches
+from scheduler.situation.facts_records import JobFacts
 from scheduler.situation.in_order import pushed_in_order
 from scheduler.situation.job import job_of
 from scheduler.situation.job_facts import facts_at
@@ -76,6 +79,17 @@ class Situation:
         if planned is None or self.earliest_finish is None:
             return None
         return round((self.earliest_finish - planned).total_seconds() / 60)
+
+    @cached_property
+    def doers(self) -> dict[str, str]:
+        """Who does, or did, each piece of a trade's work in the plan, by name."""
+        rows = self.plan.activities if self.plan is not None else ()
+        return {a.id: trade_said(self.site, self.state, a.trade, self._done_at(a.id)) for a in rows if a.trade}
+
+    def _done_at(self, id_: str) -> datetime | None:
+        """Return when a piece of work was done; of what is only taken as done, not later than now."""
+        stands = self.work.get(id_)
+        return (stands.finished or self.moment) if stands is not None and stands.over else None
 
     def hold(self, id_: str) -> HoldPoint | None:
         """Return a hold point by its id."""
@@ -159,7 +173,7 @@ def situation_at(
         facts,
         plan,
         points,
-        _doers(site, network, plan),
+        _doers(facts, plan),
         in_force.network if in_force is not None else network,
     )
     work = reading.all()
@@ -187,10 +201,12 @@ def situation_at(
     )
 
 
-def _doers(site: Site, network: Network, plan: Plan | None) -> dict[str, str]:
+def _doers(facts: JobFacts, plan: Plan | None) -> dict[str, str]:
     """Return who does each piece of work, by name."""
-    trades = {t.id: t.name for t in site.trades}
-    found = {a.id: trades.get(a.trade, a.trade) for a in (*(plan.activities if plan else ()), *network.activities)}
-    for party in parties_of(site, network):
+    found = {}
+    for a in (*(plan.activities if plan else ()), *facts.network.activities):
+        done = facts.done.get(a.id)
+        found[a.id] = trade_said(facts.site, facts.state, a.trade, done.finish if done is not None else None)
+    for party in parties_of(facts.site, facts.network):
         found.update(dict.fromkeys(party.activities, party.who))
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
@@ -10,10 +10,11 @@ from typing import Literal
 from scheduler.ledger.call_events import Called, ComingExpected
 from scheduler.ledger.events import Delayed, PlanAccepted, VisitBooked, VisitCancelled, VisitConfirmed
 from scheduler.ledger.state import State
+from scheduler.ledger.trade_events import TakenOver
 from scheduler.network.model import Network
 from scheduler.network.parties import Party, parties_of, trade_parties
 from scheduler.site.site_record import Site
-from scheduler.situation.added_by_events import last_words
+from scheduler.situation.late_words import last_words
 
 How = Literal["booked", "agreed", "expected"]
 
@@ -74,7 +75,7 @@ class WhatWasTold:
 
 def what_was_told(site: Site, network: Network, state: State) -> WhatWasTold:
     """Return what everybody was told, by a site file, its own network, and what the journal says at a moment."""
-    parties = (*parties_of(site, network), *trade_parties(site, network))
+    parties = (*parties_of(site, network), *_trades(site, network, state))
     book = _Book(network, {p.of: p for p in parties})
     for booking in network.bookings:
         of = next((p.of for p in parties if set(p.activities) & set(booking.activities)), "")
@@ -82,8 +83,26 @@ def what_was_told(site: Site, network: Network, state: State) -> WhatWasTold:
         book.add(booking.id, of, at, booking.activities, "booked", firm=booking.firm)
     for noted in state.counting:
         book.read(noted.entry.event)
-    calls = tuple(w for w in state.words if isinstance(w, Called))
-    return WhatWasTold(parties, tuple(book.rows), calls, last_words(site, network, state.words))
+    calls: list[Called] = []
+    for word in state.words:
+        if isinstance(word, Called):
+            calls.append(word)
+        elif isinstance(word, TakenOver):  # what the firm before answered binds nobody any more
+            calls = [c for c in calls if c.of != word.trade]
+    return WhatWasTold(parties, tuple(book.rows), tuple(calls), last_words(site, network, state.words))
+
+
+def _trades(site: Site, network: Network, state: State) -> Iterator[Party]:
+    """Yield the trades that are called; of one that left, the firm that took its work over, with its own notice."""
+    for party in trade_parties(site, network, state.taken_over):
+        taken = state.taken_over.get(party.of)
+        if taken is None:
+            yield party
+            continue
+        about = f"{taken.firm}, first day on site"
+        yield replace(
+            party, about=about, who=taken.firm, contact=taken.firm, person="", phone="", notice_days=taken.notice_days
+        )
 
 
 class _Book:
@@ -105,6 +124,8 @@ class _Book:
                 self.rows = [replace(r, confirmed=True) if r.id == happened.visit else r for r in self.rows]
             case VisitCancelled():
                 self._drop(happened.visit)
+            case TakenOver():  # the new firm knows of nothing that the one before was told
+                self.rows = [r for r in self.rows if r.of != happened.trade]
             case Called() if happened.answer == "agreed":
                 self._agreed(happened)
             case PlanAccepted():

@@ -19,8 +19,9 @@ from scheduler.ledger.trench_watch import enters
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
-from scheduler.situation.added_by_events import last_words, wet_reaches
+from scheduler.situation.added_by_events import wet_reaches
 from scheduler.situation.facts_records import JobFacts
+from scheduler.situation.late_words import last_words
 
 SPOILT = (HoldStatus.FAILED, HoldStatus.UNDONE, HoldStatus.LAPSED, HoldStatus.DOUBTFUL)
 """A hold point that was on its way, or given, and is not good any more: nothing goes on behind it."""

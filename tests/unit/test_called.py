@@ -15,7 +15,7 @@ from scheduler.ledger.events import Delayed, Event, read_event
 from scheduler.ledger.plausible import Writing, faults_of
 from scheduler.ledger.seen import Looking
 from scheduler.ledger.state import fold
-from scheduler.situation.added_by_events import last_words
+from scheduler.situation.late_words import last_words
 from tests.happenings import entries
 
 TIE_IN = "outside/tie-in"

@@ -13,6 +13,7 @@ import pytest
 import scheduler
 from scheduler import Options, accept, bundled_sites
 from scheduler.cli.main import main
+from scheduler.cli.site_today import told as today_told
 from scheduler.export.audiences import EVERYBODY
 from scheduler.export.days import day_sheets
 from scheduler.export.paper_facts import PaperFacts
@@ -23,7 +24,7 @@ from scheduler.plan import Plan
 from scheduler.replan.replan_records import Alternative
 from scheduler.site.files import read_site
 from scheduler.site.templates import Start, new_site
-from scheduler.situation.call_list import how_it_stands, phone_calls, said_in_call
+from scheduler.situation.call_list import about_what, calls_of, how_it_stands, phone_calls, said_in_call
 from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.calls_due import calls_due, calls_for_change
 from scheduler.situation.job_facts import facts_at
@@ -273,9 +274,44 @@ def test_a_visit_booked_without_saying_what_for_is_for_what_falls_into_it_and_el
 def test_calls_to_one_person_on_one_day_are_one_telephone_call() -> None:
     found = calls(at(1, 7))
     together = phone_calls(found, at(1, 7).date())
-    assert sum(len(c) for c in together) == len(found)
+    assert sorted(c.id for phone in together for c in phone.due) == sorted(c.id for c in found)
     assert len(together) < len(found)
-    keys = [(c[0].to, max(c[0].by.date(), at(1, 7).date())) for c in together]
+    keys = [(c.to, c.on) for c in together]
     assert len(keys) == len(set(keys))
     told = what_was_told(CASE.site, CASE.network, fold(()))
     assert {p.of for p in told.parties} >= {"plumber", "electrician", "tie-in"}
+
+
+def test_today_the_calls_and_the_look_ahead_have_one_line_for_each_telephone_call() -> None:
+    now = at(1, 7)
+    planned = scheduler.plan(CASE, Options(only_finish=True))
+    situation = scheduler.today(CASE, (), now, planned)
+    together = phone_calls(calls_of(situation), now.date())
+    several = [c for c in together if len(c.due) > 1]
+    assert several, "two things to say to one person on one day"
+    assert [c.due[0].by for c in together] == sorted(c.due[0].by for c in together), "what is overdue first"
+    said = " ".join(today_told(situation).split())
+    for call in (c for c in together if c.on == now.date()):
+        assert said.count(f": Call {call.to}: ") == 1
+    facts = PaperFacts(planned.plan, CASE.site, CASE.network, situation)
+    for day in dict.fromkeys(c.on for c in together):
+        (sheet,) = day_sheets(facts, EVERYBODY, day, day)
+        rows = [r for r in sheet.rows if r.call]
+        assert sorted(r.what for r in rows) == sorted(c.text for c in together if c.on == day)
+    for call in several:
+        assert call.text.count(call.to) == 1
+        assert all(about_what(c) in call.text for c in call.due)
+
+
+def test_first_work_on_site_is_said_of_the_first_day_alone() -> None:
+    """The plumber leaves and comes again: the second call is no first day."""
+    away = [a for a in plan().activities if a.trade == "plumber"]
+    last = max(away, key=lambda a: a.start)
+    by = timedelta(days=28)
+    moved = last.model_copy(update={"start": last.start + by, "finish": last.finish + by})
+    rows = [moved if a.id == last.id else a for a in plan().activities]
+    found = of(calls(at(1, 7), by=plan().model_copy(update={"activities": rows})), "plumber")
+    assert len(found) > 1
+    assert ["first work on site" in c.text for c in found] == [n == 0 for n in range(len(found))]
+    assert "work on site again from" in found[1].text
+    assert found[1].about == "Plumber, on site again"

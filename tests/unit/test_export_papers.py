@@ -11,6 +11,7 @@ from scheduler.export.audiences import EVERYBODY, parties
 from scheduler.export.days import day_sheets
 from scheduler.export.letters import printable
 from scheduler.export.lookahead import Period, look_ahead
+from scheduler.situation.call_list import phone_calls
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import situation_at
 from scheduler.spoken import day
@@ -176,10 +177,11 @@ def test_calls_stand_first_in_the_day_they_are_due_and_only_with_who_makes_them(
     on = facts.plan.data_date + timedelta(days=2, hours=6)
     force = PlanInForce(facts.plan, facts.network, None)
     called = replace(facts, situation=situation_at(facts.site, facts.network, [], on, force))
-    overdue = [c for c in called.calls if c.due_since]
-    later = next(c for c in called.calls if c.by.date() > on.date())
+    together = phone_calls(called.calls, on.date())
+    overdue = [c for c in together if c.due[0].due_since]
+    later = next(c for c in together if c.on > on.date())
     assert overdue
-    assert all(c.by < on for c in overdue)
+    assert all(c.due[0].by < on for c in overdue)
     known = {p.id: p for p in parties(called)}
     for party in (EVERYBODY, known["site-crew"]):
         sheets = {s.on: s for s in day_sheets(called, party, stretch(facts).first, stretch(facts).last)}
@@ -189,7 +191,7 @@ def test_calls_stand_first_in_the_day_they_are_due_and_only_with_who_makes_them(
             "At once, due since Mon 1 Mar 15:30.",
             "At once, due since Tue 2 Mar 15:30.",
         }
-        assert sheets[later.by.date()].rows[0].call
+        assert sheets[later.on].rows[0].call
         text = squeezed(read_pdf(look_ahead(called, party, stretch(facts))).text)
         assert squeezed(f"by 15:30 By phone CALL: {later.text.removeprefix('Call ')}") in text
         for call in overdue:
