@@ -16,13 +16,11 @@ from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
 from scheduler.ledger import Wording
 from scheduler.plan import Conflict
-from scheduler.replan import Alternative, Move, Replanning
+from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, shared_reason
 from scheduler.situation import PhoneCall, phone_calls
 from scheduler.spoken import length
 
 LOOKED_AT = "alternative"
-MOST_MOVES = 8
-"""Moves shown at once; the rest are folded away."""
 
 
 def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
@@ -182,32 +180,17 @@ def _answer(job: Replan, alternative: Alternative) -> Answer:
 
 def _moves(live: Live, alternative: Alternative) -> None:
     st.subheader(f"What moves ({len(alternative.moves)})", anchor=False)
-    by_reason: dict[str, list[Move]] = {}
-    for move in alternative.moves:
-        by_reason.setdefault(move.buys, []).append(move)
-    alone = [_move(live, m, m.buys) for m in alternative.moves if len(by_reason[m.buys]) == 1]
-    if alone:
-        _some(alone)
-    for why, together in by_reason.items():
-        if len(together) > 1:
-            st.markdown(f"**{count(len(together), 'piece')} of work, for the same reason.** {escape(why)}")
-            _some([_move(live, m) for m in together])
-
-
-def _some(lines: list[str]) -> None:
-    """List the first of some lines, and fold the rest away."""
-    st.markdown(listed(lines[:MOST_MOVES]))
-    if len(lines) > MOST_MOVES:
-        with st.expander(f"And {len(lines) - MOST_MOVES} more"):
-            st.markdown(listed(lines[MOST_MOVES:]))
-
-
-def _move(live: Live, move: Move, why: str = "") -> str:
-    was = f"from {moment(live.local(move.was))} " if move.was else "new, "
-    later = f" ({_shift(move.later_minutes)})" if move.later_minutes else ""
-    to = f"to {moment(live.local(move.now))}" if move.was else moment(live.local(move.now))
-    because = (" **Short notice: ask them first.**" if move.short_notice else "") + (f" {escape(why)}" if why else "")
-    return f"**{escape(move.name)}**, {escape(move.trade)}: {was}{to}{later}.{because}"
+    groups = move_groups(alternative.moves, live.local)
+    shared = shared_reason(groups)
+    if shared:
+        st.markdown(f"**Why, unless another reason is given:** {escape(shared)}")
+    lines = [f"**{escape(g.head)}:** {escape(g.said(live.local, but=shared))}" for g in groups]
+    if len(groups) <= GROUPS_AT_MOST:
+        st.markdown(listed(lines))
+        return
+    st.markdown(listed(escape(one.said(live.local)) for one in by_party(alternative.moves)))
+    with st.expander("Each by its day"):
+        st.markdown(listed(lines))
 
 
 def _accept(live: Live, alternative: Alternative) -> None:

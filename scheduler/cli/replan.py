@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import csv
+import io
 import os
 import textwrap
 from collections.abc import Sequence
@@ -13,18 +15,29 @@ from typing import Any
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept
+from scheduler.cells import safe
 from scheduler.cli import printed
 from scheduler.cli.asked import accepted_for, say, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.what_if import supposed
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
 from scheduler.plan import Plan, write_plan
-from scheduler.replan import Aim, Alternative, Differences, Move, Replanning
+from scheduler.replan import (
+    GROUPS_AT_MOST,
+    Aim,
+    Alternative,
+    Differences,
+    Replanning,
+    by_party,
+    move_groups,
+    shared_reason,
+)
 from scheduler.situation import phone_calls
-from scheduler.spoken import length
+from scheduler.spoken import count, length
+from scheduler.whole_files import write_whole
 
 AIMS = {a.name.lower(): a for a in Aim}
-MOVES_AT_MOST = 40
+MOVES_HEAD = ("activity", "name", "who", "where", "was", "now", "finish", "why")
 TAKEN = "Taken as done, because what follows has begun; report it if that is wrong:"
 
 
@@ -48,7 +61,8 @@ def add_to(sub: Any) -> None:
         metavar="REPORT",
         help="suppose this, as after `report SITE`, and write nothing: \"delayed WHO --not-before 'TIME'\"",
     )
-    command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative")
+    command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative, and what moves in it")
+    command.add_argument("--all", action="store_true", help="tell every piece of work that moves, however many")
     command.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     command.set_defaults(run=replan_site)
 
@@ -77,7 +91,7 @@ def replan_site(arguments: argparse.Namespace) -> int:
         _write(found, out)
     if supposing:
         print("\n".join(["What if (nothing is written down):", *(_wrapped(say(case, e)) for e in supposing)]) + "\n")
-    print(told(found))
+    print(told(found, whole=arguments.all))
     if arguments.accept and found.alternatives:
         print(_accepted(arguments, case, place, found, as_of))
     if found.conflicts or not found.alternatives:
@@ -96,7 +110,21 @@ def _known(case: Case, place: JournalPlace) -> tuple[tuple[Entry, ...], Plan | N
 
 def _write(found: Replanning, folder: Path) -> None:
     for alternative in found.alternatives:
-        write_plan(alternative.plan, folder / f"plan-{alternative.aims[0].name.lower()}.json")
+        aim = alternative.aims[0].name.lower()
+        write_plan(alternative.plan, folder / f"plan-{aim}.json")
+        write_whole(folder / f"moves-{aim}.csv", _moves_csv(alternative).encode())
+
+
+def _moves_csv(alternative: Alternative) -> str:
+    """Return everything that moves in an alternative as a table, a row a piece, times ISO 8601."""
+    text = io.StringIO()
+    table = csv.writer(text)
+    table.writerow(MOVES_HEAD)
+    for m in alternative.moves:
+        was = m.was.isoformat() if m.was else ""
+        cells = (m.activity, m.name, m.trade, m.place, was, m.now.isoformat(), m.finish_now.isoformat(), m.buys)
+        table.writerow([safe(c) for c in cells])
+    return text.getvalue()
 
 
 def _accepted(
@@ -113,15 +141,15 @@ def _accepted(
     return f"Accepted: {aim}. The plan is kept in the journal as {kept[:12]}; earlier plans stay on record."
 
 
-def told(found: Replanning) -> str:
-    """Return everything there is to say about a re-planning, as a terminal shows it."""
+def told(found: Replanning, *, whole: bool = False) -> str:
+    """Return everything there is to say about a re-planning, as a terminal shows it; `whole`: with every move."""
     blocks = [f"As of {printed.moment(found.as_of.astimezone(found.network.clock.when(0).tzinfo))}"]
     if found.conflicts:
         blocks.append("No plan exists: what has happened and the rules below cannot all hold.")
         blocks.append(printed.conflicts(found.conflicts))
     if found.alternatives:
         blocks.append(_table(found.alternatives))
-        blocks += ["\n".join(_one(n, a)) for n, a in enumerate(found.alternatives, 1)]
+        blocks += ["\n".join(_one(n, a, whole=whole)) for n, a in enumerate(found.alternatives, 1)]
         blocks.append(printed.cautions(found.alternatives[0].plan.cautions))
     notes = [*found.notes, *(f"{aim}: {why}" for aim, why in found.impossible.items() if not found.conflicts)]
     if notes:
@@ -156,7 +184,7 @@ def later(minutes: int) -> str:
     return length(minutes) + (" sooner" if minutes < 0 else "")
 
 
-def _one(number: int, alternative: Alternative) -> list[str]:
+def _one(number: int, alternative: Alternative, *, whole: bool) -> list[str]:
     lines = [f"{number}. {' = '.join(alternative.aims)}"]
     lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
     lines.append(_wrapped(different(alternative.differences)))
@@ -164,11 +192,26 @@ def _one(number: int, alternative: Alternative) -> list[str]:
     lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in told]
     lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
     lines += [_wrapped(c.said) for c in phone_calls(alternative.calls, alternative.plan.data_date.date())]
-    lines.append("   What moves:" if alternative.moves else "   Nothing moves.")
-    lines += [_move(m) for m in alternative.moves[:MOVES_AT_MOST]]
-    if len(alternative.moves) > MOVES_AT_MOST:
-        lines.append(f"   ... and {len(alternative.moves) - MOVES_AT_MOST} more; --out writes them all.")
-    return lines
+    return [*lines, *_moves(alternative, whole=whole)]
+
+
+def _moves(alternative: Alternative, *, whole: bool) -> list[str]:
+    """Say what moves, by day, party and stretch; unless the `whole` list is asked for, many are counted by party."""
+    if not alternative.moves:
+        return ["   Nothing moves."]
+    zone = alternative.plan.data_date.tzinfo
+
+    def local(when: datetime) -> datetime:
+        return when.astimezone(zone)
+
+    groups = move_groups(alternative.moves, local)
+    shared = shared_reason(groups)
+    lines = [f"   What moves ({count(len(alternative.moves), 'piece')} of work):"]
+    lines += [_wrapped(f"Why, unless another reason is given: {shared}")] if shared else []
+    if len(groups) > GROUPS_AT_MOST and not whole:
+        lines += [_wrapped(one.said(local)) for one in by_party(alternative.moves)]
+        return [*lines, "   Each by its day: add --all, or see the moves-*.csv that --out writes."]
+    return lines + [_wrapped(f"{g.head}: {g.said(local, but=shared)}") for g in groups]
 
 
 def different(d: Differences) -> str:
@@ -194,12 +237,6 @@ def as_before(since: datetime | None) -> str:
 
 def _more(amount: float) -> str:
     return f"{amount:+,.0f}" if abs(amount) >= 0.5 else "0"
-
-
-def _move(move: Move) -> str:
-    was = printed.moment(move.was) if move.was else "new"
-    short = " [short notice]" if move.short_notice else ""
-    return _wrapped(f"{move.name} ({move.trade or 'site'}): {was} -> {printed.moment(move.now)}{short}. {move.buys}")
 
 
 def _wrapped(text: str) -> str:

@@ -42,6 +42,8 @@ class Move:
     """Why it moves, or what moving it buys, in a sentence."""
     short_notice: bool = False
     """Whether its people cannot hear of it in time; only where no plan exists without."""
+    place: str = ""
+    """Where it is, with stations, as at the end of its name; empty: the whole site."""
 
     @property
     def later_minutes(self) -> int | None:

@@ -18,6 +18,7 @@ from scheduler.situation.job import StandingJob
 from scheduler.situation.trade_notice import InTime
 from scheduler.solve.goals import Cost, Money
 from scheduler.spoken import length
+from scheduler.units import format_station
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,16 @@ def moves(
                 finish_now=row.finish,
                 outside=activity.kind.by_others,
                 buys=_why(job, row, schedule, gain),
+                place=_place(job, row),
                 short_notice=row.id in told and not told[row.id].holds(schedule.dates[row.id][0]),
             )
         )
     return tuple(sorted(found, key=lambda m: (m.now, m.finish_now, m.activity)))
+
+
+def _place(job: StandingJob, row: PlanActivity) -> str:
+    name = next((a.name for a in job.site.alignments if a.id == row.alignment), row.alignment)
+    return f"{name} {format_station(row.from_ft)} to {format_station(row.to_ft)}" if name else ""
 
 
 def doer(job: StandingJob, activity: str, trade: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from scheduler.cli import main
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.plan import read_plan
+from scheduler.replan import GROUPS_AT_MOST
 from scheduler.site.files import load_site
 from tests.small_site import SMALL_SITE
 
@@ -116,6 +118,26 @@ def test_without_a_plan_the_clash_is_told_and_the_exit_code_is_3(run: Run) -> No
     assert code == 3
     assert "cannot come before" in out
     assert "cannot all hold" in out
+
+
+def test_each_reason_is_said_once_and_a_long_list_is_folded_unless_all_is_asked_for(run: Run, tmp_path: Path) -> None:
+    assert run("plan", "--out", ".", "--quiet")[0] == 0
+    slip = "delayed elec --not-before '2026-06-25 08:00'"
+    asked = ("replan", "--as-of", NOON, "--plan", "plan.json", "--out", "tried", "--what-if", slip)
+    _, folded, _ = run(*asked)
+    _, whole, _ = run(*asked, "--all")
+    files = sorted((tmp_path / "tried").glob("moves-*.csv"))
+    assert [f.stem.removeprefix("moves-") for f in files] == [
+        f.stem.removeprefix("plan-") for f in sorted((tmp_path / "tried").glob("plan-*.json"))
+    ]
+    tables = {f.stem: list(csv.DictReader(f.read_text(encoding="utf-8").splitlines())) for f in files}
+    assert max(len(t) for t in tables.values()) > GROUPS_AT_MOST
+    assert "add --all, or see the moves-*.csv" in " ".join(folded.split())
+    assert "add --all" not in whole
+    for block in " ".join(whole.split()).split("What moves (")[1:]:
+        for reason in {r["why"] for t in tables.values() for r in t if r["why"].startswith("Part of what buys this")}:
+            assert block.count(reason) <= 1
+    assert len(folded.splitlines()) < len(whole.splitlines())
 
 
 def test_what_if_is_worked_out_and_leaves_the_journal_as_it_is(run: Run, tmp_path: Path) -> None:

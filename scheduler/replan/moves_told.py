@@ -1,0 +1,101 @@
+"""What moves, as people read it: put together by day, by who does it and by stretch, each reason said once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from scheduler.replan.replan_records import Move
+from scheduler.spoken import count, length, moment, short_day, time_of_day
+
+GROUPS_AT_MOST = 12
+"""So many groups are told one by one; more are counted by who does the work."""
+
+
+@dataclass(frozen=True, slots=True)
+class MoveGroup:
+    """What one party does on one day in one stretch, at other times than before."""
+
+    on: date
+    who: str
+    place: str
+    """Empty: the whole site."""
+    moves: tuple[Move, ...]
+
+    @property
+    def head(self) -> str:
+        """Name the day, the party and the stretch."""
+        return ", ".join(p for p in (short_day(self.on), self.who or "site", self.place) if p)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why these move, each reason once."""
+        return tuple(dict.fromkeys(m.buys for m in self.moves if m.buys))
+
+    def said(self, local: Callable[[datetime], datetime], *, but: str = "") -> str:
+        """Say what moves from when to when, then why, `but` for a reason that is said elsewhere."""
+        pieces = "; ".join(_piece(m, local) for m in self.moves)
+        return " ".join([f"{pieces}.", *(r for r in self.reasons if r != but)])
+
+
+@dataclass(frozen=True, slots=True)
+class MovesOfOne:
+    """How much of one party's work moves."""
+
+    who: str
+    moves: tuple[Move, ...]
+
+    def said(self, local: Callable[[datetime], datetime]) -> str:
+        """Say how many pieces move, over which days, and by how much."""
+        days = [local(m.now).date() for m in self.moves]
+        first, last = short_day(min(days)), short_day(max(days))
+        over = first if first == last else f"{first} to {last}"
+        shifts = [m.later_minutes for m in self.moves if m.later_minutes]
+        new = sum(m.was is None for m in self.moves)
+        parts = [over, _far([s for s in shifts if s > 0], "later"), _far([-s for s in shifts if s < 0], "sooner")]
+        parts.append(f"{new} new" if new else "")
+        return f"{self.who or 'site'}: {count(len(self.moves), 'piece')} of work; {'; '.join(p for p in parts if p)}."
+
+
+def move_groups(moves: Iterable[Move], local: Callable[[datetime], datetime]) -> tuple[MoveGroup, ...]:
+    """Return moves put together by the day on which they now begin, who does them, and where, in order of time.
+
+    `local` returns a moment in the site's own time.
+    """
+    found: dict[tuple[date, str, str], list[Move]] = {}
+    for move in moves:
+        found.setdefault((local(move.now).date(), move.trade, move.place), []).append(move)
+    return tuple(MoveGroup(*key, tuple(together)) for key, together in sorted(found.items(), key=lambda kv: kv[0][0]))
+
+
+def by_party(moves: Iterable[Move]) -> tuple[MovesOfOne, ...]:
+    """Return moves put together by who does them, whoever has most first."""
+    found: dict[str, list[Move]] = {}
+    for move in moves:
+        found.setdefault(move.trade, []).append(move)
+    return tuple(MovesOfOne(who, tuple(m)) for who, m in sorted(found.items(), key=lambda kv: (-len(kv[1]), kv[0])))
+
+
+def shared_reason(groups: Sequence[MoveGroup]) -> str:
+    """Return the reason that most groups have in common, to be said once for all; empty where none is shared."""
+    often = Counter(r for g in groups for r in g.reasons).most_common(1)
+    return often[0][0] if often and often[0][1] > 1 else ""
+
+
+def _piece(move: Move, local: Callable[[datetime], datetime]) -> str:
+    short = " [short notice: ask them first]" if move.short_notice else ""
+    what = move.name.removesuffix(move.place).rstrip(" ,:") or move.name
+    if move.was is None:
+        return f"{what} {time_of_day(local(move.now))} (new){short}"
+    later = move.later_minutes or 0
+    shift = f", {length(abs(later))} {'later' if later > 0 else 'sooner'}" if later else ", begins as before"
+    return f"{what} {time_of_day(local(move.now))} (was {moment(local(move.was))}{shift}){short}"
+
+
+def _far(minutes: Sequence[int], way: str) -> str:
+    if not minutes:
+        return ""
+    least, most = length(min(minutes)), length(max(minutes))
+    return f"{least} {way}" if least == most else f"{least} to {most} {way}"
