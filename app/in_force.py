@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from app.answer import Answer
 from app.jobs import Job
 from app.live import Live
-from scheduler import BadInput, Options, accept, as_accepted
+from scheduler import BadInput, Options, accept, as_accepted, put_in_force
 from scheduler.plan import Plan, plan_read
 from scheduler.replan import Alternative
 
@@ -25,6 +25,15 @@ def accept_plan(live: Live, alternative: Alternative, why: str) -> None:
     at = live.moment if live.case.site.site.invented else None
     with closing(live.place.open()) as journal:
         accept(journal, alternative, by=live.person.name, at=at, why=why)
+
+
+def put_first_in_force(live: Live, plan: Plan) -> None:
+    """Put the plan shown in force in the name of the person; raises BadInput when the journal cannot be written."""
+    if live.person is None:
+        raise ValueError("somebody must be chosen before a plan is put in force")
+    at = live.moment if live.case.site.site.invented else None
+    with closing(live.place.open()) as journal:
+        put_in_force(journal, plan, by=live.person.name, at=at, why="The first plan of this job.")
 
 
 def in_force(live: Live) -> Job | None:

@@ -40,7 +40,9 @@ def _situation(
     _live: Live,
     _planned: Planned,
 ) -> Situation:
-    return scheduler.today(_live.case, _live.written, _live.moment, _planned, state=_live.known)
+    return scheduler.today(
+        _live.case, _live.written, _live.moment, _planned, state=_live.known, proposal=_live.known.plan is None
+    )
 
 
 def pictured(answer: Answer, situation: Situation | None) -> Picture:

@@ -116,7 +116,8 @@ def _situation(
     state = fold(entries, moment) if at is None else state_at(entries, moment)
     activities, holds = {a.id for a in case.network.activities}, {h.id for h in case.network.holds}
     fits = activities.issuperset(a.id for a in plan.activities) and all(holds.issuperset(v.covers) for v in plan.visits)
-    force = PlanInForce(plan, case.network, schedule_of(plan, case.network) if plan.activities and fits else None)
+    dates = schedule_of(plan, case.network) if plan.activities and fits else None
+    force = PlanInForce(plan, case.network, dates, proposal=state.plan is None)
     same = [a for a, p in accepted if p == plan]
     stood = reopened(case.site, case.network, entries, same[-1], plan) if same else None
     if stood is not None:

@@ -260,6 +260,7 @@ def today(
     planned: Planned | None = None,
     *,
     state: State | None = None,
+    proposal: bool = False,
 ) -> Situation:
     """Return the site as it stands: recorded, planned, due and not reported, and whether the plan still holds.
 
@@ -277,6 +278,9 @@ def today(
     state
         What the entries amount to, where the caller has read it already; else what was written down by the moment.
 
+    proposal
+        Whether `planned` is only proposed, as nobody put a plan in force yet: then nothing is late against it.
+
     Returns
     -------
     Situation
@@ -285,7 +289,7 @@ def today(
     force = None
     if planned is not None:
         accepted = planned.case is not case
-        force = PlanInForce(planned.plan, planned.case.network, planned.schedule, accepted)
+        force = PlanInForce(planned.plan, planned.case.network, planned.schedule, accepted, proposal)
     return situation_at(case.site, case.network, entries, moment, force, state=state)
 
 
@@ -316,14 +320,29 @@ def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime 
     if alternative.supposing:
         text = "It rests on what is only supposed; write that down first, and plan again."
         raise BadInput([Finding("replan/accept", Severity.STOP, "The alternative", text)])
-    kept = journal.keep_plan(plan_json(alternative.plan))
     expected = tuple(
         ComingExpected(of=c.of, start=c.was, activities=c.was_for)
         for c in alternative.calls
         if c.was is not None and not c.on_record
     )
-    happened = PlanAccepted(plan=kept, data_date=alternative.plan.data_date, why=why, expected=expected)
-    journal.append(happened, at=at, by=by)
+    return put_in_force(journal, alternative.plan, by=by, at=at, why=why, expected=expected)
+
+
+def put_in_force(
+    journal: Journal,
+    plan: Plan,
+    *,
+    by: str,
+    at: datetime | None = None,
+    why: str = "",
+    expected: tuple[ComingExpected, ...] = (),
+) -> str:
+    """Keep a plan in the journal as the one to work by; returns its hash. So the first plan of a job is put in force.
+
+    `expected` are those who were to come by the plan before it.
+    """
+    kept = journal.keep_plan(plan_json(plan))
+    journal.append(PlanAccepted(plan=kept, data_date=plan.data_date, why=why, expected=expected), at=at, by=by)
     return kept
 
 

@@ -7,11 +7,14 @@ import streamlit as st
 from app.answer import Answer
 from app.components.plan_stands import show_verdict
 from app.components.record_watch import show_unreadable
+from app.components.show_faults import show_not_done
+from app.in_force import put_first_in_force
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
 from app.stands import situation_of
 from app.words import AIMS, count, escape, listed, moment
+from scheduler import BadInput
 from scheduler.ledger import clock_ahead_words
 from scheduler.plan import Plan
 
@@ -35,6 +38,7 @@ def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False
         show_verdict(plan, situation_of(live, answer), large=not title, ways_out=ways_out)
     show_flags(live, every_cover=every_cover)
     _accepted(live, plan)
+    _offer(job, live, answer)
     if job.stopped:
         _stopped(job)
     elif not job.settled:
@@ -75,6 +79,29 @@ def _accepted(live: Live, plan: Plan) -> None:
             f"A plan was accepted as of {since}, but the site file has changed since. This is a new plan, "
             "which nobody has accepted. See what can be done on the page Delays."
         )
+
+
+def _offer(job: Job, live: Live, answer: Answer) -> None:
+    """Offer to put the plan shown in force while none is: whole, audited, and with nothing on record against it."""
+    plan, situation = answer.plan, situation_of(live, answer)
+    if live.known.plan is not None or plan.finish is None or situation is None or live.looking_back:
+        return
+    if not (job.settled or job.stopped):
+        st.caption("It may still change while it is looked for; it can be put in force once that is over.")
+        return
+    if answer.planned.broken or not situation.holds_still:
+        return
+    if live.person is None:
+        st.caption("To put it in force, choose who you are on the page Record.")
+        return
+    if not st.button("Put this plan in force", key="put-in-force", type="primary", icon=":material/task_alt:"):
+        return
+    try:
+        put_first_in_force(live, plan)
+    except BadInput as bad:
+        show_not_done(bad, "The plan was not put in force.")
+        return
+    st.rerun()
 
 
 def _no_dates(plan: Plan, site: str) -> None:

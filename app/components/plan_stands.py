@@ -7,7 +7,7 @@ import streamlit as st
 from app.words import day_and_time, escape, listed, moment, proof
 from scheduler import Situation
 from scheduler.plan import Plan
-from scheduler.situation import expected, why_not
+from scheduler.situation import as_proposed, expected, why_not
 
 REASONS = 3
 """Told at the head of a page; the rest are counted."""
@@ -22,6 +22,13 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
     when = day_and_time(plan.finish)
     if situation is None:
         st.markdown(f"By the site file alone all would finish {when}. **What happened on site is not known.**")
+        return
+    if situation.proposed:
+        st.markdown(f"**{escape(as_proposed(situation))}**")
+        if situation.holds_still:
+            st.write(proof(plan))
+        else:
+            st.warning(listed([escape(w) for w in why_not(situation, REASONS)]) + f"\n\n{ways_out}")
         return
     if situation.holds_still:
         if large:

@@ -114,7 +114,7 @@ def _wrapped(text: str) -> str:
 def _situation(arguments: argparse.Namespace, case: Case, moment: datetime, *, all_of_it: bool) -> Situation:
     entries, planned = plan_in_force(case, place_for(arguments, case))
     state = fold(entries, moment) if all_of_it else state_at(entries, moment)
-    return scheduler.today(case, entries, moment, planned, state=state)
+    return scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)
 
 
 def _asked(arguments: argparse.Namespace, case: Case, situation: Situation, due: Sequence[CallDue]) -> CallDue:

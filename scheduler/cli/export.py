@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from contextlib import nullcontext
-from datetime import date
+from datetime import UTC, date, datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -35,7 +35,11 @@ def add_to(sub: Any) -> None:
     export.add_argument("--out", type=Path, default=Path("papers"), help="folder for the files (default: papers)")
     export.add_argument("--weeks", type=int, choices=WEEKS, default=2, help="how far a look-ahead looks (default: 2)")
     export.add_argument(
-        "--from", dest="first", type=_day, metavar="DATE", help="its first day; the plan's data date when left out"
+        "--from",
+        dest="first",
+        type=_day,
+        metavar="DATE",
+        help="its first day; when left out that of --at, else today while the plan goes on, else its data date",
     )
     export.add_argument("--trade", metavar="ID", help="only for this trade, authority or outside party: its id or name")
     export.add_argument(
@@ -49,6 +53,9 @@ def add_to(sub: Any) -> None:
     export.add_argument("--link", default="", metavar="URL", help="address of the dashboard, for links and QR codes")
     export.add_argument("--paper", choices=tuple(PAPER), help="what is usual in the site's country when left out")
     export.add_argument("--at", metavar="TIME", help="the site as it was known to stand then; now when left out")
+    export.add_argument(
+        "--journal", metavar="WHERE", help="file, folder or database URL of the journal, as with `report`"
+    )
     export.add_argument("--site", type=Path, help="the site file; looked for beside the plan when left out")
     export.set_defaults(run=export_files)
 
@@ -58,8 +65,12 @@ def export_files(arguments: argparse.Namespace) -> int:
     plan = opened_plan(arguments.plan)
     checked_base(arguments.link)
     case = _case(plan, arguments.plan, arguments.site)
-    place = place_of(case.site, case.path)
-    first = arguments.first or plan.data_date.astimezone(ZoneInfo(case.site.site.time_zone)).date()
+    place = place_of(case.site, case.path, arguments.journal or "")
+    if arguments.journal and not place.made:
+        text = "holds no journal of this job."
+        raise BadInput([Finding("export/journal", Severity.STOP, "--journal", text, arguments.journal)])
+    at = None if arguments.at is None else site_moment(case, arguments.at)
+    first = arguments.first or first_day(plan, at, datetime.now(UTC), ZoneInfo(case.site.site.time_zone))
     with place.open() if place.made else nullcontext() as journal:
         files = scheduler.export(
             case,
@@ -72,7 +83,7 @@ def export_files(arguments: argparse.Namespace) -> int:
             link=arguments.link,
             earlier=[_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier],
             before=lambda name: _published(arguments.out / name),
-            at=None if arguments.at is None else site_moment(case, arguments.at),
+            at=at,
         )
     folder = folder_for(arguments.out)
     for name, content in files.items():
@@ -83,6 +94,19 @@ def export_files(arguments: argparse.Namespace) -> int:
     if not arguments.link:
         print("Hold tags have no QR code: give the address of the dashboard with --link.")
     return 0
+
+
+def first_day(plan: Plan, at: datetime | None, now: datetime, zone: ZoneInfo) -> date:
+    """Return the day a look-ahead begins where none is asked for.
+
+    That is the day of the moment asked about; else today, while the plan goes on; else the plan's data date.
+    """
+    begins = plan.data_date.astimezone(zone).date()
+    if at is not None:
+        return at.astimezone(zone).date()
+    today = now.astimezone(zone).date()
+    ends = plan.finish.astimezone(zone).date() if plan.finish is not None else begins
+    return today if begins <= today <= ends else begins
 
 
 def _day(text: str) -> date:

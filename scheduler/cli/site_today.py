@@ -49,7 +49,7 @@ def show_today(arguments: argparse.Namespace) -> int:
     moment = site_moment(case, arguments.at)
     entries, planned = plan_in_force(case, place_for(arguments, case))
     state = fold(entries, moment) if arguments.at is None else state_at(entries, moment)
-    situation = scheduler.today(case, entries, moment, planned, state=state)
+    situation = scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)
     print(told(situation))
     return 0 if situation.holds_still and not situation.covered else 1
 

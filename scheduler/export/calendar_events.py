@@ -15,7 +15,7 @@ from datetime import datetime
 from uuid import UUID, uuid5
 
 from scheduler.export.audiences import Audience, visits_of, work_of
-from scheduler.export.days import VisitLook, visit_looks, visit_span, visit_stands
+from scheduler.export.days import VisitLook, slipped, visit_looks, visit_notes, visit_span, visit_stands
 from scheduler.export.on_record import DONE, MARKS, mark_of, mark_of_all, recorded_said, stops_of, visit_stops
 from scheduler.export.page_addresses import activity_link, hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
@@ -98,7 +98,7 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
         return _text(facts, lines)
     lines += stops
     lines += [f"Why then: {facts.in_todays_names(reason.because)}" for reason in activity.driven_by]
-    lines.append(slack_said(activity))
+    lines.append("" if slipped(stands) else slack_said(activity))
     lines.append(facts.work_appointment(activity))
     return _text(facts, lines)
 
@@ -108,8 +108,8 @@ def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
     mark = mark_of_all(stands)
     lines = [*visit_stops(stands), visit.authority, *map(_look, looks)]
     lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
-    amiss = "" if mark in DONE else facts.visit_appointment(visit)
-    lines.append(amiss)
+    amiss = () if mark in DONE else visit_notes(facts, visit)
+    lines += amiss
     start, finish = visit_span(facts, visit)
     anchor = min(visit.covers, default=visit.id)
     return Event(

@@ -8,9 +8,10 @@ from datetime import date, datetime, time, timedelta
 
 from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
 from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
-from scheduler.export.paper_facts import PaperFacts
+from scheduler.export.paper_facts import NO_APPOINTMENT, PaperFacts
 from scheduler.plan import PlanActivity, PlanVisit
 from scheduler.situation.call_list import PhoneCall, phone_calls
+from scheduler.situation.verdict import in_this_order
 from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
 from scheduler.spoken import moment, short_day
@@ -160,7 +161,7 @@ def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> li
             notes.append(f"Goes on from {short_day(days[number - 1][0])}.")
         if number < len(days) - 1:
             notes.append(f"Goes on {short_day(days[number + 1][0])}.")
-        if has_little_slack(activity) and not over:
+        if has_little_slack(activity) and not over and not slipped(stands):
             notes.append(slack_said(activity))
         if not over and (amiss := facts.work_appointment(activity)):
             notes.append(amiss)
@@ -172,6 +173,11 @@ def _work_rows(facts: PaperFacts, party: Audience, activity: PlanActivity) -> li
             stops=here, notes=tuple(notes), blocked=blocked, about=(activity.id,), over=over,
         ))  # fmt: skip
     return rows
+
+
+def slipped(stands: WorkStands | None) -> bool:
+    """Tell whether the slack that a plan gives work says nothing any more: it failed, is done again, or is overdue."""
+    return stands is not None and (stands.overdue or stands.state in (WorkState.FAILED, WorkState.AGAIN))
 
 
 def _others_first(facts: PaperFacts, activity: PlanActivity) -> list[str]:
@@ -187,7 +193,7 @@ def _others_first(facts: PaperFacts, activity: PlanActivity) -> list[str]:
 def _visit_row(facts: PaperFacts, visit: PlanVisit) -> DayRow:
     looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
     over = _over(stands)
-    notes = () if over or not (amiss := facts.visit_appointment(visit)) else (amiss,)
+    notes = () if over else visit_notes(facts, visit)
     places = "; ".join(dict.fromkeys(k.place for k in looks if k.place))
     start, finish = visit_span(facts, visit)
     what = visit.name or visit.inspection
@@ -195,6 +201,20 @@ def _visit_row(facts: PaperFacts, visit: PlanVisit) -> DayRow:
         start, finish, places, what, visit.authority, visit=True, looks=tuple(looks), notes=notes,
         blocked=visit_stops(stands), about=tuple(s.id for s in stands), over=over,
     )  # fmt: skip
+
+
+def visit_notes(facts: PaperFacts, visit: PlanVisit) -> tuple[str, ...]:
+    """Say what must be done before a look is made again, and what is amiss with the visit's appointment.
+
+    Nobody can be called for what failed before it is mended; then no appointment is missing yet.
+    """
+    stands = visit_stands(facts, visit)
+    again = [s for s in stands if s.steps and not s.over]
+    first = tuple(f"{s.name}: {in_this_order(s)}" for s in again if s.state is WorkState.AGAIN)
+    amiss = facts.visit_appointment(visit)
+    if again and amiss == NO_APPOINTMENT:
+        amiss = "An appointment to look again is made when that is done."
+    return (*first, *([amiss] if amiss else []))
 
 
 def visit_stands(facts: PaperFacts, visit: PlanVisit) -> list[WorkStands]:

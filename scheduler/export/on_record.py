@@ -10,7 +10,7 @@ from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint
 from scheduler.plan import PlanHold
-from scheduler.situation.verdict import before_it
+from scheduler.situation.verdict import before_it, in_this_order
 from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.spoken import moment
 
@@ -61,7 +61,7 @@ def stops_of(facts: PaperFacts, activity: str) -> tuple[tuple[str, ...], tuple[s
     own = {p.hold.id: stop_sentence(facts, _hold(facts, p)) for p in stands.holds}
     first = []
     if stands.state is WorkState.FAILED:
-        first.append(f"FAILED: {stands.because.removeprefix('Failed ').rstrip('. ')}. It is mended, then done again.")
+        first.append(f"FAILED: {stands.because.removeprefix('Failed ').rstrip('. ')}. {in_this_order(stands)}")
     first += [f"BLOCKED, {own[h]}" for h in own if h in now]
     first += [f"BLOCKED: {b.because}" for b in stands.blocked_by if not (b.kind == "hold" and b.ref in own)]
     return tuple(dict.fromkeys(first)), tuple(own[h] for h in own if h not in now)
@@ -70,8 +70,7 @@ def stops_of(facts: PaperFacts, activity: str) -> tuple[tuple[str, ...], tuple[s
 def visit_stops(looks: Iterable[WorkStands]) -> tuple[str, ...]:
     """Return why the looks of a visit cannot be made now, each a sentence that begins FAILED or BLOCKED."""
     left = [s for s in looks if not s.over]
-    again = "It is mended first, then looked at again."
-    failed = [f"FAILED: {s.name}. {again}" for s in left if s.state is WorkState.FAILED]
+    failed = [f"FAILED: {s.name}. {in_this_order(s)}" for s in left if s.state is WorkState.FAILED]
     return tuple(dict.fromkeys([*failed, *(f"BLOCKED: {b}" for s in left for b in before_it(s))]))
 
 

@@ -30,6 +30,7 @@ from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.spoken import count, moment
 from scheduler.units import format_station
 
+NO_APPOINTMENT = "No appointment on record yet."
 Day = tuple[datetime, datetime]
 """From when to when something is worked on in one day."""
 
@@ -262,7 +263,7 @@ class PaperFacts:
         words = [w for a in unknown if (w := self._told.named(of, a)) is not None] or self._told.open_ones(of)
         known = next((w for w in words if w.how != "expected" and w.until > tick(self.asked_at)), None)
         if known is None:
-            return "No appointment on record yet."
+            return NO_APPOINTMENT
         wanted = moment(self.local(min(starts.values())))
         return f"{known.how.capitalize()} {moment(self.local(known.at))}; the plan wants {wanted}."
 

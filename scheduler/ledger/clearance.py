@@ -100,6 +100,7 @@ class Clearance:
         yield from evidence.ground_stretches(part.alignment)
         for activity in known.work_of(hold):
             yield from ((lo, hi) for lo, hi, _ in evidence.work_on(activity) if activity.alignment == part.alignment)
+        yield from evidence.failed_stretches(part.alignment)
         for gate in map(known.network.by_id.__getitem__, hold.gates):
             if gate.alignment == part.alignment:
                 yield gate.from_ft, gate.to_ft

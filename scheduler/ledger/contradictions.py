@@ -30,7 +30,7 @@ from scheduler.ledger.ground_events import CoverReported, RepairReported, Uncove
 from scheduler.ledger.halts import Stretch, stops, stops_in_force, unsafe_trench
 from scheduler.ledger.holds import point_of
 from scheduler.ledger.known import KnownJob
-from scheduler.ledger.mending import mended_at
+from scheduler.ledger.mending import mended_at, mended_since_test
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import names, person_of
 from scheduler.ledger.seen import LinePart, Looking
@@ -126,6 +126,8 @@ class OnRecord:
         activity = self.network.by_id.get(id_)
         if activity is None or not activity.kind.is_test:
             return False
+        if mended_since_test(self.at(when).known, activity) is not None:
+            return True
         for look, results in self.state.looks.items():
             last = next((e for e in reversed(results) if e.when <= when), None)
             failed = isinstance(last, InspectionFailed) and done < last.when

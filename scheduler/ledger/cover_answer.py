@@ -23,7 +23,7 @@ from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import authority_of, names
 from scheduler.ledger.state import State
-from scheduler.ledger.unfinished import unfinished
+from scheduler.ledger.unfinished import tests_before_mending, unfinished
 from scheduler.network.lying import TOUCH_FT
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
@@ -243,6 +243,13 @@ def unfinished_reasons(
         text = f"{test.name if test else failed.activity}: failed {said(known.network.clock, at)}. {failed.faults}"
         who = trades.get(test.trade, test.trade) if test else ""
         yield CoverReason("work", failed.activity, text, who or "whoever tests it", None, at)
+    for test, mended in tests_before_mending(clearance, ground):
+        if test.id not in told:
+            told.add(test.id)
+            text = f"{test.name}: made before what was mended {said(known.network.clock, mended)}; it is made again."
+            yield CoverReason(
+                "work", test.id, text, trades.get(test.trade, test.trade) or "whoever tests it", None, mended
+            )
     for activity, since in unfinished(clearance, ground):
         if activity.id in told:
             continue

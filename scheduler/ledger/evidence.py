@@ -69,7 +69,8 @@ class Evidence:
         self._by_id: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
         self._work: dict[tuple[str, str], list[TimedEntry]] = defaultdict(list)
         self._ground: dict[tuple[type, str], list[TimedEntry]] = defaultdict(list)
-        self._mends: list[TimedEntry] = []
+        self.repairs: list[TimedEntry] = []
+        """Reports on the work that a plan adds to mend what failed."""
         self._trench: dict[str, list[TimedEntry]] = defaultdict(list)
         self.failed_tests: list[TimedEntry] = []
         self._ends: dict[str, list[tuple[float, float]]] = defaultdict(list)
@@ -115,7 +116,7 @@ class Evidence:
             self.failed_tests.append(noted)
         if event.activity.startswith(REPAIR):
             if not isinstance(event, TestFailed | NotDone):
-                self._mends.append(noted)
+                self.repairs.append(noted)
         elif event.work is None or not event.work.alignment:
             self._work[event.activity, ""].append(noted)
         else:
@@ -182,9 +183,16 @@ class Evidence:
                 event = ground_event(noted)
                 yield event.from_ft, event.to_ft
 
+    def failed_stretches(self, alignment: str) -> Iterator[tuple[float, float]]:
+        """Give where each test that failed along an alignment begins and ends."""
+        for noted in self.failed_tests:
+            event = noted.entry.event
+            if isinstance(event, TestFailed) and event.work is not None and event.work.alignment == alignment:
+                yield event.work.from_ft, event.work.to_ft
+
     def mends(self, look: str, part: LinePart) -> Iterator[TimedEntry]:
         """Give reports on the mending of what a look turned down, by the place that was mended."""
-        for noted in self._mends:
+        for noted in self.repairs:
             event = noted.entry.event
             assert isinstance(event, Started | Finished | RemainingReported)
             if event.work is not None and event.work.alignment:

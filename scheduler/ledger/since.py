@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 
 from scheduler.ledger.covering import covered
@@ -31,7 +31,24 @@ def undone(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> tupl
         at = noted.felt(known.moment)
         if since < at <= known.moment:
             found.append((at, f"mended {said(clock, at)}"))
+    # A look at what lies over the lines tells nothing of their tests.
+    if inspection is not None and stage not in ("shaded", "compaction"):
+        found += _tests_failed(known, hold, part, since)
     return max(found, default=None)
+
+
+def _tests_failed(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> Iterator[tuple[datetime, str]]:
+    """Give the tests of a part's lines that failed after a look: what was seen is mended, tested and seen again."""
+    lines = {part.line} if part.line else set(hold.lines)
+    for noted in known.evidence.failed_tests:
+        event, at = noted.entry.event, noted.felt(known.moment)
+        assert isinstance(event, TestFailed)
+        test = known.network.by_id.get(event.activity)
+        what = event.work if event.work is not None and event.work.lines else test
+        if what is None or not since < at <= known.moment or not lines & set(what.lines):
+            continue
+        if not what.alignment or touches(what, part.alignment, part.from_ft, part.to_ft):
+            yield at, f"{test.name if test else event.activity} failed {said(known.network.clock, at)}"
 
 
 def _first(reports: Iterable[Report], part: LinePart, since: datetime) -> Report | None:

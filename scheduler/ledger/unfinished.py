@@ -10,6 +10,7 @@ from scheduler.ledger.covering import CoverGround, overlaps
 from scheduler.ledger.events import Finished
 from scheduler.ledger.evidence import begun_again, speaks
 from scheduler.ledger.hold_standing import SEEN
+from scheduler.ledger.mending import mended_since_test
 from scheduler.ledger.seen import LinePart, cut
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.kind import Kind
@@ -42,6 +43,20 @@ def unfinished(clearance: Clearance, ground: CoverGround) -> Iterator[tuple[Acti
                 worst = (under_way, since)
         if worst is not None:
             yield activity, worst[1]
+
+
+def tests_before_mending(clearance: Clearance, ground: CoverGround) -> Iterator[tuple[Activity, datetime]]:
+    """Give each test of what lies in a stretch that was made before something was mended there, with when it was."""
+    known = clearance.known
+    stretch = (ground.alignment, ground.from_ft, ground.to_ft)
+    for test in known.network.activities:
+        if not (test.kind.is_test and test.kind.needs_open_trench):
+            continue
+        if test.alignment and not overlaps(test, *stretch):
+            continue
+        mended = mended_since_test(known, test, stretch)
+        if mended is not None:
+            yield test, mended
 
 
 def _covers(kind: Kind) -> bool:

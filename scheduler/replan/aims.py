@@ -80,15 +80,24 @@ class Chooser:
         keep = self._kept(Aim.KEEP, self.job.standing)
         calls = self._kept(Aim.CALLS, [a for a in self.job.standing if a.weight])
         found = [keep, self._freely(Aim.SOONEST), calls, self._freely(Aim.COST), self._freely(Aim.LEAST_MOVED)]
-        return [replace(self._best_of_all(c, found), pushed=self.pushed) for c in found]
+        chosen: dict[Aim, Choice] = {}
+        for c in sorted(found, key=lambda c: c.aim is not Aim.LEAST_MOVED):
+            others = [*chosen.values(), c, *found]
+            chosen[c.aim] = replace(self._best_of_all(c, others), pushed=self.pushed)
+        return [chosen[c.aim] for c in found]
 
     def _best_of_all(self, choice: Choice, every: Sequence[Choice]) -> Choice:
-        """Return a choice with the plan that serves its aim best of those made for all aims."""
+        """Return a choice with the plan that serves its aim best of those made for all aims: of equal ones the first.
+
+        Whatever is handed out has been audited here, its own plan too; where none is clean the aim has no plan.
+        """
         own = choice.schedule
         if own is None:
             return choice
-        plans = [own, *(c.schedule for c in every if c.schedule is not None)]
-        allowed = [p for p in plans if p is own or not audit(choice.network, p)]
+        plans = [c.schedule for c in every if c.schedule is not None]
+        allowed = [p for p in plans if not audit(choice.network, p)]
+        if not allowed:
+            return replace(choice, schedule=None, outcome=replace(choice.outcome, schedule=None, status=Status.UNKNOWN))
         best = min(allowed, key=lambda p: self._rank(choice.aim, choice.network, p))
         stages = tuple(self._as_it_is(choice.outcome.stages, choice.network, best))
         return replace(choice, schedule=best, outcome=replace(choice.outcome, schedule=best, stages=stages))

@@ -18,6 +18,7 @@ from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
 from scheduler.situation.verdict import (
+    as_proposed,
     before_anybody_enters,
     before_it,
     expected,
@@ -44,6 +45,7 @@ __all__ = [
     "WorkState",
     "about_what",
     "all_as_planned",
+    "as_proposed",
     "before_anybody_enters",
     "before_it",
     "calls_of",

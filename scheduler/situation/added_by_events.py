@@ -49,6 +49,7 @@ def with_events(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -
     new: dict[str, str] = {}
     for failed in facts.failed.values():
         network = _repaired(facts, network, failed, new)
+    network = _after_tests(facts, network)
     network = _looked_at_after(facts, network, new)
     network, delayed = _delayed(facts, network, parties)
     for taken in facts.state.taken_over.values():
@@ -71,7 +72,6 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
     activity, clock = network.by_id[failed.activity], network.clock
     again = "tested again" if activity.kind.is_test else "looked at again"
     new[activity.id] = f"It failed {said(clock, failed.last.when)} ({failed.last.faults}) and is {again}."
-    network = _after_tests(facts, network, failed)
     hours = failed.last.repair_hours
     if hours <= 0:
         return network
@@ -112,10 +112,10 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
     return replace(network, activities=(*network.activities, repair), links=(*network.links, *links), spaces=spaces)
 
 
-def _after_tests(facts: JobFacts, network: Network, failed: Failed) -> Network:
+def _after_tests(facts: JobFacts, network: Network) -> Network:
     """Let a look made again wait for the tests made again, each held as long as it is held before cover."""
-    pairs = [(test, failed.activity) for test in facts.tested_again[failed.activity]]
-    pairs += [(failed.activity, look) for look in facts.looked_again.get(failed.activity, ())]
+    pairs = [(test, failed) for failed, tests in facts.tested_again.items() for test in tests]
+    pairs += [(test, look) for test, looks in facts.looked_again.items() for look in looks]
     links = []
     for test, look in pairs:
         lag = max((k.lag for k in facts.network.links if k.before == test and k.lag_calendar is None), default=0)

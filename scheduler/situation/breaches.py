@@ -36,7 +36,7 @@ def breaches(reading: WorkReading, plan: Plan, work: Mapping[str, WorkStands]) -
     """Return everything in which the record differs from a plan, the earliest first."""
     found = [
         *_failed(reading, plan),
-        *_late(reading, plan, work),
+        *(() if reading.proposal else _late(reading, plan, work)),
         *_words(reading, plan),
         *_rain(reading, plan),
         *_passes(reading, plan),
@@ -99,7 +99,7 @@ def _rain(reading: WorkReading, plan: Plan) -> Iterator[Breach]:
             for reach, because in reading.wet.items():
                 yield Breach("rain", reach, last, because)
     clock = reading.known.network.clock
-    for rain in reading.known.state.rain:
+    for rain in () if reading.proposal else reading.known.state.rain:
         if plan.data_date < rain.until and rain.start <= reading.known.moment and _hours_lost(reading, rain, plan):
             text = f"It rained from {said(clock, rain.start)} to {said(clock, rain.until)}, in planned hours of work."
             yield Breach("rain", "site", rain.start, text)

@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
-from scheduler.ledger.mending import mended_at
+from scheduler.ledger.known import KnownJob
+from scheduler.ledger.mending import mended_at, mended_since_test
 from scheduler.ledger.moments import said
 from scheduler.network.model import Activity, LinkType, Network
 from scheduler.situation.facts_records import START_AFTER, Begun, Failed, JobFacts, remaining_ticks
+from scheduler.spoken import working_hours
 
 
 def open_again(facts: JobFacts) -> None:
@@ -26,6 +28,39 @@ def open_again(facts: JobFacts) -> None:
         for test in tests:
             when = said(facts.network.clock, failed.last.when)
             facts.again.setdefault(test, f"{activity.name} failed {when}: what is mended is tested again.")
+    _test_again(facts)
+
+
+def steps_again(facts: JobFacts, id_: str) -> tuple[str, ...]:
+    """Return what is still to be done, in order, before what failed or is made again counts as passed."""
+    activity, steps = facts.network.by_id[id_], list[str]()
+    failed = facts.failed.get(id_)
+    if failed is not None and mended_at(facts.state, activity, failed.last.when, facts.as_of) is None:
+        hours = failed.last.repair_hours
+        steps.append(f"mend it ({working_hours(hours)})" if hours > 0 else "mend what was wrong")
+    tests = [t for t, looks in facts.looked_again.items() if id_ in looks and t not in facts.done]
+    tests = list(dict.fromkeys([*facts.tested_again.get(id_, ()), *tests]))
+    steps += [f"make {facts.network.by_id[t].name} again" for t in tests]
+    if not activity.kind.is_test:
+        return (*steps, "look at it again")
+    looks = (facts.network.by_id[k].name for k in facts.looked_again.get(id_, ()))
+    return (*steps, "test it again", *(f"look again: {name}" for name in looks))
+
+
+def _test_again(facts: JobFacts) -> None:
+    """Open the tests that were made before something was mended, whatever it was mended for, and the looks after."""
+    known = KnownJob(facts.site, facts.network, facts.state, facts.as_of)
+    for test in (a for a in facts.network.activities if a.kind.is_test and a.kind.needs_open_trench):
+        if test.id not in facts.done or test.id in facts.failed:
+            continue
+        mended = mended_since_test(known, test)
+        if mended is None:
+            continue
+        del facts.done[test.id]
+        when = said(facts.network.clock, mended)
+        facts.again.setdefault(test.id, f"Something was mended there {when}: it is tested again.")
+        because = f"What was mended {when} is tested again, and then looked at again."
+        facts.looked_again[test.id] = tuple(_reopen_looks(facts, test, because))
 
 
 def _mended(facts: JobFacts, failed: Failed) -> datetime:
@@ -52,20 +87,26 @@ def _opened(facts: JobFacts, test: str, since: datetime) -> bool:
 
 def _look_again(facts: JobFacts, failed: Failed, test: Activity) -> None:
     """Let what was looked at before the test failed be looked at again: it is mended since."""
+    when = said(facts.network.clock, failed.last.when)
+    because = f"{test.name} failed {when}: what is mended is looked at again."
+    facts.looked_again[test.id] = tuple(_reopen_looks(facts, test, because, until=failed.last.when))
+
+
+def _reopen_looks(facts: JobFacts, test: Activity, because: str, *, until: datetime | None = None) -> list[str]:
+    """Let the looks at what is tested again be made again, those made after a moment excepted, and return them."""
     found = []
     for id_ in (look for rule in facts.network.visit_rules for look in rule.looks):
         look, seen = facts.network.by_id[id_], facts.done.get(id_)
-        if not facts.state.looks.get(id_) or (seen is not None and seen.finish > failed.last.when):
+        if not facts.state.looks.get(id_) or (until is not None and seen is not None and seen.finish > until):
             continue
         if not _same_work(test, look) or _covered_between(facts.network, test.id, id_):
             continue
         found.append(id_)
         if facts.done.pop(id_, None) is not None:
-            when = said(facts.network.clock, failed.last.when)
-            facts.again[id_] = f"{test.name} failed {when}: what is mended is looked at again."
+            facts.again[id_] = because
         for hold in [h for h, point in facts.unreleased.items() if point.hold.look == id_]:
             del facts.unreleased[hold]
-    facts.looked_again[test.id] = tuple(found)
+    return found
 
 
 def _tests_of(facts: JobFacts, failed: Failed, mended: datetime) -> list[str]:

@@ -80,7 +80,7 @@ class JobFacts:
     tested_again: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """By what failed: the tests still to be made again once it is mended, before it is looked at again."""
     looked_again: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    """By a test that failed: the looks to be made again once it was made again."""
+    """By a test that failed, or was made before something was mended: the looks to be made once it was made again."""
     unreleased: dict[str, HoldPoint] = field(default_factory=dict)
     """Passed holds that their authority has yet to release, by id."""
     notes: list[str] = field(default_factory=list)

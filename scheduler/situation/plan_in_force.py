@@ -20,3 +20,5 @@ class PlanInForce:
     """Its dates in ticks; None where it has none."""
     accepted: bool = False
     """Whether somebody accepted it; else it is the plan made at the start."""
+    proposal: bool = False
+    """Nobody put any plan in force yet: it is shown, but nothing is late against it."""

@@ -113,6 +113,11 @@ class Situation:
         return [w for _, w in sorted(found, key=lambda pair: (pair[0], pair[1].id))]
 
     @property
+    def proposed(self) -> bool:
+        """Whether the plan shown is only a proposal, as none was put in force yet."""
+        return self.in_force is not None and self.in_force.proposal
+
+    @property
     def overdue(self) -> list[WorkStands]:
         """Return what the record should have by now and has not, and what has not gone on since an earlier day."""
         return [w for w in self.work.values() if w.overdue]
@@ -175,6 +180,7 @@ def situation_at(
         points,
         _doers(facts, plan),
         in_force.network if in_force is not None else network,
+        proposal=in_force is not None and in_force.proposal,
     )
     work = reading.all()
     found = breaches(reading, plan, work) if plan is not None and plan.activities else ()

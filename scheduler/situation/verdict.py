@@ -7,6 +7,8 @@ from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 from scheduler.spoken import count, day_and_time, length
 from scheduler.units import format_station
 
+PROPOSAL = "No plan is in force yet: what is shown is a proposal, not agreed."
+
 
 def verdict(situation: Situation) -> str:
     """Say whether the plan in force still holds, and the finish that is to be expected, in one or two sentences."""
@@ -16,9 +18,21 @@ def verdict(situation: Situation) -> str:
     if plan.finish is None:
         return "There is no plan with dates."
     planned = day_and_time(plan.finish)
+    if situation.proposed:
+        return as_proposed(situation)
     if situation.holds_still:
         return f"The plan holds. Will finish {planned}."
     return f"The plan no longer holds. {expected(situation)}"
+
+
+def as_proposed(situation: Situation) -> str:
+    """Say that the plan shown is only proposed, and whether it still fits what is on record."""
+    plan = situation.plan
+    assert plan is not None
+    assert plan.finish is not None
+    if situation.holds_still:
+        return f"{PROPOSAL} It would finish {day_and_time(plan.finish)}."
+    return f"{PROPOSAL} What is on record is not in it: plan again from that first."
 
 
 def expected(situation: Situation) -> str:
@@ -84,6 +98,11 @@ def before_it(stands: WorkStands) -> list[str]:
     return list(dict.fromkeys(told))
 
 
+def in_this_order(stands: WorkStands) -> str:
+    """Say what is still to be done of mending, testing and looking again, in a sentence; empty where nothing is."""
+    return f"In this order: {'; '.join(stands.steps)}." if stands.steps else ""
+
+
 def before_anybody_enters(situation: Situation) -> list[str]:
     """Return the open stretches that the competent person must find safe first, a sentence each.
 
@@ -99,4 +118,5 @@ def before_anybody_enters(situation: Situation) -> list[str]:
 def to_make_good(situation: Situation) -> list[str]:
     """Return what failed, and what must be tested or looked at again for that, a sentence or two each."""
     states = (WorkState.FAILED, WorkState.AGAIN)
-    return [f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.work.values() if w.state in states]
+    found = (w for w in situation.work.values() if w.state in states)
+    return [f"{w.name} ({w.doer or 'site'}): {w.because} {in_this_order(w)}".rstrip() for w in found]

@@ -20,6 +20,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network
 from scheduler.plan import Plan, PlanActivity
 from scheduler.situation.added_by_events import wet_reaches
+from scheduler.situation.done_again import steps_again
 from scheduler.situation.facts_records import JobFacts
 from scheduler.situation.late_words import last_words
 
@@ -83,6 +84,8 @@ class WorkStands:
     blocked_by: tuple[Blocker, ...] = ()
     holds: tuple[HoldPoint, ...] = ()
     """Hold and witness points that it waits for and that are not clear."""
+    steps: tuple[str, ...] = ()
+    """Of what failed, or is to be done again: what is still to be done of mending, testing and looking, in order."""
     overdue: bool = False
     """Its planned finish has passed, or its planned start on an earlier day, and the record does not say so."""
 
@@ -109,6 +112,8 @@ class WorkReading:
     """By activity: who does it, by name."""
     planned: Network
     """The network that the plan in force was made for."""
+    proposal: bool = False
+    """Whether that plan is only proposed: then nothing is late against it."""
     _stands: dict[str, WorkStands] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -169,12 +174,12 @@ class WorkReading:
         started, finished = (self._past(t) for t in (known.start, known.finish))
         if (failed := facts.failed.get(id_)) is not None:
             because = f"Failed {said(clock, failed.last.when)}: {failed.last.faults}"
-            return self._made(id_, WorkState.FAILED, started=started, because=because)
+            return self._made(id_, WorkState.FAILED, started=started, because=because, steps=steps_again(facts, id_))
         done = facts.done.get(id_)
         if done is not None and done.assumed:
             because = "Not on record; it is taken as done, because what follows has begun."
             row = self.rows.get(id_)
-            late = row is not None and row.start < row.finish <= self.known.moment
+            late = row is not None and not self.proposal and row.start < row.finish <= self.known.moment
             return self._made(id_, WorkState.TAKEN, because=because, overdue=late)
         if done is not None:
             start, end = (t.astimezone(self.local) for t in (done.start, done.finish))
@@ -185,7 +190,7 @@ class WorkReading:
         blockers = tuple(dict.fromkeys(self._blockers(id_)))
         if id_ in facts.again and id_ not in facts.begun:
             because = " ".join([facts.again[id_], *(b.because for b in blockers)])
-            return self._made(id_, WorkState.AGAIN, because=because, blocked_by=blockers)
+            return self._made(id_, WorkState.AGAIN, because=because, blocked_by=blockers, steps=steps_again(facts, id_))
         if id_ in facts.begun or (started is not None and id_ not in self.known.network.by_id):
             return self._begun(id_, started or facts.begun[id_].start, blockers)
         return self._not_begun(id_, blockers)
@@ -195,7 +200,7 @@ class WorkReading:
 
     def _begun(self, id_: str, start: datetime, blockers: tuple[Blocker, ...]) -> WorkStands:
         clock, row = self.known.network.clock, self.rows.get(id_)
-        late = row is not None and row.finish <= self.known.moment
+        late = row is not None and not self.proposal and row.finish <= self.known.moment
         because = f"Recorded started {said(clock, start)}"
         if row is not None:
             because += f"; planned until {said(clock, row.finish)}"
@@ -211,14 +216,14 @@ class WorkReading:
             return self._made(id_, WorkState.BLOCKED if blockers else WorkState.PLANNED, blocked_by=blockers)
         day = moment.astimezone(self.local).date()
         late = row.finish <= moment or row.start.astimezone(self.local).date() < day
-        if row.start == row.finish:
+        if row.start == row.finish or self.proposal:
             late = False
         if blockers:
             because = " ".join(b.because for b in blockers)
             return self._made(id_, WorkState.BLOCKED, because=because, blocked_by=blockers, overdue=late)
         # A look has no start on record, only its result: it is due once its time is over.
         due = row.finish if row.kind.is_look else row.start
-        if due < moment and row.start < row.finish:
+        if due < moment and row.start < row.finish and not self.proposal:
             because = f"Was to start {said(clock, row.start)}; nothing is on record."
             return self._made(id_, WorkState.UNREPORTED, because=because, overdue=late)
         return self._made(id_, WorkState.PLANNED, because=f"Planned {said(clock, row.start)}.")

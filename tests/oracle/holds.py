@@ -196,6 +196,8 @@ class Holds(Witness):
             at = fact.against(moment)
             if at is not None and at > since:
                 return True
+        if inspection and stage not in ("shaded", "compaction") and self._failed_since(hold, spot, moment, since):
+            return True
         for id_ in self.ancestors(hold.look):
             activity = self.network.by_id[id_]
             if not activity.alignment and not set(activity.lines) & set(hold.lines):
@@ -206,6 +208,19 @@ class Holds(Witness):
                 at = fact.against(moment)
                 if at is not None and at > since and (self.begun(fact) or fact.event.name == "finished"):
                     return True
+        return False
+
+    def _failed_since(self, hold: Hold, spot: Spot, moment: datetime, since: datetime) -> bool:
+        """Tell whether a test failed after a look: of the line there, or of any of the hold's at the trench itself."""
+        lines = {spot[0]} if spot[0] else set(hold.lines)
+        for fact in self.of("test_failed"):
+            at, event = fact.against(moment), fact.event
+            test = self.network.by_id.get(event.activity)
+            what = event.work if event.work is not None and event.work.lines else test
+            if at is None or at <= since or what is None or not lines & set(what.lines):
+                continue
+            if not what.alignment or (what.alignment == spot[1] and what.from_ft < spot[2] < what.to_ft):
+                return True
         return False
 
     def _lapsed(self, hold: Hold, spot: Spot, moment: datetime, look: Fact) -> bool:

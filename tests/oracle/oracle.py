@@ -30,7 +30,7 @@ class Oracle(Holds):
             for gate in (self.network.by_id[g] for g in hold.gates):
                 if self.hidden(gate):
                     found |= {self._now_or_then(hold, spot) for spot in self.needed(hold, gate)}
-        if self._stopped() or self._unfinished() or self._unsafe() or self._test_failed():
+        if self._stopped() or self._unfinished() or self._unsafe() or self._test_failed() or self._tested_too_soon():
             found.add("no")
         if self.ahead:
             found.add("ask")
@@ -109,6 +109,42 @@ class Oracle(Holds):
             if any(not self._tested_again(bad, since, x) for x in spots):
                 return True
         return False
+
+    def _tested_too_soon(self) -> bool:
+        """Tell whether a test of anything that lies there was made, and something was mended there after it."""
+        for test in (a for a in self.network.activities if a.kind.value in ("prove", "test")):
+            for x in self.stations[self.q.alignment]:
+                if not self.q.from_ft < x < self.q.to_ft:
+                    continue
+                lines = [k for k in self.site.lines if k.id in test.lines]
+                if test.alignment:
+                    here = test.alignment == self.q.alignment and test.from_ft < x < test.to_ft
+                else:
+                    here = any(self.lies(k, self.q.alignment, x) for k in lines)
+                last = self._last(test, x if test.alignment else None, self.moment)
+                if not here or last is None or last.event.name != "finished":
+                    continue
+                if any(self._mended(fact, test, x, last) for fact in self.of("repair_reported", "finished")):
+                    return True
+        return False
+
+    def _mended(self, fact: Fact, test: Activity, station: float, last: Fact) -> bool:
+        """Tell whether an entry reports mending of what was tested, at a station, after its last report."""
+        event, since = fact.event, fact.against(self.moment)
+        if since is None or (since, fact.number) <= (last.when, last.number):
+            return False
+        if event.name == "repair_reported":
+            return bool(event.alignment == self.q.alignment and event.from_ft < station < event.to_ft)
+        if not event.activity.startswith("repair/"):
+            return False
+        named = event.activity.removeprefix("repair/").rpartition("/")[0]
+        what = event.work if event.work is not None and event.work.alignment else None
+        what = what or self.network.by_id.get(f"look/{named}") or self.network.by_id.get(named)
+        if what is None or not set(what.lines) & set(test.lines):
+            return False
+        if not what.alignment:
+            return True
+        return bool(what.alignment == self.q.alignment and what.from_ft < station < what.to_ft)
 
     def _tested_again(self, bad: Fact, since: datetime, station: float | None) -> bool:
         first = bad.event.work

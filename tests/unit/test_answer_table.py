@@ -50,8 +50,9 @@ FAILED = [
     ("TRUE; 11 09:15 fails shading by i-haas", NO, "failed Thu 11 Mar 09:15"),
     ("TRUE; 11 09:30 dug open 84-160; 11 09:35 fails conduit with 4 h to mend by c-dunn; 11 09:36 releases conduit by c-dunn", NO, "failed Thu 11 Mar 09:35"),
     ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:21 passes shading by i-haas; 11 09:22 releases shading by i-haas", ASK, "4 working hours to mend, passed Thu 11 Mar 09:21, and no repair is on record"),
-    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 100-101; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas; 11 09:32 passes conduit by c-dunn; 11 09:33 releases conduit by c-dunn; 11 09:34 passes water by c-dunn; 11 09:35 releases water by c-dunn", YES, ""),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 100-101; 11 09:26 finished L0/test-water; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas; 11 09:32 passes conduit by c-dunn; 11 09:33 releases conduit by c-dunn; 11 09:34 passes water by c-dunn; 11 09:35 releases water by c-dunn", YES, ""),
     ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:22 begun the repair of shading; 11 09:24 passes shading by i-haas; 11 09:25 releases shading by i-haas", NO, "no repair is on record"),
+    ("TRUE; 11 09:20 fails shading with 4 h to mend by i-haas; 11 09:25 mended 100-101; 11 09:30 passes shading by i-haas; 11 09:31 releases shading by i-haas; 11 09:32 passes conduit by c-dunn; 11 09:33 releases conduit by c-dunn; 11 09:34 passes water by c-dunn; 11 09:35 releases water by c-dunn", NO, "Pressure test of Water line, Main drive trench 0+84 to 1+60: made before what was mended Thu 11 Mar 09:25; it is made again."),
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas", NO, "not released yet"),
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas; 11 09:45 releases shading by i-haas", YES, ""),
 ]
@@ -160,6 +161,11 @@ STOPPED = [
     ("TRUE; 11 09:30 stop 100-110 by i-haas; 11 09:50 stop lifted by r-amsel [unchecked]", NO, "Work was stopped"),
     ("TRUE; 11 09:30 stop everywhere by OSHA; 11 09:50 stop lifted by OSHA", YES, ""),
 ]
+LOOKED_AGAIN = "; ".join(
+    f"11 09:{m} passes {what} by {who}; 11 09:{m + 1} releases {what} by {who}"
+    for m, what, who in ((30, "water", "c-dunn"), (40, "conduit", "c-dunn"), (50, "shading", "i-haas"))
+)
+"""Every look made once more, and released."""
 A_DAY_ON_SITE = [
     ("TRUE; 11 09:30 test L0/test-water fails", NO, "Pressure test of Water line, Main drive trench 0+84 to 1+60: failed Thu 11 Mar 09:30. It lost 5 psi."),
     ("TRUE; 11 09:30 test L0/test-water fails; 11 10:00 ask 0-60", NO, ""),
@@ -168,6 +174,20 @@ A_DAY_ON_SITE = [
     ("8 11:00 test L0/test-water fails; TRUE", YES, ""),
     ("TRUE; 8 12:30 test L0/test-water fails", NO, "failed Mon 8 Mar 12:30. It lost 5 psi."),
     ("TRUE; 11 09:30 test L0/test-water fails; 11 09:40 takes back the last test_failed", YES, ""),
+    # A test that failed: mend, test again, look again; one of the three alone is not enough, in whatever order.
+    (f"TRUE; 11 09:10 test L0/test-water fails; 11 09:15 mended 100-101; {LOOKED_AGAIN}", NO, "failed Thu 11 Mar 09:10. It lost 5 psi."),
+    (f"TRUE; 11 09:10 test L0/test-water fails; 11 09:15 mended 100-101; 11 09:20 finished L0/test-water; {LOOKED_AGAIN}", YES, ""),
+    (f"TRUE; 11 09:10 test L0/test-water fails; {LOOKED_AGAIN}; 11 09:56 mended 100-101; 11 09:57 finished L0/test-water", NO, "finished Thu 11 Mar 09:57, after it was looked at"),
+    (f"TRUE; 11 09:10 test L0/test-water fails; 11 09:12 finished L0/test-water; 11 09:15 mended 100-101; {LOOKED_AGAIN}", NO, "it is made again"),
+    ("TRUE; 11 09:10 test L0/test-water fails; 11 09:15 mended 100-101; 11 09:20 finished L0/test-water", NO, "after it was looked at"),
+    # Mending alone, with nothing said to have failed.
+    (f"TRUE; 11 09:15 mended 100-101; {LOOKED_AGAIN}", NO, "Pressure test of Water line, Main drive trench 0+84 to 1+60: made before what was mended Thu 11 Mar 09:15; it is made again."),
+    (f"TRUE; 11 09:15 mended 100-101; 11 09:20 finished L0/test-water; {LOOKED_AGAIN}", YES, ""),
+    (f"TRUE; 11 09:15 mended 100-101; {LOOKED_AGAIN}; 11 10:00 ask 84-99", YES, ""),
+    (f"TRUE; 11 09:15 finished the repair of water; {LOOKED_AGAIN}", NO, "it is made again"),
+    (f"TRUE; 11 09:15 finished the repair of water; 11 09:20 finished L0/test-water; {LOOKED_AGAIN}", YES, ""),
+    (f"TRUE; 11 09:15 finished the repair of conduit; {LOOKED_AGAIN}", YES, ""),
+    (f"TRUE; 11 09:15 mended 100-101; 11 09:18 takes back the last repair_reported; {LOOKED_AGAIN}", YES, ""),
     ("TRUE; 11 09:30 L1/lay-service not done", NO, "Lay Power service conduit"),
     ("TRUE; 11 09:30 dig not done", YES, ""),
     ("TRUE; 11 09:30 trench unsafe 100-110 by d-okoro", NO, "The trench was found not safe Thu 11 Mar 09:30 by Daniel Okoro (Amsel Site Works): A crack. Cleared by Daniel Okoro"),

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 import scheduler
 from app.words import moment
-from scheduler import accept, as_planned, bundled_sites
+from scheduler import accept, as_planned, bundled_sites, put_in_force
 from scheduler.audit import audit
 from scheduler.errors import BadInput
 from scheduler.ledger.events import (
@@ -149,6 +149,9 @@ def test_a_failed_look_is_still_to_be_made(place):
 @pytest.mark.parametrize("screen", ["today", "schedule", "delay"])
 def test_a_plan_that_somebody_cannot_keep_no_longer_holds(place, screen):
     tie_in = next(a for a in planned().plan.activities if a.id == "outside/tie-in")
+    journal = place.open()
+    put_in_force(journal, planned().plan, by="Ruth Amsel", at=planned().plan.data_date)
+    journal.close()
     later = Delayed(who="Sorrel Valley Power", about=(tie_in.id,), not_before=tie_in.start + timedelta(days=6))
     written(place, later.model_copy(update={"not_before": tie_in.start}))
     words = "Sorrel Valley Power cannot come before"
@@ -218,6 +221,31 @@ def in_the_middle_of_a_dig():
     events.append(Rained(start=tuesday(1), until=tuesday(3)))
     events.append(Delayed(who="Sorrel Valley Power", not_before=now + timedelta(days=14)))
     return now, events
+
+
+def test_with_no_plan_in_force_it_is_a_proposal_nothing_is_late_and_one_tap_puts_it_in_force(place):
+    """Nothing is reported of four days that have passed: late against a plan in force, and not against a proposal."""
+    later = min(a.start for a in planned().plan.activities if a.work_minutes) + timedelta(days=4)
+    written(place, read_event("note_kept", {"words": "Begun.", "when": later}), at=later)
+    for screen in ("today", "record", "schedule", "trench", "delay"):
+        at = page(screen)
+        assert not at.exception
+        assert "No plan is in force yet: what is shown is a proposal, not agreed." in texts(at), screen
+        for words in ("no longer holds", "due, not on record", "should be on record"):
+            assert words not in texts(at).replace("Open with a dark edge and ?: due, not on record", ""), screen
+        assert "put-in-force" not in [b.key for b in at.button], "somebody must be chosen"
+    at = page("today", person="r-amsel")
+    at.button(key="put-in-force").click().run()
+    assert not at.exception
+    journal = place.open()
+    accepted = fold(journal.entries()).plan
+    journal.close()
+    assert accepted is not None
+    assert accepted.why == "The first plan of this job."
+    at = page("today", person="r-amsel")
+    assert "No plan is in force yet" not in texts(at)
+    assert "The plan no longer holds." in texts(at), "nobody reported anything of four days"
+    assert "put-in-force" not in [b.key for b in at.button]
 
 
 def test_an_accepted_plan_is_opened_again_as_it_was_and_every_page_shows_it(place):

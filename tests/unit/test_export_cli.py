@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import shutil
+from contextlib import closing
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from icalendar import Calendar
 
 import scheduler
 from scheduler.cli import main
+from scheduler.cli.export import first_day
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import place_of
 from scheduler.plan import Plan, read_plan
@@ -202,3 +206,35 @@ def test_a_plan_without_dates_gives_papers_that_say_so(folder, tmp_path, capsys)
     assert "Nothing is planned in these days." in text
     assert events(tmp_path / "o" / "calendar Everybody.ics") == {}
     shutil.rmtree(tmp_path / "o")
+
+
+def test_a_look_ahead_begins_at_the_moment_asked_else_today_within_the_plan_else_at_its_data_date(folder: Path) -> None:
+    plan = solved(SMALL_SITE, folder)
+    zone = ZoneInfo(plan.site.time_zone)
+    begins, ends = plan.data_date, plan.finish
+    assert ends is not None
+    within = begins + timedelta(days=3, hours=5)
+    assert first_day(plan, within, begins, zone) == within.astimezone(zone).date(), "--at"
+    assert first_day(plan, None, within, zone) == within.astimezone(zone).date(), "today, while the plan goes on"
+    for other in (begins - timedelta(days=9), ends + timedelta(days=9)):
+        assert first_day(plan, None, other, zone) == begins.astimezone(zone).date()
+        assert first_day(plan, other, within, zone) == other.astimezone(zone).date()
+
+
+def test_a_plan_from_another_folder_is_printed_with_the_journal_that_is_named(folder, tmp_path, capsys, monkeypatch):
+    monkeypatch.delenv("JOINTTRENCH_JOURNAL", raising=False)
+    plan = laid_out(SMALL_SITE, folder, tmp_path / "elsewhere")
+    where = tmp_path / "kept" / "job.db"
+    where.parent.mkdir()
+    case = scheduler.load(tmp_path / "elsewhere" / "small.yaml")
+    with closing(place_of(case.site, case.path, str(where)).open()) as journal:
+        scheduler.put_in_force(journal, read_plan(plan), by="test", at=read_plan(plan).data_date)
+    asked = (plan, "--trade", "everybody", "--at", "2026-06-09 07:00", "--out", tmp_path / "papers")
+    code, out, _ = run(capsys, *asked, "--journal", where)
+    assert code == 0
+    assert "Tue 9 Jun" in out
+    text = read_pdf((tmp_path / "papers" / "look-ahead Everybody.pdf").read_bytes()).text
+    assert "Record at entry 1" in " ".join(text.split())
+    code, _, err = run(capsys, *asked, "--journal", tmp_path / "nowhere.db")
+    assert code == 2
+    assert "holds no journal of this job" in err

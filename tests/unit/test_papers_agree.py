@@ -266,3 +266,33 @@ def test_tables_and_tags_tell_failed_from_released() -> None:
     assert rows[hold] == "released by Carol Dunn Wed 3 Mar 12:30"
     assert set(rows.values()) >= {"not looked at yet"}
     assert hold not in {h.id for h in standing(papers(all_by_plan), until.date(), march(30).date())}
+
+
+def test_a_failed_look_says_what_must_be_done_first_and_misses_no_appointment() -> None:
+    facts = papers(failed_look)
+    look, _ = first_look()
+    (row,) = [r for s in day_sheets(facts, EVERYBODY, *days(facts)) for r in s.rows if r.visit and look in r.about]
+    (failed,) = [b for b in row.blocked if b.startswith("FAILED")]
+    mend, again = failed.index("mend it (2 working hours)"), failed.index("look at it again")
+    assert mend < failed.index("make Pressure test of Water line") < again
+    assert "No appointment on record yet." not in row.notes
+    assert "An appointment to look again is made when that is done." in row.notes
+    text = squeezed(printed(failed_look).text)
+    assert squeezed(failed) in text
+    assert squeezed("An appointment to look again is made when that is done.") in text
+
+
+def test_no_slack_is_told_of_what_failed_is_done_again_or_is_overdue() -> None:
+    told = 0
+    for script in (failed_look, forgotten, nothing_written, all_by_plan):
+        facts = papers(script)
+        for row in work_rows(facts):
+            stands = facts.stands(row.about[0])
+            assert stands is not None
+            gone = stands.overdue or stands.state in (WorkState.FAILED, WorkState.AGAIN)
+            slack = [n for n in row.notes if "slack" in n]
+            assert not (gone and slack), row
+            told += bool(slack)
+            if any("the finish slips" in n for n in slack):
+                assert facts.work[row.about[0]].total_float_minutes == 0
+    assert told

@@ -9,7 +9,9 @@ import pytest
 
 import scheduler
 from scheduler import bundled_sites
+from scheduler.ledger.day_events import TestFailed
 from scheduler.ledger.events import Finished, InspectionFailed, InspectionPassed, Started
+from scheduler.ledger.ground_events import RepairReported
 from scheduler.plan import PlanActivity
 from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.situation.job import job_of
@@ -116,3 +118,50 @@ def test_on_the_bundled_small_site_the_mended_water_line_is_tested_again_before_
     assert waits[test, look] * case.network.clock.tick_minutes == 120
     assert any(h.look == look and shade in h.gates for h in job.network.holds)
     assert "tested again" in job.new[test]
+
+
+def covered_after(now: dict[str, PlanActivity]) -> bool:
+    return in_order(now, TEST, LOOK, SHADE)
+
+
+@pytest.mark.parametrize("which", ["story", "pressed"])
+def test_mending_alone_has_the_test_and_the_look_made_again_before_anything_covers_it(
+    which: str, request: pytest.FixtureRequest
+) -> None:
+    """Nothing is said to have failed; the test and the look before the mending count no longer."""
+    story: Story = request.getfixturevalue(which)
+    fell, now_ = story.planned(LOOK).finish, story.planned(LOOK)
+    place = {"alignment": now_.alignment, "from_ft": now_.from_ft, "to_ft": now_.to_ft}
+    mended = RepairReported(**place, what="The joint.", when=fell + timedelta(minutes=10))
+    as_of = fell + timedelta(minutes=15)
+    gone = (SHADE,)
+    found = story.after(as_of, mended, without=gone)
+    assert not {TEST, LOOK} & set(found.frozen)
+    for now in all_ways(found):
+        assert covered_after(now)
+        assert now[TEST].start >= as_of
+    tested = Finished(activity=TEST, when=as_of + timedelta(hours=1))
+    later = story.after(as_of + timedelta(hours=2), mended, tested, without=gone)
+    assert TEST in later.frozen
+    assert LOOK not in later.frozen, "what was looked at before the test was made again is looked at again"
+
+
+def test_a_test_of_a_trade_that_failed_is_mended_made_again_and_looked_at_again(story: Story) -> None:
+    """Recorded after the look had passed: all three are open again, in this order, until each is on record."""
+    fell = story.planned(LOOK).finish
+    broke = TestFailed(activity=TEST, faults="lost 5 psi", repair_hours=2, when=fell + timedelta(minutes=10))
+    as_of, mend = fell + timedelta(minutes=15), f"repair/{TEST}/1"
+    for now in all_ways(story.after(as_of, broke, without=(SHADE,))):
+        assert in_order(now, mend, TEST, LOOK, SHADE)
+    done = Finished(activity=mend, when=fell + timedelta(hours=3))
+    again = Finished(activity=TEST, when=fell + timedelta(hours=4))
+    late = fell + timedelta(hours=5)
+    for now in all_ways(story.after(late, broke, again, without=(SHADE,))):
+        assert now[LOOK].start >= late, "tested again, not looked at again"
+    for now in all_ways(story.after(late, broke, done, without=(SHADE,))):
+        assert now[TEST].start >= late, "mended, not tested again"
+        assert in_order(now, TEST, LOOK, SHADE)
+    early = Finished(activity=TEST, when=fell + timedelta(hours=2))
+    for now in all_ways(story.after(late, broke, early, done, without=(SHADE,))):
+        assert now[TEST].start >= late, "tested before it was mended"
+        assert in_order(now, TEST, LOOK, SHADE)

@@ -6,8 +6,11 @@ working day of notice; the power utility works Monday to Thursday and asks for t
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -33,8 +36,10 @@ from scheduler.ledger.events import (
 from scheduler.ledger.ground_events import CoverReported, Rained
 from scheduler.ledger.store import Entry
 from scheduler.plan import Plan, PlanActivity
+from scheduler.replan.least_moved import least_moved
 from scheduler.replan.replan_records import Aim, Replanning
-from scheduler.solve.outcome import Options, Outcome, Status
+from scheduler.schedule import Schedule
+from scheduler.solve.outcome import Options, Outcome, Stage, Status
 from tests.happenings import as_planned, entries
 from tests.small_site import SMALL_SITE, SMALL_SITE_DATES, damaged
 
@@ -269,3 +274,23 @@ def test_the_second_look_costs_its_fee(story: Story) -> None:
     released = HoldReleased(hold="hold/I1/R1/L1", person="eye", role="inspector", evidence="seen", when=as_of)
     again, once = story.after(as_of, failed, without=names), story.after(as_of, passed, released, without=names)
     assert again.serving(Aim.COST).cost >= once.serving(Aim.COST).cost + 90  # type: ignore[union-attr]
+
+
+def test_a_plan_that_the_audit_finds_broken_is_not_handed_out(story: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One aim's search is made to return damaged dates; every alternative is audited, and that one does not come."""
+    as_of = june(17, 12)
+    damaged_plans: list[Schedule] = []
+
+    def broken(*arguments: Any) -> tuple[Schedule, list[Stage]]:
+        plan, stages = least_moved(*arguments)
+        first = max(plan.dates, key=lambda a: plan.dates[a])
+        start, finish = plan.dates[first]
+        damaged_plans.append(replace(plan, dates={**plan.dates, first: (start - 400, finish - 400)}))
+        return damaged_plans[-1], stages
+
+    monkeypatch.setattr(import_module("scheduler.replan.aims"), "least_moved", broken)
+    found = story.after(as_of, Delayed(who="elec", not_before=june(22, 7)))
+    assert damaged_plans
+    assert all(audit(a.network, p) for a in found.alternatives for p in damaged_plans)
+    assert not any(a.schedule in damaged_plans for a in found.alternatives)
+    assert found.alternatives
