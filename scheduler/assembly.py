@@ -109,17 +109,29 @@ def plan_finding(finding: Finding) -> PlanFinding:
 
 
 def schedule_of(plan: Plan, network: Network) -> Schedule:
-    """Return a plan's dates in the clock ticks of its network; the inverse of `plan_of`."""
+    """Return a plan's dates in the clock ticks of its network; the inverse of `plan_of`.
+
+    Where the network is a job as it stood, what had happened has its recorded times, and of work in progress the
+    rest is dated; visits are those still to come.
+    """
     tick = network.clock.tick
     look_of = {h.id: h.look for h in network.holds}
-    return Schedule(
-        dates={a.id: (tick(a.start), tick(a.finish)) for a in plan.activities},
-        visits=tuple(
-            Visit(v.id, v.inspection, tick(v.start), tick(v.finish), tuple(sorted({look_of[h] for h in v.covers})))
-            for v in plan.visits
-        ),
-        renewals=tuple(plan.renewals),
-    )
+    dates = {a.id: (tick(a.start), tick(a.finish)) for a in plan.activities}
+    for activity in network.activities:
+        if activity.happened:
+            dates[activity.id] = network.calendar_of(activity.id).windows[0]
+        if activity.begun_part_of in dates:
+            rest = network.by_id[activity.begun_part_of]
+            finish = dates[rest.id][1]
+            begins = network.calendar_of(rest.id).retreat(finish, rest.work)
+            dates[rest.id] = (dates[rest.id][0] if begins is None else begins, finish)
+    visits = []
+    for v in plan.visits:
+        looks = {look_of[h] for h in v.covers if h in look_of}
+        ahead = tuple(sorted(k for k in looks if k not in network.by_id or not network.by_id[k].happened))
+        if ahead:
+            visits.append(Visit(v.id, v.inspection, tick(v.start), tick(v.finish), ahead))
+    return Schedule(dates, tuple(visits), tuple(plan.renewals))
 
 
 def activity_rows(network: Network, schedule: Schedule) -> list[PlanActivity]:

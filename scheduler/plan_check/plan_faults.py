@@ -45,6 +45,11 @@ class _Facts:
         return self.plan.data_date > self.network.clock.when(self.network.data_date)
 
     @property
+    def as_it_stood(self) -> bool:
+        """Whether the network is the job as it stood when the plan was made, with what had happened in it."""
+        return any(a.happened for a in self.network.activities)
+
+    @property
     def whole(self) -> bool:
         """Whether every activity has dates and every visit is one of this job."""
         rules = {r.id for r in self.network.visit_rules}
@@ -57,11 +62,11 @@ def plan_faults(network: Network, reference: SiteRef, plan: Plan, schedule: Sche
     """Return each thing that a plan says and that is not so.
 
     `schedule` holds its dates, `reference` is how plans name the site, `sound` says whether the audit found the
-    dates to keep every rule: only then does slack mean anything. What a plan made on the way says of slack, of amounts
-    and of work begun by then rests on the journal, and is not checked.
+    dates to keep every rule: only then does slack mean anything. What a plan made on the way says of slack, and when
+    it says work began, is checked where the network is the job as it stood then; its amounts rest on the journal.
     """
     facts = _Facts(network, reference, plan, schedule, sound)
-    checks = (_head, _work, _holds, _visits, _ends, _status, _stages, _slack, _numbers)
+    checks = (_head, _work, _history, _holds, _visits, _ends, _status, _stages, _slack, _numbers)
     return [finding for check in checks for finding in check(facts)]
 
 
@@ -119,6 +124,37 @@ def _work(facts: _Facts) -> Iterator[Finding]:
                 yield _lie("reason", own.reach or own.name, text, reason.activity, "work of this plan")
 
 
+def _history(facts: _Facts) -> Iterator[Finding]:
+    """Of a plan made on the way: what it says happened lies before it was made, is on record, and is as recorded."""
+    if not facts.on_the_way:
+        return
+    plan, network = facts.plan, facts.network
+    parts = {a.begun_part_of: a.id for a in network.activities if a.begun_part_of}
+    for row in plan.activities:
+        where, begins, ends = row.reach or row.name, row.start, row.finish
+        done = any(reason.kind == "record" for reason in row.driven_by)
+        happened = network.by_id[row.id].happened
+        if done and (ends > plan.data_date or begins > ends):
+            text = f'"{row.name}" is said to be done, and not before the plan was made.'
+            yield _lie("history", where, text, ends, f"{moment(plan.data_date)} or earlier")
+        elif done and row.critical:
+            yield _lie("history", where, f'"{row.name}" is done: nothing waits for it any more.', "critical", "done")
+        elif not done and ends <= plan.data_date and (begins < ends or row.work_minutes):
+            text = f'"{row.name}" ends before the plan was made, and is not said to be done.'
+            yield _lie("history", where, text, ends, "a record of it, or a later finish")
+        elif facts.as_it_stood and done != happened and begins < ends:
+            text = f'"{row.name}" is {"" if done else "not "}said to be done.'
+            yield _lie("history", where, text, "done" if done else "to do", "done" if happened else "to do")
+        elif facts.as_it_stood and (happened or row.id in parts):
+            recorded = facts.schedule.dates[row.id if happened else parts[row.id]]
+            first, last = (network.clock.when(t) for t in recorded)
+            began = network.clock.tick(begins) == recorded[0]
+            if not (began if happened else network.clock.tick(begins, up=True) == recorded[1]) and recorded[0] > 0:
+                yield _lie("history", where, f'"{row.name}" began at another time by the record.', begins, first)
+            elif happened and network.clock.tick(ends, up=True) != recorded[1]:
+                yield _lie("history", where, f'"{row.name}" ended at another time by the record.', ends, last)
+
+
 def _holds(facts: _Facts) -> Iterator[Finding]:
     """Each hold point of the site is in the plan, with whoever releases it and all that waits for it."""
     found = {h.id: h for h in facts.plan.holds}
@@ -130,15 +166,19 @@ def _holds(facts: _Facts) -> Iterator[Finding]:
         where, name = ", ".join(own.reaches) or own.name, own.name or own.id
         if own.id not in found:
             yield _lie("holds", where, f'The hold point "{name}" is not in the plan.', "nothing", own.id)
-        elif wrong := _differences(found[own.id], own, OF_A_HOLD):
+        elif wrong := _differences(found[own.id], own, OF_A_HOLD[:-2] if facts.as_it_stood else OF_A_HOLD):
             yield _lie("holds", where, f'The hold point "{name}" is not as the site and the dates have it.', *wrong)
+        elif facts.as_it_stood and not set(own.gates) <= set(found[own.id].gates):
+            text = f'Work that waits for the hold point "{name}" is left out of it.'
+            yield _lie("holds", where, text, _said(found[own.id].gates), _said(own.gates))
 
 
 def _visits(facts: _Facts) -> Iterator[Finding]:
     """Each visit is by whom the site says, and covers all hold points of its looks."""
     found = {v.id: v for v in facts.plan.visits}
     for own in visit_rows(facts.network, facts.schedule):
-        if wrong := _differences(found[own.id], own, OF_A_VISIT):
+        begun = facts.as_it_stood and found[own.id].start < facts.plan.data_date
+        if not begun and (wrong := _differences(found[own.id], own, OF_A_VISIT)):
             yield _lie("visits", own.name, f'The visit "{own.id}" is not as the site has it.', *wrong)
 
 
@@ -213,8 +253,9 @@ def _amount_wrong(facts: _Facts, stage: Stage) -> tuple[str, str] | None:
 def _slack(facts: _Facts) -> Iterator[Finding]:
     """What each piece of work may slip is what its dates leave it."""
     own = {}
-    if facts.sound and facts.whole and not facts.on_the_way:
-        own = {row.id: row for row in activity_rows(facts.network, facts.schedule)}
+    if facts.sound and facts.whole and (facts.as_it_stood or not facts.on_the_way):
+        rows = activity_rows(facts.network, facts.schedule)
+        own = {row.id: row for row in rows if not facts.network.by_id[row.id].happened}
     for row in facts.plan.activities:
         where = row.reach or row.name
         if min(row.total_float_minutes or 0, row.free_float_minutes or 0) < 0:

@@ -47,6 +47,7 @@ def _row(facts: JobFacts, row: PlanActivity) -> PlanActivity:
                 "finish": done.finish.astimezone(local),
                 "work_minutes": known.work * facts.network.clock.tick_minutes,
                 "critical": False,
+                "moves_finish": False,
                 "driven_by": [Reason(kind="record", ref=row.id, because=done.because)],
             }
         )
