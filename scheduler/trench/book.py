@@ -64,7 +64,7 @@ class Local:
         if one is None or two is None or one is two or self.sheet != other.sheet:
             return False
         rule = RULES[self.rule]
-        if not two.within(one, known=rule.kinds) or one.within(two, known=rule.kinds):
+        if not two.implies(one, known=rule.kinds) or one.implies(two, known=rule.kinds):
             return False
         if rule.of_pair or len(lines) < 2:
             return True

@@ -158,6 +158,19 @@ class Conditions(Record):
                 return False
         return other.part is None or self._part_within(other)
 
+    def apart_from(self, other: Conditions) -> bool:
+        """Tell whether nothing can meet the conditions of both: two lists that share no word, or ranges that part."""
+        for field in _LISTS:
+            mine, theirs = set(getattr(self, field)), set(getattr(other, field))
+            if mine and theirs and not mine & theirs:
+                return True
+        for low, high in _RANGES:
+            for one, two in ((self, other), (other, self)):
+                least, most = getattr(one, low), getattr(two, high)
+                if least is not None and most is not None and least > most:
+                    return True
+        return False
+
     def _part_within(self, other: Conditions) -> bool:
         if self.part != other.part:
             return False

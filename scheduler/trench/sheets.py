@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path, PurePath
@@ -78,6 +79,15 @@ class SheetEntry(Conditions):
     def line(self) -> int | None:
         """Its line in that file, counted from 1."""
         return self._line
+
+    def implies(self, other: SheetEntry, *, known: Sequence[LineKind]) -> bool:
+        """Tell whether wherever this entry holds the other one holds too; `known` are the kinds that the rule is for.
+
+        What the other one excepts must be excepted here too, or lie outside what this one is for.
+        """
+        return self.within(other, known=known) and all(
+            self.apart_from(out) or any(out.within(mine, known=known) for mine in self.except_) for out in other.except_
+        )
 
     @property
     def items(self) -> tuple[str, ...]:

@@ -73,6 +73,28 @@ def test_within_one_sheet_the_more_special_entry_counts_even_where_it_asks_for_l
     assert found == {("0+00 to 0+30", "at least 25 in"), ("0+30 to 1+00", "at least 36 in")}
 
 
+def test_an_entry_with_an_exception_is_the_more_special_of_two_alike(tmp_path):
+    relaxed = "value: 26, except: {places: [residential_drive]}"
+    asked = {("0+00 to 0+30", "at least 36 in"), ("0+30 to 1+00", "at least 26 in")}
+    assert cover_places(tmp_path, ["value: 36", relaxed], reaches=REACHES) == asked
+    assert cover_places(tmp_path, [relaxed, "value: 36"], reaches=REACHES) == asked
+    wider = "value: 28, except: [{places: [residential_drive]}, {uses: [main]}]"
+    found = cover_places(tmp_path, [relaxed, wider], reaches=REACHES)
+    assert found == {("0+30 to 1+00", "at least 28 in")}
+
+
+def test_an_exception_that_lies_elsewhere_makes_an_entry_no_less_general(tmp_path):
+    general, special = "value: 36, except: {places: [street]}", "value: 26, places: [residential_drive]"
+    asked = {("0+00 to 0+30", "at least 26 in"), ("0+30 to 1+00", "at least 36 in")}
+    assert cover_places(tmp_path, [general, special], reaches=REACHES) == asked
+
+
+def test_the_site_file_may_ask_for_a_number_that_only_sheets_ask_for_elsewhere():
+    rules = [{"rule": "size-least", "value": 3, "source": "the utility's letter", "where": ["drive"]}]
+    found = broken(trench(POWER, rules=rules, reaches=REACHES))["size-least"]
+    assert (found.where, found.found, found.required) == ("Main trench, 0+00 to 0+30", "2 in", "at least 3 in")
+
+
 def test_of_entries_neither_of_which_is_the_more_special_the_strictest_counts(tmp_path):
     entries = ["value: 28, places: [residential_drive]", "value: 36, uses: [service]"]
     assert cover_places(tmp_path, entries, reaches=REACHES) == {("0+00 to 1+00", "at least 36 in")}
