@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, RIGHT, Sheet, Spot
 from app.figures.palette import MARKS
 from app.words import html_escape
-from scheduler.site import Alignment, Line, Site
+from scheduler.site import Alignment, Line, Site, Surrounding
 from scheduler.trench import Section, stretch_within
 from scheduler.units import format_inches, format_station
 
@@ -20,6 +20,8 @@ _NARROWEST_PX = 366.0
 _PROFILE_PX = 310.0
 """Height of the profile's drawing."""
 _TRENCH, _OPEN = "rgba(160,113,74,0.30)", "rgba(255,255,255,0.35)"
+_BESIDE = "#5f6b66"
+"""What stands beside the trench."""
 _LINE_GAP_PX, _SHORT_PX = 4.5, 60.0
 """Lines are drawn this far apart on the narrowest screen, far wider than they lie; short ones get no letter."""
 _SAME_DEPTH_IN = 2.2
@@ -32,8 +34,9 @@ def plan_figure(site: Site) -> go.Figure:
     Alignments without coordinates are laid out straight, branches square to what they leave.
     """
     paths = {a.id: laid_out(site, a) for a in site.alignments}
-    xs = [x for path in paths.values() for x, _ in path]
-    ys = [y for path in paths.values() for _, y in path]
+    seen = [*paths.values(), *(_standing(thing, paths[thing.alignment]) for thing in site.surroundings)]
+    xs = [x for points in seen for x, _ in points]
+    ys = [y for points in seen for _, y in points]
     size = max(max(xs) - min(xs), max(ys) - min(ys), 40.0)
     room = 0.09 * size
     window = (min(xs) - room, max(xs) + room)
@@ -56,8 +59,27 @@ def plan_figure(site: Site) -> go.Figure:
             hovertemplate=f"{html_escape(structure.name)}<extra></extra>",
         )  # fmt: skip
         _write(sheet, structure.kind.replace("_", " "), x, y)
+    for thing in site.surroundings:
+        _beside_from_above(sheet, thing, paths[thing.alignment])
     _stations_from_above(sheet, site, paths)
     return _plan_frame(sheet, (min(ys) - room, max(ys) + room))
+
+
+def _standing(thing: Surrounding, path: list[Point]) -> list[Point]:
+    """Return the face of a thing beside the trench, as plan coordinates [ft]."""
+    aside = thing.distance_ft if thing.side == "right" else -thing.distance_ft
+    return _along(path, *thing.span, aside)
+
+
+def _beside_from_above(sheet: Sheet, thing: Surrounding, path: list[Point]) -> None:
+    face = _standing(thing, path)
+    sheet.figure.add_scatter(
+        x=[x for x, _ in face], y=[y for _, y in face], mode="lines+markers",
+        line={"width": 3, "color": _BESIDE, "dash": "dot" if thing.what == "overhead_line" else "solid"},
+        marker={"symbol": "diamond", "size": 9, "color": _BESIDE},
+        hovertemplate=f"{html_escape(thing.said)}, {thing.distance_ft:g} ft from the centreline<extra></extra>",
+    )  # fmt: skip
+    _write(sheet, thing.said.removeprefix("the "), *face[0])
 
 
 def _plan_frame(sheet: Sheet, y_range: Point) -> go.Figure:

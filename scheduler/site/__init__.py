@@ -20,6 +20,7 @@ from scheduler.site.people import (
     Trade,
 )
 from scheduler.site.site_record import JobSpec, Site
+from scheduler.site.surroundings import Surrounding
 
 __all__ = [
     "Alignment",
@@ -44,6 +45,7 @@ __all__ = [
     "Record",
     "Site",
     "Structure",
+    "Surrounding",
     "Trade",
     "content_digest",
 ]

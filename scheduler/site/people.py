@@ -120,6 +120,8 @@ class Equipment(Record):
     bucket_width_in: Positive = 24.0
     cycle_s: Positive = 24.0
     """From one bucket to the next."""
+    boom_up_ft: Positive = 20.0
+    """How high its boom goes above grade, for wires overhead."""
     fill_factor: Positive = 0.9
     """Share of the heaped bucket that is full."""
     efficiency: Annotated[float, Field(gt=0, le=1)] = 0.75

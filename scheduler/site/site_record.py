@@ -26,6 +26,7 @@ from scheduler.site.people import (
     Trade,
 )
 from scheduler.site.site_work import SiteWork
+from scheduler.site.surroundings import Surrounding
 from scheduler.site.work_rates import WorkRates
 
 
@@ -70,6 +71,8 @@ class Site(Record):
     alignments: Annotated[list[Alignment], Field(min_length=1)]
     reaches: Annotated[list[Reach], Field(min_length=1)]
     existing: list[ExistingLine] = []
+    surroundings: list[Surrounding] = []
+    """Written empty: nothing stands near the trench. Left out: nobody has said."""
     lines: Annotated[list[Line], Field(min_length=1)]
     structures: list[Structure] = []
     keep_open: list[KeepOpen] = []

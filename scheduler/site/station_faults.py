@@ -67,6 +67,10 @@ def _spots(site: Site) -> Iterator[tuple[Path, str, float]]:
             yield ("alignments", i, "leaves", "station"), alignment.leaves.alignment, alignment.leaves.station
     for i, existing in enumerate(site.existing):
         yield ("existing", i, "station"), existing.alignment, existing.station
+    for i, thing in enumerate(site.surroundings):
+        yield ("surroundings", i, "from"), thing.alignment, thing.from_
+        if thing.to is not None:
+            yield ("surroundings", i, "to"), thing.alignment, thing.to
     for i, line in enumerate(site.lines):
         for k, bend in enumerate(line.bends):
             yield ("lines", i, "bends", k, "station"), bend.alignment, bend.station
@@ -89,6 +93,10 @@ def station_faults(site: Site) -> Iterator[Fault]:
                 found=f"{format_station(piece.begin)} to {format_station(piece.end)}",
                 required="'from' before 'to'",
             )
+    for i, thing in enumerate(site.surroundings):
+        if thing.span[1] < thing.span[0]:
+            text = "It ends before it begins."
+            yield Fault("site.backwards", ("surroundings", i, "to"), text, required="'from' before 'to'")
     for path, name, station in spots:
         alignment = by_id.get(name)
         if alignment is not None and station > alignment.length_ft + TOLERANCE_FT:

@@ -8,6 +8,7 @@ from scheduler.trench.book import Local
 from scheduler.trench.checks.view import View
 from scheduler.trench.conditions import Conditions
 from scheduler.trench.register import RULES
+from scheduler.trench.rules.surround_rules import NOUNS, clear_id, edge_id
 from scheduler.trench.sheets import SheetEntry
 
 
@@ -31,6 +32,9 @@ def idle_entry(view: View, local: Local, *, outweighed: bool) -> IdleEntry:
 
 def _why(view: View, local: Local) -> str:
     entry = local.entry
+    thing = next((w for w in NOUNS if local.rule in (clear_id(w), edge_id(w)) and w != "trench"), None)
+    if thing is not None and not any(s.what == thing for s in view.site.surroundings):
+        return f"no {thing.replace('_', ' ')} is written under `surroundings`"
     if entry is None:
         where = f" in {', '.join(local.reaches)}" if local.reaches else ""
         return f"nothing{where} that the rule is about: {RULES[local.rule].sentence}"

@@ -25,6 +25,7 @@ from scheduler.trench.checks import (
     ribbon_checks,
     sheet_checks,
     structure_checks,
+    surround_checks,
 )
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.register import RULES
@@ -41,6 +42,7 @@ CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     apart_checks.shelves,
     apart_checks.orders,
     beside_checks.side_by_side,
+    surround_checks.surroundings,
     neighbour_checks.neighbours,
     crossing_checks.crossings,
     ground_checks.sizes,

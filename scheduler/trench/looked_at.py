@@ -25,7 +25,7 @@ from scheduler.units import format_amount
 Whose = Literal["built-in", "sheet", "site file"]
 _OF_TRENCH = (
     "width-", "depth-", "bedding-least", "bedding-rock", "shading-least", "spoil-", "protect-", "room-shield",
-    "line-order", "trenches-apart", "locate-ticket", "fill-",
+    "line-order", "trenches-apart", "locate-ticket", "fill-", "edge-", "footing-", "overhead-",
 )  # fmt: skip
 """Rules about the trench and not one line in it."""
 _EVERYWHERE = ("locate-ticket", "width-lines", "depth-lines", "protect-engineer", "protect-unknown-soil")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scheduler.trench.rule import LayoutRule
+from scheduler.trench.rules.surround_rules import NOUNS, clear_id, edge_id
 
 _WIRED = ("lines.kind", "lines.owner", "lines.material", "lines.voltage_v", "reaches.place")
 _PIPE = ("lines.kind", "lines.material", "reaches.place")
@@ -33,6 +34,30 @@ _BY_RULE: Mapping[str, tuple[str, ...]] = {
     "building-gas": ("reaches.place", "lines.kind", "lines.use"),
     "water-sewer-shelf": ("lines.kind", "lines.shelf", *_SECTION),
     "water-over-sewer": ("lines.kind", "lines.cover_in", "existing.kind", "existing.depth_in"),
+    **{
+        rule: ("surroundings.distance_ft", "surroundings.what", "surroundings.side", *_SECTION)
+        for rule in map(clear_id, NOUNS)
+    },
+    **{
+        rule: ("surroundings.distance_ft", "surroundings.what", "reaches.bottom_width_in", "reaches.soil")
+        for rule in map(edge_id, NOUNS)
+    },
+    "footing-below": (
+        "surroundings.footing_in",
+        "surroundings.distance_ft",
+        "surroundings.settled",
+        "reaches.depth_in",
+    ),
+    "footing-spread": ("surroundings.footing_in", "surroundings.distance_ft", "reaches.depth_in"),
+    "overhead-clear": (
+        "surroundings.height_ft",
+        "surroundings.voltage_v",
+        "surroundings.distance_ft",
+        "surroundings.settled",
+        "equipment.boom_up_ft",
+        "limits.swing_ft",
+    ),
+    "overhead-spoil": ("reaches.spoil", "surroundings.distance_ft", "surroundings.side"),
     "trenches-apart": ("alignments.path", "reaches.bottom_width_in", "reaches.depth_in", "reaches.soil"),
     "shared-box": (*_BOX, "lines.kind"),
     "width-lines": ("reaches.bottom_width_in", *_SECTION),

@@ -13,6 +13,7 @@ from scheduler.trench.checks.asked_checks import unanswered
 from scheduler.trench.checks.beside_checks import MOST_DRAWN, drawn
 from scheduler.trench.checks.local_value_checks import covers
 from scheduler.trench.checks.sheet_checks import kinds_of
+from scheduler.trench.checks.surround_checks import unknown_depth, unknown_height
 from scheduler.trench.checks.view import View
 from scheduler.trench.junctions import misplaced, unjoined
 from scheduler.trench.pipes import CONDUITS, is_wired
@@ -66,6 +67,7 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
         text = f"'{open_.value.rule}' of {open_.value.source} cannot be checked: {said}"
         yield OpenQuestion(open_.about, text, open_.give, open_.reaches)
     yield from _unknown_places(view)
+    yield from _unknown_surroundings(view)
     if drawn(view) > MOST_DRAWN:
         text = f"More than {MOST_DRAWN} plan coordinates; whether trenches run side by side was not looked at."
         yield OpenQuestion("the site", text, "fewer bends in `path` of the alignments")
@@ -83,6 +85,19 @@ def _unknown_places(view: View) -> Iterator[OpenQuestion]:
         if not (work.at or work.not_at_trench or work.lines or kept):
             text = "Where it is done is not given; whether people stand within a machine's swing cannot be checked."
             yield OpenQuestion(work.name, text, "`at`, `lines` or `not_at_trench` of the outside work")
+
+
+def _unknown_surroundings(view: View) -> Iterator[OpenQuestion]:
+    for thing, reach in unknown_depth(view):
+        text = "How deep its footing lies is not given; whether the trench reaches below it cannot be checked."
+        yield OpenQuestion(thing.said, text, "`footing_in` of the building under `surroundings`", (reach.id,))
+    for thing, reach in unknown_height(view):
+        text = "How high its wires hang is not given; whether a machine comes too near cannot be checked."
+        yield OpenQuestion(thing.said, text, "`height_ft` of the overhead line under `surroundings`", (reach.id,))
+    for thing in view.site.surroundings:
+        if thing.what == "overhead_line" and thing.voltage_v is None and not thing.settled:
+            text = "Its voltage is not given; it is taken as 50,000 V at most."
+            yield OpenQuestion(thing.said, text, "`voltage_v` of the overhead line under `surroundings`")
 
 
 def _unknown_of_line(view: View, line: Line) -> Iterator[OpenQuestion]:
@@ -135,6 +150,9 @@ def uncovered(view: View) -> Iterator[OpenQuestion]:
     if view.site.site_work is None:
         text = f"Nothing in the file says: {', '.join(_site_work(view))}."
         yield OpenQuestion("the site", text, "`site_work`, such as `site_work: {hauling: true}`")
+    if "surroundings" not in view.site.model_fields_set:
+        text = "Nothing says what stands beside the trench or hangs over it; no clearance to that was looked at."
+        yield OpenQuestion("the site", text, "`surroundings`; `surroundings: []` where nothing is near")
     for alignment in without_ticket(view.site):
         reaches = tuple(r.id for r in view.site.reaches if r.alignment == alignment.id)
         yield OpenQuestion(alignment.name, "No locate ticket covers it.", "a ticket under `locate_tickets`", reaches)

@@ -24,7 +24,10 @@ SEEN = {
 TIE = {
     "id": "tie", "name": "Tie in", "by": "The Utility", "kind": "tie_in", "calendar": "days", "lines": ["p"],
 }  # fmt: skip
-KNOWN = {"inspections": [SEEN], "outside_work": [TIE], "reach": {"spoil_room_ft": 20}, "site_work": {"hauling": True}}
+KNOWN = {
+    "inspections": [SEEN], "outside_work": [TIE], "surroundings": [], "reach": {"spoil_room_ft": 20},
+    "site_work": {"hauling": True},
+}  # fmt: skip
 
 
 def questions(found):
@@ -50,10 +53,13 @@ def test_a_site_of_which_nothing_was_asked_says_so():
         "No work of others connects the service.": ("w",),
         "Nothing in the file says: spoil hauled and material brought, photographs and measured covers, connections at "
         "both ends of wet lines, disinfection.": ("the site",),
+        "Nothing says what stands beside the trench or hangs over it; no clearance to that was looked at.": (
+            "the site",
+        ),
     }
     assert questions(looked.unknown) == {"The room for spoil is not given; it is taken to fit.": ("r",)}
     assert looked.verdict(()) == (
-        "What was asked is kept, but 1 thing could not be known and 5 things nothing in the file covers."
+        "What was asked is kept, but 1 thing could not be known and 6 things nothing in the file covers."
     )
 
 

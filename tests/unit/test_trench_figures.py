@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations
 
 import pytest
@@ -163,3 +164,20 @@ def test_alignments_without_coordinates_are_laid_out_square():
     assert laid_out(site, site.alignments[0]) == [(0.0, 0.0), (100.0, 0.0)]
     assert laid_out(site, site.alignments[1]) == [(40.0, 0.0), (40.0, 30.0)]
     assert at_station([(0, 0), (10, 0), (10, 10)], 15) == (10, 5)
+
+
+@pytest.mark.parametrize("site", SITES, ids=["orchard", "lantern"])
+def test_the_plan_shows_what_stands_beside_the_trench_and_fits_it_in(site):
+    figure = plan_figure(site)
+    beside = [t for t in figure.data if "from the centreline" in str(t.hovertemplate)]
+    told = {t.hovertemplate.partition(",")[0]: t for t in beside}
+    assert len(told) == len(site.surroundings) > 0
+    left, right = figure.layout.xaxis.range
+    low, high = figure.layout.yaxis.range
+    for thing in site.surroundings:
+        drawn = told[thing.said]
+        assert all(left < x < right for x in drawn.x)
+        assert all(low < y < high for y in drawn.y)
+        on, along = laid_out(site, next(a for a in site.alignments if a.id == thing.alignment)), thing.span[0]
+        x, y = at_station(on, along)
+        assert math.dist((x, y), (drawn.x[0], drawn.y[0])) == pytest.approx(thing.distance_ft)

@@ -11,11 +11,13 @@ from scheduler.site.ground import Line
 from scheduler.site.people import Inspection
 from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Local, takes_number
+from scheduler.trench.checks.surround_checks import surrounding_values
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
 from scheduler.trench.cover_depth import cover_parts
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
+from scheduler.trench.rules.surround_rules import clear_id
 from scheduler.trench.separations import separation
 from scheduler.units import format_amount
 
@@ -110,6 +112,8 @@ def _values_at(view: View, rule_id: str, reach_id: str, lines: list[Line]) -> It
             for bend in line.bends:
                 table = least_radius_in(line.size_in, factory=bend.factory)
                 yield view.book.get(rule_id, reach=reach, lines=[line], built_in=table, at=bend.station)
+    elif rule_id in (clear_id("well"), "overhead-clear"):
+        yield from surrounding_values(view, rule_id, reach, lines)
     elif rule.default is not None:
         for line in lines:
             yield view.book.get(rule_id, reach=reach, lines=[line])
