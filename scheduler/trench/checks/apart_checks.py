@@ -9,7 +9,6 @@ from scheduler.site.ground import Line, Reach
 from scheduler.trench.checks.view import Spot, View, shared_stretch
 from scheduler.trench.section_records import PlacedLine, Section
 from scheduler.trench.separations import INSIDE_BUILDING_SEWER, separation, water_and_sewer
-from scheduler.units import format_inches
 
 _TOLERANCE_IN = 0.05
 
@@ -86,7 +85,7 @@ def shelves(view: View) -> Iterator[Spot]:
             from_ft=start,
             to_ft=end,
             text=f"{pair[0].name} is not safely above {pair[1].name} on a shelf.",
-            found=f"{format_inches(above)} above the sewer" if solid else "over the dug trench, not on solid ground",
+            found=f"{asked.inches(above)} above the sewer" if solid else "over the dug trench, not on solid ground",
             required=f"at least {asked.inches()} above the sewer, on solid ground at one side",
             source=asked.source,
             gap=asked.value - above,
