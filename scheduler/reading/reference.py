@@ -11,7 +11,7 @@ from scheduler.reading.fields_at import fields_in, fields_of_record, plain_help
 from scheduler.site.editing import LOOSE, Field, SitePart, parts
 from scheduler.trench.sheets import RuleSheet
 
-EXAMPLES = ("garden-lights", "water-service", "workshop-power", "workshop-sheet")
+EXAMPLES = ("garden-lights", "water-service", "street-crossing", "workshop-power", "workshop-sheet")
 """Site files, and a rule sheet that the last of them names, as they stand in the reference."""
 _START = """\
 # Site files and rules
