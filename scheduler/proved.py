@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduler.plan import Plan
+from scheduler.solve.outcome import FINISH, GIVEN_UP
 from scheduler.spoken import moment
 
 
@@ -15,7 +16,7 @@ def proof(plan: Plan) -> str:
     """Say how sure the finish is."""
     if is_best(plan):
         return "Proved: no plan that keeps these rules finishes earlier."
-    if plan.status == "optimal" and plan.finish_bound:
+    if plan.finish_bound and any(s.name == FINISH and s.bound_kind == GIVEN_UP for s in plan.stages):
         return f"Proved: {moment(plan.finish_bound)} is the earliest finish; this plan gives some of that up."
     if plan.status == "infeasible":
         return "Proved: these rules cannot all be kept."

@@ -13,7 +13,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network
 from scheduler.plan import Part, Plan, SiteRef, Stage
 from scheduler.schedule import Schedule
-from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.goals import EVERY_GOAL, Goal
 from scheduler.spoken import amount, moment
 
 OF_THE_SITE = ("name", "kind", "reach", "alignment", "from_ft", "to_ft", "lines", "layer", "trade", "work_minutes")
@@ -23,7 +23,7 @@ OF_A_VISIT = ("name", "authority", "covers")
 OF_THE_DATES = ("total_float_minutes", "free_float_minutes", "critical", "moves_finish")
 SORTED = {"lines", "reaches", "gates", "covers"}
 """Fields whose order means nothing."""
-GOALS: Mapping[str, Goal] = {goal.name: goal for goal in (Exposure(), Money(), Cost())}
+GOALS: Mapping[str, Goal] = {goal.name: goal for goal in EVERY_GOAL}
 LATER_KEYS = {"moves_finish"}
 """Keys that plans written before have not; there they say nothing."""
 LEAST_GAP = 0.005
@@ -241,10 +241,7 @@ def _amount_wrong(facts: _Facts, stage: Stage) -> tuple[str, str] | None:
         return None
     if stage.name == "finish":
         days = (facts.schedule.finish - network.data_date) * network.clock.tick_minutes / 1440
-        later = len(facts.plan.stages) > 1  # later aims may give some of the finish up
-        if value > days + LEAST_GAP or (not later and value < days - LEAST_GAP):
-            return f"{amount(value)} days", f"{amount(days)} days"
-        return None
+        return None if abs(value - days) <= LEAST_GAP else (f"{amount(value)} days", f"{amount(days)} days")
     goal = GOALS.get(stage.name)
     due = value if goal is None else goal.amount(network, facts.schedule) / goal.per_unit
     return None if abs(value - due) <= LEAST_GAP else (amount(value), amount(due))

@@ -20,11 +20,11 @@ from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.goals import EVERY_GOAL, Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.neighbourhoods import is_small
 from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
-from scheduler.solve.stages import Incumbent, as_it_is, goals_of, pursue_all
+from scheduler.solve.stages import Incumbent, as_it_is, goals_of, in_money, pursue_all
 
 QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
 """Efforts at which five alternatives come in seconds; keeping near the plan before takes that for money."""
@@ -100,7 +100,11 @@ class Chooser:
             return replace(choice, schedule=None, outcome=replace(choice.outcome, schedule=None, status=Status.UNKNOWN))
         best = min(allowed, key=lambda p: self._rank(choice.aim, choice.network, p))
         stages = tuple(self._as_it_is(choice.outcome.stages, choice.network, best))
-        return replace(choice, schedule=best, outcome=replace(choice.outcome, schedule=best, stages=stages))
+        status = choice.outcome.status
+        if status in (Status.OPTIMAL, Status.FEASIBLE):
+            status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
+        outcome = replace(choice.outcome, schedule=best, stages=stages, status=status)
+        return replace(choice, schedule=best, outcome=outcome)
 
     def _freely(self, aim: Aim) -> Choice:
         """Return the best for an aim with only what cannot move fixed; firm ones give way where they must."""
@@ -153,8 +157,8 @@ class Chooser:
         warm = self._warm(aim, network, outcome.schedule)
         plan, stages = Incumbent(room, order, starts_of(room, warm)), list(outcome.stages)
         if aim in (Aim.COST, Aim.SOONEST):
-            how = replace(self.options, objective="cost" if aim is Aim.COST else "staged")
-            stages += pursue_all(engine, plan, goals_of(network, how))
+            goals = in_money(self.options) if aim is Aim.COST else goals_of(network, self.options)
+            stages += pursue_all(engine, plan, goals)
         best = min([plan.schedule, warm, outcome.schedule], key=lambda p: self._rank(aim, network, p))
         found = self._near(aim, network, best)
         stages = self._as_it_is(stages, network, found.schedule)
@@ -246,11 +250,8 @@ class Chooser:
     def _as_it_is(self, stages: Sequence[Stage], network: Network, schedule: Schedule) -> list[Stage]:
         """Return the reports of stages for the plan in hand, without the seconds, which differ from run to run."""
         near = Near.of(network, self.job.starts_before())
-        goals: tuple[Goal, ...] = (Exposure(), Money(), Cost(), near, *moving_goals(self._movers))
-        finish, *later = as_it_is(stages, goals, network, schedule)
-        days = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
-        finish = replace(finish, value=days, proved=days <= finish.bound)
-        return [replace(stage, seconds=0.0) for stage in (finish, *later)]
+        goals = (*EVERY_GOAL, near, *moving_goals(self._movers))
+        return [replace(stage, seconds=0.0) for stage in as_it_is(stages, goals, network, schedule)]
 
     def _engine(self) -> Engine:
         return Engine(self.options, self.progress, self.stop)

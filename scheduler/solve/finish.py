@@ -11,9 +11,8 @@ from scheduler.solve.formulation.engine import Engine, SearchResult
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.improvement.last_days import better_end
-from scheduler.solve.outcome import Outcome, Stage
+from scheduler.solve.outcome import FINISH, Outcome, Stage
 
-NAME = "finish"
 SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
 LONG = 600
@@ -41,7 +40,7 @@ class Finish:
 
 def handed_over(frame: TimeWindows, begun: Outcome | None) -> Finish | None:
     """Return the finish that an earlier solve of the same network reached; None where it reached none."""
-    if begun is None or begun.schedule is None or begun.finish_bound is None or begun.stages[0].name != NAME:
+    if begun is None or begun.schedule is None or begun.finish_bound is None or begun.stages[0].name != FINISH:
         return None
     value, bound = frame.axis.last_end(begun.schedule.finish), frame.axis.first_end(begun.finish_bound)
     return Finish(starts_of(frame, begun.schedule), value, min(value, bound), begun.stages[0])
@@ -56,11 +55,11 @@ def best_finish(engine: Engine, frame: TimeWindows, order: PrecedenceOrder) -> F
         counted, words = finish_lower_bound(frame.network, frame.axis.end_clock(value))
         if frame.axis.first_end(counted) > bound:
             bound, kind = min(frame.axis.first_end(counted), value), words
-        engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+        engine.tell(FINISH, in_days(frame, value), in_days(frame, bound))
     if start is not None and value > bound and len(start) > SEARCHED:
         effort = END_EFFORT * len(start) / LONG
         start, value = better_end(engine, frame, order, start, value=value, least=bound, effort=effort)
-        engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+        engine.tell(FINISH, in_days(frame, value), in_days(frame, bound))
     starts, impossible = start, False
     if start is None or (value > bound and len(start) <= SEARCHED and not engine.stopped):
         found = _search(engine, frame, order, bound, start, value)
@@ -81,7 +80,7 @@ def _first_plan(engine: Engine, frame: TimeWindows, bound: int) -> tuple[dict[st
     if plan is None or not _keeps_target(frame, plan.finish):
         return None, len(frame.axis)
     value = frame.axis.last_end(plan.finish)
-    engine.tell(NAME, in_days(frame, value), in_days(frame, bound))
+    engine.tell(FINISH, in_days(frame, value), in_days(frame, bound))
     return starts_of(frame, plan), value
 
 
@@ -101,7 +100,7 @@ def _search(
     search.model.minimize(add_finish(search, bound, value))
 
     def listen(better: float, least: float) -> None:
-        engine.tell(NAME, in_days(frame, round(better)), in_days(frame, max(bound, round(least))))
+        engine.tell(FINISH, in_days(frame, round(better)), in_days(frame, max(bound, round(least))))
 
     return engine.run(search, effort=engine.options.finish_effort, hint=start, listen=listen)
 
@@ -118,4 +117,4 @@ def in_days(frame: TimeWindows, end: int) -> float:
 
 
 def _stage(frame: TimeWindows, value: int, bound: int, kind: str, seconds: float) -> Stage:
-    return Stage(NAME, in_days(frame, value), in_days(frame, bound), kind, "days", value <= bound, seconds)
+    return Stage(FINISH, in_days(frame, value), in_days(frame, bound), kind, "days", value <= bound, seconds)

@@ -145,6 +145,9 @@ class Cost:
         return round(CENTS * network.rates.exposure_per_ft_night / PER_FOOT)
 
 
+EVERY_GOAL: tuple[Goal, ...] = (Exposure(), Money(), Cost())
+
+
 def express(search: Search, goal: Goal, kept: tuple[tuple[Goal, int], ...] = ()) -> Expr:
     """Return a goal's expression in a search in which other goals keep to their limits."""
     nights = Nights(search)

@@ -9,9 +9,14 @@ from typing import Literal
 
 from scheduler.schedule import Schedule
 
+FINISH = "finish"
+"""What the first stage is called."""
+GIVEN_UP = "proved best, and given up for the aims after it"
+"""The kind of a bound that a plan could reach and does not, since more of another aim was allowed to cost it."""
+
 
 class Status(StrEnum):
-    """How a solve ended, as regards the finish."""
+    """How a solve ended, as regards the finish of the plan it returns."""
 
     OPTIMAL = "optimal"
     FEASIBLE = "feasible"

@@ -8,14 +8,15 @@ from collections.abc import Callable
 
 from scheduler.network.model import Network
 from scheduler.network.open_at_once import open_together
-from scheduler.solve.finish import NAME, Finish, best_finish, handed_over
+from scheduler.solve.finish import Finish, best_finish, handed_over
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status
-from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, pursue_all
+from scheduler.solve.goals import EVERY_GOAL
+from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, Stage, Status
+from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue_all
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
@@ -52,7 +53,8 @@ def solve(
         return Outcome(status, None, seconds=engine.seconds, finish_bound=frame.axis.end_clock(first.bound))
     plan = Incumbent(frame, order, first.starts)
     stages = [first.stage, *_later_stages(engine, plan, first)]
-    status = Status.OPTIMAL if first.stage.proved else Status.STOPPED if engine.stopped else Status.FEASIBLE
+    stages = as_it_is(stages, EVERY_GOAL, network, plan.schedule)
+    status = Status.OPTIMAL if stages[0].proved else Status.STOPPED if engine.stopped else Status.FEASIBLE
     return Outcome(
         status,
         plan.schedule,
@@ -63,15 +65,16 @@ def solve(
 
 
 def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[Stage]:
-    options, network = engine.options, plan.frame.network
+    options, network, whole = engine.options, plan.frame.network, plan.frame
     if options.only_finish or engine.stopped:
         return []
-    in_money = options.objective == "cost"
-    plan.frame = allowing(plan.frame, first.value, DAYS_FOR_COST if in_money else options.slack_days)
-    goals = goals_of(network, options)
-    stages = pursue_all(engine, plan, goals)
-    early = as_early(engine, plan)
-    return [*as_it_is(stages, [goal for goal, _ in goals], network, plan.schedule), early]
+    plan.frame = allowing(whole, first.value, options.slack_days)
+    stages = pursue_all(engine, plan, goals_of(network, options))
+    if options.objective == "cost" and not engine.stopped:
+        # From the plan that is best in stages, so that none that costs more is returned.
+        plan.frame, plan.kept = allowing(whole, first.value, DAYS_FOR_COST), []
+        stages = pursue_all(engine, plan, in_money(options))
+    return [*stages, as_early(engine, plan)]
 
 
 def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:
@@ -85,7 +88,7 @@ def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:
 
 def _nothing_to_do(network: Network) -> Outcome:
     schedule = dated(network, {})
-    stage = Stage(NAME, 0.0, 0.0, "no activities", "days", proved=True, seconds=0.0)
+    stage = Stage(FINISH, 0.0, 0.0, "no activities", "days", proved=True, seconds=0.0)
     return Outcome(Status.OPTIMAL, schedule, stages=(stage,), finish_bound=schedule.finish)
 
 

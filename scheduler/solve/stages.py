@@ -18,7 +18,7 @@ from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.left_shift import mean_start_days, move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better, is_small
 from scheduler.solve.improvement.ruin_recreate import RuinAndRecreate
-from scheduler.solve.outcome import Options, Stage
+from scheduler.solve.outcome import FINISH, GIVEN_UP, Options, Stage
 
 INSERTED_PER_EFFORT = 20_000
 """Activities inserted per unit of effort by ruin and recreate: a choice, as in the first plan."""
@@ -49,10 +49,13 @@ class Incumbent:
 
 def goals_of(network: Network, options: Options) -> list[tuple[Goal, float]]:
     """Return what is pursued after the finish, in order, each with its effort."""
-    if options.objective == "cost":
-        return [(Cost(), options.exposure_effort + options.money_effort)]
     exposed: list[tuple[Goal, float]] = [(Exposure(), options.exposure_effort)] if network.openings else []
     return [*exposed, (Money(), options.money_effort)]
+
+
+def in_money(options: Options) -> list[tuple[Goal, float]]:
+    """Return what is pursued where all is weighed in money."""
+    return [(Cost(), options.exposure_effort + options.money_effort)]
 
 
 def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, float]]) -> list[Stage]:
@@ -73,7 +76,7 @@ def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: in
     """
     began, task = engine.seconds, plan.task(goal, least)
     kind = goal.bound_kind if goal.least(plan.frame) >= least else "more time"
-    if isinstance(goal, (Exposure, Cost)) and not is_small(plan.frame.network):
+    if isinstance(goal, Exposure) and not is_small(plan.frame.network):
         if task.amount(plan.starts) > task.least:
             _close_sooner(engine, plan)
     elif isinstance(goal, Money):
@@ -111,13 +114,16 @@ def _with_same_nights(engine: Engine, plan: Incumbent, task: Task, effort: float
 
 
 def as_it_is(stages: Sequence[Stage], goals: Sequence[Goal], network: Network, schedule: Schedule) -> list[Stage]:
-    """Return the reports of stages for the plan as it is now: later stages may have bettered it by chance."""
-    by_name = {g.name: g for g in goals}
+    """Return the reports of stages for the plan as it is now: later stages may have bettered it, or given some up."""
+    values = {g.name: round(g.amount(network, schedule) / g.per_unit, 4) for g in goals}
+    values[FINISH] = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
     found = []
     for stage in stages:
-        if (goal := by_name.get(stage.name)) is not None:
-            value = round(goal.amount(network, schedule) / goal.per_unit, 4)
-            stage = replace(stage, value=value, proved=value <= stage.bound)
+        value = values.get(stage.name, stage.value)
+        if value != stage.value:
+            proved = value <= stage.bound
+            kind = GIVEN_UP if stage.proved and not proved else stage.bound_kind
+            stage = replace(stage, value=value, proved=proved, bound_kind=kind)
         found.append(stage)
     return found
 

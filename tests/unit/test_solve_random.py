@@ -30,7 +30,7 @@ from scheduler.network.model import (
 )
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
-from scheduler.solve.outcome import Options, Status
+from scheduler.solve.outcome import GIVEN_UP, Options, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
@@ -164,3 +164,19 @@ def test_the_whole_cost_is_the_least_there_is(first: int):
             assert outcome.stages[1].proved, f"seed {seed}"
             assert outcome.stages[1].value == pytest.approx(best, abs=0.02), f"seed {seed}"
             assert cost(network, outcome.schedule) <= best + 0.02, f"seed {seed}"
+
+
+def test_a_plan_for_the_least_money_costs_no_more_than_the_one_made_in_stages_and_says_its_own_finish():
+    given_up = 0
+    for seed in (2, 17, 30, 45, 48, 51):
+        network = tiny_trench(Random(seed))
+        staged, whole = (solve(network, Options(workers=1, objective=o)) for o in ("staged", "cost"))
+        assert whole.schedule is not None, f"seed {seed}"
+        assert staged.schedule is not None, f"seed {seed}"
+        assert cost(network, whole.schedule) <= cost(network, staged.schedule), f"seed {seed}"
+        finish, best = whole.stages[0], staged.stages[0]
+        days = (whole.schedule.finish - network.data_date) * network.clock.tick_minutes / 1440
+        assert finish.value == pytest.approx(days, abs=1e-4), f"seed {seed}"
+        assert finish.proved == (finish.value == best.value) == (whole.status is Status.OPTIMAL), f"seed {seed}"
+        given_up += finish.bound_kind == GIVEN_UP
+    assert given_up, "a test of nothing"
