@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
+from scheduler.network.line_ends import line_ends
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.setting import Made, Setting
-from scheduler.network.stands import line_ends
 from scheduler.site.ground import Line
 from scheduler.trench.rules.proof_rules import make_up_said
 

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.network.kind import Kind
+from scheduler.network.line_ends import loose_ends
 from scheduler.network.line_tests import build_line_tests
 from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
-from scheduler.network.stands import loose_ends
 from scheduler.site.ground import Alignment, Line, Structure
 from scheduler.trench.conduit import pulls_of
 from scheduler.trench.pulling import pull_forces

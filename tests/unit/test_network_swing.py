@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from scheduler.audit import audit
+from scheduler.network.line_ends import loose_ends
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network, Space
 from scheduler.network.plan_distance import drawn, within
-from scheduler.network.stands import loose_ends
 from scheduler.site.ground import Branch
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
