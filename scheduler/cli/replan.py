@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
-import io
 import os
 import textwrap
 from collections.abc import Sequence
@@ -15,7 +13,6 @@ from typing import Any
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept
-from scheduler.cells import safe
 from scheduler.cli import printed
 from scheduler.cli.asked import accepted_for, say, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
@@ -30,6 +27,7 @@ from scheduler.replan import (
     Replanning,
     by_party,
     move_groups,
+    moves_csv,
     shared_reason,
 )
 from scheduler.situation import phone_calls
@@ -37,7 +35,6 @@ from scheduler.spoken import count, length
 from scheduler.whole_files import write_whole
 
 AIMS = {a.name.lower(): a for a in Aim}
-MOVES_HEAD = ("activity", "name", "who", "where", "was", "now", "finish", "why")
 TAKEN = "Taken as done, because what follows has begun; report it if that is wrong:"
 
 
@@ -112,19 +109,7 @@ def _write(found: Replanning, folder: Path) -> None:
     for alternative in found.alternatives:
         aim = alternative.aims[0].name.lower()
         write_plan(alternative.plan, folder / f"plan-{aim}.json")
-        write_whole(folder / f"moves-{aim}.csv", _moves_csv(alternative).encode())
-
-
-def _moves_csv(alternative: Alternative) -> str:
-    """Return everything that moves in an alternative as a table, a row a piece, times ISO 8601."""
-    text = io.StringIO()
-    table = csv.writer(text)
-    table.writerow(MOVES_HEAD)
-    for m in alternative.moves:
-        was = m.was.isoformat() if m.was else ""
-        cells = (m.activity, m.name, m.trade, m.place, was, m.now.isoformat(), m.finish_now.isoformat(), m.buys)
-        table.writerow([safe(c) for c in cells])
-    return text.getvalue()
+        write_whole(folder / f"moves-{aim}.csv", moves_csv(alternative.moves))
 
 
 def _accepted(

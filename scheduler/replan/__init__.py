@@ -7,6 +7,7 @@ from scheduler.replan.moves_told import (
     MovesOfOne,
     by_party,
     move_groups,
+    moves_csv,
     shared_reason,
 )
 from scheduler.replan.replan_records import Aim, Alternative, Differences, Move, Replanning, TakenAsDone
@@ -26,5 +27,6 @@ __all__ = [
     "by_party",
     "mends",
     "move_groups",
+    "moves_csv",
     "shared_reason",
 ]

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from scheduler.cells import safe
 from scheduler.replan.replan_records import Move
 from scheduler.spoken import count, length, moment, short_day, time_of_day
 
+COLUMNS = ("activity", "name", "who", "where", "was", "now", "finish", "why")
 GROUPS_AT_MOST = 12
 """So many groups are told one by one; more are counted by who does the work."""
 
@@ -82,6 +86,18 @@ def shared_reason(groups: Sequence[MoveGroup]) -> str:
     """Return the reason that most groups have in common, to be said once for all; empty where none is shared."""
     often = Counter(r for g in groups for r in g.reasons).most_common(1)
     return often[0][0] if often and often[0][1] > 1 else ""
+
+
+def moves_csv(moves: Iterable[Move]) -> str:
+    """Return everything that moves as a table, a row a piece, times ISO 8601."""
+    text = io.StringIO()
+    table = csv.writer(text)
+    table.writerow(COLUMNS)
+    for m in moves:
+        was = m.was.isoformat() if m.was else ""
+        cells = (m.activity, m.name, m.trade, m.place, was, m.now.isoformat(), m.finish_now.isoformat(), m.buys)
+        table.writerow([safe(c) for c in cells])
+    return text.getvalue()
 
 
 def _piece(move: Move, local: Callable[[datetime], datetime]) -> str:
