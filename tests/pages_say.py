@@ -120,11 +120,16 @@ def holds_agree(lines: Sequence[str], now: Situation) -> None:
 
 
 def visits_agree(lines: Sequence[str], now: Situation) -> None:
-    """Hold the visits against the situation: a time that has passed without a result is said to have."""
+    """Hold the visits against the situation: each that failed, or whose time has passed without a result, says so."""
     assert now.plan is not None
-    waiting = {p.hold.id for p in now.holds if p.status is HoldStatus.WAITING}
-    missed = [v for v in now.plan.visits if v.finish <= now.moment and waiting & set(v.covers)]
-    assert sum("its time has passed, and no result is on record" in line for line in lines) == len(missed)
+    status = {p.hold.id: p.status for p in now.holds}
+    visits = [(v, [status.get(h) for h in v.covers]) for v in now.plan.visits]
+    missed = sum(v.finish <= now.moment and HoldStatus.WAITING in found for v, found in visits)
+    assert sum("its time has passed, and no result is on record" in line for line in lines) == missed
+    for visit, found in visits:
+        failed = found.count(HoldStatus.FAILED)
+        said = [line for line in lines if plain(f"{moment(visit.start)} · {visit.name or visit.inspection}") in line]
+        assert not failed or any(f", {failed} failed" in line for line in said)
 
 
 def paper_agrees(lines: Sequence[str], now: Situation) -> None:

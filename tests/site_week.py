@@ -124,10 +124,17 @@ class SiteWeek:
         """Return the tests that the plan has by a moment: they are never taken as done."""
         return [a for a in self.first_plan if a.kind.is_test and a.finish <= when]
 
+    @cached_property
     def refused(self) -> CallDue:
-        """Return the call that is answered with no: the first that is due for a time to come."""
+        """The call that is answered with no: the first that is due before that for a time to come."""
         due = calls_of(self.situation(self.missed_at))
         return next(c for c in due if c.now is not None and ticked_off(c))
+
+    @property
+    def offered(self) -> datetime:
+        """From when on they can come instead."""
+        assert self.refused.now is not None
+        return self.refused.now + LATER
 
     def buries(self, id_: str) -> bool:
         """Tell whether work hides what lies in the trench."""
@@ -179,6 +186,13 @@ def steps(week: SiteWeek) -> Iterator[Step]:
     def late(now: Situation) -> bool:
         return any(b.kind in ("late start", "not reported") and b.ref == week.late.id for b in now.breaches)
 
+    def said_no(now: Situation) -> bool:
+        return any(b.kind == "word" and b.ref in week.refused.activities for b in now.breaches)
+
+    def heeded(now: Situation) -> bool:
+        starts = [p[0] for a in week.refused.activities if (p := now.work[a].planned)]
+        return bool(starts) and min(starts) >= week.offered and not any(b.kind == "word" for b in now.breaches)
+
     yield "a piece forgotten", week.eve, forgotten
     yield "a failed look", week.morning, blocked
     yield "a wrong entry taken back", week.morning, lambda now: not failed(now)
@@ -186,5 +200,5 @@ def steps(week: SiteWeek) -> Iterator[Step]:
     yield "rain", week.morning, lambda now: bool(now.to_inspect)
     yield "a late start", week.late_at, late
     yield "a no-show", week.missed_at, lambda now: any(b.ref == week.missed.id for b in now.breaches)
-    yield "a firm that says no", week.missed_at, lambda now: any(b.kind == "word" for b in now.breaches)
-    yield "planned again", week.missed_at, lambda now: not any(b.kind == "word" for b in now.breaches)
+    yield "a firm that says no", week.missed_at, said_no
+    yield "planned again", week.missed_at, heeded

@@ -145,7 +145,8 @@ def _visit(live: Live, visit: PlanVisit, states: Mapping[str, HoldPoint], pass_c
     released = sum(p.clear for p in covered)
     missing = visit.finish <= live.moment and any(p.status is HoldStatus.WAITING for p in covered)
     what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
-    done = f", {released} released" if released else ""
+    failed = sum(p.status is HoldStatus.FAILED for p in covered)
+    done = (f", {released} released" if released else "") + (f", **{failed} failed**" if failed else "")
     late = " · :material/question_mark: **its time has passed, and no result is on record**" if missing else ""
     with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}{late}"):
         first = "" if pass_chance is None else f" About {pass_chance:.0%} of these looks pass the first time."

@@ -47,6 +47,7 @@ def _section(answer: Answer, section: Section) -> None:
         st.metric("Bottom width", format_inches(section.bottom_width_in), width="content")
         st.metric("Top width", format_feet(section.top_width_ft), width="content")
         st.metric("Layers", len(section.layers), width="content")
+    st.caption("As designed, with everything laid and filled. It does not say how far the work is.")
     key = [plain(row) for row in section_key(site, section)]
     alt = f"Section of {name}, to scale, looking along rising stations: {'; '.join(key)}"
     drawing, words = st.columns([3, 2])

@@ -90,9 +90,9 @@ class Walk:
                 self._plan_again()
 
     def _refuse(self) -> None:
-        call, now = self.week.refused(), self.week.missed_at.isoformat()
+        call, now = self.week.refused, self.week.missed_at.isoformat()
         assert call.now is not None
-        said = ["--answer", "refused", "--offers", (call.now + site_week.LATER).isoformat(), "--words", site_week.NO]
+        said = ["--answer", "refused", "--offers", self.week.offered.isoformat(), "--words", site_week.NO]
         asked = ["--start", call.now.isoformat(), "--now", now]
         printed = self.run("called", call.of, *said, *asked, code=(1,))
         assert "The plan cannot stay as it is" in printed
