@@ -26,7 +26,6 @@ from scheduler.situation import (
     phone_calls,
     to_make_good,
     verdict,
-    when_to_call,
     why_not,
 )
 from scheduler.spoken import moment, times
@@ -77,10 +76,10 @@ def today_agrees(lines: Sequence[str], now: Situation) -> None:
 
 def _calls_agree(words: str, now: Situation) -> None:
     today = now.moment.date()
-    due = [c for c in calls_of(now) if max(c.by.date(), today) < today + CALLS_AHEAD]
-    for calls in phone_calls(due, today)[:MOST_CALLS]:
-        assert plain(f"{when_to_call(calls[0])}: {calls[0].to}") in words
-        assert all(plain(how_it_stands(c)) in words for c in calls)
+    calls = [c for c in phone_calls(calls_of(now), today) if c.on < today + CALLS_AHEAD]
+    for call in calls[:MOST_CALLS]:
+        assert plain(f"{call.when}: {call.to}") in words
+        assert all(plain(how_it_stands(c)) in words for c in call.due)
 
 
 def record_agrees(lines: Sequence[str], now: Situation) -> None:

@@ -121,8 +121,12 @@ class SiteWeek:
         return self.missed.finish + timedelta(hours=1)
 
     def tests_until(self, when: datetime) -> list[PlanActivity]:
-        """Return the tests that the plan has by a moment: they are never taken as done."""
-        return [a for a in self.first_plan if a.kind.is_test and a.finish <= when]
+        """Return the tests that the plan has by a moment, but those that wait for what is forgotten.
+
+        Tests are never taken as done: somebody reports each.
+        """
+        made = [a for a in self.first_plan if a.kind.is_test and a.finish <= when]
+        return [a for a in made if self.forgotten.id not in self._before(a.id)]
 
     @cached_property
     def refused(self) -> CallDue:
