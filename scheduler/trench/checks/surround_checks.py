@@ -26,7 +26,7 @@ Interval = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class _Beside:
+class _LineBeside:
     """A thing near a reach."""
 
     thing: Surrounding
@@ -52,11 +52,11 @@ def surroundings(view: View) -> Iterator[Spot]:
             yield from _spoil(view, beside)
 
 
-def _near(view: View) -> Iterator[_Beside]:
+def _near(view: View) -> Iterator[_LineBeside]:
     for thing in view.site.surroundings:
         for reach in view.site.reaches:
             if reach.alignment == thing.alignment and _gap_ft(thing.span, span_of(reach)) <= FAR_FT:
-                yield _Beside(thing, reach, view.sections[reach.id])
+                yield _LineBeside(thing, reach, view.sections[reach.id])
 
 
 def _gap_ft(one: Interval, other: Interval) -> float:
@@ -94,7 +94,7 @@ def surrounding_values(view: View, rule_id: str, reach: Reach, lines: list[Line]
             yield from (v for line in lines if (v := asked_of_line(view, thing, reach, line)) is not None)
 
 
-def _lines(view: View, beside: _Beside) -> Iterator[Spot]:
+def _lines(view: View, beside: _LineBeside) -> Iterator[Spot]:
     for placed in beside.section.placed:
         line = view.lines[placed.line]
         asked = asked_of_line(view, beside.thing, beside.reach, line)
@@ -115,12 +115,14 @@ def _lines(view: View, beside: _Beside) -> Iterator[Spot]:
             yield replace(spot, subject=(line.id, beside.thing.id), from_ft=low, to_ft=high)
 
 
-def _away_ft(beside: _Beside, placed: PlacedLine, span: Interval) -> float:
+def _away_ft(beside: _LineBeside, placed: PlacedLine, span: Interval) -> float:
     aside = abs(beside.x_ft - placed.x_in / INCHES_PER_FOOT) - placed.width_in / 2.0 / INCHES_PER_FOOT
     return math.hypot(_gap_ft(beside.thing.span, span), max(0.0, aside))
 
 
-def _of_trench(beside: _Beside, rule: str, *, text: str, found: str, required: str, source: str, gap: float) -> Spot:
+def _of_trench(
+    beside: _LineBeside, rule: str, *, text: str, found: str, required: str, source: str, gap: float
+) -> Spot:
     low, high = _nearest(beside.thing, span_of(beside.reach))
     return Spot(
         rule=rule,
@@ -136,7 +138,7 @@ def _of_trench(beside: _Beside, rule: str, *, text: str, found: str, required: s
     )
 
 
-def _edge(view: View, beside: _Beside) -> Iterator[Spot]:
+def _edge(view: View, beside: _LineBeside) -> Iterator[Spot]:
     lines = [view.lines[p.line] for p in beside.section.placed]
     asked = view.book.find(edge_id(beside.thing.what), reach=beside.reach, lines=lines)
     if asked is None:
@@ -155,7 +157,7 @@ def _edge(view: View, beside: _Beside) -> Iterator[Spot]:
         )
 
 
-def _footing(view: View, beside: _Beside) -> Iterator[Spot]:
+def _footing(view: View, beside: _LineBeside) -> Iterator[Spot]:
     """Below the base of a footing the cut stays outside the ground in which its load spreads."""
     thing, section = beside.thing, beside.section
     if thing.footing_in is None or thing.settled or section.soil == "stable_rock":
@@ -180,7 +182,7 @@ def _footing(view: View, beside: _Beside) -> Iterator[Spot]:
         )
 
 
-def _machines(view: View, beside: _Beside) -> Iterator[Spot]:
+def _machines(view: View, beside: _LineBeside) -> Iterator[Spot]:
     """The boom, up and swung out from the trench, keeps clear of a wire."""
     thing, booms = beside.thing, [e for e in view.site.equipment if e.kind in _ON_WHEELS]
     if not booms:
@@ -229,7 +231,7 @@ def unknown_height(view: View) -> Iterator[tuple[Surrounding, Reach]]:
                 yield b.thing, b.reach
 
 
-def _spoil(view: View, beside: _Beside) -> Iterator[Spot]:
+def _spoil(view: View, beside: _LineBeside) -> Iterator[Spot]:
     reach, thing, section = beside.reach, beside.thing, beside.section
     lines = [view.lines[p.line] for p in section.placed]
     asked = view.book.asks("overhead-spoil", reach=reach, lines=lines)
