@@ -24,7 +24,8 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         st.markdown(f"By the site file alone all would finish {when}. **What happened on site is not known.**")
         return
     if situation.proposed:
-        st.markdown(f"**{escape(as_proposed(situation))}**")
+        site = "" if large else f"{escape(plan.site.name)}: "
+        st.markdown(f"{site}**{escape(as_proposed(situation))}**")
         if situation.holds_still:
             st.write(proof(plan))
         else:
