@@ -242,3 +242,15 @@ def test_a_requirement_in_words_or_without_its_fact_is_told_by_name(tmp_path):
     assert "`pressure_psi` of the line's test" in told.values()
     assert "could not be known" in looked.verdict(())
     assert not looked.idle
+
+
+def test_a_clearance_to_things_that_nobody_has_written_down_is_told(tmp_path):
+    entries = ["{rule: clear-septic, value: 3 m, kinds: [power], source: page 4}"]
+    unsaid = look(with_sheet(tmp_path, entries, POWER)).unknown
+    assert [q.fill_in for q in unsaid if "'clear-septic' of Test sheet, 2026, page 4 cannot be checked" in q.text] == [
+        "`surroundings`; `surroundings: []` where nothing is near"
+    ]
+    assert not [q for q in look(with_sheet(tmp_path, entries, POWER, surroundings=[])).unknown if "clear" in q.text]
+    tank = {"id": "tank", "what": "septic", "alignment": "main", "from": 40, "distance_ft": 6}
+    near = broken(with_sheet(tmp_path, entries, POWER | {"offset_in": 0}, surroundings=[tank]))["clear-septic"]
+    assert (near.where, near.required) == ("Main trench, 0+40", "at least 3 m (9.8 ft)")

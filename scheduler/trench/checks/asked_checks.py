@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.site.ground import Line, Reach
 from scheduler.site.people import FillZone, Zone
+from scheduler.trench.book import Local
 from scheduler.trench.checks.view import Spot, View, line_spot, span_of
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
@@ -209,10 +210,29 @@ def unanswered(view: View) -> Iterator[Unanswered]:
         if fact is None:
             give = f"`{OF_FILLS[value.rule].give}` of a `{zone}` under `zones` of `backfill`"
             yield Unanswered(value, reach.id, give, (reach.id,))
+    yield from _in_words(view)
+    if "surroundings" not in view.site.model_fields_set:
+        yield from _beside_unknown_things(view)
+
+
+def _in_words(view: View) -> Iterator[Unanswered]:
+    """Yield the requirements that only people can check, at every reach where they hold."""
     for local in view.book.from_sheets:
-        if local.rule != "by-hand":
-            continue
-        reaches = dict.fromkeys(reach.id for reach, line, _ in view.placed() if local.holds(reach, [line]))
-        value = Value(rule=local.rule, value=1.0, source=local.source, items=local.items)
-        for reach_id in reaches:
-            yield Unanswered(value, reach_id, "nothing; have somebody check it on site", (reach_id,))
+        if local.rule == "by-hand":
+            for reach in _reaches_of(view, local):
+                value = Value(rule=local.rule, value=1.0, source=local.source, items=local.items)
+                yield Unanswered(value, reach, "nothing; have somebody check it on site", (reach,))
+
+
+def _beside_unknown_things(view: View) -> Iterator[Unanswered]:
+    """Yield the clearances to things outside the trench, where the site does not say what stands there."""
+    for local in view.book.from_sheets:
+        if local.rule.startswith(("clear-", "edge-", "overhead-")):
+            give = "`surroundings`; `surroundings: []` where nothing is near"
+            for reach in _reaches_of(view, local):
+                value = Value(rule=local.rule, value=local.value, source=local.source, written=local.written)
+                yield Unanswered(value, reach, give, (reach,))
+
+
+def _reaches_of(view: View, local: Local) -> list[str]:
+    return list(dict.fromkeys(reach.id for reach, line, _ in view.placed() if local.holds(reach, [line])))

@@ -108,8 +108,8 @@ def _lines(view: View, beside: _LineBeside) -> Iterator[Spot]:
                 beside.reach,
                 asked,
                 f"lies too near {beside.thing.said}.",
-                found=f"{format_feet(away)} from it",
-                required=f"at least {format_feet(asked.value)}",
+                found=f"{asked.feet(away)} from it",
+                required=f"at least {asked.feet()}",
                 gap=asked.value - away,
             )
             yield replace(spot, subject=(line.id, beside.thing.id), from_ft=low, to_ft=high)
@@ -150,8 +150,8 @@ def _edge(view: View, beside: _LineBeside) -> Iterator[Spot]:
             beside,
             asked.rule,
             text=f"The edge of the trench comes too near {beside.thing.said}.",
-            found=f"{format_feet(away)} from it",
-            required=f"at least {format_feet(asked.value)}",
+            found=f"{asked.feet(away)} from it",
+            required=f"at least {asked.feet()}",
             source=asked.source,
             gap=asked.value - away,
         )
@@ -200,7 +200,7 @@ def _machines(view: View, beside: _LineBeside) -> Iterator[Spot]:
             text=f"{tallest.name} reaches too near the wires of {thing.said}.",
             found=f"{format_feet(away)} from the wire, with {format_feet(tallest.boom_up_ft)} of boom and "
             f"{format_feet(swing)} of swing",
-            required=f"at least {format_feet(asked.value)}",
+            required=f"at least {asked.feet()}",
             source=asked.source,
             gap=asked.value - away,
         )
