@@ -89,13 +89,14 @@ class Looker:
         )
         if inspection.pass_valid_days is None:
             return
+        what = "the first lines" if inspection.stage == "open_trench" else "cover"
         for gate in dict.fromkeys(expiring):
             self.draft.link(
                 look,
                 gate,
                 lag=int(inspection.pass_valid_days * 24 * 60 // self.setting.clock.tick_minutes),
                 at_most=True,
-                because=f"A pass is good for {inspection.pass_valid_days:g} days; cover must follow by then.",
+                because=f"A pass is good for {inspection.pass_valid_days:g} days; {what} must follow by then.",
                 source=f"{SITE_FILE}: inspections, pass_valid_days",
             )
 

@@ -51,7 +51,7 @@ def _open_trench(looker: Looker, work: ReachWork, reach: str) -> None:
     )
     looker.draft.link(work.opened, look, because="The trench is looked at when it is dug and bedded.")
     gates = [a for a in looker.draft.followers[work.opened] if looker.draft.activities[a].kind in (Kind.LAY, Kind.SET)]
-    looker.hold(look, gates, [])
+    looker.hold(look, gates, gates)
 
 
 def _lines_laid(looker: Looker, work: ReachWork, reach: str) -> None:

@@ -160,6 +160,8 @@ def _final(setting: Setting, draft: NetworkDraft, made: Made, inspection: Inspec
     lines = [line.id for line in setting.site.lines if line.id in looker.lines and line.id in made.line_groups]
     whole = len(lines) == len(setting.site.lines)
     look = looker.look("all", "the finished work" if whole else setting.line_names(lines), Place(), lines=lines)
+    ends = (end for line in lines for end in line_ends(setting.ground.lines[line], setting.branches))
+    draft.stands[look] = tuple(e for e in ends if not inspection.alignments or e[0] in inspection.alignments)
     later = chain.after_final(inspection.id)
     reaches = {r for line in lines for r, _ in made.line_groups[line]}
     if inspection.alignments:

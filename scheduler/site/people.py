@@ -161,7 +161,7 @@ class Inspection(Record):
     pass_chance: Share = 0.9
     """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
-    """Elapsed days in which cover must follow; None: no expiry."""
+    """Elapsed days in which what it releases must follow: cover, or the first lines of a trench; None: no expiry."""
     pass_stands_while_kept_open: bool = True
     """Whether a pass stands, however long, for a stretch kept open for others; a plan then tells where it is older than
     `pass_valid_days`. False: cover must follow in time there too."""

@@ -199,3 +199,10 @@ def test_shading_seen_after_the_event_of_a_kept_open_stretch_is_buried_in_time_l
     net = network(_stage("shaded", pass_valid_days=2))
     seen = {k.before: k.after for k in net.links if k.at_most}
     assert seen["look/I1/R1:1/L0"].startswith("R1:1")
+
+
+def test_the_pass_of_an_open_trench_expires_for_the_first_lines() -> None:
+    net = network(_stage("open_trench", pass_valid_days=2))
+    found = link(net, "look/I1/R2", "R2/L0/lay-P1", at_most=True)
+    assert found.lag == 192
+    assert "first lines must follow" in found.because

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+import scenarios
 from scheduler.audit import audit
+from scheduler.network.derive import derive
 from scheduler.network.line_ends import loose_ends
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network, Space
 from scheduler.network.plan_distance import drawn, within
+from scheduler.site.files import load_site
 from scheduler.site.ground import Branch
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from scheduler.trench.checks.view import View
 from scheduler.trench.open_questions import unknown
-from tests.damage import start_at
+from tests.damage import prove_beside_the_machine, start_at
 from tests.derived import Records, changed, network, record
 
 BRANCHES = {"B": Branch(alignment="M", station=100.0)}
@@ -187,3 +192,22 @@ def test_part_of_a_path_has_its_bends_and_ends() -> None:
     assert drawn(path, 90, 120) == [(90, 0), (100, 0), (100, 20)]
     assert drawn(path, 100, 100) == [(100, 0)]
     assert drawn(path, 140, 200) == [(100, 40), (100, 50)]
+
+
+def test_whoever_makes_the_final_look_stands_at_the_ends_of_its_lines() -> None:
+    def final(r: Records) -> None:
+        look = record(r, "inspections", "I1") | {"id": "F", "stage": "final", "kinds": ["power"]}
+        r["inspections"].append(look)
+
+    assert beside(network(final), "look/F/all").where == "Main run 0+00 and Main run 1+60"
+
+
+@pytest.mark.parametrize("name", ["orchard-lane", "lantern-street"])
+def test_proving_beside_the_machine_is_named_on_the_bundled_sites(name: str) -> None:
+    net = derive(load_site(Path(scenarios.__file__).parent / f"{name}.yaml"))
+    schedule = solve(net, Options(only_finish=True, start_effort=0.1, finish_effort=0.1)).schedule
+    assert schedule is not None
+    damaged = prove_beside_the_machine(net, schedule)
+    assert damaged is not None
+    assert damaged[1].startswith("beside/line/")
+    assert damaged[1] in {f.rule for f in audit(net, damaged[0])}
