@@ -129,7 +129,7 @@ def schedule_of(plan: Plan, network: Network) -> Schedule:
     for v in plan.visits:
         looks = {look_of[h] for h in v.covers if h in look_of}
         ahead = tuple(sorted(k for k in looks if k not in network.by_id or not network.by_id[k].happened))
-        if ahead:
+        if ahead or not looks:
             visits.append(Visit(v.id, v.inspection, tick(v.start), tick(v.finish), ahead))
     return Schedule(dates, tuple(visits), tuple(plan.renewals))
 

@@ -25,8 +25,8 @@ def again() -> tuple[Case, str]:
     """Return the small site half way, the job as it stood then, with the text of a plan made again."""
     case, text = sound()
     before = plan_read(text)
-    starts = sorted(a.start for a in before.activities if a.work_minutes)
-    as_of = starts[len(starts) // 2].replace(hour=10, minute=15)
+    long = sorted((a.start, a.finish) for a in before.activities if (a.work_minutes or 0) >= 60 and a.trade)
+    as_of = next(s for s, f in long[len(long) // 2 :] if f - s >= timedelta(hours=1)) + timedelta(minutes=30)
     away = Delayed(who="electrician", not_before=as_of + timedelta(days=4))
     said = entries([*as_planned(case, before, as_of), (as_of, away)])
     chosen = scheduler.replan(case, said, as_of, before=before, options=QUICK).alternatives[0]
