@@ -134,17 +134,24 @@ def scopes_of(step: OwnWork, reach: Reach, work: ReachWork) -> Iterator[Scope]:
     if step.after in IN_LAYER and step.before in BEFORE_FILL and not step.once:
         for group in groups:
             shaded = tuple(p for p in pieces if p.piece in group.pieces)
-            if shaded:
-                name = f"L{group.layer}" if group.id == reach.id else f"L{group.layer}/{_within(reach, group)}"
-                yield Scope(f"{reach.id}/{name}", reach, work, (group,), shaded, group.layer)
+            name = f"L{group.layer}" if group.id == reach.id else f"L{group.layer}/{_within(reach, group)}"
+            # A piece kept open is shaded only after its event, which may wait for the others to be filled.
+            for part in _parts(shaded) if step.after == "shade" else [shaded] * bool(shaded):
+                kept = f"/{part[0].piece.id}" if part[0].piece.keeps and len(part) < len(shaded) else ""
+                yield Scope(f"{reach.id}/{name}{kept}", reach, work, (group,), part, group.layer)
         return
     if step.after is None or step.after in OPENED or step.once:
         yield Scope(reach.id, reach, work, groups, pieces)
         return
-    free = tuple(p for p in pieces if not p.piece.keeps)
-    for part in [free] * bool(free) + [(p,) for p in pieces if p.piece.keeps]:
+    for part in _parts(pieces):
         over = tuple(g for g in groups if any(p.piece in g.pieces for p in part))
-        yield Scope(reach.id if part == free else part[0].piece.id, reach, work, over, part)
+        yield Scope(part[0].piece.id if part[0].piece.keeps else reach.id, reach, work, over, part)
+
+
+def _parts(pieces: tuple[PieceWork, ...]) -> list[tuple[PieceWork, ...]]:
+    """Return the pieces that are covered together, then each that is kept open by itself."""
+    free = tuple(p for p in pieces if not p.piece.keeps)
+    return [free] * bool(free) + [(p,) for p in pieces if p.piece.keeps]
 
 
 def _within(reach: Reach, group: LayGroup) -> str:
@@ -174,9 +181,6 @@ def _add(setting: Setting, draft: NetworkDraft, made: Made, step: OwnWork, scope
         lines=[k for g in alone.groups for k in g.lines] if alone and alone.layer is not None else step.lines,
         layer=alone.layer if alone else None,
     )
-    events = frozenset(e for scope in scopes for p in scope.pieces for e in p.piece.events)
-    if step.after and step.after not in OPENED and events:
-        made.waits[id_] = events
     for before, lag in first.items():
         draft.link(before, id_, lag=lag, because=f"{step.name} comes after this.", source=f"{SITE_FILE}: own_work")
     for after in dict.fromkeys(then):

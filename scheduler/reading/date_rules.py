@@ -50,7 +50,15 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
     ),
     "wait": DateFamily(
         "A test is held, and what cures cures, for as long as it takes.",
-        ("lines.test", "lines.joint_cure_hours"),
+        (
+            "lines.test",
+            "lines.joint_cure_hours",
+            "site_work.temporary_paving",
+            "rates.temporary_paving_days",
+            "rates.concrete_cure_hours",
+            "rates.density_result_hours",
+            "rates.disinfect_contact_hours",
+        ),
     ),
     "whole test": DateFamily(
         "A line that is tested in one piece stays open over its whole length until the test has passed.",

@@ -116,7 +116,7 @@ class Oracle(Holds):
             for x in self.stations[self.q.alignment]:
                 if not self.q.from_ft < x < self.q.to_ft:
                     continue
-                lines = [k for k in self.site.lines if k.id in test.lines]
+                lines = [k.id for k in self.site.lines if k.id in test.lines]
                 if test.alignment:
                     here = test.alignment == self.q.alignment and test.from_ft < x < test.to_ft
                 else:

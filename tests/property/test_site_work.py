@@ -1,0 +1,100 @@
+"""Sites with own steps and the work that every site has: clean audits, no damage missed, the oracle's answers."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from random import Random
+
+import pytest
+
+from scheduler.audit import audit
+from scheduler.network.derive import derive
+from scheduler.network.network_check import check_network
+from scheduler.site.own_work import STAGES, OwnWork
+from scheduler.site.site_record import Site
+from scheduler.site.site_work import SiteWork
+from tests import histories
+from tests.benchmarks.answer_oracle import compare
+from tests.benchmarks.site_generator import random_small_site
+from tests.derived import Records
+from tests.property.test_plans import missed, planned
+
+pytestmark = pytest.mark.property
+
+BLOCK = 20
+
+
+def drawn_step(rng: Random, n: int) -> OwnWork:
+    """Return one step in every reach, between two stages in their order or after or before one."""
+    last = STAGES.index("restore")
+    first = rng.randrange(-1, last)
+    then = rng.randrange(first + 1, last + 2)
+    return OwnWork(
+        id=f"s{n}",
+        name=f"Step {n}",
+        hours=rng.choice((0.5, 2.0)),
+        after=STAGES[first] if first >= 0 else None,
+        before=STAGES[then] if then <= last else None,
+        gate=rng.random() < 0.3,
+        in_trench=rng.random() < 0.5,
+    )
+
+
+def drawn_site(seed: int) -> Site:
+    """Return a generated site, some of its reaches in streets and paved, with site work and up to three own steps."""
+    rng = Random(seed * 7919)
+    site = random_small_site(rng)
+    reaches = [
+        r.model_copy(
+            update={
+                "place": rng.choice([r.place, "street"]),
+                "surface": rng.choice([r.surface, "asphalt", "concrete"]),
+                "spoil": rng.choice([r.spoil, "haul"]),
+            }
+        )
+        for r in site.reaches
+    ]
+    wanted = SiteWork(**{field: rng.random() < 0.8 for field in SiteWork.model_fields})
+    steps = [drawn_step(rng, n) for n in range(rng.randint(0, 3))]
+    job = site.site.model_copy(update={"target_finish": None, "horizon_days": site.site.horizon_days + 60})
+    return site.model_copy(update={"site": job, "reaches": reaches, "site_work": wanted, "own_work": steps})
+
+
+@pytest.mark.parametrize("first", range(0, 60, BLOCK))
+def test_generated_sites_have_plans_that_break_no_rule_and_hide_no_damage(first: int) -> None:
+    tried: Counter[str] = Counter()
+    for seed in range(first, first + BLOCK):
+        network = derive(drawn_site(seed))
+        assert [f.text for f in check_network(network)] == [], f"seed {seed}"
+        schedule = planned(network)
+        assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
+        assert missed(network, schedule, tried) == [], f"seed {seed}"
+    assert tried["site_step_not_awaited"] >= BLOCK // 2
+    assert tried["wait_cut_short"] >= BLOCK // 2
+
+
+@pytest.fixture
+def with_site_work(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let the job of the random histories have site work, a gate, and a step that somebody must release."""
+    base = histories._base
+
+    def more(records: Records) -> None:
+        base(records)
+        gate = {"id": "gate", "name": "Engineer", "after": "lay", "before": "shade", "hours": 0.5, "gate": True}
+        held = {"id": "held", "name": "Look", "after": "dig", "before": "fill", "hours": 0.5, "released_by": "boss"}
+        records.update(site_work={"hauling": True}, own_work=[gate, held])
+
+    monkeypatch.setattr(histories, "_base", more)
+    histories.site.cache_clear()
+    histories._order.cache_clear()
+    yield
+    histories.site.cache_clear()
+    histories._order.cache_clear()
+
+
+@pytest.mark.usefixtures("with_site_work")
+def test_the_answer_about_cover_is_that_of_an_independent_reading() -> None:
+    found = [found for seed in range(40) for found in compare(seed)]
+    assert [f for f in found if f[2] != f[3]] == []
+    assert {f[2] for f in found} >= {"Yes", "No"}
