@@ -37,6 +37,7 @@ def _schema(record: type[Record]) -> dict[str, Any]:
         made["title"] = "Site file of the joint-trench scheduler"
         _allow_empty_parts(made)
         _complete_rule_names(made["$defs"]["LocalRule"], [r.id for r in RULES.values() if r.local])
+        _allow_units(made["$defs"]["LocalRule"]["properties"]["value"])
     else:
         made["title"] = "Rule sheet of the joint-trench scheduler"
         _complete_rule_names(made["$defs"]["SheetEntry"], [r.id for r in RULES.values() if r.local])

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from scheduler.site.fields import (
     Day,
@@ -21,6 +21,7 @@ from scheduler.site.fields import (
     Weekly,
 )
 from scheduler.site.ground import LineKind, Stretch
+from scheduler.units import split_amount
 
 Days = Annotated[int, Field(ge=0, le=365)]
 
@@ -358,8 +359,22 @@ class LocalRule(Record):
     rule: Id
     """Its name in the register, as `jointtrench rules` lists them."""
     value: Number
-    """In the rule's unit; 1 for yes and 0 for no."""
+    """In the rule's unit, or with its own such as `900 mm`; 1 for yes and 0 for no."""
+    unit: Text | None = None
+    """Of the value; None: the rule's, unless one stands with the value."""
     source: Text
     """Where it is written down, or who said so."""
     where: list[Id] = []
     """Reaches; empty: everywhere."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _unit_with_value(cls, data: Any) -> Any:
+        """Part `900 mm` into the number and its unit; whatever is no such amount is left to be refused."""
+        if not isinstance(data, dict) or not isinstance(data.get("value"), str) or data.get("unit") is not None:
+            return data
+        try:
+            number, unit = split_amount(data["value"])
+        except ValueError:
+            return data
+        return {**data, "value": number, "unit": unit} if unit else data

@@ -6,12 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from scheduler.site.ground import Line, Reach
+from scheduler.site.people import LocalRule
 from scheduler.site.site_record import Site
 from scheduler.trench.along import crossings_of, cut_at, ends_on, stretch_within
 from scheduler.trench.conditions import Conditions
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import LayoutRule, Value
 from scheduler.trench.sheets import SheetEntry, sheets_of
+from scheduler.units import parse_amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,14 @@ def takes_number(rule_id: str) -> bool:
     return rule is not None and rule.local and rule.form in ("number", "yes")
 
 
+def own_amount(own: LocalRule) -> float | None:
+    """Return a value of the site file in the unit of its rule, or None where its unit measures something else."""
+    try:
+        return parse_amount(f"{own.value} {own.unit or ''}", RULES[own.rule].unit)
+    except ValueError:
+        return None
+
+
 class Book:
     """The rule values that hold at a site; raises BadInput when a sheet it names cannot be read."""
 
@@ -102,15 +112,16 @@ class Book:
         self.from_site = tuple(
             Local(
                 rule=r.rule,
-                value=r.value,
+                value=amount,
                 items=(),
                 source=r.source,
                 who="the site file",
                 cites=True,
                 reaches=tuple(r.where),
+                written=f"{r.value:g} {r.unit}" if r.unit and r.unit != RULES[r.rule].unit else "",
             )
             for r in site.rules
-            if takes_number(r.rule)
+            if takes_number(r.rule) and (amount := own_amount(r)) is not None
         )
 
     def find(

@@ -98,3 +98,20 @@ def test_a_station_may_be_written_in_metres():
     assert parse_station("160 ft") == 160.0
     with pytest.raises(ValueError, match="station"):
         parse_station("160 kPa")
+
+
+@pytest.mark.parametrize("given", [{"value": "900 mm"}, {"value": 90, "unit": "cm"}, {"value": "35.433071"}])
+def test_a_value_of_the_site_file_may_have_a_unit_of_its_own(given):
+    own = [{"rule": "cover-power", "source": "the utility's letter"} | given]
+    (found,) = check_layout(trench(line("p", "power", "pvc40", 2, cover_in=30), rules=own))
+    written = str(given["value"]) if "unit" not in given else "90 cm"
+    assert found.required == ("at least 35.4 in" if given["value"] == "35.433071" else f"at least {written} (35.4 in)")
+
+
+def test_a_value_of_the_site_file_in_another_kind_of_unit_is_told():
+    own = [{"rule": "cover-power", "value": "900 kPa", "source": "the utility's letter"}]
+    (found,) = check_layout(trench(line("p", "power", "pvc40", 2, cover_in=30), rules=own))
+    assert (found.rule, found.where) == ("local-rule", "rules[1]")
+    assert "measures something else; its own is in" in found.text
+    with pytest.raises(ValidationError):
+        trench(rules=[{"rule": "cover-power", "value": "deep", "source": "x"}])

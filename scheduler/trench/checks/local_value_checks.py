@@ -10,7 +10,7 @@ from scheduler.site.faults import nearest
 from scheduler.site.ground import Line
 from scheduler.site.people import Inspection
 from scheduler.trench.along import stretch_within
-from scheduler.trench.book import Local, takes_number
+from scheduler.trench.book import Local, own_amount, takes_number
 from scheduler.trench.checks.surround_checks import surrounding_values
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.conduit import least_radius_in
@@ -35,12 +35,14 @@ class _Weaker:
 def unknown_rules(view: View) -> Iterator[Spot]:
     """Every local value names a rule that exists and takes one number."""
     for index, own in enumerate(view.site.rules, start=1):
-        if takes_number(own.rule):
+        if takes_number(own.rule) and own_amount(own) is not None:
             continue
         guess = nearest(own.rule, RULES)
         text = f"No layout rule is called '{own.rule}'" + (f"; did you mean '{guess}'?" if guess else ".")
         if own.rule in RULES and not RULES[own.rule].local:
             text = f"The rule '{own.rule}' has no local value: it is geometry, or for people to settle."
+        elif takes_number(own.rule):
+            text = f"The unit of a value for '{own.rule}' measures something else; its own is {RULES[own.rule].unit}."
         elif own.rule in RULES:
             text = f"The rule '{own.rule}' takes a list, which only a rule sheet can give."
         yield Spot(
