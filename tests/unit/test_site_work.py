@@ -60,11 +60,11 @@ def planned(net: Network) -> Schedule:
 def test_without_the_part_nothing_is_made_and_the_silence_is_told() -> None:
     plain = read_site(SMALL_SITE, file="job.yaml")
     assert not [a for a in derive(plain).activities if a.kind in (Kind.SITE, Kind.CHECK)]
-    (told,) = (q for q in look(plain).uncovered if q.about == "the site")
+    (told,) = (q for q in look(plain).uncovered if "site_work" in q.fill_in)
     assert told.text.startswith("Nothing in the file says: machine delivered and taken away, spoil hauled")
     assert "traffic control" not in told.text
     assert "connections at both ends of wet lines, disinfection" in told.text
-    assert not [q for q in look(site()).uncovered if q.about == "the site"]
+    assert not [q for q in look(site()).uncovered if "site_work" in q.fill_in]
 
 
 def test_each_kind_of_work_can_be_left_out() -> None:
