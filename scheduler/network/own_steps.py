@@ -215,7 +215,7 @@ def _doing(setting: Setting, step: OwnWork, reach: Reach | None) -> Doing:
         calendars.append(machine.calendar)
         needs[machine_id(machine.id)] = 1
     inside = step.in_trench and reach is not None
-    calendar = setting.hours.shared(calendars, reach=reach if inside else None, in_trench=inside)
+    calendar = setting.hours_in(calendars, reach if inside else None, in_trench=inside)
     group = (MACHINE if machine else trade or step.by or "") if inside else ""
     return Doing(trade, tuple(needs.items()), calendar, group)
 

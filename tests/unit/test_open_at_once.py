@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from random import Random
 
 import pytest
 
 import scheduler
 from scheduler import Options
+from scheduler.cli.main import main
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.repairs import repairs
 from scheduler.network.derive import derive
@@ -15,6 +17,7 @@ from scheduler.network.model import Network
 from scheduler.network.open_at_once import open_together
 from tests.benchmarks.site_generator import random_small_site
 from tests.derived import Records, changed, network, record
+from tests.small_site import damaged, line_of
 
 
 def _tested_whole(limit_ft: float, hold_hours: float = 0.25) -> Network:
@@ -88,3 +91,30 @@ def test_no_site_that_can_be_planned_is_counted_out() -> None:
     rng = Random(11)
     for _ in range(12):
         assert not open_together(derive(random_small_site(rng)))
+
+
+def test_the_command_ends_with_3_and_the_reason_and_check_names_the_line_of_a_reach_that_is_too_long(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tested = damaged(
+        ("open_trench_ft: 160", "open_trench_ft: 180"),
+        ("hold_hours: 0.25}", "hold_hours: 0.25, over: line}"),
+        (
+            "- {alignment: M, from: 0+00, to: 1+00}\n      - {alignment: B",
+            "- {alignment: M, from: 0+00, to: 1+60}\n      - {alignment: B",
+        ),
+    )
+    site = tmp_path / "site.yaml"
+    site.write_text(tested, encoding="utf-8")
+    assert main(["plan", str(site), "--out", str(tmp_path / "out")]) == 3
+    said = " ".join(capsys.readouterr().out.split())
+    assert (
+        "At most 180 ft of trench may stand open. By the order of the work alone 200 ft stand open at one time" in said
+    )
+    assert "Let 200 ft of trench stand open at once, instead of 180, finished" in said
+    short = damaged(("open_trench_ft: 160", "open_trench_ft: 80"))
+    site.write_text(short, encoding="utf-8")
+    assert main(["check", str(site)]) == 2
+    told = capsys.readouterr().err
+    assert f"site.yaml:{line_of(short, 'id: R1, alignment > to:')}: reaches[1] 'R1' to:" in told
+    assert "Split the reach at 0+50, or raise `open_trench_ft` to 100 or more." in told
