@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduler.measures import counted_nights, midnights
+from scheduler.measures import midnights
 from scheduler.network.model import Opening
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
@@ -32,12 +32,12 @@ def night_ticks(frame: TimeWindows) -> tuple[Ticks, Ticks]:
 
 
 def same_nights(frame: TimeWindows, starts: Mapping[str, int]) -> TimeWindows:
-    """Return a frame in which every stretch stands open, and plates lie, over the same nights as in a plan."""
+    """Return a frame in which every stretch stands open over the same nights as in a plan."""
     ticks, _ = night_ticks(frame)
     bounds = np.concatenate(([-1], ticks, [len(frame.axis) + 1]))
     held = copy.copy(frame)
     held.spans = dict(frame.spans)
-    for stretch in counted_nights(frame.network):
+    for stretch in (o for o in frame.network.openings if o.length_ft > 0):
         opened = starts[stretch.opens]
         day = int(np.searchsorted(bounds, opened, side="right"))
         first, after = int(bounds[day - 1]), int(bounds[day])
