@@ -42,6 +42,8 @@ class Task:
     kept: tuple[tuple[Goal, int], ...] = ()
     least: int = 0
     """Nothing smaller than this is possible [units of the goal]."""
+    round: int = 0
+    """How often the plan has been bettered before: each round draws other parts."""
 
     def amount(self, starts: Mapping[str, int]) -> int:
         """Return what the goal amounts to in a plan."""
@@ -95,7 +97,7 @@ def _search_one_way(
 def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> dict[str, int]:
     """Better a plan part by part within an effort; return the plan reached."""
     value, spent = task.amount(starts), 0.0
-    parts = _Parts(task, Random(engine.options.seed))
+    parts = _Parts(task, Random(engine.options.seed + task.round))
     with ThreadPoolExecutor(max(1, engine.options.workers)) as pool:
         while spent < effort and value > task.least and not engine.stopped:
             frames = list(parts.draw(starts, max(1, engine.options.workers)))
