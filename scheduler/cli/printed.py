@@ -109,7 +109,10 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
 
 def undone(found: Iterable[Finding | PlanFinding]) -> str:
     """Say what dates leave undone though they break no rule; '' when nothing."""
-    rows = [f"[{f.severity}] {f.where}: {f.text} Found {f.found}; expected {f.required}." for f in found]
+    rows = [
+        f"[{f.severity}] {f.where}: {f.text}" + (f" Found {f.found}; expected {f.required}." if f.required else "")
+        for f in found
+    ]
     wrapped = (textwrap.fill(row, WIDTH, initial_indent="  - ", subsequent_indent="    ") for row in rows)
     return "\n".join(["What these dates leave undone:", *wrapped]) if rows else ""
 

@@ -148,6 +148,7 @@ def test_a_plan_and_its_summary_say_both(tmp_path: Path) -> None:
     assert "What these dates leave undone:" in summary
     assert "nobody digs there before one is clear" in summary
     assert "Shed drive is trenched over" in summary
+    assert "expected ." not in summary
 
 
 def test_the_audit_of_dates_made_elsewhere_says_it_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
