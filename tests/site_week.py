@@ -14,13 +14,12 @@ from functools import cached_property
 from pathlib import Path
 
 import scheduler
-from scheduler import Case, Entry, Options, Planned, Situation, accept
+from scheduler import Case, Entry, Options, Planned, Situation
 from scheduler.cli.site_today import plan_in_force
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanActivity, plan_json
-from scheduler.replan import Alternative
 from scheduler.situation import CallDue, all_as_planned, calls_of, ticked_off
 
 FAULTS = "It leaks"
@@ -39,6 +38,11 @@ class SiteWeek:
     path: Path
     where: str
     """Of the journal: a file or a folder."""
+
+    @property
+    def planned_again(self) -> bool:
+        """Whether the week goes on to the plan made after the no: on the long site that is minutes of search."""
+        return self.path.stem == "orchard-lane"
 
     @cached_property
     def case(self) -> Case:
@@ -153,11 +157,6 @@ class SiteWeek:
         entries, planned = self.known()
         return scheduler.today(self.case, [e for e in entries if e.at <= at], at, planned)
 
-    def take(self, alternative: Alternative, at: datetime) -> None:
-        """Accept an alternative."""
-        with closing(self.place.open()) as journal:
-            accept(journal, alternative, by="test", at=at, why="After the no.")
-
     def _before(self, id_: str) -> set[str]:
         """Return all that work waits for, and itself."""
         links: dict[str, list[str]] = {}
@@ -205,4 +204,5 @@ def steps(week: SiteWeek) -> Iterator[Step]:
     yield "a late start", week.late_at, late
     yield "a no-show", week.missed_at, lambda now: any(b.ref == week.missed.id for b in now.breaches)
     yield "a firm that says no", week.missed_at, said_no
-    yield "planned again", week.missed_at, heeded
+    if week.planned_again:
+        yield "planned again", week.missed_at, heeded

@@ -6,12 +6,10 @@ import re
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from threading import Event
 
 import pytest
 from playwright.sync_api import Locator
 
-import scheduler
 from app.figures.frame import PAPER
 from scheduler import Situation
 from scheduler.case import bundled_sites
@@ -190,13 +188,7 @@ class Desk:
         self.board.settled()
 
     def _plan_again(self) -> None:
-        """Accept what the no leads to; on the long site the search is stopped at once, and what it had is taken."""
-        week, at = self.week, self.week.missed_at
-        if week.path.stem != "orchard-lane":
-            (entries, planned), stop = week.known(), Event()
-            stop.set()
-            week.take(scheduler.replan(week.case, entries, at, before=planned.plan, stop=stop).alternatives[0], at)
-            return
+        """Accept what the no leads to."""
         self.board.go("Delays")
         press(self.board, "See what can be done")
         self.page.get_by_text("Shown below").first.wait_for(timeout=REPLAN_MS)
