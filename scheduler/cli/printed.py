@@ -175,7 +175,7 @@ def _materials(planned: Planned) -> str:
         tons = "" if m.tons is None else amount(m.tons)
         rows.append((m.name, amount(m.amount), m.unit, tons, "" if m.loads is None else str(m.loads)))
     rented = [
-        f"  {r.name} is rented for {spoken.count(r.days, 'day')}, {spoken.short_day(r.first)} to "
+        f"  {r.name} is rented for {spoken.count(r.nights, 'night')}, {spoken.short_day(r.first)} to "
         f"{spoken.short_day(r.last, year=True)}: {amount(r.money)} in all."
         for r in rentals(planned.plan, planned.case.site)
     ]

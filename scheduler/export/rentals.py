@@ -19,12 +19,12 @@ class Rental:
     first: date
     last: date
     money: float
-    """Calendar days, both included, at its day rate for every machine of the kind."""
+    """Its day rate for each night, for every machine of the kind, as the plan's money counts it."""
 
     @property
-    def days(self) -> int:
-        """Calendar days, the first and the last included."""
-        return (self.last - self.first).days + 1
+    def nights(self) -> int:
+        """Nights from the first day to the last."""
+        return (self.last - self.first).days
 
 
 def rentals(plan: Plan, site: Site) -> tuple[Rental, ...]:
@@ -35,6 +35,6 @@ def rentals(plan: Plan, site: Site) -> tuple[Rental, ...]:
         brought, gone = found.get(f"{BRING}{machine.id}"), found.get(f"{TAKE_AWAY}{machine.id}")
         if brought is not None and gone is not None:
             first, last = brought.start.astimezone(zone).date(), gone.finish.astimezone(zone).date()
-            days = (last - first).days + 1
-            out.append(Rental(machine.name, first, last, days * machine.day_rate * machine.count))
+            nights = (last - first).days
+            out.append(Rental(machine.name, first, last, nights * machine.day_rate * machine.count))
     return tuple(out)

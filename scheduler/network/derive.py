@@ -104,6 +104,7 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         open_limits=tuple(draft.open_limits),
         kept_shut=tuple(draft.kept_shut),
         ways=tuple(draft.ways),
+        rentals=tuple(draft.rentals),
         tickets=tuple(draft.tickets),
         visit_rules=tuple(draft.visit_rules),
         holds=tuple(draft.holds),

@@ -184,6 +184,7 @@ NO_RULE: Mapping[str, str] = {
     "activities": "What the rules speak of. What work needs is a use of its resources.",
     "openings": "What the exposure counts, and what limits on open trench limit.",
     "mobilisations": "A price for the goals.",
+    "rentals": "A price for the goals.",
     "ways": "A price for the goals, and what is told of the nights.",
     "rates": "A price for the goals.",
     "lying": "What lies where, of which design: what a look or a release is compared with. It binds no date.",

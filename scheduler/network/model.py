@@ -24,7 +24,7 @@ from functools import cached_property
 from scheduler.findings import Finding
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
-from scheduler.network.open_records import KeptShut, Way
+from scheduler.network.open_records import KeptShut, PricedNights, Way
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -343,6 +343,8 @@ class Network:
     open_limits: tuple[OpenLimit, ...] = ()
     kept_shut: tuple[KeptShut, ...] = ()
     ways: tuple[Way, ...] = ()
+    rentals: tuple[PricedNights, ...] = ()
+    """Machines paid for by the night from their delivery to their removal."""
     tickets: tuple[Ticket, ...] = ()
     visit_rules: tuple[VisitRule, ...] = ()
     holds: tuple[Hold, ...] = ()

@@ -46,6 +46,8 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield shut.id, "activity", [shut.opens, shut.closes, *([shut.covers] if shut.covers else [])]
     for way in network.ways:
         yield way.id, "activity", [a for n in way.nights for a in (n.opens, n.closes)]
+    for rental in network.rentals:
+        yield rental.opens, "activity", [rental.opens, rental.closes]
     for mobilisation in network.mobilisations:
         yield mobilisation.id, "activity", mobilisation.activities
 

@@ -25,7 +25,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
-from scheduler.network.open_records import KeptShut, Way
+from scheduler.network.open_records import KeptShut, PricedNights, Way
 from scheduler.worktime.calendar import Calendar
 
 TRADE_ORDER = "trade sequence"
@@ -83,6 +83,7 @@ class NetworkDraft:
     open_limits: list[OpenLimit] = field(default_factory=list)
     kept_shut: list[KeptShut] = field(default_factory=list)
     ways: list[Way] = field(default_factory=list)
+    rentals: list[PricedNights] = field(default_factory=list)
     tickets: list[Ticket] = field(default_factory=list)
     bookings: list[Booking] = field(default_factory=list)
     mobilisations: list[Mobilisation] = field(default_factory=list)

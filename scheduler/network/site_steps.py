@@ -8,6 +8,7 @@ import networkx as nx
 
 from scheduler.network.kind import Kind
 from scheduler.network.network_draft import SITE_FILE, Doing, NetworkDraft, Place
+from scheduler.network.open_records import PricedNights
 from scheduler.network.order import order_of
 from scheduler.network.setting import MACHINE, LayGroup, Made, ReachWork, Setting, machine_id
 from scheduler.site.ground import Reach
@@ -133,7 +134,8 @@ def build_machines(setting: Setting, draft: NetworkDraft) -> None:
             doing = setting.crew(setting.site.general_trade.id, None)
             first = _outermost(users, order, graph.predecessors)
             last = _outermost(users, reversed(order), graph.successors)
-            _bring(setting, draft, doing, machine.id, machine.name, first, last)
+            bring, remove = _bring(setting, draft, doing, machine.id, machine.name, first, last)
+            draft.rentals.append(PricedNights(bring, remove, round(machine.day_rate * machine.count, 2)))
 
 
 def _outermost(users: set[str], order: Iterable[str], towards: Callable[[str], Iterable[str]]) -> list[str]:
@@ -146,7 +148,7 @@ def _outermost(users: set[str], order: Iterable[str], towards: Callable[[str], I
 
 def _bring(
     setting: Setting, draft: NetworkDraft, doing: Doing, machine: str, name: str, first: list[str], last: list[str]
-) -> None:
+) -> tuple[str, str]:
     rates = setting.site.rates
     bring = draft.add(
         f"{BRING}{machine}",
@@ -170,3 +172,4 @@ def _bring(
         draft.link(bring, user, because="The machine is there.", source=PART_OF)
     for user in last:
         draft.link(user, remove, because="The machine is needed until then.", source=PART_OF)
+    return bring, remove

@@ -128,6 +128,7 @@ class Equipment(Record):
     efficiency: Annotated[float, Field(gt=0, le=1)] = 0.75
     """Share of an hour that it digs."""
     day_rate: Money = 0.0
+    """Of one machine; an excavator that `site_work` brings costs it each night until it is taken away."""
 
 
 class Inspection(Record):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -9,6 +10,7 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.cli import main
+from scheduler.measures import money
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
@@ -23,6 +25,7 @@ from scheduler.trench.ordered import materials
 from tests.benchmarks.site_generator import random_small_site
 from tests.small_site import SMALL_SITE, damaged
 
+FULL = Options(workers=1, start_effort=0.1, exposure_effort=0.2, money_effort=0.3, finish_effort=0.2)
 QUICK = Options(workers=1, only_finish=True, start_effort=0.01, finish_effort=0.02)
 
 
@@ -110,6 +113,20 @@ def test_the_machine_comes_before_its_first_work_and_leaves_after_its_last() -> 
     using = [a.id for a in net.activities if "machine/digger" in dict(a.needs)]
     assert dates["site/bring-digger"][1] <= min(dates[a][0] for a in using)
     assert dates["site/remove-digger"][0] >= max(dates[a][1] for a in using)
+    (rental,) = net.rentals
+    assert (rental.opens, rental.closes, rental.price) == ("site/bring-digger", "site/remove-digger", 350)
+
+
+def test_a_machine_is_paid_for_by_the_night_from_delivery_to_removal() -> None:
+    net = derive(site())
+    schedule = planned(net)
+    free = replace(net, rentals=())
+    start, finish = schedule.dates["site/bring-digger"][0], schedule.dates["site/remove-digger"][1]
+    nights = (net.clock.when(finish).date() - net.clock.when(start).date()).days
+    assert money(net, schedule) - money(free, schedule) == pytest.approx(350 * nights)
+    paid = solve(net, FULL).schedule
+    assert paid is not None
+    assert [str(f) for f in audit(net, paid)] == []
 
 
 def test_shields_and_pumps_come_out_between_the_shading_and_the_lifts() -> None:
