@@ -45,8 +45,9 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         ("outside_work.lines_state", "outside_work.lines", "outside_work.after", "outside_work.needs_inspections"),
     ),
     "space": DateFamily(
-        "One trade at a time works in a stretch, and nobody works within reach of the machine.",
-        ("limits.swing_ft", "outside_work.at"),
+        "One trade at a time works in a stretch, and nobody works within reach of the machine: in the trench, at the "
+        "ends of a run that is proved or pulled, or where others connect a line.",
+        ("limits.swing_ft", "outside_work.at", "outside_work.not_at_trench"),
     ),
     "wait": DateFamily(
         "A test is held, and what cures cures, for as long as it takes.",

@@ -57,7 +57,8 @@ class LayoutRule:
     along: bool = False
     """Whether it is asked part by part of a run, so that an entry may speak of ends, crossings and encased parts."""
     by_size: bool = False
-    """Whether the code's value goes by the size of a line: a local value that names no size can only ask for more."""
+    """Whether the code's value goes by the size of a line, or the voltage of a wire: a local value that names no size
+    can only ask for more."""
     zoned: bool = False
     """Whether it is asked of each zone of the fill."""
     adds: bool = False

@@ -151,6 +151,16 @@ def test_a_machine_under_a_wire(distance: float, height: float, volts: float, fo
         assert said.found == f"{found} from the wire, with 18 ft of boom and 20 ft of swing"
 
 
+def test_a_sheet_can_ask_for_more_from_a_wire_but_not_for_less() -> None:
+    wire = thing("overhead_line", 0, height_ft=27, voltage_v=7200)
+    assert broken(beside(wire, equipment=EXCAVATOR, rules=own("overhead-clear", 6)))["overhead-clear"].required == (
+        "at least 10 ft"
+    )
+    assert broken(beside(wire, equipment=EXCAVATOR, rules=own("overhead-clear", 20)))["overhead-clear"].required == (
+        "at least 20 ft"
+    )
+
+
 def test_a_wire_that_is_settled_or_without_a_machine_is_not_judged_and_an_unknown_height_is_asked_about() -> None:
     wire = thing("overhead_line", 0, height_ft=20, voltage_v=240)
     dead = wire | {"settled": "Dead and grounded by the power company"}

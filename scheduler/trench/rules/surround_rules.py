@@ -106,6 +106,7 @@ RULES: tuple[LayoutRule, ...] = (
         "",
         "verified",
         unit="ft",
+        by_size=True,
         severity=Severity.STOP,
         remedy="Have the line's owner make it dead and grounded, move it, or say how the work goes on, and write that "
         "in `settled`; or dig there with a lower machine.",
