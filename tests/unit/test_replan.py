@@ -12,7 +12,7 @@ from scheduler import Case, as_planned, bundled_sites
 from scheduler.audit import audit
 from scheduler.ledger.events import Delayed, PlanAccepted
 from scheduler.ledger.store import Entry
-from scheduler.plan import Plan, plan_json, plan_read
+from scheduler.plan import Plan, PlanActivity, plan_json, plan_read
 from scheduler.replan.replan_records import Aim, Alternative, Replanning
 from scheduler.situation.job import job_of
 from scheduler.situation.reopened import reopened
@@ -32,7 +32,9 @@ class Slip:
         self.case: Case = scheduler.load(bundled_sites()["orchard-lane"])
         self.before: Plan = scheduler.plan(self.case, QUICK).plan
         digs = sorted((a for a in self.before.activities if a.kind == "dig"), key=lambda a: a.start)
-        self.as_of: datetime = digs[len(digs) // 2].start + timedelta(minutes=20, seconds=7)
+        middle = digs[len(digs) // 2].start
+        dig = min((d for d in digs if not self._at_work_beside(d)), key=lambda d: abs(d.start - middle))
+        self.as_of: datetime = dig.start + timedelta(minutes=20, seconds=7)
         self.tie_in = next(a for a in self.before.activities if a.id == TIE_IN).start
         self.not_before = self.tie_in + timedelta(days=6)  # Wednesday to Tuesday: four working days of Mon-Thu crews
         late = Delayed(who="s-wirth", not_before=self.not_before, about=(TIE_IN,), why="storm work elsewhere")
@@ -41,6 +43,11 @@ class Slip:
         self.found: Replanning = scheduler.replan(
             self.case, self.entries, self.as_of, before=self.before, options=QUICK
         )
+
+    def _at_work_beside(self, dig: PlanActivity) -> list[str]:
+        """Return what else is in hand 20 minutes after a dig began: its rest would be moved too."""
+        when = dig.start + timedelta(minutes=20)
+        return [a.id for a in self.before.activities if a.id != dig.id and a.start <= when < a.finish]
 
     def serving(self, aim: Aim) -> Alternative:
         found = self.found.serving(aim)
@@ -167,7 +174,9 @@ def test_nothing_moves_without_a_reason_and_most_stays_where_only_dates_must_hol
 def test_the_call_to_make_says_who_from_when_to_when(slip: Slip) -> None:
     (call,) = [c for c in slip.serving(Aim.KEEP).calls if c.was is not None and c.of == "tie-in"]
     assert call.to.startswith("Sam Wirth, Sorrel Valley Power")
-    assert call.was == slip.tie_in.replace(day=18, hour=8), "what they know is the booking, not what a plan made of it"
+    assert call.was == slip.tie_in.replace(day=18, hour=8, minute=0), (
+        "what they know is the booking, not what a plan made of it"
+    )
     assert call.now is not None
     assert call.now >= slip.not_before
     assert not call.in_notice
