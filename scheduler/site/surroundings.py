@@ -20,6 +20,7 @@ class Surrounding(Record):
     name: Text | None = None
     """What people call it; None: by what it is."""
     alignment: Id
+    """The one beside or over which it is compared; written once more for each other one it is near."""
     from_: Station = Field(alias="from")
     """Where along the alignment it stands, or begins."""
     to: Station | None = None
