@@ -22,6 +22,7 @@ from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml
 from scheduler.trench.layout_check import check_layout, placed_findings
 from scheduler.trench.looked_at import LookedAt, look
+from scheduler.trench.open_questions import OpenQuestion
 
 IN_MEMORY = Path("site.yaml")
 """Where a site that was never in a file is taken to lie, when nobody says otherwise."""
@@ -47,8 +48,13 @@ class Case:
 
     @cached_property
     def looked(self) -> LookedAt:
-        """What its layout check looks at; worked out when it is first asked for."""
-        return look(self.site)
+        """What its layout check looks at, and what the order of work cannot hold; worked out when first asked for."""
+        looked = look(self.site)
+        left = (
+            OpenQuestion(n.finding.where, n.finding.text, n.finding.remedy.rstrip("."), n.reaches)
+            for n in self.network.notes
+        )
+        return replace(looked, uncovered=(*looked.uncovered, *left))
 
     @property
     def reference(self) -> SiteRef:

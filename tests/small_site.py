@@ -87,7 +87,7 @@ SMALL_SITE: str = dedent(
           - {alignment: B, from: 0+00, to: 0+40}
         offset_in: 12
         cover_in: 38
-        test: {kind: pressure, set_up_hours: 0.5, hold_hours: 0.25}
+        test: {kind: pressure, set_up_hours: 0.5, hold_hours: 0.25, over: reach}
       - id: C1
         name: Phone and data
         kind: communications

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from scheduler.network.inspection_looks import Looker, add_visits, looker_of
 from scheduler.network.kind import Kind
-from scheduler.network.layer_work import BEFORE_COVER
+from scheduler.network.model import Activity
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.setting import INSPECTOR, LayGroup, Made, PieceWork, ReachWork, Setting
+from scheduler.network.tested_together import BEFORE_COVER
+from scheduler.site.ground import Line
 
 
 def build_inspections(setting: Setting, draft: NetworkDraft, made: Made) -> None:
@@ -91,33 +93,41 @@ def _pressure_test(looker: Looker, work: ReachWork, reach: str) -> None:
 
 
 def _whole_line_tests(looker: Looker) -> None:
-    """Look once at a line that is tested over its whole length."""
+    """Look once at each test that goes over more than one reach of a line."""
     setting, made = looker.setting, looker.made
     for line in setting.site.lines:
-        test = looker.draft.activities.get(f"line/{line.id}/test")
-        if line.id not in looker.lines or test is None or line.test is None:
-            continue
-        look = looker.look(f"line/{line.id}", f"{line.name}, whole length", Place(), lines=[line.id])
-        made.line_looks.setdefault(line.id, []).append((None, look))
-        looker.draft.occupy(look, INSPECTOR, looker.draft.also_in[test.id])
-        looker.draft.link(
-            test.id,
-            look,
-            lag=setting.clock.ticks(hours=line.test.hold_hours),
-            because=f"The inspector reads the test of {line.name} once it has held {line.test.hold_hours:g} h.",
-            source=f"{SITE_FILE}: lines, test",
-        )
-        pieces = [
-            (group, p)
-            for reach, group in made.line_groups[line.id]
-            if group.tests.get(line.id) == test.id
-            for p in _pieces(made.reaches[reach], group)
-        ]
-        looker.hold(
-            look,
-            [p.shades[group.layer] for group, p in pieces],
-            [p.shades[group.layer] for group, p in pieces if _expires(looker, p)],
-        )
+        parts: dict[str, list[tuple[str, LayGroup]]] = {}
+        for reach, group in made.line_groups.get(line.id, ()) if line.id in looker.lines else ():
+            test = group.tests.get(line.id)
+            if test and not looker.draft.activities[test].reach:
+                parts.setdefault(test, []).append((reach, group))
+        for test, groups in parts.items():
+            _line_test_look(looker, line, looker.draft.activities[test], groups)
+
+
+def _line_test_look(looker: Looker, line: Line, test: Activity, groups: list[tuple[str, LayGroup]]) -> None:
+    setting, made = looker.setting, looker.made
+    whole = not test.alignment
+    place = Place("", test.alignment, test.from_ft, test.to_ft)
+    where = "whole length" if whole else test.name.rpartition(", ")[2]
+    scope = f"line/{line.id}{test.id.removeprefix(f'line/{line.id}/test')}"
+    look = looker.look(scope, f"{line.name}, {where}", place, lines=[line.id])
+    made.line_looks.setdefault(line.id, []).extend([(None, look)] if whole else [(g, look) for _, g in groups])
+    looker.draft.occupy(look, INSPECTOR, looker.draft.also_in[test.id])
+    hold_hours = line.test.hold_hours if line.test else 0.0
+    looker.draft.link(
+        test.id,
+        look,
+        lag=setting.clock.ticks(hours=hold_hours),
+        because=f"The inspector reads the test of {line.name} once it has held {hold_hours:g} h.",
+        source=f"{SITE_FILE}: lines, test",
+    )
+    pieces = [(group, p) for reach, group in groups for p in _pieces(made.reaches[reach], group)]
+    looker.hold(
+        look,
+        [p.shades[group.layer] for group, p in pieces],
+        [p.shades[group.layer] for group, p in pieces if _expires(looker, p)],
+    )
 
 
 def _layer_look(looker: Looker, work: ReachWork, group: LayGroup, reach: str, covered: list[str]) -> str:

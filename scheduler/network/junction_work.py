@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
+from scheduler.network.model import Note
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, NetworkDraft, Place
 from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.safe_order import SafeOrder
@@ -68,14 +69,15 @@ def _hold_main(setting: Setting, draft: NetworkDraft, made: Made, ends: _Ends, o
         for work in pieces:
             closes = _closes(order, work, group.layer, joined)
             if closes is None:
-                draft.notes.append(_not_held(setting, junction))
+                draft.notes.append(Note(_not_held(setting, junction), (work.piece.reach,)))
                 continue
             cure = setting.clock.ticks(hours=lines[junction.line].joint_cure_hours)
             for before in joined:
                 order.link(before, closes, lag=cure, because=because, source=JOINED)
             if junction.into != junction.line:
                 _tested_and_seen(setting, made, ends, order, closes)
-        _part_of_main(made, ends, order, group, joined)
+        if junction.into != junction.line:
+            _part_of_main(made, ends, order, group, joined)
 
 
 def _join(setting: Setting, draft: NetworkDraft, ends: _Ends, order: SafeOrder, because: str) -> str:
@@ -129,7 +131,7 @@ def _tested_and_seen(setting: Setting, made: Made, ends: _Ends, order: SafeOrder
 
 
 def _part_of_main(made: Made, ends: _Ends, order: SafeOrder, group: LayGroup, joined: list[str]) -> None:
-    """Let the test and the looks of the main come when the joint is made, or the corner laid, and take it in."""
+    """Let the test and the looks of the main come when the joint is made, so that they take it in."""
     into = ends.junction.into
     looks = [look for at, look in made.line_looks.get(into, ()) if at is None or at is group]
     test = group.tests.get(into)

@@ -10,6 +10,7 @@ from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
 from scheduler.network.pieces import TOUCH_FT, Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork
+from scheduler.network.tested_together import BEFORE_COVER
 from scheduler.site.ground import Line, Structure
 from scheduler.trench.rules.proof_rules import make_up_said
 from scheduler.trench.section_records import Layer, Quantities
@@ -20,8 +21,6 @@ BESIDE = ("panel", "pole", "pedestal", "pad", "light", "gate")
 """Stand beside the trench and do not wait for its cover, nor it for them."""
 HEAVY = ("manhole", "vault", "pad", "light")
 """Set with the lifting machine, where the site has one."""
-BEFORE_COVER = ("pressure", "leak")
-"""Tests made while the joints can be seen."""
 LAID_AND_CURED = "The line is laid and its joints have cured before the test."
 FITTED = "What hangs on the line is fitted before the test."
 
@@ -162,7 +161,8 @@ def _finish_lines(here: Here, group: LayGroup) -> None:
         line = here.setting.ground.lines[line_id]
         if _capped_in(line, group):
             group.extras.append(_cap(here, group, line))
-        by_reach = line.test and line.test.kind in BEFORE_COVER and (line.test.over == "reach" or group.later)
+        alone = group.later or here.setting.tests.alone(line, here.reach.id)
+        by_reach = line.test and line.test.kind in BEFORE_COVER and alone
         if by_reach:
             group.tests[line_id] = _test(here, group, line)
 
@@ -183,7 +183,7 @@ def _cap(here: Here, group: LayGroup, line: Line) -> str:
     what = "stub" if line.stub else "spare"
     id_ = here.draft.add(
         f"{group.id}/L{group.layer}/cap-{line.id}",
-        f"Cap, mark and record the {what} of {line.name}, {_place_name(here, group)}",
+        f"Cap, label, mark and record the {what} of {line.name}, {_place_name(here, group)}",
         Kind.JOIN,
         here.setting.site.rates.cap_hours,
         here.setting.crew(line.trade, here.reach),

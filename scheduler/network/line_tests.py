@@ -1,22 +1,32 @@
-"""Tests made over a whole line: continuity after cover, and pressure over the line at once."""
+"""Tests over more than one reach: continuity after cover, pressure over a line or part of it; joints by themselves."""
 
 from __future__ import annotations
 
+from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
-from scheduler.network.layer_work import BEFORE_COVER, FITTED, LAID_AND_CURED, tested_before_cover
+from scheduler.network.layer_work import FITTED, LAID_AND_CURED, tested_before_cover
 from scheduler.network.line_ends import line_ends
-from scheduler.network.network_draft import SITE_FILE, NetworkDraft
-from scheduler.network.setting import Made, Setting
+from scheduler.network.model import Note
+from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
+from scheduler.network.pieces import TOUCH_FT
+from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
+from scheduler.network.tested_together import Tested, Untested
 from scheduler.site.ground import Line
 from scheduler.trench.rules.proof_rules import make_up_said
+from scheduler.units import format_station
 
 
 def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     """Make the tests of a line that are not made reach by reach."""
     if line.test and line.test.kind == "continuity":
         _continuity(setting, draft, made, line)
-    if line.test and line.test.kind in BEFORE_COVER and line.test.over == "line":
-        _at_once(setting, draft, made, line)
+    tested = setting.tests.of_line.get(line.id, ())
+    for n, part in enumerate(tested, 1):
+        if not setting.tests.alone(line, part.reaches[0]):
+            _at_once(setting, draft, made, line, part, "" if part.whole else f"-{n}")
+    for joint in setting.tests.untested:
+        if joint.line == line.id:
+            _joint(setting, draft, made, line, joint)
 
 
 def _continuity(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
@@ -69,25 +79,32 @@ def check_after_cover(
             draft.link(group.lays[line.id], id_, because=f"The line is laid from end to end first: {line.name}.")
 
 
-def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
-    """Test a line over its whole length before any of it is covered."""
+def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line, tested: Tested, suffix: str) -> None:
+    """Test a line over several reaches at once, before any of them is covered."""
     assert line.test
-    groups = [(reach, group) for reach, group in made.line_groups[line.id] if not group.later]
+    groups = [(r, g) for r, g in made.line_groups[line.id] if r in tested.reaches and not g.later]
+    if not groups:
+        return
+    place = Place() if tested.whole else _place(setting, tested)
+    stations = f"{format_station(place.from_ft)} to {format_station(place.to_ft)}"
+    where = "whole length" if tested.whole else f"{setting.alignment_names[place.alignment]} {stations}"
     feet = sum(setting.ground.feet(line.id, group.pieces) for _, group in groups)
     id_ = draft.add(
-        f"line/{line.id}/test",
-        f"{line.test.kind.capitalize()} test of {line.name}, whole length",
+        f"line/{line.id}/test{suffix}",
+        f"{line.test.kind.capitalize()} test of {line.name}, {where}",
         Kind.TEST,
         line.test.set_up_hours,
         setting.crew(line.trade, None),
-        because=f"A test over the whole length of {line.name} while all joints can be seen.{make_up_said(line, feet)}",
+        because=f"A test of {line.name}, {where}, while all its joints there can be seen.{make_up_said(line, feet)}",
         source=tested_before_cover(line),
+        place=place,
         lines=[line.id],
         one_window=True,
     )
     draft.occupy(id_, line.trade, (reach for reach, _ in groups))
     until = f"the test has been held for {line.test.hold_hours:g} h" if line.test.hold_hours else "it is tested"
-    because = f"{line.name} is tested over its whole length: all {feet:g} ft of it stay uncovered until {until}."
+    over = "its whole length" if tested.whole else where
+    because = f"{line.name} is tested over {over}: all {feet:g} ft of it stay uncovered until {until}."
     for reach, group in groups:
         group.tests[line.id] = id_
         cure = setting.clock.ticks(hours=line.joint_cure_hours)
@@ -104,3 +121,80 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> N
                     because=because,
                     source=f"{SITE_FILE}: lines, test, over",
                 )
+
+
+def _place(setting: Setting, tested: Tested) -> Place:
+    """Return where a part of a line is tested: no one reach, and the stations of its reaches."""
+    reaches = [setting.ground.reaches[r] for r in tested.reaches]
+    spans = [span for r in tested.reaches for span in setting.ground.spans[r][tested.line]]
+    return Place("", reaches[0].alignment, min(lo for lo, _ in spans), max(hi for _, hi in spans))
+
+
+def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, joint: Untested) -> None:
+    """Check a joint that no test takes in, once both its sides are laid and before the second is covered there.
+
+    The first of them is capped and its end left out of the cover until the second is laid on.
+    """
+    stations = dict(zip((joint.before, joint.after), joint.stations, strict=True))
+    reach = setting.ground.reaches[joint.laid_in_order[1]]
+    station = f"{setting.alignment_names[reach.alignment]} {format_station(stations[reach.id])}"
+    text = f"No test takes in the joint of {line.name} here: {joint.why}."
+    asked = line.test is not None and line.test.over == "reach"
+    sides = [_at_joint(made, line, side, stations[side]) for side in joint.laid_in_order]
+    if asked or not all(sides):
+        draft.notes.append(_untested(joint, station, text, checked=False))
+        return
+    (first, _), (second, pieces) = sides[0][0], sides[1][0]
+    id_ = draft.add(
+        f"line/{line.id}/joint-{reach.alignment}-{stations[reach.id]:g}",
+        f"Make and check the joint of {line.name}, {station}",
+        Kind.TEST,
+        setting.site.rates.joint_check_hours,
+        setting.crew(line.trade, reach),
+        because=f"{text} It is looked over under working pressure before it is covered.",
+        source=setting.site.rates.cited("joint_check_hours"),
+        place=Place(reach.id, reach.alignment, pieces[0].piece.from_ft, pieces[-1].piece.to_ft),
+        lines=[line.id],
+        layer=second.layer,
+    )
+    cure = setting.clock.ticks(hours=line.joint_cure_hours)
+    for group in (first, second):
+        draft.link(group.lays[line.id], id_, because="A joint between two parts is made once both are laid.")
+    for work in pieces:
+        draft.link(id_, work.shades[second.layer], lag=cure, because=f"{text} It is checked before it is covered.")
+    draft.notes.append(_untested(joint, station, text, checked=True))
+
+
+def _at_joint(made: Made, line: Line, reach: str, station: float) -> list[tuple[LayGroup, list[PieceWork]]]:
+    """Return where a line is laid on one side of a joint, with the pieces there; nothing where that is laid later."""
+    found = []
+    for id_, group in made.line_groups[line.id]:
+        if id_ == reach and not group.later:
+            pieces = [
+                p
+                for p in made.reaches[reach].pieces
+                if (p.piece in group.pieces or p.piece in group.loose)
+                and group.layer in p.shades
+                and p.piece.from_ft - TOUCH_FT <= station <= p.piece.to_ft + TOUCH_FT
+            ]
+            if pieces:
+                found.append((group, pieces))
+    return found
+
+
+def _untested(joint: Untested, station: str, text: str, *, checked: bool) -> Note:
+    done = "It is made and checked by itself." if checked else "Nothing checks it."
+    return Note(
+        Finding(
+            "joint-not-tested",
+            Severity.NOTE if checked else Severity.FIX,
+            station,
+            f"{text} {done}",
+            found="no test over it",
+            required="one test over both sides of it",
+            source=f"{SITE_FILE}: lines, test, over",
+            remedy="a longer test: `over: line` under `test`, with more trench open at once; or an inspection "
+            "that sees the joint",
+        ),
+        (joint.before, joint.after),
+    )

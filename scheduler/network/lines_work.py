@@ -11,7 +11,7 @@ from scheduler.network.line_ends import loose_ends
 from scheduler.network.line_tests import build_line_tests
 from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
 from scheduler.network.pieces import TOUCH_FT, Interval, overlap
-from scheduler.network.setting import LayGroup, Made, PieceWork, Setting, is_conduit
+from scheduler.network.setting import GRAVITY, LayGroup, Made, PieceWork, Setting, is_conduit
 from scheduler.site.ground import Alignment, Line, Structure
 from scheduler.trench.conduit import pulls_of
 from scheduler.trench.pulling import pull_forces
@@ -19,7 +19,6 @@ from scheduler.trench.pulling import pull_forces
 PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
 PULL_POINT_FT = 0.5
 """Lengths that differ by less are of one pull."""
-GRAVITY = ("sewer", "storm")
 SAME_LEVEL_IN = 3.0
 """Lines whose bottoms lie within this are at one level."""
 
@@ -96,11 +95,7 @@ def _lays(made: Made, line: str, reach: str) -> list[str]:
 
 def _upgrade(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
     """Lay a pipe that falls to one end from that end up."""
-    route = setting.ground.route(line.id)
-    ends = [setting.placed.get((r, line.id)) for r in (route[0], route[-1])]
-    if ends[0] and ends[1] and ends[1].bottom_in > ends[0].bottom_in:
-        route.reverse()
-    for lower, upper in itertools.pairwise(route):
+    for lower, upper in itertools.pairwise(setting.upgrade(line)):
         for before in _lays(made, line.id, lower):
             for after in _lays(made, line.id, upper):
                 draft.link(

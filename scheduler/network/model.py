@@ -323,6 +323,14 @@ class Rates:
     exposure_per_ft_night: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What no rule of a network can hold as it should be, and the reaches it concerns (none: the whole site)."""
+
+    finding: Finding
+    reaches: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class Network:
     """Everything that binds the dates of one job. Order of the tuples is the order of ids."""
@@ -354,7 +362,7 @@ class Network:
     rates: Rates = Rates()
     lying: tuple[Lying, ...] = ()
     """What is to be seen of every line; it binds no date."""
-    notes: tuple[Finding, ...] = ()
+    notes: tuple[Note, ...] = ()
     """What its rules cannot hold as it should be, to be told with every plan."""
 
     @cached_property

@@ -18,6 +18,7 @@ from scheduler.network.model import (
     Link,
     LinkType,
     Mobilisation,
+    Note,
     Opening,
     OpenLimit,
     Resource,
@@ -87,7 +88,7 @@ class NetworkDraft:
     tickets: list[Ticket] = field(default_factory=list)
     bookings: list[Booking] = field(default_factory=list)
     mobilisations: list[Mobilisation] = field(default_factory=list)
-    notes: list[Finding] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
     """What the order of the work cannot hold as it should."""
     _longest: dict[str, int] = field(default_factory=dict)
 

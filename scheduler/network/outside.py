@@ -9,12 +9,12 @@ import networkx as nx
 
 from scheduler.network.inspection_looks import add_visits, looker_of
 from scheduler.network.kind import Kind
-from scheduler.network.layer_work import BEFORE_COVER
 from scheduler.network.line_ends import line_ends
 from scheduler.network.model import DateRole, DateRule, Hold
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, Doing, NetworkDraft, Place
 from scheduler.network.pieces import overlap
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
+from scheduler.network.tested_together import BEFORE_COVER
 from scheduler.site.ground import KeepOpen, Reach, Stretch
 from scheduler.site.own_work import OwnWork
 from scheduler.site.people import Inspection, OutsideWork

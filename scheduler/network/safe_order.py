@@ -8,6 +8,7 @@ from dataclasses import replace
 import networkx as nx
 
 from scheduler.findings import Finding, Severity
+from scheduler.network.model import Note
 from scheduler.network.network_draft import TRADE_ORDER, NetworkDraft
 from scheduler.network.order import order_of
 from scheduler.network.outside import OutsideOrder, outside_id
@@ -79,7 +80,7 @@ def _on_its_pole(setting: Setting, draft: NetworkDraft, made: Made, order: SafeO
     for before, name in setting_of:
         because = f"{riser.name} is fixed to {name}, which stands first."
         if not order.link(before, made.structures[riser.id], because=because):
-            draft.notes.append(_before_its_pole(riser, name))
+            draft.notes.append(Note(_before_its_pole(riser, name)))
 
 
 def _same_place(one: Structure, other: Structure) -> bool:

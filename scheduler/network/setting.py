@@ -9,6 +9,7 @@ from functools import cached_property
 from scheduler.network.hours import Hours
 from scheduler.network.network_draft import Doing
 from scheduler.network.pieces import Ground, Piece
+from scheduler.network.tested_together import LineSections
 from scheduler.site.ground import Branch, KeepOpen, Line, Reach, Structure
 from scheduler.site.people import Equipment, OutsideWork, Trade
 from scheduler.site.site_record import Site
@@ -19,6 +20,8 @@ from scheduler.worktime.clock import Clock
 
 MACHINE = "machine"
 """Who is in a reach while a machine digs or fills there."""
+GRAVITY = ("sewer", "storm")
+"""Kinds of pipe that fall to one end."""
 INSPECTOR = "inspector"
 IN_TRENCH_CONDUIT = frozenset({"pvc40", "pvc80", "rmc", "imc", "hdpe"})
 
@@ -86,6 +89,19 @@ class Setting:
         plates = self.plates.get(reach.id) if reach is not None else None
         ticks = self.clock.ticks(hours=plates.count / self.site.rates.plates_per_hour) if plates else 0
         return self.hours.shared(calendars, reach=reach, in_trench=in_trench, plates=ticks)
+
+    @cached_property
+    def tests(self) -> LineSections:
+        """How far one pressure or leak test of each line goes."""
+        return LineSections(self.site, self.ground, [self.upgrade(k) for k in self.site.lines if k.kind in GRAVITY])
+
+    def upgrade(self, line: Line) -> list[str]:
+        """Return the reaches of a pipe that falls to one end, from that end up."""
+        route = self.ground.route(line.id)
+        ends = [self.placed.get((r, line.id)) for r in (route[0], route[-1])] if route else []
+        if len(ends) == 2 and ends[0] and ends[1] and ends[1].bottom_in > ends[0].bottom_in:
+            route.reverse()
+        return route
 
     def machine(self, kind: str) -> Equipment | None:
         """Return the site's first machine of a kind."""

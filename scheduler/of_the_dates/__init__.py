@@ -31,7 +31,7 @@ def of_the_dates(site: Site, network: Network, schedule: Schedule) -> tuple[Find
         *ways_at_night(site, network, dates),
         *open_for_long(site, network, dates),
         *old_passes(site, network, dates),
-        *(replace(note, rule=f"{OF_THE_DATES}{note.rule}") for note in network.notes),
+        *(replace(note.finding, rule=f"{OF_THE_DATES}{note.finding.rule}") for note in network.notes),
     )
 
 

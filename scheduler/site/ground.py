@@ -160,9 +160,10 @@ class LineTest(Record):
     """Work before the test is held."""
     hold_hours: NonNegative = 0.25
     """Elapsed time the test is held before it counts."""
-    over: Literal["reach", "line"] = "reach"
-    """What a pressure or leak test is made over: each reach by itself, capped, so that it can
-    be covered before the next is laid; or the whole line at once."""
+    over: Literal["reach", "line"] | None = None
+    """What a pressure or leak test is made over. None: the whole line at once, in as few parts as can stand open
+    together; a joint between two parts is under no test and is checked by itself. line: the whole line whatever stands
+    open. reach: each reach by itself, capped at both ends, so that its joints to the next are under no test."""
     pressure_psi: Positive | None = None
     """At which a pressure or leak test is held."""
 

@@ -44,6 +44,8 @@ class WorkRates(Record):
     """Warning ribbon rolled out. Source: common practice."""
     cap_hours: Positive = 0.5
     """To cap, tape and label one stub. Source: common practice."""
+    joint_check_hours: Positive = 0.25
+    """To make a joint that no test takes in and look it over under working pressure. Source: common practice."""
     prove_set_up_hours: NonNegative = 0.5
     """To make ready for a mandrel or a pull string in one run of conduit. Source: common practice."""
     prove_ft_per_hour: Positive = 200.0

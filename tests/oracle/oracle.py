@@ -30,7 +30,8 @@ class Oracle(Holds):
             for gate in (self.network.by_id[g] for g in hold.gates):
                 if self.hidden(gate):
                     found |= {self._now_or_then(hold, spot) for spot in self.needed(hold, gate)}
-        if self._stopped() or self._unfinished() or self._unsafe() or self._test_failed() or self._tested_too_soon():
+        buried = self._unfinished() or self._branch_missing() or self._tested_too_soon()
+        if self._stopped() or buried or self._unsafe() or self._test_failed():
             found.add("no")
         if self.ahead:
             found.add("ask")
@@ -185,6 +186,48 @@ class Oracle(Holds):
                 spots = [None]
             if any(self._amiss(activity, x, required) for x in spots):
                 return True
+        return False
+
+    def _branch_missing(self) -> bool:
+        """Tell whether a main would be covered where a branch of it is not laid yet, by where the site's lines run.
+
+        A line that lies in a branch of the trench from its beginning comes out of the line of its kind, or of its own,
+        that passes where the branch leaves; which of several that is, is left to the rules of the network.
+        """
+        for branch in (a for a in self.site.alignments if a.leaves is not None):
+            at = branch.leaves
+            assert at is not None
+            for line in self.site.lines:
+                begins = any(s.alignment == branch.id and min(s.from_, s.to) < 0.5 for s in line.route)
+                if not begins or line.joins is not None:
+                    continue
+                near = [k for k in self.site.lines if self._passes(k.id, at.alignment, at.station)]
+                mains = [k.id for k in near if k.id == line.id or (k.kind == line.kind and k.use != "spare")]
+                if line.id in mains:
+                    mains = [line.id]
+                held = len(mains) == 1 and self._covers_at(mains[0], at.alignment, at.station)
+                if held and self._not_laid(line.id, branch.id):
+                    return True
+        return False
+
+    def _passes(self, line: str, alignment: str, station: float) -> bool:
+        route = next(k.route for k in self.site.lines if k.id == line)
+        return any(s.alignment == alignment and min(s.from_, s.to) <= station <= max(s.from_, s.to) for s in route)
+
+    def _covers_at(self, line: str, alignment: str, station: float) -> bool:
+        """Tell whether covering as asked hides the shading over a line at a place."""
+        return any(
+            a.kind.value == "shade" and line in a.lines and a.alignment == alignment
+            and a.from_ft <= station <= a.to_ft and self.hidden(a)
+            for a in self.network.activities
+        )  # fmt: skip
+
+    def _not_laid(self, line: str, branch: str) -> bool:
+        for a in self.network.activities:
+            if a.kind.value == "lay" and a.lines == (line,) and a.alignment == branch and a.from_ft < 0.5:
+                inside = [x for x in self.stations[branch] if a.from_ft < x < a.to_ft]
+                if any(self._amiss(a, x, required=True) for x in inside):
+                    return True
         return False
 
     def _amiss(self, activity: Activity, station: float | None, required: bool) -> bool:

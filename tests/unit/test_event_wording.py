@@ -54,7 +54,7 @@ BODIES = {
     "cover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN},
     "uncover_reported": {"alignment": "main", "from_ft": 0, "to_ft": 60, "when": WHEN},
     "test_failed": {
-        "activity": "orchard-row/L0/test-water",
+        "activity": "line/water/test-2",
         "when": WHEN,
         "faults": "Lost 5 psi.",
         "repair_hours": 2,

@@ -117,6 +117,6 @@ def test_every_joint_of_the_bundled_sites_holds_the_main(name: str, count: int) 
     assert len(found) == count
     assert list(unjoined(site)) == list(misplaced(site)) == []
     net = derive(site)
-    assert net.notes == ()
+    assert not any("junction" in n.finding.rule or "riser" in n.finding.rule for n in net.notes)
     told = [r for r in rules_of(net) if r.kind == "junction"]
     assert len({r.because for r in told}) >= count

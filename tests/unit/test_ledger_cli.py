@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 import sqlite3
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -11,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler import bundled_sites, spoken
+from scheduler import spoken
 from scheduler.cli import journal_keeping
 from scheduler.cli.journal import add_to
 from scheduler.errors import BadInput
@@ -19,6 +18,7 @@ from scheduler.ledger.place import place_of
 from scheduler.ledger.store import Journal
 from scheduler.site.files import load_site
 from tests.journals import photo, unguarded
+from tests.stories import by_reach
 
 HOLD = "hold/water-test/orchard-row/L0"
 LOOK = "look/water-test/orchard-row/L0"
@@ -29,7 +29,9 @@ NOW = ["--now", "2027-03-10 12:00", "--by", "R. Amsel"]
 
 @pytest.fixture
 def site(tmp_path: Path) -> Path:
-    return Path(shutil.copy(bundled_sites()["orchard-lane"], tmp_path))
+    path = tmp_path / "orchard-lane.yaml"
+    path.write_text(by_reach(), encoding="utf-8")
+    return path
 
 
 def kept_at(site: Path) -> Path:

@@ -46,6 +46,7 @@ from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from tests.journals import new_journal, photo
 from tests.records import Record
+from tests.stories import by_reach
 
 CONDUIT, WATER = "conduit-look/orchard-row/L1", "water-test/orchard-row/L0"
 SHADING = "shading-look/orchard-row/L1"
@@ -59,7 +60,7 @@ def at(day: int, hour: int, minute: int = 0) -> datetime:
 
 @cache
 def case() -> Case:
-    return scheduler.load(bundled_sites()["orchard-lane"])
+    return scheduler.load(by_reach(), path=bundled_sites()["orchard-lane"])
 
 
 Said = Event | tuple[Event, ...]

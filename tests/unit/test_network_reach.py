@@ -137,7 +137,9 @@ def test_bare_ground_is_left_and_compaction_is_tested_where_asked() -> None:
 
 def test_a_test_waits_for_the_cure_and_cover_waits_for_the_hold_both_in_elapsed_time() -> None:
     def slow(r: Records) -> None:
-        record(r, "lines", "W1").update(joint_cure_hours=24, test={"kind": "pressure", "hold_hours": 2})
+        record(r, "lines", "W1").update(
+            joint_cure_hours=24, test={"kind": "pressure", "hold_hours": 2, "over": "reach"}
+        )
 
     net = network(slow)
     cure = link(net, "R3/L0/lay-W1", "R3/L0/test-W1")

@@ -104,5 +104,5 @@ def test_what_is_left_for_later_is_capped_marked_and_recorded_before_cover() -> 
     net = network(later)
     caps = {a.id: a.name for a in net.activities if "/cap-" in a.id}
     assert set(caps) == {"R1:1:later/L1/cap-C1", "R2/L1/cap-C1", "R3/L0/cap-W1"}, "a spare conduit at both ends"
-    assert caps["R3/L0/cap-W1"].startswith("Cap, mark and record the stub of Water to shed")
+    assert caps["R3/L0/cap-W1"].startswith("Cap, label, mark and record the stub of Water to shed")
     assert waits(net, "R2/L1/shade", "R2/L1/cap-C1")
