@@ -24,7 +24,7 @@ from tests.outputs import by_the_record, calendar_says, look_ahead_says, table_s
 from tests.papers import facts_of, read_pdf, squeezed
 from tests.pictures import bundled
 from tests.records import written
-from tests.unit.test_papers_agree import failed_look
+from tests.unit.test_papers_agree import failed_look, first_looked
 from tests.unit.test_situation import planned
 
 
@@ -60,7 +60,7 @@ def test_the_papers_say_what_today_says(live: Path, capsys: pytest.CaptureFixtur
     text = read_pdf((live / "o" / "look-ahead Everybody.pdf").read_bytes()).text
     assert f"Open tonight by the record: {open_ft} ft" in text
     tags = read_pdf((live / "o" / "hold tags.pdf").read_bytes()).text
-    assert "Failed Wed 3 Mar 12:30: it leaks" in tags
+    assert f"Failed {first_looked()}: it leaks" in tags
     events = Calendar.from_ical((live / "o" / "calendar Everybody.ics").read_bytes()).walk("VEVENT")
     assert any(str(e["summary"]).startswith("BLOCKED: Haunch and shade Water line") for e in events)
 
