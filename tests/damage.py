@@ -64,6 +64,32 @@ def main_covered_before_branch(network: Network, schedule: Schedule) -> Damaged 
     return None
 
 
+def covered_before_the_line_is_tested(network: Network, schedule: Schedule) -> Damaged | None:
+    """Cover a part of a line that is tested over several reaches one tick before the test is over."""
+    for link in network.links:
+        before, after = network.by_id[link.before], network.by_id[link.after]
+        if before.kind is Kind.TEST and not before.reach and after.kind.buries:
+            return start_at(network, schedule, {after.id: schedule.dates[before.id][1] - 1}), link.id
+    return None
+
+
+def riser_before_its_pole(network: Network, schedule: Schedule) -> Damaged | None:
+    """Set a riser one tick before others have set its pole."""
+    for link in network.links:
+        if network.by_id[link.before].kind.is_outside_work and network.by_id[link.after].kind is Kind.SET:
+            return start_at(network, schedule, {link.after: schedule.dates[link.before][1] - 1}), link.id
+    return None
+
+
+def live_before_cover(network: Network, schedule: Schedule) -> Damaged | None:
+    """Energise a service one tick before its loose end is covered."""
+    for link in network.links:
+        before, after = network.by_id[link.before], network.by_id[link.after]
+        if before.kind is Kind.FILL and after.kind.is_outside_work and "lies bare" in link.because:
+            return start_at(network, schedule, {after.id: schedule.dates[before.id][1] - 1}), link.id
+    return None
+
+
 def fill_kept_open_early(network: Network, schedule: Schedule) -> Damaged | None:
     """Fill a stretch that stays open for others before they have come."""
     for hold in network.holds:
@@ -324,7 +350,16 @@ Damage = Callable[[Network, Schedule], Damaged | None]
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "activities": (activity_shortened, activity_left_out),
     "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
-    "links": (swap_two_activities, pass_expired, site_step_not_awaited, wait_cut_short, main_covered_before_branch),
+    "links": (
+        swap_two_activities,
+        pass_expired,
+        site_step_not_awaited,
+        wait_cut_short,
+        main_covered_before_branch,
+        covered_before_the_line_is_tested,
+        riser_before_its_pole,
+        live_before_cover,
+    ),
     "holds": (cover_before_release, fill_kept_open_early, own_hold_not_awaited),
     "dates": (notice_broken,),
     "tickets": (dig_after_expiry, dig_before_clear, renewal_forgotten),
