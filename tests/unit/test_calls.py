@@ -130,8 +130,8 @@ def test_nobody_is_called_for_what_has_begun_but_for_what_begins_at_the_moment_i
     tie_in = clock.tick(june(22, 11, 30))
     assert set(calls(kept(), since=tie_in)) == {"move/BK1", "call/I1/2026-06-24"}
     assert set(calls(kept(), since=tie_in + 1)) == {"call/I1/2026-06-24"}
-    assert "call/elec/2026-06-12" in calls(kept(), since=clock.tick(june(12, 10)))
-    assert "call/elec/2026-06-12" not in calls(kept(), since=clock.tick(june(12, 10)) + 1)
+    assert "call/elec/2026-06-12" in calls(kept(), since=clock.tick(june(12, 11)))
+    assert "call/elec/2026-06-12" not in calls(kept(), since=clock.tick(june(12, 11)) + 1)
 
 
 def test_an_own_trade_and_one_that_asks_for_no_notice_are_not_called() -> None:
@@ -143,17 +143,17 @@ def test_an_own_trade_and_one_that_asks_for_no_notice_are_not_called() -> None:
 def test_what_is_said_of_a_call() -> None:
     found = {c.id: c.text for c in calls_of(changed(), network(), kept())}
     assert found["call/elec/2026-06-12"] == (
-        "Call Sample Electric: first work on site Fri 12 Jun 10:00 (2 working days of notice)."
+        "Call Sample Electric: first work on site Fri 12 Jun 11:00 (2 working days of notice)."
     )
     assert found["call/I1/2026-06-15"] == (
-        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 08:00 (1 working day of notice)."
+        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 09:00 (1 working day of notice)."
     )
     found = {
         c.id: c.text
         for c in calls_of(changed(lambda r: record(r, "inspections", "I1").update(notice_days=0)), network(), kept())
     }
     assert found["call/I1/2026-06-15"] == (
-        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 08:00."
+        "Call V. Sample, City of Sample: Conduit and pipe before cover, Mon 15 Jun 09:00."
     )
 
 
