@@ -98,7 +98,7 @@ def test_the_command_ends_with_3_and_the_reason_and_check_names_the_line_of_a_re
 ) -> None:
     tested = damaged(
         ("open_trench_ft: 160", "open_trench_ft: 180"),
-        ("hold_hours: 0.25}", "hold_hours: 0.25, over: line}"),
+        ("hold_hours: 0.25, over: reach}", "hold_hours: 0.25, over: line}"),
         (
             "- {alignment: M, from: 0+00, to: 1+00}\n      - {alignment: B",
             "- {alignment: M, from: 0+00, to: 1+60}\n      - {alignment: B",
