@@ -57,10 +57,10 @@ def begun(plan: Json) -> Json:
 
 
 def ahead(plan: Json) -> Json:
-    """Return a piece of work to come that has slack."""
+    """Return a piece of work to come that has slack and is not called critical."""
     at = datetime.fromisoformat(plan["data_date"])
     rows = (a for a in plan["activities"] if datetime.fromisoformat(a["start"]) > at and a["kind"] != "milestone")
-    return next(a for a in rows if a["total_float_minutes"])
+    return next(a for a in rows if a["total_float_minutes"] and not a["critical"])
 
 
 def shift(row: Json, *edges: str, **by: float) -> None:
@@ -85,7 +85,10 @@ KINDS: dict[str, tuple[Callable[[Json], object], str]] = {
         "plan/history",
     ),
     "the data date before what had happened": (lambda p: shift(p, "data_date", days=-3), "plan/history"),
-    "total float that lies": (lambda p: ahead(p).update(total_float_minutes=15), "plan/slack"),
+    "total float that lies": (
+        lambda p: ahead(p).update(total_float_minutes=ahead(p)["total_float_minutes"] + 15),
+        "plan/slack",
+    ),
     "free float that lies": (lambda p: ahead(p).update(free_float_minutes=99_000), "plan/slack"),
     "work with slack called critical": (lambda p: ahead(p).update(critical=True), "plan/slack"),
     "a finish that lies": (lambda p: shift(p, "finish", days=-1), "plan/finish"),
