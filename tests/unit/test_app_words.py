@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.words import amount, count, escape, html_escape, plain, proof
-from scheduler.plan import Plan, SiteRef
+from scheduler.plan import Plan, SiteRef, Stage
+from scheduler.solve.outcome import FINISH, GIVEN_UP
 
 NOON = datetime(2027, 3, 9, 12, 0, tzinfo=UTC)
 
@@ -30,8 +31,11 @@ def test_how_sure_a_finish_is():
         "Stopped before it was proved best. No plan can finish before Tue 9 Mar 12:00."
     )
     assert "Proved" not in proof(plan("feasible"))
-    later = plan("optimal", finish=NOON.replace(day=11), finish_bound=NOON)
+    given_up = Stage(name=FINISH, value=2.0, bound=0.0, bound_kind=GIVEN_UP)
+    later = plan("optimal", finish=NOON.replace(day=11), finish_bound=NOON, stages=[given_up])
     assert proof(later) == "Proved: Tue 9 Mar 12:00 is the earliest finish; this plan gives some of that up."
+    unproved = later.model_copy(update={"stages": []})
+    assert proof(unproved) == "Not proved best. No plan can finish before Tue 9 Mar 12:00."
 
 
 @pytest.mark.parametrize(
