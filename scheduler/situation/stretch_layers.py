@@ -57,19 +57,31 @@ class StretchStands:
 def layer_states(network: Network, work: Mapping[str, WorkStands], moment: datetime) -> tuple[StretchStands, ...]:
     """Return every layer of every stretch with its state at an aware moment, in the order of the network's openings."""
     found = []
+    over_reaches = _tests_over_reaches(network)
     for opening in network.openings:
         closes = network.by_id[opening.closes]
         inside = [a for a in network.activities if a.reach == opening.reach and _meets(a, closes)]
         layers: list[int | None] = []
         layers += sorted({a.layer for a in inside if a.layer is not None and a.kind in (Kind.LAY, Kind.SET)})
-        found += [_layer(network, opening, inside, layer, work, moment) for layer in layers or [None]]
+        found += [_layer(network, opening, inside, over_reaches, layer, work, moment) for layer in layers or [None]]
     return tuple(found)
+
+
+def _tests_over_reaches(network: Network) -> dict[str, list[Activity]]:
+    """Return by activity the tests it waits for that belong to no reach: those of a line over several reaches."""
+    tests = {a.id: a for a in network.activities if a.kind is Kind.TEST and not a.reach}
+    found: dict[str, list[Activity]] = {}
+    for link in network.links:
+        if link.before in tests:
+            found.setdefault(link.after, []).append(tests[link.before])
+    return found
 
 
 def _layer(
     network: Network,
     opening: Opening,
     inside: list[Activity],
+    over_reaches: Mapping[str, list[Activity]],
     layer: int | None,
     work: Mapping[str, WorkStands],
     moment: datetime,
@@ -81,7 +93,8 @@ def _layer(
     covering = shading or [a.id for a in mine if a.kind.buries] or [closes.id]
     gates = set(covering)
     looks = [h.look for h in network.holds if gates.intersection(h.gates) and network.by_id[h.look].kind.is_look]
-    tests = [a.id for a in inside if a.kind in (Kind.PROVE, Kind.TEST) and set(a.lines) & set(lines)]
+    over = [a for id_ in covering for a in over_reaches.get(id_, ())]
+    tests = [a.id for a in (*inside, *over) if a.kind in (Kind.PROVE, Kind.TEST) and set(a.lines) & set(lines)]
     laying = [a.id for a in mine if a.kind in (Kind.LAY, Kind.SET, Kind.JOIN)]
 
     def state(done: Callable[[str], bool]) -> LayerState:

@@ -206,8 +206,10 @@ def test_a_layer_is_laid_tested_and_seen_when_that_is_on_record() -> None:
     rows = {a.id: a for a in planned().plan.activities}
     lay = next(a for a in rows.values() if a.kind is Kind.LAY and "Water line" in a.name and a.from_ft == 160)
     reach = [a for a in rows.values() if a.reach == lay.reach and set(a.lines) & set(lay.lines)]
-    test = next(a for a in reach if a.kind is Kind.TEST)
-    look = next(a for a in reach if a.kind is Kind.INSPECT)
+    over = [a for a in rows.values() if a.alignment == lay.alignment and set(a.lines) & set(lay.lines)]
+    over = [a for a in over if a.from_ft is not None and a.to_ft is not None and a.from_ft <= 160 < 220 <= a.to_ft]
+    test = next(a for a in over if a.kind is Kind.TEST)
+    look = next(a for a in over if a.kind is Kind.INSPECT)
     shade = next(a for a in reach if a.kind is Kind.SHADE)
     dig = next(a for a in rows.values() if a.kind is Kind.DIG and a.reach == lay.reach)
     for last, state in (
