@@ -14,6 +14,7 @@ from scheduler.solve.formulation.constraint_model import add_finish, build, sche
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
+from scheduler.solve.improvement.neighbourhoods import is_small
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,8 @@ def fewest_moved(
     aim = _weight(search.moved, appointments, weights)
     search.model.minimize(aim)
     start = None if hint is None else starts_of(frame, hint)
-    found = engine.run(search, effort=effort, hint=start)
+    presolve = is_small(soft)
+    found = engine.run(search, effort=effort, hint=start, presolve=presolve)
     if found.starts is None:
         return None
     weight, bound = round(found.value), round(found.bound) if found.sound else 0
@@ -64,7 +66,7 @@ def fewest_moved(
     search = build(frame, order)
     search.model.add(_weight(search.moved, appointments, weights) <= weight)
     search.model.minimize(add_finish(search, least, most))
-    sooner = engine.run(search, effort=effort, hint=found.starts)
+    sooner = engine.run(search, effort=effort, hint=found.starts, presolve=presolve)
     starts = sooner.starts or found.starts
     clock = {a: int(frame.edge_clock(a, "start")[starts[a]]) for p in appointments for a in p.activities}
     kept = tuple(p for p in appointments if all(p.at <= clock[a] < p.until for a in p.activities))

@@ -84,16 +84,20 @@ class Engine:
         effort: float,
         hint: Mapping[str, int] | None = None,
         by_core: bool = False,
+        presolve: bool = True,
         listen: Callable[[float, float], None] | None = None,
         cancel: threading.Event | None = None,
     ) -> SearchResult:
         """Solve a search within an effort. `listen` hears of each better value, with the bound then.
 
         `by_core` raises the bound by finding parts of the objective that can't all be nothing.
+        `presolve` simplifies the model first; no effort is counted for that, and in a whole long job it takes
+        far longer than the search.
         Setting `cancel` ends this run alone.
         """
         solver = cp_model.CpSolver()
         self._set(solver, effort)
+        solver.parameters.cp_model_presolve = presolve
         if by_core and self.options.reproducible:
             # Cores are left as they are found: smaller ones take longer than they save. No measurement is kept.
             solver.parameters.optimize_with_core = True
