@@ -218,7 +218,7 @@ def _missed(network: Network, schedule: Schedule, progress: JobProgress | None) 
 def _path(network: Network, schedule: Schedule) -> Check:
     result = path_test(network, schedule)
     name = f"Critical path test: {result.added_days} days more for {result.name}"
-    limit = "the finish moves by as much"
+    limit = "the finish moves by as much or more"
     why = "" if result.passed else "A chain of links does not lead from this work to the finish."
     return Check(12, name, 6, round(result.moved_days, 1), result.added_days, limit, result.passed, why=why)
 
