@@ -11,6 +11,7 @@ from scheduler.solve.formulation.engine import Engine, SearchResult
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.improvement.last_days import better_end
+from scheduler.solve.improvement.neighbourhoods import is_small
 from scheduler.solve.outcome import FINISH, Outcome, Stage
 
 SEARCHED = 700
@@ -102,7 +103,8 @@ def _search(
     def listen(better: float, least: float) -> None:
         engine.tell(FINISH, in_days(frame, round(better)), in_days(frame, max(bound, round(least))))
 
-    return engine.run(search, effort=engine.options.finish_effort, hint=start, listen=listen)
+    presolve = is_small(frame.network)
+    return engine.run(search, effort=engine.options.finish_effort, hint=start, presolve=presolve, listen=listen)
 
 
 def _keeps_target(frame: TimeWindows, finish: int) -> bool:
