@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from scheduler.spoken import found_and_expected
+
 
 class Severity(StrEnum):
     """How much a finding matters: work stops, it must be mended, or it is worth knowing."""
@@ -37,8 +39,7 @@ class Finding:
     def __str__(self) -> str:
         line = "" if self.line is None else f":{self.line}"
         place = f"{self.file}{line}: " if self.file else ""
-        tail = f" Found {self.found}; expected {self.required}." if self.required else ""
-        return f"{place}{self.where}: {self.text}{tail}".strip()
+        return f"{place}{self.where}: {self.text} {found_and_expected(self.found, self.required)}".strip()
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:

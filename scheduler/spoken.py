@@ -90,3 +90,8 @@ def count(number: int, one: str, many: str = "") -> str:
 def amount(value: float | None) -> str:
     """Write a number without needless digits: `1,234.6`, `3`, and `-` for none."""
     return "-" if value is None else f"{value:,.1f}".removesuffix(".0")
+
+
+def found_and_expected(found: str, required: str) -> str:
+    """Say what stands there and what is to stand there; '' where nothing particular is expected."""
+    return f"Found {found or 'nothing'}; expected {required}." if required else ""

@@ -9,6 +9,7 @@ from app.components.show_findings import WEIGHT
 from app.components.show_looked_at import show_open_questions
 from app.words import count, escape
 from scheduler.site.editor import LOOSE, Fault, Path, part_of, parts, rows_at, spoken
+from scheduler.spoken import found_and_expected
 from scheduler.trench import PlacedFinding
 
 MOST_LISTED = 60
@@ -25,7 +26,7 @@ def say_fault(fault: Fault) -> str:
     """Say what is wrong with one value, as markdown."""
     words = [escape(fault.text)]
     if fault.required:
-        words.append(f"Found {escape(fault.found or 'nothing')}; expected {escape(fault.required)}.")
+        words.append(found_and_expected(escape(fault.found), escape(fault.required)))
     if fault.remedy:
         words.append(escape(fault.remedy))
     return " ".join(words)

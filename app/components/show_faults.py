@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.words import count, escape, listed
 from scheduler import BadInput, Finding
+from scheduler.spoken import found_and_expected
 
 
 def show_faults(name: str, bad: BadInput) -> None:
@@ -39,8 +40,8 @@ def show_refusal(bad: BadInput) -> None:
 
 
 def _reason(fault: Finding) -> str:
-    expected = f" Found {escape(fault.found)}; expected {escape(fault.required)}." if fault.required else ""
-    return f"{escape(fault.where)}: {escape(fault.text)}{expected}"
+    expected = found_and_expected(escape(fault.found), escape(fault.required))
+    return f"{escape(fault.where)}: {escape(fault.text)} {expected}".rstrip()
 
 
 def _line(fault: Finding) -> str:
@@ -50,7 +51,7 @@ def _line(fault: Finding) -> str:
     parts = [f"- **{file}{place}**", f"({escape(fault.where)})"]
     parts.append(escape(fault.text))
     if fault.required:
-        parts.append(f"Found {escape(fault.found)}; expected {escape(fault.required)}.")
+        parts.append(found_and_expected(escape(fault.found), escape(fault.required)))
     if fault.remedy:
         parts.append(escape(fault.remedy))
     return " ".join(parts)

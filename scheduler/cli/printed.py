@@ -16,6 +16,7 @@ from scheduler.plan import Conflict, Plan, PlanActivity, PlanFinding, Stage
 from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
+from scheduler.spoken import found_and_expected
 from scheduler.trench import materials
 
 WIDTH = 96
@@ -109,10 +110,7 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
 
 def undone(found: Iterable[Finding | PlanFinding]) -> str:
     """Say what dates leave undone though they break no rule; '' when nothing."""
-    rows = [
-        f"[{f.severity}] {f.where}: {f.text}" + (f" Found {f.found}; expected {f.required}." if f.required else "")
-        for f in found
-    ]
+    rows = [f"[{f.severity}] {f.where}: {f.text} {found_and_expected(f.found, f.required)}" for f in found]
     wrapped = (textwrap.fill(row, WIDTH, initial_indent="  - ", subsequent_indent="    ") for row in rows)
     return "\n".join(["What these dates leave undone:", *wrapped]) if rows else ""
 
