@@ -58,8 +58,9 @@ class OwnWork(Record):
     in_trench: bool = True
     """Its people are in the trench: no other trade and no machine works there meanwhile."""
     gate: bool = False
-    """What follows is held: it counts as done only when it is reported so, never because later work has begun."""
+    """What follows is held: it counts as done only when it is reported so, never because later work has begun.
+    It needs `before`, the stage that waits."""
     released_by: Id | None = None
-    """The person who releases what follows once it is done. None: nobody needs to."""
+    """The person who releases what follows once it is done; it needs `before`, the stage that waits. None: nobody."""
     because: str = ""
     """Why it is done; told with every reason that comes of it."""

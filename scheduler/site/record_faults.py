@@ -59,6 +59,11 @@ def _own_work(site: Site) -> Iterator[Fault]:
         if step.by and step.calendar is None:
             text = "Somebody from outside does it, and their hours are not given."
             yield Fault("site.missing", at, text, required="calendar")
+        for field in ("released_by", "gate"):
+            if getattr(step, field) and step.before is None:
+                said = "the release" if field == "released_by" else "it"
+                text = f"`{field}` needs `before`: name the stage that waits for {said}."
+                yield Fault("site.missing", (*at, field), text, required="before")
 
 
 def _practice(site: Site) -> Iterator[Fault]:

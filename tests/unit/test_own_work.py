@@ -182,6 +182,14 @@ def test_a_step_is_on_papers_told_by_why_and_reported_like_other_work(
         ("id: a, name: A, after: lay, hours: 1, by: X, trade: gc, calendar: crew", "not by both"),
         ("id: a, name: A, after: lay, hours: 1, reaches: [R9]", "There is no reach 'R9'"),
         ("id: a, name: A, after: lay, hours: 1, machine: crane", "There is no machine 'crane'"),
+        (
+            "id: a, name: A, after: fill, hours: 1, released_by: boss",
+            "`released_by` needs `before`: name the stage that",
+        ),
+        (
+            "id: a, name: A, after: fill, hours: 1, gate: true",
+            "`gate` needs `before`: name the stage that waits for it",
+        ),
         ("id: a, name: A, after: laying, hours: 1", "This word is not known here"),
     ],
 )
@@ -202,7 +210,8 @@ def drawn_step(rng: Random, n: int) -> str:
         first, then = rng.choice([(-1, STAGES.index("dig")), (last, last + 1), (STAGES.index("fill"), last + 1)])
     said = [f"id: s{n}, name: Step {n}, hours: {rng.choice((0.5, 2))}, once: {str(once).lower()}"]
     said += [f"after: {STAGES[first]}"] * (first >= 0) + [f"before: {STAGES[then]}"] * (then <= last)
-    who = ["trade: elec", "by: Somebody, calendar: city", "machine: digger", "calendar: utility", "gate: true"]
+    who = ["trade: elec", "by: Somebody, calendar: city", "machine: digger", "calendar: utility"]
+    who += ["gate: true"] * (then <= last)
     said += [rng.choice(who)]
     said += [rng.choice(["in_trench: false", "in_trench: true"])]
     return ", ".join(said)
