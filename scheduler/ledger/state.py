@@ -102,6 +102,11 @@ class State:
         return tuple(w for w in found if w is not None)
 
     @cached_property
+    def begun(self) -> frozenset[str]:
+        """The activities that are on record as started or finished."""
+        return frozenset(a for a, known in self.actuals.items() if known.start is not None or known.finish is not None)
+
+    @cached_property
     def taken_over(self) -> dict[str, TakenOver]:
         """By trade that left: the firm that does its open work now."""
         return {w.trade: w for w in self.words if isinstance(w, TakenOver)}

@@ -231,7 +231,7 @@ def _delayed(facts: JobFacts, network: Network, parties: tuple[Party, ...]) -> t
             facts.notes.append(
                 f"{named(facts.site, word.who)} gave word of a delay, but nothing in this job is theirs to do."
             )
-    last = last_words(facts.site, network, facts.state.words, parties)
+    last = last_words(facts.site, network, facts.state.words, parties, {*facts.begun, *facts.done})
     told: dict[str, str] = {}
     for activity, word in last.items():
         at = network.clock.tick(word.not_before, up=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
 
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Delayed
@@ -21,28 +23,84 @@ def last_words(
     network: Network,
     words: Iterable[Delayed | Called | TakenOver],
     parties: tuple[Party, ...] | None = None,
+    begun: Collection[str] = (),
 ) -> dict[str, Delayed]:
     """Return, for each activity that somebody gave word of being late for, their last word on it.
 
-    A no on the telephone is such a word; who agrees to come sooner takes it back for that work. So is a firm that
-    takes a trade's work over: what that trade said before counts no longer.
+    A no on the telephone is such a word; who agrees to come sooner takes it back for that work. A trade's no binds
+    its other work too, that is not in `begun` (ids of activities): see `_Spoken.no_of_trade`. A firm that takes a
+    trade's work over gives word of its first day: what that trade said before counts no longer.
     """
-    last: dict[str, Delayed] = {}
     taken: dict[str, TakenOver] = {}
+    spoken = _Spoken(network, begun)
     parties = parties_of(site, network) if parties is None else parties
     for heard in words:
         if isinstance(heard, TakenOver):
             taken[heard.trade] = heard
+            spoken.agreed = {a: t for a, t in spoken.agreed.items() if network.by_id[a].trade != heard.trade}
             word: Delayed | None = first_day(site, network, heard)
         else:
             word = heard if isinstance(heard, Delayed) else delay_of(heard)
         if word is not None:
-            last.update(dict.fromkeys(delayed_work(site, network, parties, word, taken), word))
-        elif isinstance(heard, Called) and heard.answer == "agreed" and heard.told_start is not None:
-            for activity in heard.activities:
-                if activity in last and heard.told_start < last[activity].not_before:
-                    del last[activity]
-    return last
+            spoken.late(delayed_work(site, network, parties, word, taken), word)
+        if isinstance(heard, Called) and heard.answer == "refused" and word is not None:
+            spoken.no_of_trade(heard, word)
+        elif isinstance(heard, Called) and heard.answer == "agreed":
+            spoken.yes(heard)
+    return spoken.last
+
+
+@dataclass
+class _Spoken:
+    """What was said so far of when people come, while the words are read in order."""
+
+    network: Network
+    begun: Collection[str]
+    last: dict[str, Delayed] = field(default_factory=dict)
+    agreed: dict[str, datetime] = field(default_factory=dict)
+    """By activity: when its people agreed to come for it."""
+    other: dict[str, Called] = field(default_factory=dict)
+    """By activity whose last word is a no of its trade to other work: the call with that no."""
+
+    def late(self, activities: Iterable[str], word: Delayed) -> None:
+        """Take in that nobody comes for some activities before a moment."""
+        for activity in activities:
+            self.last[activity] = word
+            self.agreed.pop(activity, None)
+            self.other.pop(activity, None)
+
+    def no_of_trade(self, call: Called, word: Delayed) -> None:
+        """Take in that a trade which said no comes for none of its other work before the moment it offers either.
+
+        That leaves alone what is begun, what it agreed to come for before the time that it was asked for, and what
+        it cannot come for until later still. Somebody who is no trade was asked about one appointment alone.
+        """
+        assert call.told_start is not None
+        for activity in self.network.activities:
+            id_, known = activity.id, self.last.get(activity.id)
+            if activity.trade != call.of or id_ in call.activities or not activity.work or activity.begun_part_of:
+                continue
+            if id_ in self.begun or (id_ in self.agreed and self.agreed[id_] < call.told_start):
+                continue
+            if known is None or known.not_before < word.not_before:
+                self.late([id_], word.model_copy(update={"about": ()}))
+                self.other[id_] = call
+
+    def yes(self, call: Called) -> None:
+        """Take in that somebody agreed to come; a trade that comes sooner than its no said comes for its other work."""
+        start = call.told_start
+        for activity in call.activities:
+            if start is None:
+                self.agreed.pop(activity, None)
+            elif activity in self.network.by_id:
+                self.agreed[activity] = start
+        if start is None:
+            return
+        again = [a for a, no in self.other.items() if no.of == call.of and no.told_start and no.told_start <= start]
+        for activity in {*again, *call.activities}:
+            if activity in self.last and start < self.last[activity].not_before:
+                del self.last[activity]
+                self.other.pop(activity, None)
 
 
 def first_day(site: Site, network: Network, taken: TakenOver) -> Delayed:

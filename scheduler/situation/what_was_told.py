@@ -89,7 +89,9 @@ def what_was_told(site: Site, network: Network, state: State) -> WhatWasTold:
             calls.append(word)
         elif isinstance(word, TakenOver):  # what the firm before answered binds nobody any more
             calls = [c for c in calls if c.of != word.trade]
-    return WhatWasTold(parties, tuple(book.rows), tuple(calls), last_words(site, network, state.words))
+    return WhatWasTold(
+        parties, tuple(book.rows), tuple(calls), last_words(site, network, state.words, begun=state.begun)
+    )
 
 
 def _trades(site: Site, network: Network, state: State) -> Iterator[Party]:

@@ -124,7 +124,7 @@ class WorkReading:
         for link in (*network.links, *(k for k in self.planned.links if k.before.startswith(("repair/", "rain/")))):
             if not link.at_most:
                 self.before.setdefault(link.after, []).append(link.before)
-        self.words = last_words(site, network, self.known.state.words)
+        self.words = last_words(site, network, self.known.state.words, begun=self.known.state.begun)
         self.wet = wet_reaches(self.facts)
         self.stops = tuple(stops_in_force(self.known))
         self.wording = Wording(site, network)

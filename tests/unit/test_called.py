@@ -100,3 +100,51 @@ def test_the_plan_after_a_no_keeps_what_was_said() -> None:
         (row,) = [a for a in alternative.plan.activities if a.id == TIE_IN]
         assert row.start >= offers
     assert any("Sorrel Valley Power said they cannot come before" in n for n in found.notes)
+
+
+def plumbing(**fields: object) -> Called:
+    said = call(of="plumber", **{"activities": (PLUMBING[1],), "answer": "refused", "when": at(1, 8)} | fields)
+    assert isinstance(said, Called)
+    return said
+
+
+PLUMBING = [a.id for a in CASE.network.activities if a.trade == "plumber" and a.work]
+NO = plumbing(told_start=at(3, 7), offers=at(4, 7))
+
+
+@pytest.mark.parametrize(
+    ("words", "begun", "bound"),
+    [
+        ([NO], [], PLUMBING),
+        ([NO], PLUMBING[2:], PLUMBING[:2]),
+        ([plumbing(told_start=at(2, 7), activities=PLUMBING[:1], answer="agreed"), NO], [], PLUMBING[1:]),
+        ([plumbing(told_start=at(3, 7), activities=PLUMBING[:1], answer="agreed"), NO], [], PLUMBING),
+        ([NO, plumbing(told_start=at(3, 9), answer="agreed")], [], []),
+        ([NO, plumbing(told_start=at(3, 9), activities=PLUMBING[:1], answer="agreed")], [], [PLUMBING[1]]),
+        ([NO, plumbing(told_start=at(2, 7), activities=PLUMBING[:1], answer="agreed")], [], PLUMBING[1:]),
+        ([NO, plumbing(told_start=at(4, 7), answer="agreed")], [], PLUMBING),
+    ],
+    ids=["all its work", "not what is begun", "not what it comes for before", "what it was to come for then",
+         "comes sooner after all", "comes sooner for other work", "comes before that time", "comes as it offered"],
+)  # fmt: skip
+def test_the_no_of_a_trade_binds_all_of_its_work(words: list[Called], begun: list[str], bound: list[str]) -> None:
+    assert len(PLUMBING) > 3
+    last = last_words(CASE.site, CASE.network, words, begun=begun)
+    assert sorted(last) == sorted(bound)
+    assert {w.not_before for w in last.values()} <= {at(4, 7)}
+
+
+def test_the_no_of_a_trade_brings_no_other_work_of_it_forward() -> None:
+    pipe = Delayed(who="plumber", not_before=at(9, 7), about=(PLUMBING[0],), why="No pipe.")
+    assert last_words(CASE.site, CASE.network, [pipe, NO])[PLUMBING[0]] == pipe
+
+
+def test_a_plan_after_the_no_of_a_trade_has_it_on_site_for_nothing_sooner() -> None:
+    before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
+    first = min((a for a in before.activities if a.trade == "plumber"), key=lambda a: a.start)
+    offers = first.start + timedelta(days=1)
+    no = plumbing(activities=(first.id,), told_start=first.start, offers=offers, when=at(1, 7))
+    found = scheduler.replan(CASE, entries([(at(1, 7), no)]), at(1, 7), before=before)
+    assert found.alternatives
+    for alternative in found.alternatives:
+        assert min(a.start for a in alternative.plan.activities if a.trade == "plumber") >= offers
