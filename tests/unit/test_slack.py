@@ -111,6 +111,8 @@ def test_that_the_finish_slips_is_said_where_it_does_and_nowhere_else(name: str)
         for activity in facts.plan.activities:
             if activity.id in moving:
                 assert activity.total_float_minutes == 0, activity.id
+            if network.by_id[activity.id].calendar.startswith("as it happened/"):
+                continue  # what is on record as finished slips no more
             slips = _finish_if_late(network, schedule, activity.id) > schedule.finish
             assert slips == (activity.id in moving), activity.id
         other = [a for a in facts.plan.activities if a.id not in moving and a.total_float_minutes == 0]
