@@ -8,7 +8,7 @@ import streamlit as st
 
 from app.words import escape, listed
 from scheduler.site import Site
-from scheduler.trench import Applied, LookedAt, OpenQuestion, alike, by_line
+from scheduler.trench import JOINED_FIRST, Applied, LookedAt, OpenQuestion, alike, by_line
 
 
 def show_verdict(looked: LookedAt, found: Sized) -> None:
@@ -21,7 +21,7 @@ def show_looked_at(site: Site, looked: LookedAt) -> None:
     show_open_questions(looked)
     if looked.joints:
         said = listed(escape(joint.text) for joint in looked.joints)
-        st.markdown(f"**Lines join here: laid, joined and seen before the main is covered**\n\n{said}")
+        st.markdown(f"**Lines join here: {JOINED_FIRST}**\n\n{said}")
     with st.expander("The rules that were applied here"):
         for names, rules in by_line(site, looked).items():
             head = escape("; ".join(names) or "The trench")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from scheduler.cli.printed import WIDTH
 from scheduler.site import Site
-from scheduler.trench import Applied, LookedAt, OpenQuestion, alike, by_line
+from scheduler.trench import JOINED_FIRST, Applied, LookedAt, OpenQuestion, alike, by_line
 
 
 def looked_at(site: Site, looked: LookedAt) -> str:
@@ -18,7 +18,7 @@ def looked_at(site: Site, looked: LookedAt) -> str:
         said = "; ".join(_rule(one, reaches) for one, reaches in rules)
         blocks.append(_fill(f"{'; '.join(names) or 'The trench'}: {said}."))
     if looked.joints:
-        blocks.append("\nWhere lines join: laid, joined and seen before the main is covered there")
+        blocks.append(f"\nWhere lines join: {JOINED_FIRST}")
         blocks.extend(_fill(joint.text) for joint in looked.joints)
     if looked.idle:
         blocks.append("\nEntries that applied nowhere")

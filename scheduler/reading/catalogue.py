@@ -127,10 +127,12 @@ def _date_entry(kind: str) -> CatalogueEntry:
     family = DATE_FAMILIES[kind]
     fields = [(place, field_at_place(place)) for place in family.fields]
     given = [f"{place}: {f.default}{f' {f.unit}' if f.unit else ''}" for place, f in fields if f.default is not None]
-    value = ", ".join(given) if given else "as the site file says it" if fields else "as the journal says it"
+    plain = ", ".join(given) if given else "as the site file says it" if fields else "as the journal says it"
     change = family.change or f"In the site file: {', '.join(family.fields)}."
     changed = "journal" if family.change else "file"
-    return CatalogueEntry(kind, "dates", family.sentence, value, family.fields, change, changed, family.source)
+    return CatalogueEntry(
+        kind, "dates", family.sentence, family.value or plain, family.fields, change, changed, family.source
+    )
 
 
 def _rate_entry(name: str) -> CatalogueEntry:

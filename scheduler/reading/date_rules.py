@@ -14,6 +14,8 @@ class DateFamily:
     fields: tuple[str, ...]
     """Where a site file says it, such as `limits.swing_ft`; the first is the nearest to what it is about."""
     source: str = "the site file"
+    value: str = ""
+    """What holds, in words, when the fields' own values do not tell it."""
     change: str = ""
     """Where it is changed, in a sentence, when that is not in those fields."""
 
@@ -36,7 +38,7 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         ),
     ),
     "junction": DateFamily(
-        "Where lines join, the branch is laid, joined, seen and tested before the main is covered there.",
+        "Where lines join, the branch is laid, joined, and tested and seen if asked for, before the main is covered.",
         ("lines.joins", "alignments.leaves", "lines.route"),
         "the way the work is built up",
     ),
@@ -80,6 +82,7 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
     "way": DateFamily(
         "A way whose trench is to be filled at night is dug, laid and filled inside the hours of one day.",
         ("reaches.access.at_night", "reaches.access.closed_only"),
+        value="where reaches.access.at_night is filled (it is plated where left out)",
     ),
     "resource": DateFamily(
         "Crews, machines and inspectors are at one place at a time: as many at once as there are.",

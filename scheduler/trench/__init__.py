@@ -6,7 +6,7 @@ from scheduler.trench.cautions import CAUTIONS
 from scheduler.trench.checks.apart_checks import clear_in
 from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
-from scheduler.trench.looked_at import Applied, LookedAt, by_line, look
+from scheduler.trench.looked_at import JOINED_FIRST, Applied, LookedAt, by_line, look
 from scheduler.trench.open_questions import OpenQuestion, alike
 from scheduler.trench.ordered import Material, materials
 from scheduler.trench.pipes import BANK_GAP_IN
@@ -19,6 +19,7 @@ from scheduler.trench.separations import separation, water_and_sewer
 __all__ = [
     "BANK_GAP_IN",
     "CAUTIONS",
+    "JOINED_FIRST",
     "RULES",
     "Applied",
     "Book",

@@ -47,6 +47,10 @@ class Applied:
     """Id of the reach; '' where it lies in none."""
 
 
+JOINED_FIRST = "laid and joined before the main is covered there; tested and seen where the file asks for it"
+"""What is done at each place where lines join."""
+
+
 @dataclass(frozen=True, slots=True)
 class Joined:
     """One place where lines join, in a sentence, with the ids of the reaches that meet there."""
@@ -67,7 +71,7 @@ class LookedAt:
     uncovered: tuple[OpenQuestion, ...]
     """What nothing in the site file covers."""
     joints: tuple[Joined, ...] = ()
-    """Where lines join: each is laid, joined and seen before the main is covered there."""
+    """Where lines join; `JOINED_FIRST` says what is done there before the main is covered."""
 
     def at(self, reach: str) -> LookedAt:
         """Return what concerns one reach by its id; entries that applied nowhere concern none."""

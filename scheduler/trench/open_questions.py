@@ -149,7 +149,8 @@ def uncovered(view: View) -> Iterator[OpenQuestion]:
     """Yield what a site like this usually has and nothing in the file covers."""
     if view.site.site_work is None:
         text = f"Nothing in the file says: {', '.join(_site_work(view))}."
-        yield OpenQuestion("the site", text, "`site_work`, such as `site_work: {hauling: true}`")
+        fill_in = "`site_work: {hauling: true}`, which plans all of these, not only hauling; `false` leaves one out"
+        yield OpenQuestion("the site", text, fill_in)
     if "surroundings" not in view.site.model_fields_set:
         text = "Nothing says what stands beside the trench or hangs over it; no clearance to that was looked at."
         yield OpenQuestion("the site", text, "`surroundings`; `surroundings: []` where nothing is near")

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import scenarios
+from scheduler.cli.looked import looked_at as told
 from scheduler.explain.rules import rules_of
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
@@ -90,6 +91,10 @@ def test_check_names_the_joints_it_looked_at_and_the_lines_that_join_nothing() -
     assert [j.text for j in looked.joints] == ["Shed water joins Water to shed at Main run 0+40 by a tee."]
     assert looked.at("R1").joints == looked.at("R3").joints == looked.joints
     assert looked.at("R2").joints == ()
+    head = (
+        "Where lines join: laid and joined before the main is covered there; tested and seen where the file asks for it"
+    )
+    assert head in told(changed(_shed), looked)
 
     def stranger(r: Records) -> None:
         _shed(r)

@@ -63,6 +63,12 @@ def test_a_site_of_which_nothing_was_asked_says_so():
     )
 
 
+def test_one_field_of_site_work_is_told_to_switch_on_all_of_it():
+    looked = look(trench(WHOLE))
+    (fill_in,) = (q.fill_in for q in looked.uncovered if "spoil hauled" in q.text)
+    assert "which plans all of these, not only hauling; `false` leaves one out" in fill_in
+
+
 def test_fields_left_out_are_told_with_what_to_fill_in():
     riser = {"id": "s", "kind": "riser", "name": "Riser", "alignment": "main", "station": 0, "lines": ["p"]}
     box = {"id": "b", "kind": "pull_box", "name": "Box", "alignment": "main", "station": 50, "lines": ["p"]}

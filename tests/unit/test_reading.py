@@ -95,6 +95,8 @@ def test_one_rule_is_told_with_value_source_and_place_to_change_it(capsys: pytes
     assert "In a sheet: {rule: line-order" in run(capsys, "rules", "line-order")[1]
     assert "Nowhere: it is geometry" in run(capsys, "rules", "depth-lines")[1]
     assert "jointtrench report SITE delayed" in run(capsys, "rules", "date")[1]
+    way = run(capsys, "rules", "way")[1]
+    assert "Value:  where reaches.access.at_night is filled (it is plated where left out)" in way
 
 
 def test_a_rate_is_told_with_unit_source_and_place_to_change_it(capsys: pytest.CaptureFixture[str]) -> None:
