@@ -16,6 +16,7 @@ from scheduler.cli import printed
 from scheduler.cli.asked import fault, line_of, place_for, say_on_the_side, site_moment
 from scheduler.cli.site_today import plan_in_force
 from scheduler.ledger import fold, read_event, state_at, write_down
+from scheduler.network.parties import ids_to_call
 from scheduler.situation import (
     CallDue,
     about_what,
@@ -121,9 +122,15 @@ def _asked(arguments: argparse.Namespace, case: Case, situation: Situation, due:
     """Return the call that was made: the one due now, or the one for the time that was typed."""
     theirs = [c for c in due if c.of == arguments.party and ticked_off(c)]
     if not theirs:
-        known = ", ".join(dict.fromkeys(c.of for c in due if ticked_off(c))) or "nobody"
+        known = ids_to_call(case.site, case.network)
+        called = tuple(dict.fromkeys(c.of for c in due if ticked_off(c)))
+        if arguments.party not in known:
+            text = "it is no inspection, outside work, trade or locate ticket here"
+            raise BadInput([fault("party", text, arguments.party, f"one of {', '.join(known)}")])
         text = "is not to be called about anything: they know when they come, or do not come"
-        raise BadInput([fault("party", text, arguments.party, f"one of those to call: {known}")])
+        raise BadInput(
+            [fault("party", text, arguments.party, f"one of those to call: {', '.join(called) or 'nobody'}")]
+        )
     if arguments.start:
         start = site_moment(case, arguments.start)
         found = [c for c in theirs if c.now == start]

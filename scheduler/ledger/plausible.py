@@ -29,6 +29,7 @@ from scheduler.ledger.timed import CLOCK_SLACK
 from scheduler.ledger.trade_events import TakenOver
 from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
+from scheduler.network.parties import ids_to_call
 from scheduler.site.site_record import Site
 from scheduler.spoken import length, typed
 from scheduler.units import format_station
@@ -171,11 +172,9 @@ def _call(writing: Writing, happened: Called) -> Iterator[Finding]:
     """Give what is wrong with a call: somebody nobody knows, work that is not theirs, a time that has passed."""
     theirs = _work_of(writing, happened.of)
     if theirs is None:
-        known = [*(i.id for i in writing.site.inspections), *(w.id for w in writing.site.outside_work)]
-        known += [t.id for t in writing.site.trades]
-        yield _fault(
-            "Party", "It is no inspection, outside work or trade here.", "one of " + ", ".join(known), happened.of
-        )
+        known = ", ".join(ids_to_call(writing.site, writing.network))
+        text = "It is no inspection, outside work, trade or locate ticket here."
+        yield _fault("Party", text, f"one of {known}", happened.of)
         return
     for activity in happened.activities:
         if activity not in theirs and not activity.startswith(ADDED):

@@ -43,6 +43,12 @@ class Party:
         return f"{count(self.notice_days, 'working day')} of notice"
 
 
+def ids_to_call(site: Site, network: Network) -> tuple[str, ...]:
+    """Return the ids of all that a call can be about: inspections, outside work, trades and locate tickets."""
+    ids = [*(i.id for i in site.inspections), *(w.id for w in site.outside_work), *(t.id for t in site.trades)]
+    return tuple(dict.fromkeys([*ids, *(t.id for t in network.tickets)]))
+
+
 def parties_of(site: Site, network: Network) -> tuple[Party, ...]:
     """Return every outside party of a network, inspections first, in the order of the site file."""
     calendars = build_calendars(site, network.clock)

@@ -39,7 +39,7 @@ def faults(happened: Event) -> list[str]:
 def test_a_call_that_cannot_be_is_not_written_down() -> None:
     assert faults(call(told_start=at(18, 8))) == []
     assert faults(call(of="plumber", activities=("repair/x/1",), told_start=at(18, 8))) == []
-    assert faults(call(of="nobody")) == ["Party: It is no inspection, outside work or trade here."]
+    assert faults(call(of="nobody")) == ["Party: It is no inspection, outside work, trade or locate ticket here."]
     assert faults(call(of="plumber")) == ["Activities: This is not theirs to do."]
     assert faults(call(told_start=at(8, 8))) == ["Told start: It had passed when they were called."]
     refused = call(told_start=at(17, 8), answer="refused", offers=at(8, 8))

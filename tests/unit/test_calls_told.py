@@ -144,7 +144,12 @@ def test_an_overdue_call_is_on_the_list_of_the_command_line(
     assert main([*refused, "--offers", "2027-03-22 08:00"]) == 1
     assert "jointtrench replan" in capsys.readouterr().out
     assert main(["called", site, "nobody", "--answer", "agreed", "--now", "2027-03-02 12:10"]) == 2
-    assert "is not to be called" in capsys.readouterr().err
+    err = " ".join(capsys.readouterr().err.split())
+    assert "it is no inspection, outside work, trade or locate ticket here. Found nobody; expected one of " in err
+    assert all(id_ in err for id_ in ("plumber", "tie-in", "site-crew", "ticket")), err
+    assert "not to be called" not in err
+    assert main(["called", site, "site-crew", "--answer", "agreed", "--now", "2027-03-02 12:10"]) == 2
+    assert "is not to be called about anything" in " ".join(capsys.readouterr().err.split())
 
 
 # ---- a booking that the plan moves -------------------------------------------------------------------------------
