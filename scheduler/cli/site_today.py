@@ -80,8 +80,8 @@ def told(situation: Situation) -> str:
     blocks.append(_block("Before anybody goes in, the competent person inspects:", before_anybody_enters(situation)))
     blocks.append(_block("To be made good before anything covers it:", to_make_good(situation)))
     blocks.append(_block("On site now, or due there:", (_row(situation, w) for w in situation.on_site_now)))
-    here = {w.id for w in situation.on_site_now}
-    later = [w for w in situation.on_day(situation.moment.date()) if w.id not in here and w.kind.takes_time]
+    told_elsewhere = {w.id for w in (*situation.on_site_now, *situation.overdue)}
+    later = [w for w in situation.on_day(situation.moment.date()) if w.id not in told_elsewhere and w.kind.takes_time]
     blocks.append(_block("Still to come today:", (_row(situation, w) for w in later)))
     missing = (f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.overdue)
     blocks.append(_block("Due, and not on record:", missing, ROWS_AT_MOST))

@@ -13,6 +13,7 @@ import pytest
 import scheduler
 from scheduler import Case, Options, Planned, Situation, as_accepted
 from scheduler.case import bundled_sites
+from scheduler.cli.site_today import told
 from scheduler.ledger.contradictions import contradictions
 from scheduler.ledger.day_events import TrenchInspected
 from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, Refused, Started, TicketAnswered
@@ -104,6 +105,15 @@ def test_without_a_record_nothing_is_done() -> None:
     assert not now.holds_still
     assert now.earliest_finish is not None
     assert now.earliest_finish > planned().plan.finish
+
+
+def test_what_is_due_and_not_on_record_is_not_told_as_still_to_come() -> None:
+    now = stands((), march(1, 16))
+    late = [w for w in now.overdue if now.hours_on(w.id, now.moment.date())]
+    assert late, "something was due this morning"
+    blocks = {b.split("\n")[0]: " ".join(b.split()) for b in told(now).split("\n\n")}
+    assert all(w.name in blocks["Due, and not on record:"] for w in late)
+    assert not any(w.name in blocks.get("Still to come today:", "") for w in late)
 
 
 def test_nothing_tells_the_crew_to_cover_what_failed_the_day_before() -> None:
