@@ -10,6 +10,7 @@ from datetime import datetime
 from scheduler.assembly import explained_conflicts
 from scheduler.findings import Finding
 from scheduler.ledger.events import Event
+from scheduler.ledger.moments import said
 from scheduler.ledger.store import Entry
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
@@ -20,6 +21,7 @@ from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
 from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
+from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
 from scheduler.situation.trade_notice import told_in_time, with_trade_notice
 from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
@@ -155,7 +157,7 @@ def _answer(
             alternatives.append(_alternative(job, choice, reference, layout))
             continue
         known = alternatives[same]
-        proof, proved = _proof(job, choice)
+        proof, proved = _proof(job, choice, tell.moved_before(job, choice.schedule, known.calls))
         alternatives[same] = replace(
             known,
             aims=(*known.aims, choice.aim),
@@ -197,10 +199,10 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
     assert schedule is not None
     plan = plan_as_of(job.facts, choice.network, choice.outcome, site=reference, layout=layout)
     gain = tell.bought(choice.network, schedule, choice.pushed)
-    proof, proved = _proof(job, choice)
     finish = job.network.clock.when(schedule.finish)
     moves = tell.moves(job, plan, schedule, gain, told_in_time(job))
     calls = tell.calls(job, plan)
+    proof, proved = _proof(job, choice, tell.moved_before(job, schedule, calls))
     later = 0 if job.before.finish is None else round((finish - job.before.finish).total_seconds() / 60)
     return Alternative(
         aims=(choice.aim,),
@@ -219,23 +221,31 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
     )
 
 
-def _proof(job: StandingJob, choice: Choice) -> tuple[str, bool]:
-    """Say what is proved of an alternative as regards its aim."""
+def _proof(job: StandingJob, choice: Choice, moved_before: list[CallDue]) -> tuple[str, bool]:
+    """Say what is proved of an alternative as regards its aim.
+
+    `moved_before`: calls about appointments that the plan before had moved without a call on record.
+    """
     schedule, stages = choice.schedule, {s.name: s for s in choice.outcome.stages}
     assert schedule is not None
-    fell, released = len(job.fallen), len(choice.released)
+    fell, released, already = len(job.fallen), len(choice.released), _moved_before(job, moved_before)
     match choice.aim:
         case Aim.KEEP:
             given = f"{_count(fell, 'appointment')} fell away by the delay itself" if fell else "None fell away"
             if not released:
-                return f"Every other appointment is kept. {given}.", True
+                return f"{already}Every other appointment is kept. {given}.", True
             sure = "Proved: fewer cannot move." if choice.released_proved else "Whether fewer could move is not proved."
-            return f"Not all can be kept; {_gave_way(choice)} had to give. {sure} {given}.", choice.released_proved
+            return (
+                f"{already}Not all can be kept; {_gave_way(choice)} had to give. {sure} {given}.",
+                choice.released_proved,
+            )
         case Aim.CALLS:
             moved = len(tell.moved_appointments(job, schedule))
             sure = "Proved: no plan moves less" if choice.released_proved else "Not proved least"
             why = "each because of the delay itself" if not released else f"{released} of them to let the others stay"
-            return f"{_count(moved, 'known appointment')} must move, {why}. {sure}.", choice.released_proved
+            none = f"No {'other' if already else 'known'} appointment must move"
+            must = f"{_count(moved, 'known appointment')} must move, {why}" if moved else none
+            return f"{already}{must}. {sure}.", choice.released_proved
         case Aim.SOONEST:
             return _staged(stages["finish"], "no plan finishes sooner")
         case Aim.COST:
@@ -244,20 +254,28 @@ def _proof(job: StandingJob, choice: Choice) -> tuple[str, bool]:
             return _moved_least(stages)
 
 
+def _moved_before(job: StandingJob, calls: list[CallDue]) -> str:
+    """Name the appointments that the plan before moved already, in a sentence; empty where there are none."""
+    named = [f"{c.about}, {said(job.network.clock, c.was)}" for c in calls if c.was is not None]
+    if not named:
+        return ""
+    return f"The plan before moved {_count(len(named), 'booked appointment')}: {'; '.join(named)}. "
+
+
 def _moved_least(stages: Mapping[str, Stage]) -> tuple[str, bool]:
     """Say of each of the three goals what was reached and whether less is possible."""
-    said = []
+    parts = []
     for name, one, many in (
         ("people", "person or firm has another day", "people or firms have another day"),
         ("pieces", "piece of work moves", "pieces of work move"),
     ):
         stage = stages[name]
         sure = "proved fewest" if stage.proved else f"fewer than {stage.bound:g} is impossible"
-        said.append(f"{stage.value:g} {one if stage.value == 1 else many} ({sure})")
+        parts.append(f"{stage.value:g} {one if stage.value == 1 else many} ({sure})")
     far = stages["far"]
     sure = "proved least" if far.proved else f"less than {far.bound:g} is impossible"
-    said.append(f"by {far.value:g} of their working hours in all ({sure})")
-    return ", ".join(said) + ".", all(stages[n].proved for n in ("people", "pieces", "far"))
+    parts.append(f"by {far.value:g} of their working hours in all ({sure})")
+    return ", ".join(parts) + ".", all(stages[n].proved for n in ("people", "pieces", "far"))
 
 
 def _gave_way(choice: Choice) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from scheduler.ledger.doers import trade_said
@@ -126,6 +126,16 @@ def moved_appointments(job: StandingJob, schedule: Schedule) -> list[Appointment
     """Return the appointments known to the other side that a plan does not keep."""
     every = [*(f.appointment for f in job.fallen), *job.standing]
     return [a for a in every if a.called and not a.kept(dict(schedule.dates))]
+
+
+def moved_before(job: StandingJob, schedule: Schedule, calls: Iterable[CallDue]) -> list[CallDue]:
+    """Return the calls about appointments on record that a plan does not keep because the plan before did not.
+
+    Such an appointment stands where the plan before put it; its people know the time on record all the same.
+    """
+    counted = {a for moved in moved_appointments(job, schedule) for a in moved.activities}
+    outside = {p.of for p in job.parties}
+    return [c for c in calls if c.kind == "moved" and c.on_record and c.of in outside and not counted & {*c.activities}]
 
 
 def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:

@@ -15,6 +15,7 @@ from scheduler.ledger.events import Delayed, Event, read_event
 from scheduler.ledger.plausible import Writing, faults_of
 from scheduler.ledger.seen import Looking
 from scheduler.ledger.state import fold
+from scheduler.replan.replan_records import Aim
 from scheduler.situation.late_words import last_words
 from tests.happenings import entries
 
@@ -148,3 +149,21 @@ def test_a_plan_after_the_no_of_a_trade_has_it_on_site_for_nothing_sooner() -> N
     assert found.alternatives
     for alternative in found.alternatives:
         assert min(a.start for a in alternative.plan.activities if a.trade == "plumber") >= offers
+
+
+def test_a_booked_appointment_that_the_plan_before_moved_is_counted_and_named() -> None:
+    """Booked Thursday 18 March 8:00 in the site file; no call tells of the Wednesday that the plan wants."""
+    before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
+    sooner = at(17, 11)
+    moved = [
+        a.model_copy(update={"start": sooner, "finish": sooner + (a.finish - a.start)}) if a.id == TIE_IN else a
+        for a in before.activities
+    ]
+    before = before.model_copy(update={"activities": moved})
+    found = scheduler.replan(CASE, (), at(1, 6, 30), before=before)
+    named = "The plan before moved 1 booked appointment: Tie in at the new pole, Thu 18 Mar 08:00. "
+    for aim, told in ((Aim.KEEP, "Every other appointment is kept. "), (Aim.CALLS, "No other appointment must move. ")):
+        serving = found.serving(aim)
+        assert serving is not None
+        assert any(c.of == "tie-in" and c.kind == "moved" for c in serving.calls)
+        assert serving.proofs[aim].startswith(named + told)
