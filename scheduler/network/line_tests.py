@@ -139,9 +139,8 @@ def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, joint:
     reach = setting.ground.reaches[joint.laid_in_order[1]]
     station = f"{setting.alignment_names[reach.alignment]} {format_station(stations[reach.id])}"
     text = f"No test takes in the joint of {line.name} here: {joint.why}."
-    asked = line.test is not None and line.test.over == "reach"
     sides = [_at_joint(made, line, side, stations[side]) for side in joint.laid_in_order]
-    if asked or not all(sides):
+    if not all(sides):
         draft.notes.append(_untested(joint, station, text, checked=False))
         return
     (first, _), (second, pieces) = sides[0][0], sides[1][0]

@@ -73,15 +73,18 @@ def test_a_line_tested_in_parts_of_several_reaches_is_seen_once_for_each() -> No
     assert len(net.notes) == 3, "sewer, water and gas"
 
 
-def test_a_test_of_each_reach_is_possible_and_its_joints_are_told_to_be_under_no_test() -> None:
+def test_a_joint_between_reaches_that_are_each_tested_alone_is_checked_by_itself_before_its_cover() -> None:
     def by_reach(r: Records) -> None:
         _main(r, over="reach")
 
     net = network(by_reach)
     assert "R1/L0/test-W1" in net.by_id
-    assert not any("joint" in a.id for a in net.activities)
+    joint = net.by_id["line/W1/joint-M-100"]
+    assert (joint.kind, joint.reach) == (Kind.TEST, "R2")
+    assert waits(net, "R2/L0/shade", joint.id)
     (note,) = net.notes
-    assert note.finding.severity is Severity.FIX
+    assert note.finding.severity is Severity.NOTE
+    assert "It is made and checked by itself." in note.finding.text
     assert "the file asks for a test of each reach by itself" in note.finding.text
 
 
