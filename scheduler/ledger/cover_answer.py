@@ -20,6 +20,7 @@ from scheduler.ledger.heads import head_of
 from scheduler.ledger.hold_standing import GRAVEST_FIRST, HoldStatus
 from scheduler.ledger.holds import HoldPoint, point_of
 from scheduler.ledger.known import KnownJob
+from scheduler.ledger.mending import tests_again
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import authority_of, names
 from scheduler.ledger.state import State
@@ -212,7 +213,9 @@ def _words(known: KnownJob, point: HoldPoint) -> str:
     match point.status:
         case HoldStatus.FAILED:
             since = said(clock, point.since) if point.since else when
-            return f"{name}: failed {since}; it must be mended and looked at again."
+            links = tests_again(known.network, known.state, point.hold.look, look.when) if look is not None else []
+            tests = "".join(f", {known.network.by_id[k.before].name} made again" for k in links)
+            return f"{name}: failed {since}; it must be mended{tests} and looked at again."
         case HoldStatus.UNDONE:
             return f"{name}: {point.because}, after it was looked at; it must be looked at again."
         case HoldStatus.PASSED if isinstance(look, InspectionPassedWithConditions):

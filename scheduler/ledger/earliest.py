@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 
 from scheduler.ledger.clearance import Clearance
+from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint, look_length, point_of, visits_for
+from scheduler.ledger.mending import mended_at, mender, tests_again
 from scheduler.ledger.moments import elapsed
 from scheduler.network.hours import after_notice
 from scheduler.network.model import Hold, Network
@@ -47,7 +49,11 @@ class Earliest:
 
     def _next_look(self, hold: Hold) -> datetime | None:
         network, clock = self.network, self.network.clock
-        floor = max([self.now, *(d.not_before for d in self.state.delays if hold.look in d.about), *self._before(hold)])
+        mended = self._mended(hold)
+        if mended is None:
+            return None
+        told = (d.not_before for d in self.state.delays if hold.look in d.about)
+        floor = max([self.now, mended, *told, *self._before(hold)])
         for visit in visits_for(network, self.state, hold):
             if visit.booked.start >= floor:
                 return elapsed(visit.booked.start, look_length(network, hold))
@@ -66,6 +72,30 @@ class Earliest:
             if end - begin >= look.work:
                 return clock.when(begin + look.work)
         return None
+
+    def _mended(self, hold: Hold) -> datetime | None:
+        """Return when what failed at the last look can be mended, and tested again; now where nothing failed.
+
+        None when working hours end before that.
+        """
+        network, clock, look = self.network, self.network.clock, self._point(hold).look
+        if not isinstance(look, InspectionFailed):
+            return self.now
+        mended = mended_at(self.state, network.by_id[hold.look], look.when, self.now)
+        ready: int | None = clock.tick(self.now, up=True)
+        if ready is not None and mended is None:
+            doer = mender(network, hold.look) or network.by_id[hold.look]
+            ready = network.calendars[doer.calendar].advance(ready, clock.ticks(hours=look.repair_hours))
+        last = ready
+        for link in tests_again(network, self.state, hold.look, mended or look.when):
+            test = network.by_id[link.before]
+            done = None if ready is None else network.calendars[test.calendar].advance(ready, test.work)
+            if done is not None and link.lag_calendar:
+                done = network.calendars[link.lag_calendar].advance(done, link.lag)
+            elif done is not None:
+                done += link.lag
+            last = None if done is None or last is None else max(last, done)
+        return None if last is None else clock.when(last)
 
     def _before(self, hold: Hold) -> list[datetime]:
         """Return when work that this look must follow can be done, where that waits for another hold."""

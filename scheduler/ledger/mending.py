@@ -15,7 +15,7 @@ from scheduler.ledger.seen import LinePart, cut
 from scheduler.ledger.state import State
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.lying import TRENCH
-from scheduler.network.model import Activity
+from scheduler.network.model import Activity, Link, LinkType, Network
 
 Stretch = tuple[str, float, float]
 """An alignment, from and to [ft]."""
@@ -34,6 +34,19 @@ def mended_at(state: State, failed: Activity, since: datetime, by: datetime) -> 
             here = not failed.alignment or touches(event, failed.alignment, failed.from_ft, failed.to_ft)
             found += [event.when] if here else []
     return max((t for t in found if since <= t <= by), default=None)
+
+
+def mender(network: Network, look: str) -> Activity | None:
+    """Return the work that was looked at or tested, whose trade mends it."""
+    seen = [network.by_id[k.before] for k in network.links if k.after == look and not k.at_most]
+    return next((a for a in seen if a.needs and a.trade), None)
+
+
+def tests_again(network: Network, state: State, look: str, since: datetime) -> list[Link]:
+    """Return the links from the tests that a failed look comes after and that were not made after a moment."""
+    links = [k for k in network.links if k.after == look and k.type is LinkType.FS and not k.at_most]
+    made = {k.before: state.actual(k.before).finish for k in links}
+    return [k for k in links if network.by_id[k.before].kind.is_test and not ((at := made[k.before]) and at > since)]
 
 
 def mended_since_test(known: KnownJob, test: Activity, stretch: Stretch | None = None) -> datetime | None:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.known import KnownJob
+from scheduler.ledger.mending import mender
 from scheduler.ledger.moments import said
 from scheduler.ledger.trade_events import TakenOver
 from scheduler.ledger.trench_watch import found_safe
@@ -75,7 +76,7 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
     hours = failed.last.repair_hours
     if hours <= 0:
         return network
-    doer = _mender(facts.network, activity.id) or activity
+    doer = mender(facts.network, activity.id) or activity
     because = f"{activity.name} failed {said(clock, failed.last.when)}: {failed.last.faults}"
     repair = replace(
         activity,
@@ -122,12 +123,6 @@ def _after_tests(facts: JobFacts, network: Network) -> Network:
         because = "What was mended is tested before it is looked at again."
         links.append(Link(f"{test} > {look}/again", test, look, lag=lag, because=because))
     return replace(network, links=(*network.links, *links))
-
-
-def _mender(network: Network, look: str) -> Activity | None:
-    """Return the work that was looked at or tested, whose trade mends it."""
-    seen = [network.by_id[k.before] for k in network.links if k.after == look and not k.at_most]
-    return next((a for a in seen if a.needs and a.trade), None)
 
 
 def _bound(network: Network, rule: DateRule) -> Network:

@@ -67,6 +67,19 @@ def test_a_booking_called_off_counts_no_more_and_a_confirmed_one_as_before() -> 
     assert earliest(VisitCancelled(visit="v"), again) == at(10, 13, 30)
 
 
+def test_what_failed_is_mended_and_tested_again_before_it_is_looked_at_again() -> None:
+    """Failed Tuesday 8:00 with 2 hours to mend: to 10:00, the test of an hour to 11:00, held for two to 13:00."""
+    fails = failed(WATER, at(9, 8)).model_copy(update={"repair_hours": 2.0})
+    soon = VisitBooked(visit="v", of="water-test", start=at(9, 12, 45))
+    later = VisitBooked(visit="w", of="water-test", start=at(9, 13))
+    answer = ask(known(*WATER_IS_OPEN, fails, soon, later), at(11, 10), asked=at(9, 8))
+    (told,) = [r.text for r in answer.reasons if "Water line under pressure" in r.text]
+    assert (
+        "it must be mended, Pressure test of Water line, Main drive trench 0+84 to 1+60 made again and looked" in told
+    )
+    assert reasons(answer)[WATER] == at(9, 13, 30)
+
+
 def test_of_two_bookings_the_earlier_counts_whichever_was_made_first() -> None:
     later = VisitBooked(visit="w", of="water-test", start=at(12, 11))
     for booked in ((BOOKED, later), (later, BOOKED)):
