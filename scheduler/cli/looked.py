@@ -20,6 +20,9 @@ def looked_at(site: Site, looked: LookedAt) -> str:
     if looked.joints:
         blocks.append(f"\nWhere lines join: {JOINED_FIRST}")
         blocks.extend(_fill(joint.text) for joint in looked.joints)
+    if looked.settled:
+        blocks.append("\nWhat was not judged")
+        blocks.extend(_fill(one.text) for one in looked.settled)
     if looked.idle:
         blocks.append("\nEntries that applied nowhere")
         for entry in looked.idle:

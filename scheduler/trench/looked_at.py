@@ -11,6 +11,7 @@ from scheduler.site.site_record import Site
 from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book, Local
 from scheduler.trench.checks import local_value_checks
+from scheduler.trench.checks.surround_checks import settled
 from scheduler.trench.checks.view import View
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.idle_entries import IdleEntry, idle_entry
@@ -53,7 +54,7 @@ JOINED_FIRST = "laid and joined before the main is covered there; tested and see
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """One place where lines join, in a sentence, with the ids of the reaches that meet there."""
+    """One place where lines join, or where somebody settled something, in a sentence with the ids of its reaches."""
 
     text: str
     reaches: tuple[str, ...]
@@ -72,6 +73,8 @@ class LookedAt:
     """What nothing in the site file covers."""
     joints: tuple[Joined, ...] = ()
     """Where lines join; `JOINED_FIRST` says what is done there before the main is covered."""
+    settled: tuple[Joined, ...] = ()
+    """What was not judged because somebody settled it, each with its reach."""
 
     def at(self, reach: str) -> LookedAt:
         """Return what concerns one reach by its id; entries that applied nowhere concern none."""
@@ -81,6 +84,7 @@ class LookedAt:
             tuple(g for g in self.unknown if not g.reaches or reach in g.reaches),
             tuple(g for g in self.uncovered if not g.reaches or reach in g.reaches),
             tuple(j for j in self.joints if reach in j.reaches),
+            tuple(s for s in self.settled if reach in s.reaches),
         )
 
     @property
@@ -163,6 +167,10 @@ def look(site: Site) -> LookedAt:
         unknown=tuple(unknown(view)),
         uncovered=tuple(uncovered(view)),
         joints=tuple(_joints(view)),
+        settled=tuple(
+            Joined(f"Not judged in {reach.id}, settled by {thing.settled}: {rule}, {thing.said}.", (reach.id,))
+            for rule, thing, reach in settled(view)
+        ),
     )
 
 

@@ -170,6 +170,17 @@ def test_a_wire_that_is_settled_or_without_a_machine_is_not_judged_and_an_unknow
     assert {"How high its wires", "Its voltage is not"} <= {" ".join(q.text.split()[:4]).rstrip(";") for q in asked}
 
 
+def test_what_somebody_settled_is_told_as_not_judged_and_not_as_looked_at() -> None:
+    wire = thing("overhead_line", 0, height_ft=20, voltage_v=240, settled="the power company")
+    house = thing("building", 3, footing_in=24, settled="Engineer Ash")
+    looked = look(beside(wire, house, lines=(SEWER,), reach=DEEP, equipment=EXCAVATOR))
+    assert [s.text for s in looked.settled] == [
+        "Not judged in r, settled by the power company: overhead-clear, the overhead line.",
+        "Not judged in r, settled by Engineer Ash: footing-below, the building.",
+    ]
+    assert {"overhead-clear", "footing-below"}.isdisjoint(a.rule for a in looked.applied)
+
+
 def test_no_spoil_under_a_wire_where_a_sheet_says_so() -> None:
     wire = thing("overhead_line", 5, height_ft=60, voltage_v=240, side="left")
     rule = own("overhead-spoil", 1)

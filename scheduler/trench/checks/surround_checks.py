@@ -185,11 +185,11 @@ def _footing(view: View, beside: _LineBeside) -> Iterator[Spot]:
 def _machines(view: View, beside: _LineBeside) -> Iterator[Spot]:
     """The boom, up and swung out from the trench, keeps clear of a wire."""
     thing, booms = beside.thing, [e for e in view.site.equipment if e.kind in _ON_WHEELS]
-    if not booms:
+    if not booms or thing.settled:
         return
     asked, swing = asked_of_machine(view, thing, beside.reach), view.site.limits.swing_ft
     aside = _beyond_swing_ft(view, thing, beside.reach)
-    if thing.settled or thing.height_ft is None:
+    if thing.height_ft is None:
         return
     tallest = max(booms, key=lambda e: e.boom_up_ft)
     away = math.hypot(aside, max(0.0, thing.height_ft - tallest.boom_up_ft))
@@ -229,6 +229,15 @@ def unknown_height(view: View) -> Iterator[tuple[Surrounding, Reach]]:
             asked = wire_clearance_ft(b.thing.voltage_v)
             if _beyond_swing_ft(view, b.thing, b.reach) < asked:
                 yield b.thing, b.reach
+
+
+def settled(view: View) -> Iterator[tuple[str, Surrounding, Reach]]:
+    """Yield what would be found if nobody had settled it: the rule, the thing, and the reach beside it."""
+    for b in _near(view):
+        if b.thing.settled:
+            bare = replace(b, thing=b.thing.model_copy(update={"settled": None}))
+            found = {"building": _footing, "overhead_line": _machines}.get(b.thing.what)
+            yield from ((spot.rule, b.thing, b.reach) for spot in (found(view, bare) if found else ()))
 
 
 def _spoil(view: View, beside: _LineBeside) -> Iterator[Spot]:
