@@ -7,7 +7,7 @@ import streamlit as st
 from app.words import day_and_time, escape, listed, moment, proof
 from scheduler import Situation
 from scheduler.plan import Plan
-from scheduler.situation import as_proposed, expected, why_not
+from scheduler.situation import PROPOSAL, as_proposed, expected, why_not
 
 REASONS = 3
 """Told at the head of a page; the rest are counted."""
@@ -24,8 +24,12 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         st.markdown(f"By the site file alone all would finish {when}. **What happened on site is not known.**")
         return
     if situation.proposed:
-        site = "" if large else f"{escape(plan.site.name)}: "
-        st.markdown(f"{site}**{escape(as_proposed(situation))}**")
+        if large and situation.holds_still:
+            st.subheader(f"Would finish {when}", anchor=False)
+            st.markdown(f"**{PROPOSAL}**")
+        else:
+            site = "" if large else f"{escape(plan.site.name)}: "
+            st.markdown(f"{site}**{escape(as_proposed(situation))}**")
         if situation.holds_still:
             st.write(proof(plan))
         else:

@@ -18,6 +18,7 @@ from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.situation.stretch_layers import LayerState, StretchStands, layer_states
 from scheduler.situation.verdict import (
+    PROPOSAL,
     as_proposed,
     before_anybody_enters,
     before_it,
@@ -30,6 +31,7 @@ from scheduler.situation.verdict import (
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
 __all__ = [
+    "PROPOSAL",
     "AsPlanned",
     "Blocker",
     "Breach",

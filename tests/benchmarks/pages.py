@@ -32,7 +32,7 @@ def measure(browser: Any, name: str, site: Path, rounds: int) -> None:
         dashboard = Dashboard(page, address, Path(folder))
         began = time.monotonic()
         page.goto(address)
-        dashboard.reads("Will finish")
+        dashboard.reads("Would finish")
         opened = time.monotonic() - began
         dashboard.planned()
         whole = time.monotonic() - began

@@ -56,10 +56,10 @@ def small_finish():
 
 def test_today_shows_a_proved_plan_when_it_is_opened(dashboard, small_finish):
     dashboard.page.goto(dashboard.address)
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     dashboard.reads("Proved: no plan that keeps these rules finishes earlier.")
     dashboard.shown()
-    assert f"Will finish {day(small_finish)}, {small_finish:%H:%M}" in dashboard.text()
+    assert f"Would finish {day(small_finish)}, {small_finish:%H:%M}" in dashboard.text()
 
 
 @pytest.mark.parametrize("width", [1440, 390])
@@ -190,7 +190,7 @@ def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard):
     finish = best_finish(STREET)
     dashboard.pick("Site", "Lantern street")
     dashboard.reads("Lantern Street infill")
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     dashboard.page.get_by_role("button", name="Stop looking").click()
     dashboard.reads("The search was stopped.")
     dashboard.shown()
@@ -264,5 +264,5 @@ def test_a_large_or_foreign_file_is_refused_politely(dashboard, tmp_path):
     dashboard.open()
     dashboard.upload(file)
     dashboard.page.get_by_text(re.compile("must be .* or smaller|too large")).first.wait_for()
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     assert dashboard.exceptions() == 0

@@ -140,7 +140,7 @@ def test_a_cover_too_thin_is_seen_beside_its_field_and_undone(dashboard):
     cover.press("Enter")
     dashboard.reads("Found '-3'; expected a positive number.")
     dashboard.go("Today")
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
 
 
 @pytest.mark.parametrize("width", [1440, 390])
@@ -199,7 +199,7 @@ def test_a_site_typed_from_scratch_is_judged_saved_read_back_and_planned(dashboa
     assert list(audit(network, outcome.schedule)) == []
     page.get_by_role("button", name="Plan this site").click()
     dashboard.reads("Typed by hand")
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     when = network.clock.when(outcome.schedule.finish)
     assert f"{when:%A} {when.day} {when:%B}, {when:%H:%M}" in dashboard.text()
     editor_link = page.get_by_test_id("stHeader").get_by_role("link", name="Site editor")
@@ -282,7 +282,7 @@ def test_names_that_try_tricks_are_shown_as_words(dashboard, tmp_path):
         view(dashboard, name)
     dashboard.reads("<script>")
     dashboard.go("Today")
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     dashboard.reads("<script>")
     assert "taken" not in dashboard.page.title()
     assert dashboard.exceptions() == 0

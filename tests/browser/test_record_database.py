@@ -50,6 +50,7 @@ def test_a_database_that_is_away_or_frozen_is_a_no_on_every_page_until_it_is_bac
             assert "cannot be used just now" in said, page
             assert NOT_KNOWN in said, page
             assert "Will finish" not in said, page
+            assert "Would finish" not in said, page
             assert "Yes." not in said, page
             clean(board)
 

@@ -104,6 +104,7 @@ def test_a_record_that_goes_away_under_the_page_is_a_no_on_every_page(visit, cle
         assert why in said, page
         assert NOT_KNOWN in said, page
         assert "Will finish" not in said, page
+        assert "Would finish" not in said, page
         assert "Yes." not in said, page
         clean(phone)
     phone.photograph(f"record-{change.__name__.strip('_')}")
@@ -177,7 +178,7 @@ def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_
     dashboard.page.get_by_test_id("stHeader").get_by_role("link", name="Site editor").click()
     view(dashboard, "Save and plan")
     dashboard.page.get_by_role("button", name="Plan this site").click()
-    dashboard.reads("Will finish")
+    dashboard.reads("Would finish")
     for _ in range(2):
         dashboard.go("Record")
         dashboard.reads("1 entry, the newest first.")
