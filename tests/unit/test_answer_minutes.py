@@ -69,7 +69,7 @@ DUG_OPEN_AND_LOOKED_AT_AGAIN = [
     (f"{AGAIN}; 24 14:00 shaded 84-160; 24 14:31 ask shading", YES, ""),
 ]
 SAID_TO_BE_WRONG = [
-    ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]", ASK, "the release (entry 18) is said to be wrong by entry 19"),
+    ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]", ASK, "the release (entry 19) is said to be wrong by entry 20"),
     ("TRUE; 11 09:30 takes back the last hold_released [by some labourer, unchecked]; 11 09:40 releases shading by i-haas", YES, ""),
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:05 releases water by c-dunn; 8 13:20 releases water by c-dunn; 8 13:30 takes back the last hold_released [by some labourer, unchecked]; 8 14:00 ask shading layer 0", ASK, "released Mon 8 Mar 13:05, but no look"),
 ]

@@ -165,8 +165,8 @@ def test_a_release_without_a_look_clears_nothing(site: Path, capsys: pytest.Capt
 
 def test_the_three_answers(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["holds", site, "--at", "main:0+90", "--shading", "--layer", "0", "--now", "2027-03-10 12:00"]
-    for activity in ("lay-water", "test-water"):
-        run("report", site, "finished", *NOW, f"orchard-row/L0/{activity}", "--when", "2027-03-10 08:00", *DESPITE)
+    for activity in ("orchard-row/L0/lay-water", "orchard-row/L0/test-water", "line/water/joint-main-84"):
+        run("report", site, "finished", *NOW, activity, "--when", "2027-03-10 08:00", *DESPITE)
     assert run(*asked) == 1
     assert "No, not on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
     run("report", site, "passed", *NOW, LOOK, "--inspector", "c-dunn", "--when", "2027-03-10 10:00")
@@ -176,7 +176,7 @@ def test_the_three_answers(site: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert run(*asked) == 0
     out = capsys.readouterr().out
     assert "Yes. Nothing on record stands against covering there on Wed 10 Mar 2027 12:00." in out
-    assert "By the journal up to entry 4, head 4:" in out
+    assert "By the journal up to entry 5, head 5:" in out
     run("report", site, "rain", *NOW, "--start", "2027-03-10 10:30", "--until", "2027-03-10 11:00")
     assert run(*asked) == 1
     assert "Ask again, on Wed 10 Mar 2027 12:00" in capsys.readouterr().out
