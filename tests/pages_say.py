@@ -178,7 +178,9 @@ def terminal_agrees(text: str, now: Situation) -> None:
     words = " ".join(lines)
     assert plain(verdict(now)) in words
     for work in now.on_day(now.moment.date()):
-        if work.kind.takes_time:
+        if work in now.overdue:
+            assert plain(f"{work.name} ({work.doer or 'site'}): ") in words or "more" in words
+        elif work.kind.takes_time:
             assert plain(" ".join([work.name + _how(work) + ".", *before_it(work)])) in words
     assert f"{now.open_tonight_ft:.0f} ft" in words
 

@@ -83,7 +83,7 @@ def told(situation: Situation) -> str:
     told_elsewhere = {w.id for w in (*situation.on_site_now, *situation.overdue)}
     later = [w for w in situation.on_day(situation.moment.date()) if w.id not in told_elsewhere and w.kind.takes_time]
     blocks.append(_block("Still to come today:", (_row(situation, w) for w in later)))
-    missing = (f"{w.name} ({w.doer or 'site'}): {w.because}" for w in situation.overdue)
+    missing = (" ".join([f"{w.name} ({w.doer or 'site'}): {w.because}", *before_it(w)]) for w in situation.overdue)
     blocks.append(_block("Due, and not on record:", missing, ROWS_AT_MOST))
     blocks.append(_block("What holds work up:", held_up(situation), ROWS_AT_MOST))
     names = (situation.work[a].name for a in situation.taken_as_done)
