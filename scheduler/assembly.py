@@ -30,8 +30,7 @@ from scheduler.plan import (
     Stage,
 )
 from scheduler.schedule import Schedule, Span, Visit
-from scheduler.solve.outcome import CurvePoint as SolvedPoint
-from scheduler.solve.outcome import Outcome, Progress, Status
+from scheduler.solve.outcome import Outcome, Progress, SolvedPoint, Status
 
 
 def plan_of(

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 
 INCHES_PER_FOOT = 12.0
 CUBIC_FEET_PER_CUBIC_YARD = 27.0
+TOUCH_FT = 0.01
+"""Stretches that share no more than this only touch, and stations no farther apart are one place."""
 
 _STATION = re.compile(r"^\s*(\d+)\+(\d{2}(?:\.\d+)?)\s*$")
 _AMOUNT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z%°\"'][A-Za-z ]*)?\s*")

@@ -15,7 +15,7 @@ from scheduler.schedule import Schedule
 from scheduler.site.files import load_site
 from scheduler.site.site_record import Site
 from scheduler.solve.first_plan.generate import generate
-from scheduler.solve.outcome import Outcome, Stage, Status
+from scheduler.solve.outcome import Outcome, StageReport, Status
 
 SITES = ("orchard-lane", "lantern-street")
 
@@ -39,6 +39,6 @@ def picture(name: str) -> Picture:
 
 def pictured(site: Site, network: Network, schedule: Schedule) -> Picture:
     """Return the picture of any schedule, its finish not proved."""
-    stage = Stage("finish", 20.0, 18.0, "longest path", "days", False, 0.1)
+    stage = StageReport("finish", 20.0, 18.0, "longest path", "days", False, 0.1)
     outcome = Outcome(Status.FEASIBLE, schedule, (stage,), 0.1, network.data_date)
     return Picture(plan_of(network, outcome, site=SiteRef(name=site.site.name)), network, site)

@@ -29,8 +29,8 @@ from scheduler.ledger.seen import LinePart, cut
 from scheduler.ledger.since import good_until, hasty, undone, wet
 from scheduler.ledger.timed import TimedEntry
 from scheduler.ledger.witness import kept_away
-from scheduler.network.lying import TOUCH_FT
 from scheduler.network.model import Hold
+from scheduler.units import TOUCH_FT
 
 Stretch = tuple[str, float, float]
 """An alignment, with the stations from and to."""

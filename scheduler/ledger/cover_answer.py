@@ -25,12 +25,11 @@ from scheduler.ledger.moments import said
 from scheduler.ledger.rights import authority_of, names
 from scheduler.ledger.state import State
 from scheduler.ledger.unfinished import tests_before_mending, unfinished
-from scheduler.network.lying import TOUCH_FT
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.site.site_record import Site
 from scheduler.spoken import typed
-from scheduler.units import format_station
+from scheduler.units import TOUCH_FT, format_station
 
 
 class CoverVerdict(StrEnum):

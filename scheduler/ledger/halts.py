@@ -11,7 +11,7 @@ from scheduler.ledger.ground_events import StopWorkLifted
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.rights import COMPETENT
 from scheduler.ledger.timed import TimedEntry
-from scheduler.network.lying import TOUCH_FT
+from scheduler.units import TOUCH_FT
 
 Stretch = tuple[str, float, float]
 """An alignment, from and to [ft]."""

@@ -14,10 +14,11 @@ from scheduler.ledger.rights import inspection_of
 from scheduler.ledger.seen import LinePart, Looking, cut
 from scheduler.ledger.state import State
 from scheduler.ledger.timed import TimedEntry
-from scheduler.network.lying import TOUCH_FT, TRENCH
+from scheduler.network.lying import TRENCH
 from scheduler.network.model import Activity, Hold, Network
 from scheduler.site.people import Inspection
 from scheduler.site.site_record import Site
+from scheduler.units import TOUCH_FT
 
 
 class Report(NamedTuple):

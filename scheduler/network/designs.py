@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from scheduler.network.lying import TOUCH_FT, TRENCH, Lying, as_text
+from scheduler.network.lying import TRENCH, Lying, as_text
 from scheduler.network.setting import Setting
 from scheduler.site.ground import Line, Reach, Structure
 from scheduler.trench.section_records import PlacedLine, Section
+from scheduler.units import TOUCH_FT
 
 _OF_LINE = {
     "kind", "material", "size_in", "count", "use", "voltage_v", "gfci_20a", "conductors", "stub", "pull_string",

@@ -8,11 +8,10 @@ from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
 from scheduler.network.model import Note
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER, NetworkDraft, Place
-from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.safe_order import SafeOrder
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.trench.junctions import Junction, LineSpot, junctions
-from scheduler.units import format_station
+from scheduler.units import TOUCH_FT, format_station
 
 JOINED = f"{TRADE_ORDER}; common practice: a joint is made, seen and tested in the open trench"
 

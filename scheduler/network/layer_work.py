@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from scheduler.network import work_hours
 from scheduler.network.kind import Kind
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
-from scheduler.network.pieces import TOUCH_FT, Piece
+from scheduler.network.pieces import Piece
 from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, LayGroup, PieceWork
 from scheduler.network.tested_together import BEFORE_COVER
 from scheduler.site.ground import Line, Structure
 from scheduler.trench.rules.proof_rules import make_up_said
 from scheduler.trench.section_records import Layer, Quantities
+from scheduler.units import TOUCH_FT
 
 BEFORE_LINES = ("manhole", "vault")
 """Set first: the lines run into them."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from scheduler.network.pieces import TOUCH_FT
 from scheduler.site.ground import Branch, Line
+from scheduler.units import TOUCH_FT
 
 Part = tuple[str, float, float]
 """Part of a route: alignment, and its lower and higher station [ft]."""

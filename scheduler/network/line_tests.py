@@ -8,12 +8,11 @@ from scheduler.network.layer_work import FITTED, LAID_AND_CURED, tested_before_c
 from scheduler.network.line_ends import line_ends
 from scheduler.network.model import Note
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
-from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.tested_together import Tested, Untested
 from scheduler.site.ground import Line
 from scheduler.trench.rules.proof_rules import make_up_said
-from scheduler.units import format_station
+from scheduler.units import TOUCH_FT, format_station
 
 
 def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:

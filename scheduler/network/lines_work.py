@@ -10,11 +10,12 @@ from scheduler.network.kind import Kind
 from scheduler.network.line_ends import loose_ends
 from scheduler.network.line_tests import build_line_tests
 from scheduler.network.network_draft import COMMON, SITE_FILE, NetworkDraft, Place
-from scheduler.network.pieces import TOUCH_FT, Interval, overlap
+from scheduler.network.pieces import Interval, overlap
 from scheduler.network.setting import GRAVITY, LayGroup, Made, PieceWork, Setting, is_conduit
 from scheduler.site.ground import Alignment, Line, Structure
 from scheduler.trench.conduit import pulls_of
 from scheduler.trench.pulling import pull_forces
+from scheduler.units import TOUCH_FT
 
 PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
 PULL_POINT_FT = 0.5

@@ -13,10 +13,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from scheduler.units import TOUCH_FT
+
 TRENCH = ""
 """Stands for the trench itself where the id of a line would stand."""
-TOUCH_FT = 0.01
-"""Stretches that share no more than this only touch."""
 
 
 @dataclass(frozen=True, slots=True)

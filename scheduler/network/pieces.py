@@ -12,10 +12,7 @@ from functools import cached_property
 from scheduler.network.network_draft import Place
 from scheduler.site.ground import KeepOpen, Line, Reach
 from scheduler.site.site_record import Site
-from scheduler.units import format_station
-
-TOUCH_FT = 0.01
-"""Overlaps shorter than this are one line ending where the next begins."""
+from scheduler.units import TOUCH_FT, format_station
 
 Interval = tuple[float, float]
 

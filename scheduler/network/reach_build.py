@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from scheduler.network.cover_work import build_cover
 from scheduler.network.layer_work import BESIDE, build_beside, build_fill, build_layer, set_structure
 from scheduler.network.network_draft import NetworkDraft
-from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.reach_work import Here, begin_reach
 from scheduler.network.setting import Made, PieceWork, Setting
 from scheduler.site.ground import ExistingLine, Reach, Structure
+from scheduler.units import TOUCH_FT
 
 
 def build_reach(

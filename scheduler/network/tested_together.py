@@ -8,10 +8,11 @@ from functools import cached_property
 from itertools import pairwise
 from math import inf
 
-from scheduler.network.pieces import TOUCH_FT, Ground
+from scheduler.network.pieces import Ground
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.junctions import junctions
+from scheduler.units import TOUCH_FT
 
 BEFORE_COVER = ("pressure", "leak")
 """Tests made while the joints can be seen."""

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from scheduler.network.kind import Kind
 from scheduler.network.line_tests import check_after_cover
 from scheduler.network.network_draft import NetworkDraft
-from scheduler.network.pieces import TOUCH_FT
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.site_steps import PART_OF, asked, sourced
 from scheduler.site.ground import Line, Stretch
-from scheduler.units import format_station
+from scheduler.units import TOUCH_FT, format_station
 
 WET = ("water", "reclaimed", "irrigation", "sewer")
 

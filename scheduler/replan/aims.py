@@ -22,7 +22,7 @@ from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import EVERY_GOAL, Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.neighbourhoods import is_small
-from scheduler.solve.outcome import Options, Outcome, Progress, Stage, Status, stopped
+from scheduler.solve.outcome import Options, Outcome, Progress, StageReport, Status, stopped
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Incumbent, as_it_is, goals_of, in_money, pursue_all
 
@@ -163,7 +163,7 @@ class Chooser:
         found = self._near(aim, network, best)
         stages = self._as_it_is(stages, network, found.schedule)
         unit, near = Near({}).unit, found.moves <= found.least
-        stages.append(Stage("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
+        stages.append(StageReport("moves", found.moves, min(found.least, found.moves), "search", unit, near, 0.0))
         outcome = replace(outcome, schedule=found.schedule, stages=tuple(stages), seconds=0.0)
         return Choice(aim, network, outcome, found.schedule, tuple(firm))
 
@@ -247,7 +247,7 @@ class Chooser:
             effort=self.options.money_effort,
         )
 
-    def _as_it_is(self, stages: Sequence[Stage], network: Network, schedule: Schedule) -> list[Stage]:
+    def _as_it_is(self, stages: Sequence[StageReport], network: Network, schedule: Schedule) -> list[StageReport]:
         """Return the reports of stages for the plan in hand, without the seconds, which differ from run to run."""
         near = Near.of(network, self.job.starts_before())
         goals = (*EVERY_GOAL, near, *moving_goals(self._movers))
@@ -268,5 +268,5 @@ def _finished(network: Network, plan: Schedule, least: int) -> Outcome:
     days = network.clock.tick_minutes / 1440
     value, bound = (round((t - network.data_date) * days, 4) for t in (plan.finish, least))
     proved = plan.finish <= least
-    stage = Stage("finish", value, bound, "links and hours", "days", proved, 0.0)
+    stage = StageReport("finish", value, bound, "links and hours", "days", proved, 0.0)
     return Outcome(Status.OPTIMAL if proved else Status.FEASIBLE, plan, (stage,), finish_bound=least)

@@ -29,7 +29,7 @@ from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 from scheduler.solve.goals import Goal
 from scheduler.solve.improvement.left_shift import move_early
-from scheduler.solve.outcome import Stage
+from scheduler.solve.outcome import StageReport
 from scheduler.solve.stages import Incumbent, pursue
 from scheduler.worktime.axis import Ticks
 from scheduler.worktime.calendar import Calendar
@@ -206,7 +206,7 @@ def rank(movers: Movers, network: Network, schedule: Schedule) -> tuple[int, ...
 
 def least_moved(
     engine: Engine, network: Network, movers: Movers, plans: Sequence[Schedule], efforts: Sequence[float]
-) -> tuple[Schedule, list[Stage]]:
+) -> tuple[Schedule, list[StageReport]]:
     """Return the plan that moves least, and what is reached and proved of each of the three goals.
 
     `plans` are plans of the network to begin with, at least one; `efforts` one for each goal.

@@ -24,7 +24,7 @@ from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
 from scheduler.situation.trade_notice import told_in_time, with_trade_notice
-from scheduler.solve.outcome import Options, Progress, Stage, Status, stopped
+from scheduler.solve.outcome import Options, Progress, StageReport, Status, stopped
 
 SHORT_NOTICE = (
     "No plan gives everybody on site the notice they need. What is marked 'short notice' moves to sooner than its "
@@ -262,7 +262,7 @@ def _moved_before(job: StandingJob, calls: list[CallDue]) -> str:
     return f"The plan before moved {_count(len(named), 'booked appointment')}: {'; '.join(named)}. "
 
 
-def _moved_least(stages: Mapping[str, Stage]) -> tuple[str, bool]:
+def _moved_least(stages: Mapping[str, StageReport]) -> tuple[str, bool]:
     """Say of each of the three goals what was reached and whether less is possible."""
     parts = []
     for name, one, many in (
@@ -289,7 +289,7 @@ def _count(n: int, what: str) -> str:
     return f"{n} {what}{'' if n == 1 else 's'}"
 
 
-def _staged(stage: Stage, best: str) -> tuple[str, bool]:
+def _staged(stage: StageReport, best: str) -> tuple[str, bool]:
     if stage.proved:
         return f"Proved: {best}.", True
     return f"Not proved: the bound is {stage.bound:,.1f} {stage.unit}, {stage.gap:.1%} below.", False

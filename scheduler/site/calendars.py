@@ -41,8 +41,8 @@ def public_holidays(job: JobSpec) -> frozenset[date]:
     """Return the public holidays from a year before the first day to a year past the horizon.
 
     Dates are those of the `holidays` package, observed days included (in the United States
-    a holiday on Saturday is kept on Friday, 5 U.S.C. 6103). Raises NotImplementedError for
-    a country or state the package does not know.
+    a holiday on Saturday is kept on Friday, 5 U.S.C. 6103). A country or state that the package
+    does not know ends in its own error, which the site file's checks have told of before.
     """
     years = range(job.first_day.year - 1, (job.first_day + timedelta(days=job.horizon_days + _LAST_PAD_DAYS)).year + 1)
     return frozenset(holidays.country_holidays(job.country, subdiv=job.state, years=years))

@@ -16,7 +16,7 @@ from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Exposure
 from scheduler.solve.improvement.left_shift import move_early
-from scheduler.solve.outcome import CurvePoint, Options, Progress
+from scheduler.solve.outcome import Options, Progress, SolvedPoint
 from scheduler.solve.run import allowing
 from scheduler.solve.stages import Incumbent, pursue
 
@@ -41,7 +41,7 @@ def curve(
     stop: threading.Event | None = None,
     known: Known | None = None,
     progress: Callable[[Progress], None] | None = None,
-) -> tuple[CurvePoint, ...]:
+) -> tuple[SolvedPoint, ...]:
     """Return the finish and exposure reached for each allowance of days; empty when no plan is found.
 
     The most time is tried first: no less time can do better than its bound, and a plan that
@@ -61,18 +61,18 @@ def curve(
     per = Exposure().per_unit
     few = replace(options, workers=1, exposure_effort=EFFORT_SHARE * options.exposure_effort)
 
-    def point(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[CurvePoint, dict[str, int]]:
+    def point(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[SolvedPoint, dict[str, int]]:
         room = allowing(frame, finish, days)
         fitting = [s for s in reached if all(at <= room.spans[a].starts[-1] for a, at in s.items())]
         plan = Incumbent(room, order, min(fitting, key=lambda s: Exposure().amount(network, schedule_of(room, s))))
         if days == 0 and known is not None:
             bound = max(least / per, min(known.bound, known.exposure))
-            return CurvePoint(0.0, plan.schedule.finish, known.exposure, bound, known.exposure <= bound), plan.starts
+            return SolvedPoint(0.0, plan.schedule.finish, known.exposure, bound, known.exposure <= bound), plan.starts
         stage = pursue(Engine(few, None, stop), plan, Exposure(), few.exposure_effort, least)
         ends = max(finish for _, finish in move_early(network, plan.schedule).values())
-        return CurvePoint(days, ends, stage.value, stage.bound, stage.proved), plan.starts
+        return SolvedPoint(days, ends, stage.value, stage.bound, stage.proved), plan.starts
 
-    def told(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[CurvePoint, dict[str, int]]:
+    def told(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[SolvedPoint, dict[str, int]]:
         found = point(days, reached, least)
         engine.tell("curve", None, None, f"{days:g} days given up: {found[0].exposure:,.0f} ft nights")
         return found
@@ -89,9 +89,9 @@ def _first(engine: Engine, frame: TimeWindows, order: PrecedenceOrder, known: Kn
     return starts_of(frame, known.schedule) if known is not None else best_finish(engine, frame, order).starts
 
 
-def _level(points: Sequence[CurvePoint]) -> tuple[CurvePoint, ...]:
+def _level(points: Sequence[SolvedPoint]) -> tuple[SolvedPoint, ...]:
     """Let each point be as good as those with less time, and its bound hold for those too."""
-    levelled: list[CurvePoint] = []
+    levelled: list[SolvedPoint] = []
     for p in points:
         best = levelled[-1] if levelled else p
         if best.exposure <= p.exposure:

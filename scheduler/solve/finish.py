@@ -12,7 +12,7 @@ from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.improvement.last_days import better_end
 from scheduler.solve.improvement.neighbourhoods import is_small
-from scheduler.solve.outcome import FINISH, Outcome, Stage
+from scheduler.solve.outcome import FINISH, Outcome, StageReport
 
 SEARCHED = 700
 """Jobs of more activities are searched for their finish only when no plan is found without."""
@@ -35,7 +35,7 @@ class Finish:
     starts: dict[str, int] | None
     value: int
     bound: int
-    stage: Stage
+    stage: StageReport
     impossible: bool = False
 
 
@@ -118,5 +118,5 @@ def in_days(frame: TimeWindows, end: int) -> float:
     return round(ticks * frame.network.clock.tick_minutes / 1440, 4)
 
 
-def _stage(frame: TimeWindows, value: int, bound: int, kind: str, seconds: float) -> Stage:
-    return Stage(FINISH, in_days(frame, value), in_days(frame, bound), kind, "days", value <= bound, seconds)
+def _stage(frame: TimeWindows, value: int, bound: int, kind: str, seconds: float) -> StageReport:
+    return StageReport(FINISH, in_days(frame, value), in_days(frame, bound), kind, "days", value <= bound, seconds)

@@ -50,7 +50,7 @@ class Options:
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class StageReport:
     """One objective: what was reached and what is proved about it."""
 
     name: str
@@ -79,7 +79,7 @@ class Progress:
 
 
 @dataclass(frozen=True, slots=True)
-class CurvePoint:
+class SolvedPoint:
     """What an allowance of time past the best finish buys in exposure."""
 
     slack_days: float
@@ -95,7 +95,7 @@ class Outcome:
 
     status: Status
     schedule: Schedule | None
-    stages: tuple[Stage, ...] = ()
+    stages: tuple[StageReport, ...] = ()
     seconds: float = 0.0
     finish_bound: int | None = None
     conflict: tuple[tuple[str, str], ...] = ()

@@ -15,7 +15,7 @@ from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import EVERY_GOAL
-from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, Stage, Status
+from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, StageReport, Status
 from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue_all
 
 DAYS_FOR_COST = 10.0
@@ -64,7 +64,7 @@ def solve(
     )
 
 
-def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[Stage]:
+def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[StageReport]:
     options, network, whole = engine.options, plan.frame.network, plan.frame
     if options.only_finish or engine.stopped:
         return []
@@ -88,7 +88,7 @@ def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:
 
 def _nothing_to_do(network: Network) -> Outcome:
     schedule = dated(network, {})
-    stage = Stage(FINISH, 0.0, 0.0, "no activities", "days", proved=True, seconds=0.0)
+    stage = StageReport(FINISH, 0.0, 0.0, "no activities", "days", proved=True, seconds=0.0)
     return Outcome(Status.OPTIMAL, schedule, stages=(stage,), finish_bound=schedule.finish)
 
 

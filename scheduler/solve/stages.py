@@ -18,7 +18,7 @@ from scheduler.solve.goals import Cost, Exposure, Goal, Money
 from scheduler.solve.improvement.left_shift import mean_start_days, move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better, is_small
 from scheduler.solve.improvement.ruin_recreate import RuinAndRecreate
-from scheduler.solve.outcome import FINISH, GIVEN_UP, Options, Stage
+from scheduler.solve.outcome import FINISH, GIVEN_UP, Options, StageReport
 
 INSERTED_PER_EFFORT = 20_000
 """Activities inserted per unit of effort by ruin and recreate: a choice, as in the first plan."""
@@ -62,9 +62,9 @@ def in_money(options: Options) -> list[tuple[Goal, float]]:
     return [(Cost(), options.exposure_effort + options.money_effort)]
 
 
-def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, float]]) -> list[Stage]:
+def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, float]]) -> list[StageReport]:
     """Pursue goals one after the other; change the plan so. Money that nothing costs is left out."""
-    stages: list[Stage] = []
+    stages: list[StageReport] = []
     for goal, effort in goals:
         if stages and engine.stopped:
             break
@@ -73,7 +73,7 @@ def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, floa
     return stages
 
 
-def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: int = 0) -> Stage:
+def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: int = 0) -> StageReport:
     """Make a goal as small as can be found, all in `plan.kept` kept to; change the plan so.
 
     `least` is known to be the least possible from more time [units of the goal].
@@ -97,7 +97,7 @@ def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: in
     bound, per = min(proved, value), goal.per_unit
     engine.tell(goal.name, value / per, bound / per)
     kind = "search" if proved > task.least else kind
-    return Stage(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
+    return StageReport(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
 
 
 def _close_sooner(engine: Engine, plan: Incumbent, task: Task) -> None:
@@ -128,7 +128,9 @@ def _with_same_nights(engine: Engine, plan: Incumbent, task: Task, effort: float
     return (1 - SAME_NIGHTS_SHARE) * effort if small else 0.0
 
 
-def as_it_is(stages: Sequence[Stage], goals: Sequence[Goal], network: Network, schedule: Schedule) -> list[Stage]:
+def as_it_is(
+    stages: Sequence[StageReport], goals: Sequence[Goal], network: Network, schedule: Schedule
+) -> list[StageReport]:
     """Return the reports of stages for the plan as it is now: later stages may have bettered it, or given some up."""
     values = {g.name: round(g.amount(network, schedule) / g.per_unit, 4) for g in goals}
     values[FINISH] = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
@@ -143,7 +145,7 @@ def as_it_is(stages: Sequence[Stage], goals: Sequence[Goal], network: Network, s
     return found
 
 
-def as_early(engine: Engine, plan: Incumbent) -> Stage:
+def as_early(engine: Engine, plan: Incumbent) -> StageReport:
     """Move everything as early as the decisions of the plan allow."""
     began, network = engine.seconds, plan.frame.network
     dates = move_early(network, plan.schedule)
@@ -152,6 +154,6 @@ def as_early(engine: Engine, plan: Incumbent) -> Stage:
     alone = Propagation(network).forward()
     bound = value if alone is None else min(value, mean_start_days(network, alone))
     seconds = engine.seconds - began
-    return Stage(
+    return StageReport(
         EARLY, round(value, 4), round(bound, 4), "links and hours alone", "days, mean start", value <= bound, seconds
     )

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 from scheduler.site.ground import Alignment, Joint, Line
 from scheduler.site.site_record import Site
-from scheduler.units import format_station
+from scheduler.units import TOUCH_FT, format_station
 
 BEGINS_FT = 5.0
 """A line that begins within this of the beginning of a branch begins at the junction: in the trench of the main."""
-TOUCH_FT = 0.01
 FEEDS = ("main", "feeder", "branch", "lighting", "lateral", "service")
 """What is joined first where several lines pass: the use nearest to a main."""
 WORDS = {

@@ -9,7 +9,7 @@ import pytest
 from scheduler.network.kind import Kind
 from scheduler.network.model import Link, Opening, OpenLimit, Resource, Space, VisitRule
 from scheduler.solve.bounds.destructive import BY_DATES, MOST_TRIES, NO_DATES, _climb, _Refuted, finish_lower_bound
-from scheduler.solve.bounds.energy import Hours, Visits
+from scheduler.solve.bounds.energy import OpenHours, Visits
 from scheduler.solve.first_plan.generate import generate
 from scheduler.worktime.calendar import Calendar
 from tests.jobs import ALWAYS, CREW, at, hours, job, task
@@ -83,14 +83,14 @@ def test_work_that_comes_in_one_after_the_other_is_counted_from_when_each_can_be
 
 
 def test_hours_are_counted_for_each_of_a_party_before_a_start_and_a_finish() -> None:
-    two = Hours("w", (), CREW, capacity=2)
+    two = OpenHours("w", (), CREW, capacity=2)
     for tick, units in ((at(0, 8), 0), (at(0, 10), 16), (at(0, 12), 32), (at(0, 13), 32), (at(1, 8), 64)):
         assert two.before_start(tick) == two.before_finish(tick) == units
     assert two.later(at(0, 10), 3) == at(0, 10) + 2
     assert two.later(at(0, 10), 4) == at(0, 10) + 2
     assert two.later(at(0, 12), 1) == at(0, 13) + 1
     assert two.later(at(4, 17), 1) is None
-    day_and_night = Hours("w", (), ALWAYS)
+    day_and_night = OpenHours("w", (), ALWAYS)
     for tick in (0, 1, 5, 96):
         assert day_and_night.before_start(tick) == day_and_night.before_finish(tick) == tick
 

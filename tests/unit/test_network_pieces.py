@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.network.pieces import TOUCH_FT, Ground
+from scheduler.network.pieces import Ground
+from scheduler.units import TOUCH_FT
 from tests.derived import Records, changed
 
 stretches = st.tuples(st.integers(0, 159), st.integers(1, 160)).filter(lambda ends: ends[0] < ends[1])

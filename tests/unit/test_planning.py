@@ -24,7 +24,7 @@ from scheduler.planning import Planned, accept, accepted_plan, add_curve, as_acc
 from scheduler.replan.replan_records import Alternative
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import Known
-from scheduler.solve.outcome import CurvePoint, Options, Outcome, Status
+from scheduler.solve.outcome import Options, Outcome, SolvedPoint, Status
 from scheduler.solve.run import solve
 from tests.damage import (
     Damaged,
@@ -165,7 +165,7 @@ def test_a_curve_begins_from_the_plan_at_hand_where_that_is_its_first_point(monk
         begun.append(known)
         assert slack_days == tuple(sorted(set(slack_days)))
         assert (slack_days[0], slack_days[-1]) == (0.0, 2.0), "from the best finish to two days after it"
-        return [CurvePoint(0.0, planned.schedule.finish, 40.0, 30.0, proved=False)]
+        return [SolvedPoint(0.0, planned.schedule.finish, 40.0, 30.0, proved=False)]
 
     monkeypatch.setattr("scheduler.planning.curve", curve)
     made = [add_curve(staged), add_curve(staged, Options(slack_days=1.0)), add_curve(planned)]
@@ -210,7 +210,7 @@ def test_a_plan_is_solved_as_asked_and_has_its_curve_only_then(monkeypatch: pyte
     case, outcome = solved()
     asked: list[object] = []
     monkeypatch.setattr("scheduler.planning.solve", lambda _, options, *rest: asked.append((options, *rest)) or outcome)
-    monkeypatch.setattr("scheduler.planning.curve", lambda *_: [CurvePoint(0.0, 96, 40.0, 30.0, proved=False)])
+    monkeypatch.setattr("scheduler.planning.curve", lambda *_: [SolvedPoint(0.0, 96, 40.0, 30.0, proved=False)])
     stop, heard = threading.Event(), list[object]()
     assert scheduler.plan(case).plan.curve == []
     assert len(scheduler.plan(case, QUICK, progress=heard.append, stop=stop, with_curve=True).plan.curve) == 1

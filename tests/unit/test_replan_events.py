@@ -39,7 +39,7 @@ from scheduler.plan import Plan, PlanActivity
 from scheduler.replan.least_moved import least_moved
 from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.schedule import Schedule
-from scheduler.solve.outcome import Options, Outcome, Stage, Status
+from scheduler.solve.outcome import Options, Outcome, StageReport, Status
 from tests.happenings import as_planned, entries
 from tests.small_site import SMALL_SITE, SMALL_SITE_DATES, damaged
 
@@ -281,7 +281,7 @@ def test_a_plan_that_the_audit_finds_broken_is_not_handed_out(story: Story, monk
     as_of = june(17, 12)
     damaged_plans: list[Schedule] = []
 
-    def broken(*arguments: Any) -> tuple[Schedule, list[Stage]]:
+    def broken(*arguments: Any) -> tuple[Schedule, list[StageReport]]:
         plan, stages = least_moved(*arguments)
         first = max(plan.dates, key=lambda a: plan.dates[a])
         start, finish = plan.dates[first]

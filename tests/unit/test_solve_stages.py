@@ -28,7 +28,7 @@ from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import Cost, Exposure, Money
-from scheduler.solve.outcome import Options, Progress, Stage, Status
+from scheduler.solve.outcome import Options, Progress, StageReport, Status
 from scheduler.solve.run import DAYS_FOR_COST, solve
 from scheduler.solve.stages import Incumbent, as_it_is, pursue, pursue_all
 from tests.jobs import at, hours, job, task
@@ -86,7 +86,7 @@ def windows(network: Network) -> TimeWindows:
     return frame
 
 
-def stages_of(network: Network, options: Options = UNSEARCHED) -> dict[str, Stage]:
+def stages_of(network: Network, options: Options = UNSEARCHED) -> dict[str, StageReport]:
     return {s.name: s for s in solve(network, options).stages}
 
 
@@ -296,8 +296,8 @@ def test_a_later_stage_gives_up_nothing_that_an_earlier_one_reached() -> None:
 def test_a_stage_is_told_for_the_plan_as_it_is_at_the_end(nights: int, proved: bool) -> None:
     network = job(task("dig"), task("fill"), openings=(Opening("o", "R", 40.0, "dig", "fill"),))
     stages = [
-        Stage("finish", 2.0, 1.0, "search", "days", False, 0.1),
-        Stage("exposure", 120.0, 40.0, "each reach alone", "ft nights", False, 0.1),
+        StageReport("finish", 2.0, 1.0, "search", "days", False, 0.1),
+        StageReport("exposure", 120.0, 40.0, "each reach alone", "ft nights", False, 0.1),
     ]
     schedule = dated(network, {"dig": (at(0, 8), at(0, 10)), "fill": (at(nights, 13), at(nights, 15))})
     finish, exposed = as_it_is(stages, [Exposure(), Money()], network, schedule)

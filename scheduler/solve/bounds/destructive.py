@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.schedule import Span
-from scheduler.solve.bounds.energy import Hours, Supply, supplies
+from scheduler.solve.bounds.energy import OpenHours, Supply, supplies
 from scheduler.solve.first_plan.partial_schedule import plannable
 
 Units = NDArray[np.int64]
@@ -127,7 +127,7 @@ def _raised(propagation: Propagation, earliest: dict[str, Span], scarce: Sequenc
     """Return earliest dates raised for activities whose predecessors cannot all be at work at once."""
     used_by: dict[str, list[tuple[int, int]]] = {}
     for i, supply in enumerate(scarce):
-        if isinstance(supply, Hours):
+        if isinstance(supply, OpenHours):
             for use in supply.uses:
                 if use.is_work:
                     used_by.setdefault(use.first, []).append((i, use.units))

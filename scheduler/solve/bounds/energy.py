@@ -21,7 +21,7 @@ from scheduler.worktime.calendar import Calendar, Window
 
 
 @dataclass(frozen=True, slots=True)
-class Hours:
+class OpenHours:
     """Supply by the hour: `capacity` units for each open tick of a calendar."""
 
     words: str
@@ -88,7 +88,7 @@ class Visits:
         return None if i >= len(self._before) else max(self._starts[i - 1], tick) + 1
 
 
-Supply = Hours | Visits
+Supply = OpenHours | Visits
 
 
 def supplies(network: Network, rank: Mapping[str, int]) -> list[Supply]:
@@ -153,13 +153,13 @@ def _least_together(own: Calendar, together: Calendar, work: int) -> int:
     return work if least is None else least
 
 
-def _party(network: Network, party: Capacity, held: _Held) -> Hours:
+def _party(network: Network, party: Capacity, held: _Held) -> OpenHours:
     hours = frozenset(network.by_id[use.first].calendar for use in party.uses)
     uses = tuple(replace(use, units=held.least(network.by_id[use.first], hours) * use.units) for use in party.uses)
-    return Hours(party.words, uses, held.together(hours), party.units)
+    return OpenHours(party.words, uses, held.together(hours), party.units)
 
 
-def _room(network: Network, room: Capacity, order: PrecedenceOrder, held: _Held) -> Hours:
+def _room(network: Network, room: Capacity, order: PrecedenceOrder, held: _Held) -> OpenHours:
     groups: dict[str, list[str]] = {}
     for use in room.uses:
         groups.setdefault(use.shared, []).append(use.first)
@@ -171,7 +171,7 @@ def _room(network: Network, room: Capacity, order: PrecedenceOrder, held: _Held)
             counted.append(max(members, key=lambda a: network.by_id[a].work))
     hours = frozenset(network.by_id[a].calendar for a in counted)
     uses = tuple(Use(a, a, held.least(network.by_id[a], hours)) for a in counted)
-    return Hours(room.words, uses, held.together(hours))
+    return OpenHours(room.words, uses, held.together(hours))
 
 
 def _visits(network: Network, group: LookGroup) -> Iterator[Visits]:
@@ -194,7 +194,7 @@ def _visits(network: Network, group: LookGroup) -> Iterator[Visits]:
             yield Visits(f"the feet that {group.name} can see in one visit", feet, windows, int(group.most_ft))
 
 
-def _standing(network: Network, limit: Capacity, least: Mapping[tuple[str, str], int], held: _Held) -> Hours:
+def _standing(network: Network, limit: Capacity, least: Mapping[tuple[str, str], int], held: _Held) -> OpenHours:
     every = frozenset(a.calendar for a in network.activities if a.work > 0)
     uses = tuple(
         replace(
@@ -204,13 +204,13 @@ def _standing(network: Network, limit: Capacity, least: Mapping[tuple[str, str],
         )
         for use in limit.uses
     )
-    return Hours(limit.words, uses, held.together(every), limit.units)
+    return OpenHours(limit.words, uses, held.together(every), limit.units)
 
 
 def _least_open(
     network: Network,
     limits: Sequence[Capacity],
-    rooms: Sequence[Hours],
+    rooms: Sequence[OpenHours],
     order: PrecedenceOrder,
     rank: Mapping[str, int],
 ) -> dict[tuple[str, str], int]:
@@ -219,7 +219,7 @@ def _least_open(
     for link in lower(network).links if limits else ():
         if link.keeps_apart:
             after[link.before].append(link.after)
-    in_room: dict[str, list[Hours]] = {}
+    in_room: dict[str, list[OpenHours]] = {}
     for room in rooms:
         for use in room.uses:
             in_room.setdefault(use.first, []).append(room)

@@ -22,7 +22,7 @@ FAR_TICK = 1 << 30
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class LagPiece:
     """Where `before` is at one of `values`: after >= before + by, or after >= by when not `shifts`."""
 
     values: Ticks
@@ -95,15 +95,15 @@ def _common(low: Ticks, high: Ticks) -> int | None:
     return most if least <= most and abs(most) < FAR_TICK // 2 else (least if least <= most else None)
 
 
-def fewest_pieces(values: Ticks, low: Ticks, high: Ticks) -> list[Piece]:
+def fewest_pieces(values: Ticks, low: Ticks, high: Ticks) -> list[LagPiece]:
     """Cut a lag's map into runs that are a shift or a fixed tick; or into shifts if those are far fewer."""
-    runs: list[Piece] = []
+    runs: list[LagPiece] = []
     first = 0
     while first < len(values):
         moved = _run(low - values, high - values, first)
         still = _run(low, high, first)
         count, by = max(moved, still)
-        runs.append(Piece(values[first : first + count], by, shifts=(count, by) == moved))
+        runs.append(LagPiece(values[first : first + count], by, shifts=(count, by) == moved))
         first += count
     shifts = _shifts(values, low - values, high - values)
     return shifts if 3 * len(shifts) <= len(runs) else runs
@@ -122,13 +122,13 @@ def _run(low: Ticks, high: Ticks, first: int, look: int = 256) -> tuple[int, int
     return count, int(most[count - 1]) if most[count - 1] < FAR_TICK // 2 else int(least[count - 1])
 
 
-def _shifts(values: Ticks, low: Ticks, high: Ticks) -> list[Piece]:
+def _shifts(values: Ticks, low: Ticks, high: Ticks) -> list[LagPiece]:
     """Cover all intervals of shifts with the fewest points."""
-    pieces: list[Piece] = []
+    pieces: list[LagPiece] = []
     left = np.ones(len(values), dtype=bool)
     while left.any():
         by = int(high[left].min())
         covered = left & (low <= by) & (by <= high)
-        pieces.append(Piece(values[covered], by, shifts=True))
+        pieces.append(LagPiece(values[covered], by, shifts=True))
         left &= ~covered
     return pieces
