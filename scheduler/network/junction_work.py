@@ -68,15 +68,20 @@ def _hold_main(setting: Setting, draft: NetworkDraft, made: Made, ends: _Ends, o
         for work in pieces:
             closes = _closes(order, work, group.layer, joined)
             if closes is None:
-                draft.notes.append(Note(_not_held(setting, junction), (work.piece.reach,)))
+                text = "{into} is covered here before {name} can be laid, because each waits for the other."
+                draft.notes.append(Note(_not_held(setting, junction, text), (work.piece.reach,)))
                 continue
             cure = setting.clock.ticks(hours=lines[junction.line].joint_cure_hours)
             for before in joined:
                 order.link(before, closes, lag=cure, because=because, source=JOINED)
-            if junction.into != junction.line:
-                _tested_and_seen(setting, made, ends, order, closes)
+            if junction.into != junction.line and not _tested_and_seen(setting, made, ends, order, closes):
+                text = "{into} is covered here before {name} is tested and seen, because each waits for the other."
+                draft.notes.append(Note(_not_held(setting, junction, text), (work.piece.reach,)))
         if junction.into != junction.line:
-            _part_of_main(made, ends, order, group, joined)
+            if not _part_of_main(made, ends, order, group, joined):
+                text = "{into} is tested or looked at before {name} is joined to it, because each waits for the other."
+                draft.notes.append(Note(_not_held(setting, junction, text), tuple(w.piece.reach for w in pieces)))
+            _whole_before_water(draft, ends, order, group, joined)
 
 
 def _join(setting: Setting, draft: NetworkDraft, ends: _Ends, order: SafeOrder, because: str) -> str:
@@ -116,40 +121,50 @@ def _closes(order: SafeOrder, work: PieceWork, layer: int, before: list[str]) ->
     return None
 
 
-def _tested_and_seen(setting: Setting, made: Made, ends: _Ends, order: SafeOrder, closes: str) -> None:
-    """Let what covers the main wait for the tests and the looks of the branch too."""
-    line = setting.ground.lines[ends.junction.line]
+def _tested_and_seen(setting: Setting, made: Made, ends: _Ends, order: SafeOrder, closes: str) -> bool:
+    """Let what covers the main wait for the tests and the looks of the branch too; return whether it can."""
+    line, held = setting.ground.lines[ends.junction.line], True
     for group in ends.laid:
         test = group.tests.get(line.id)
         if test and line.test:
             lag = setting.clock.ticks(hours=line.test.hold_hours)
             because = f"The branch is tested before its joint is covered: {line.name}."
-            order.link(test, closes, lag=lag, because=because, source=JOINED)
+            held &= order.link(test, closes, lag=lag, because=because, source=JOINED)
         looks = {look for at, look in made.line_looks.get(line.id, ()) if at is None or at is group}
-        order.gate(looks, closes)
+        held &= order.gate(looks, closes)
+    return held
 
 
-def _part_of_main(made: Made, ends: _Ends, order: SafeOrder, group: LayGroup, joined: list[str]) -> None:
-    """Let the test and the looks of the main come when the joint is made, so that they take it in."""
+def _part_of_main(made: Made, ends: _Ends, order: SafeOrder, group: LayGroup, joined: list[str]) -> bool:
+    """Let the test and the looks of the main come when the joint is made, so that they take it in; say if they can."""
     into = ends.junction.into
     looks = [look for at, look in made.line_looks.get(into, ()) if at is None or at is group]
     test = group.tests.get(into)
-    for after in [*([test] if test else []), *looks]:
-        for before in joined:
-            order.link(before, after, because="What joins a line is tested and looked at with it.", source=JOINED)
+    because = "What joins a line is tested and looked at with it."
+    tests = [test] if test else []
+    waits = [order.link(b, after, because=because, source=JOINED) for after in [*tests, *looks] for b in joined]
+    return all(waits)
 
 
-def _not_held(setting: Setting, junction: Junction) -> Finding:
+def _whole_before_water(draft: NetworkDraft, ends: _Ends, order: SafeOrder, main: LayGroup, joined: list[str]) -> None:
+    """Let the disinfection of a branch wait until it is joined to its main: it is made of the whole line."""
+    fill = f"line/{ends.junction.line}/disinfect"
+    if fill in draft.activities:
+        for before in [*joined, main.lays[ends.junction.into]]:
+            order.link(before, fill, because="A branch is joined to its main before it is disinfected.", source=JOINED)
+
+
+def _not_held(setting: Setting, junction: Junction, text: str) -> Finding:
     name, into = (setting.ground.lines[k].name for k in (junction.line, junction.into))
     at = f"{setting.alignment_names[junction.at.alignment]} {format_station(junction.at.station)}"
     return Finding(
         "junction.covered-first",
         Severity.FIX,
         at,
-        f"{into} is covered here before {name} can be laid, because each waits for the other: leave the joint open.",
-        found=f"{into} covered first",
+        text.format(into=into, name=name),
+        found="each waits for the other",
         required=f"{name} laid, joined and seen before {into} is covered there",
         source=JOINED,
-        remedy="Look at what is kept open there and at how deep the lines lie; or leave the joint out of the cover, "
-        "and write an inspection for it.",
+        remedy="Leave the joint out of the cover and write an inspection for it, or look at what is kept open there "
+        "and at how deep the lines lie.",
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import FITTED, LAID_AND_CURED, tested_before_cover
@@ -25,7 +27,9 @@ def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Li
             _at_once(setting, draft, made, line, part, "" if part.whole else f"-{n}")
     for joint in setting.tests.untested:
         if joint.line == line.id:
-            _joint(setting, draft, made, line, joint)
+            _between_reaches(setting, draft, made, line, joint)
+    if tested:
+        _beside_what_is_laid_later(setting, draft, made, line)
 
 
 def _continuity(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
@@ -129,58 +133,106 @@ def _place(setting: Setting, tested: Tested) -> Place:
     return Place("", reaches[0].alignment, min(lo for lo, _ in spans), max(hi for _, hi in spans))
 
 
-def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, joint: Untested) -> None:
-    """Check a joint that no test takes in, once both its sides are laid and before the second is covered there.
-
-    The first of them is capped and its end left out of the cover until the second is laid on.
-    """
+def _between_reaches(setting: Setting, draft: NetworkDraft, made: Made, line: Line, joint: Untested) -> None:
+    """Check a joint between two reaches that no test takes in."""
     stations = dict(zip((joint.before, joint.after), joint.stations, strict=True))
-    reach = setting.ground.reaches[joint.laid_in_order[1]]
-    station = f"{setting.alignment_names[reach.alignment]} {format_station(stations[reach.id])}"
-    text = f"No test takes in the joint of {line.name} here: {joint.why}."
-    sides = [_at_joint(made, line, side, stations[side]) for side in joint.laid_in_order]
-    if not all(sides):
-        draft.notes.append(_untested(joint, station, text, checked=False))
+    sides = []
+    for id_ in joint.laid_in_order:
+        at = setting.ground.reaches[id_].alignment, stations[id_]
+        here = [side for side in _sides(setting, made, line, *at) if side.reach == id_]
+        sides += sorted(here, key=lambda side: bool(side.group.later))[:1]
+    if len(sides) == 2:
+        _joint(setting, draft, made, line, joint.why, sides)
         return
-    (first, _), (second, pieces) = sides[0][0], sides[1][0]
-    id_ = draft.add(
-        f"line/{line.id}/joint-{reach.alignment}-{stations[reach.id]:g}",
+    second = setting.ground.reaches[joint.laid_in_order[1]]
+    station = f"{setting.alignment_names[second.alignment]} {format_station(stations[second.id])}"
+    draft.notes.append(_untested((joint.before, joint.after), station, _no_test(line, joint.why), checked=False))
+
+
+def _beside_what_is_laid_later(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
+    """Check the joints at which a stretch that is laid after others' work meets the rest: it is tested by itself."""
+    for reach, group in made.line_groups[line.id]:
+        for piece in group.pieces if group.later else ():
+            for station in (piece.from_ft, piece.to_ft):
+                sides = _sides(setting, made, line, piece.alignment, station)
+                own = [s for s in sides if s.reach == reach and s.group is group]
+                rest = sorted((s for s in sides if s.group is not group), key=lambda side: bool(side.group.later))
+                if own and rest:
+                    why = "what is laid there after others have done their work is tested by itself"
+                    _joint(setting, draft, made, line, why, [rest[0], own[0]])
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """One side of a joint: where a line is laid, with the pieces of trench in which it lies there."""
+
+    reach: str
+    group: LayGroup
+    pieces: list[PieceWork]
+    station: float
+
+
+def _sides(setting: Setting, made: Made, line: Line, alignment: str, station: float) -> list[_Side]:
+    """Return the work on a line at a station, by reach and lay group."""
+    found = []
+    for id_, group in made.line_groups[line.id]:
+        pieces = [
+            p
+            for p in made.reaches[id_].pieces
+            if p.piece.alignment == alignment
+            and (p.piece in group.pieces or p.piece in group.loose)
+            and group.layer in p.shades
+            and p.piece.from_ft - TOUCH_FT <= station <= p.piece.to_ft + TOUCH_FT
+            and setting.ground.feet(line.id, [p.piece]) > TOUCH_FT
+        ]
+        if pieces:
+            found.append(_Side(id_, group, pieces, station))
+    return found
+
+
+def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, why: str, sides: list[_Side]) -> None:
+    """Check a joint once both its sides are laid and tested, before the second of them is covered there.
+
+    The first is capped for its test, and its end left out of the cover until the joint is made.
+    """
+    first, second = sides
+    reach = setting.ground.reaches[second.reach]
+    id_ = f"line/{line.id}/joint-{reach.alignment}-{second.station:g}"
+    if id_ in draft.activities:
+        return
+    station = f"{setting.alignment_names[reach.alignment]} {format_station(second.station)}"
+    draft.add(
+        id_,
         f"Make and check the joint of {line.name}, {station}",
         Kind.TEST,
         setting.site.rates.joint_check_hours,
         setting.crew(line.trade, reach),
-        because=f"{text} It is looked over under working pressure before it is covered.",
+        because=f"{_no_test(line, why)} It is looked over under working pressure before it is covered.",
         source=setting.site.rates.cited("joint_check_hours"),
-        place=Place(reach.id, reach.alignment, pieces[0].piece.from_ft, pieces[-1].piece.to_ft),
+        place=Place(reach.id, reach.alignment, second.pieces[0].piece.from_ft, second.pieces[-1].piece.to_ft),
         lines=[line.id],
-        layer=second.layer,
+        layer=second.group.layer,
     )
+    if later := first.group.later | second.group.later:
+        made.waits[id_] = later
     cure = setting.clock.ticks(hours=line.joint_cure_hours)
-    for group in (first, second):
+    held = setting.clock.ticks(hours=line.test.hold_hours if line.test else 0.0)
+    for group in (first.group, second.group):
         draft.link(group.lays[line.id], id_, because="A joint between two parts is made once both are laid.")
-    for work in pieces:
-        draft.link(id_, work.shades[second.layer], lag=cure, because=f"{text} It is checked before it is covered.")
-    draft.notes.append(_untested(joint, station, text, checked=True))
+        if line.id in group.tests:
+            because = "Each part is tested, capped, before the caps come off for the joint."
+            draft.link(group.tests[line.id], id_, lag=held, because=because)
+    because = f"{_no_test(line, why)} It is checked before it is covered."
+    for work in second.pieces:
+        draft.link(id_, work.shades[second.group.layer], lag=cure, because=because)
+    draft.notes.append(_untested((first.reach, second.reach), station, _no_test(line, why), checked=True))
 
 
-def _at_joint(made: Made, line: Line, reach: str, station: float) -> list[tuple[LayGroup, list[PieceWork]]]:
-    """Return where a line is laid on one side of a joint, with the pieces there; nothing where that is laid later."""
-    found = []
-    for id_, group in made.line_groups[line.id]:
-        if id_ == reach and not group.later:
-            pieces = [
-                p
-                for p in made.reaches[reach].pieces
-                if (p.piece in group.pieces or p.piece in group.loose)
-                and group.layer in p.shades
-                and p.piece.from_ft - TOUCH_FT <= station <= p.piece.to_ft + TOUCH_FT
-            ]
-            if pieces:
-                found.append((group, pieces))
-    return found
+def _no_test(line: Line, why: str) -> str:
+    return f"No test takes in the joint of {line.name} here: {why}."
 
 
-def _untested(joint: Untested, station: str, text: str, *, checked: bool) -> Note:
+def _untested(reaches: tuple[str, str], station: str, text: str, *, checked: bool) -> Note:
     done = "It is made and checked by itself." if checked else "Nothing checks it."
     return Note(
         Finding(
@@ -194,5 +246,5 @@ def _untested(joint: Untested, station: str, text: str, *, checked: bool) -> Not
             remedy="a longer test: `over: line` under `test`, with more trench open at once; or an inspection "
             "that sees the joint",
         ),
-        (joint.before, joint.after),
+        tuple(dict.fromkeys(reaches)),
     )

@@ -51,12 +51,17 @@ class SafeOrder:
         self._graph.add_edge(before, after)
         return True
 
-    def gate(self, looks: set[str], gate: str) -> None:
-        """Let the hold points that some looks release hold one activity more, where it can wait for them."""
+    def gate(self, looks: set[str], gate: str) -> bool:
+        """Let the hold points that some looks release hold one activity more; return whether it can wait for all."""
+        all_held = True
         for n, hold in enumerate(self._draft.holds):
-            if hold.look in looks and gate not in hold.gates and self.can_wait(gate, hold.look):
+            if hold.look in looks and gate not in hold.gates:
+                if not self.can_wait(gate, hold.look):
+                    all_held = False
+                    continue
                 self._draft.holds[n] = replace(hold, gates=(*hold.gates, gate))
                 self._graph.add_edge(hold.look, gate)
+        return all_held
 
 
 def build_safe_order(setting: Setting, draft: NetworkDraft, made: Made, order: SafeOrder) -> None:

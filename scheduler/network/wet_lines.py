@@ -11,6 +11,7 @@ from scheduler.network.network_draft import NetworkDraft
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.site_steps import PART_OF, asked, sourced
 from scheduler.site.ground import Line, Stretch
+from scheduler.trench.junctions import LineSpot, junctions, passes
 from scheduler.units import TOUCH_FT, format_station
 
 WET = ("water", "reclaimed", "irrigation", "sewer")
@@ -81,17 +82,10 @@ def _holds(at: Stretch, alignment: str, station: float) -> bool:
 
 
 def _meets_own_kind(setting: Setting, line: Line, alignment: str, station: float) -> bool:
-    """Tell whether another line of the same kind is there: they are joined to one another in the trench."""
-    places = [(alignment, station)]
-    branch = next(a for a in setting.site.alignments if a.id == alignment)
-    if branch.leaves and station <= TOUCH_FT:
-        places.append((branch.leaves.alignment, branch.leaves.station))
-    return any(
-        part.alignment == on and min(part.from_, part.to) - TOUCH_FT <= at <= max(part.from_, part.to) + TOUCH_FT
-        for other in setting.site.lines
-        if other.id != line.id and other.kind == line.kind
-        for part in other.route
-        for on, at in places
+    """Tell whether the line joins another there, or another of its kind lies there: they meet in the trench."""
+    end = LineSpot(alignment, station)
+    return any(j.line == line.id and j.end == end for j in junctions(setting.site)) or any(
+        passes(other, end) for other in setting.site.lines if other.id != line.id and other.kind == line.kind
     )
 
 

@@ -102,7 +102,7 @@ def _in_main(end: LineSpot, alignments: dict[str, Alignment]) -> LineSpot | None
     return LineSpot(leaves.alignment, leaves.station) if leaves is not None and end.station <= BEGINS_FT else None
 
 
-def _passes(line: Line, spot: LineSpot) -> bool:
+def passes(line: Line, spot: LineSpot) -> bool:
     """Tell whether a line lies at a place or ends there."""
     return any(
         s.alignment == spot.alignment and min(s.from_, s.to) - TOUCH_FT <= spot.station <= max(s.from_, s.to) + TOUCH_FT
@@ -115,7 +115,7 @@ def _run_on(line: Line, alignments: dict[str, Alignment]) -> Iterator[Junction]:
     for stretch in line.route:
         begin = LineSpot(stretch.alignment, min(stretch.from_, stretch.to))
         left = _in_main(begin, alignments)
-        if left is not None and _passes(line, left):
+        if left is not None and passes(line, left):
             yield Junction(line.id, line.id, "run_on", begin, left)
 
 
@@ -125,7 +125,7 @@ def _joined(line: Line, alignments: dict[str, Alignment], lines: dict[str, Line]
         into = lines[joint.line]
         for end in _ends(line):
             for spot in (end, _in_main(end, alignments)):
-                if spot is not None and into is not line and _passes(into, spot):
+                if spot is not None and into is not line and passes(into, spot):
                     yield Junction(line.id, into.id, joint.kind or _kind(line), end, spot, joint.hours)
 
 
@@ -141,7 +141,7 @@ def _tapped(line: Line, alignments: dict[str, Alignment], lines: list[Line]) -> 
         near = {
             k.id: (k.owner != line.owner, FEEDS.index(k.use))
             for k in lines
-            if k is not line and k.kind == line.kind and k.use in FEEDS and _passes(k, spot)
+            if k is not line and k.kind == line.kind and k.use in FEEDS and passes(k, spot)
         }
         for into in (k for k, rank in near.items() if rank == min(near.values())):
             yield Junction(line.id, into, _kind(line), end, spot)

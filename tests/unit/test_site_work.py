@@ -170,6 +170,18 @@ def test_a_line_that_meets_another_of_its_kind_or_others_tie_in_is_not_connected
     net = derive(site((yard, alone), ("structures:", extra)))
     assert "line/W1/connect-start" not in net.by_id
     assert {"line/W1/connect-end", "line/W2/connect-start", "line/W2/connect-end"} <= set(net.by_id)
+    main = {a.id for a in net.activities if a.kind is Kind.LAY and a.lines == ("W2",)}
+    assert before(net, "line/W1/disinfect") & main, "a branch is joined to its main before chlorine is put into it"
+
+
+def test_a_line_that_begins_a_few_feet_up_its_branch_is_joined_there_once() -> None:
+    yard = "      - {alignment: M, from: 0+00, to: 1+00}\n      - {alignment: B, from: 0+00, to: 0+40}\n"
+    extra = (
+        "  - {id: W2, name: Yard main, kind: water, trade: gc, material: pe, size_in: 1, cover_in: 38, offset_in: 12, "
+    )
+    extra += "route: [{alignment: M, from: 0+00, to: 1+60}]}\nstructures:"
+    net = derive(site((yard, "      - {alignment: B, from: 0+03, to: 0+40}\n"), ("structures:", extra)))
+    assert "line/W1/connect-start" not in net.by_id
 
 
 def test_a_tracer_wire_is_traced_once_all_is_covered() -> None:

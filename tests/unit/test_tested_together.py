@@ -69,8 +69,8 @@ def test_a_line_tested_in_parts_of_several_reaches_is_seen_once_for_each() -> No
     assert (test.reach, test.alignment, test.from_ft, test.to_ft) == ("", "street", 0, 195)
     look = hold(net, "hold/water-test-look/line/water-main-1")
     assert {net.by_id[g].reach for g in look.gates} == {"west-end", "lots-1-2", "lots-3-4", "mews-crossing"}
-    assert {n.finding.where for n in net.notes} == {"Lantern Street joint trench 1+95"}
-    assert len(net.notes) == 3, "sewer, water and gas"
+    where = sorted(n.finding.where for n in net.notes)
+    assert where == ["Lantern Street joint trench 0+08", *3 * ["Lantern Street joint trench 1+95"]], "sewer, water, gas"
 
 
 def test_a_joint_between_reaches_that_are_each_tested_alone_is_checked_by_itself_before_its_cover() -> None:
@@ -133,5 +133,17 @@ def test_no_joint_is_covered_before_the_test_or_the_check_over_it(name: str) -> 
     over_a_line = [reaches for id_, reaches in held.items() if id_.startswith("line/")]
     assert all(any(reaches >= part for reaches in over_a_line) for part in together)
     for joint in tests.untested:
-        (check,) = [a.id for a in net.activities if a.lines == (joint.line,) and "/joint-" in a.id]
+        ends = {a.id for a in net.activities if a.lines == (joint.line,) and "/joint-" in a.id}
+        (check,) = [id_ for id_ in ends if id_.endswith(f"-{joint.stations[1]:g}")]
         assert held[check] == {joint.laid_in_order[1]}
+
+
+def test_the_joint_with_what_is_laid_later_is_checked_once_both_sides_are_tested() -> None:
+    net = derive(load_site(FOLDER / "lantern-street.yaml"))
+    check = "line/gas-main/joint-street-8"
+    before = {k.before for k in net.links if k.after == check}
+    tests = {a.id for a in net.activities if a.kind is Kind.TEST and a.lines == ("gas-main",)}
+    assert len(before & tests) == 2
+    shades = [net.by_id[k.after] for k in net.links if k.before == check]
+    assert shades
+    assert all(s.kind is Kind.SHADE and (s.from_ft, s.to_ft) == (0.0, 8.0) for s in shades)
