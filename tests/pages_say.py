@@ -12,6 +12,7 @@ from datetime import timedelta
 from icalendar import Calendar
 
 from scheduler import Situation
+from scheduler.cli.site_today import ROWS_AT_MOST
 from scheduler.export import EVERYBODY, PaperFacts, day_sheets
 from scheduler.export.lookahead import Period
 from scheduler.ledger import HoldStatus
@@ -177,10 +178,10 @@ def terminal_agrees(text: str, now: Situation) -> None:
     lines = lines_of(text)
     words = " ".join(lines)
     assert plain(verdict(now)) in words
+    for work in now.overdue[:ROWS_AT_MOST]:
+        assert plain(f"{work.name} ({work.doer or 'site'}): ") in words
     for work in now.on_day(now.moment.date()):
-        if work in now.overdue:
-            assert plain(f"{work.name} ({work.doer or 'site'}): ") in words or "more" in words
-        elif work.kind.takes_time:
+        if work not in now.overdue and work.kind.takes_time:
             assert plain(" ".join([work.name + _how(work) + ".", *before_it(work)])) in words
     assert f"{now.open_tonight_ft:.0f} ft" in words
 

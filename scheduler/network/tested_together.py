@@ -41,24 +41,25 @@ class Untested:
     why: str
     """What parts the test there."""
     laid_in_order: tuple[str, str] = ("", "")
-    """The two reaches, first the one that is laid first where the order matters: all lines across the same joint of the
-    trench keep the same order: a branch before its main, the pipe that falls from its low end, else by stations."""
+    """The two reaches in the order in which they are laid, the same for all lines across this joint of the trench."""
 
 
 class LineSections:
     """Cuts the lines of a site into what is tested in one go.
 
     Reaches are put together along the lines that are tested, in order of the file, as long as they fit in the limits on
-    open trench, with what joins them and beside all that is kept open for others. One partition serves all lines, so
-    that no test waits for another in a chain of open trench.
+    open trench, with what joins them and beside all that is kept open for others. One partition serves all lines: with
+    one for each line, tests that overlap would hold ever more trench open, each until the next is made.
     """
 
     def __init__(self, site: Site, ground: Ground, falling: Sequence[Sequence[str]] = ()) -> None:
         """Take also the reaches of each pipe that falls, from its low end up."""
         self._site, self._ground, self._falling = site, ground, falling
         self._tested = {r.id: r.id for r in site.reaches}
+        """Sets of reaches that are tested in one go, as a union-find: each reach names another of its set, the last
+        one itself."""
         self._coupled = dict(self._tested)
-        """A reach that each is tested with, and one that it stands open with; chains end at one that names itself."""
+        """Sets of reaches that have to stand open at once, in the same form."""
         self._leaves = {a.id: a.leaves for a in site.alignments}
         for junction in junctions(site):
             at = [r.id for s in (junction.at, junction.end) for r in ground.along(s.alignment, s.station, s.station)]
@@ -170,6 +171,7 @@ class LineSections:
         return at, at
 
     def _laid_in_order(self, before: Reach, after: Reach) -> tuple[str, str]:
+        """Return two reaches as they are laid: branch before main, falling pipe from its low end, else by station."""
         if before.alignment != after.alignment:
             leaves = self._leaves[after.alignment]
             out_of = leaves is not None and leaves.alignment == before.alignment
