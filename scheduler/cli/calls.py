@@ -16,12 +16,12 @@ from scheduler.cli import printed
 from scheduler.cli.asked import fault, line_of, place_for, say_on_the_side, site_moment
 from scheduler.cli.site_today import plan_in_force
 from scheduler.ledger import fold, read_event, state_at, write_down
-from scheduler.network.parties import ids_to_call
 from scheduler.situation import (
     CallDue,
     about_what,
     calls_of,
     how_it_stands,
+    ids_to_call,
     phone_calls,
     said_in_call,
     ticked_off,

@@ -1,6 +1,6 @@
 """The site as it stands at a moment: what is recorded, what is planned, and what is due and not reported."""
 
-from scheduler.network.parties import parties_of
+from scheduler.network.parties import ids_to_call, parties_of
 from scheduler.situation.breaches import Breach
 from scheduler.situation.call_list import (
     PhoneCall,
@@ -54,6 +54,7 @@ __all__ = [
     "expected",
     "held_up",
     "how_it_stands",
+    "ids_to_call",
     "last_words",
     "layer_states",
     "parties_of",

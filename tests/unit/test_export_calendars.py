@@ -150,7 +150,8 @@ def test_events_keep_their_names_for_good():
     facts = facts_of("orchard-lane")
     names = events(calendar(facts, ELECTRICIAN, made=MADE))
     name = "Lay Communications conduits, Main drive trench 1+60 to 2+20"
-    assert [uid for uid, e in names.items() if e["summary"] == name] == ["f915e464-f3a6-5bd0-9811-c9806747e1c7"]
+    first = [uid for uid, e in names.items() if str(e["summary"]).removesuffix(" (day 1 of 2)") == name]
+    assert first == ["f915e464-f3a6-5bd0-9811-c9806747e1c7"]
     everybody = events(calendar(facts, EVERYBODY, made=MADE))
     assert set(names) <= set(everybody)
 
@@ -283,7 +284,8 @@ def test_an_activity_over_a_weekend_gives_no_event_on_it():
     for activity in over:
         days = [start.date() for start, _ in facts.days(activity)]
         assert days[0].weekday() == 4
-        assert days[1] == days[0] + timedelta(days=3)
+        assert days[1] >= days[0] + timedelta(days=3)  # a Tuesday after a holiday
+        assert all(day.weekday() < 5 for day in days)
         assert days[-1] == activity.finish.date()
 
 

@@ -36,9 +36,9 @@ def test_an_address_for_phones_puts_codes_on_the_tags_and_a_bad_one_is_refused()
 
 
 def test_a_link_chooses_for_whom_and_how_far():
-    at = page("paper", "solved", query={"for": "plumber", "weeks": "1", "from": "2027-03-08", "sheet": "a4"})
+    at = page("paper", "solved", query={"for": "electrician", "weeks": "1", "from": "2027-03-08", "sheet": "a4"})
     assert not at.exception
-    assert "Mon 8 Mar to Sun 14 Mar 2027** for Plumber" in texts(at)
+    assert "Mon 8 Mar to Sun 14 Mar 2027** for Electrician" in texts(at)
 
 
 def test_a_stretch_without_work_says_so_and_still_offers_papers():

@@ -179,7 +179,8 @@ def test_the_call_to_make_says_who_from_when_to_when(slip: Slip) -> None:
     )
     assert call.now is not None
     assert call.now >= slip.not_before
-    assert not call.in_notice
+    # By hand: five working days of Monday to Thursday crews before Thursday 18 March begin on Wednesday the 10th.
+    assert call.in_notice == (slip.as_of.day >= 10)
     assert "said they cannot come before" in call.text
 
 
