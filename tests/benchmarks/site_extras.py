@@ -1,4 +1,4 @@
-"""What is drawn last of a small random site, so that all before it stays as it was: closed weeks, ways at night."""
+"""What is drawn last of a small random site, so that all before it stays as it was: closed weeks, ways, site work."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ from scheduler.network.model import Network
 from scheduler.network.one_day import least_time
 from scheduler.network.pieces import Ground
 from scheduler.site.ground import Reach
+from scheduler.site.own_work import STAGES, OwnWork
 from scheduler.site.site_record import Site
+from scheduler.site.site_work import SiteWork
+from scheduler.site.work_rates import WorkRates
 
 
 def with_closed_weeks(rng: Random, site: Site, *, share: float = 0.3) -> Site:
@@ -29,6 +32,73 @@ def with_closed_weeks(rng: Random, site: Site, *, share: float = 0.3) -> Site:
 def with_ways(rng: Random, site: Site) -> Site:
     """Return a site on which each drive is plated or fenced at night."""
     return _at_night(site, lambda _: rng.choice(("plated", "plated", "fenced")))
+
+
+def with_work(rng: Random, site: Site) -> Site:
+    """Return a site with work beside the trench and up to three own steps, some reaches in streets and paved."""
+    reaches = [
+        r.model_copy(
+            update={
+                "place": rng.choice([r.place, "street"]),
+                "surface": rng.choice([r.surface, "asphalt", "concrete"]),
+                "spoil": rng.choice([r.spoil, "haul"]),
+            }
+        )
+        for r in site.reaches
+    ]
+    wanted = SiteWork(**{field: rng.random() < 0.8 for field in SiteWork.model_fields})
+    steps = [_own_step(rng, n) for n in range(rng.randint(0, 3))]
+    job = site.site.model_copy(update={"target_finish": None, "horizon_days": site.site.horizon_days + 60})
+    return site.model_copy(update={"site": job, "reaches": reaches, "site_work": wanted, "own_work": steps})
+
+
+def _own_step(rng: Random, n: int) -> OwnWork:
+    """Return one step in every reach, between two stages in their order or after or before one."""
+    last = STAGES.index("restore")
+    first = rng.randrange(-1, last)
+    then = rng.randrange(first + 1, last + 2)
+    released = then <= last and rng.random() < 0.3
+    return OwnWork(
+        id=f"s{n}",
+        name=f"Step {n}",
+        hours=rng.choice((0.5, 2.0)),
+        after=STAGES[first] if first >= 0 else None,
+        before=STAGES[then] if then <= last else None,
+        gate=rng.random() < 0.3,
+        released_by="inspector" if released else None,
+        in_trench=rng.random() < 0.5,
+    )
+
+
+def with_rates(rng: Random, site: Site) -> Site:
+    """Return a site on which a third of the rates are from two thirds to one and a half of what is common."""
+    usual = WorkRates().model_dump()
+    drawn = {name: value * rng.uniform(0.67, 1.5) for name, value in usual.items() if rng.random() < 1 / 3}
+    drawn.pop("each_further_conduit", None)
+    return site.model_copy(update={"rates": WorkRates.model_validate(drawn)})
+
+
+def with_tests_over_reaches(rng: Random, site: Site) -> Site:
+    """Return a site on which about half of the tested lines are tested reach by reach, capped at both ends."""
+    lines = [
+        line.model_copy(update={"test": line.test.model_copy(update={"over": rng.choice((None, "reach"))})})
+        if line.test
+        else line
+        for line in site.lines
+    ]
+    return site.model_copy(update={"lines": lines})
+
+
+def with_second_ticket(site: Site, life_days: int | None = None) -> Site:
+    """Return a site with a second locate ticket over all its ground, called later and of a shorter life.
+
+    `life_days`: None: a week less than the first.
+    """
+    ticket = site.locate_tickets[0]
+    later = {"called": ticket.called + timedelta(days=2), "life_days": life_days or max(10, ticket.life_days - 7)}
+    later |= {"clear": ticket.clear + timedelta(days=2)} if ticket.clear else {}
+    second = ticket.model_copy(update={"id": "second", "alignments": [], **later})
+    return site.model_copy(update={"locate_tickets": [*site.locate_tickets, second]})
 
 
 def filled_the_same_day(site: Site) -> Network:

@@ -84,11 +84,11 @@ def make_site(reaches: int, seed: int, bottleneck: Bottleneck = "excavator") -> 
     return _Drawing(Random(f"{seed}/{reaches}/{bottleneck}"), Mix(), bottleneck, reaches).site()
 
 
-def random_small_site(rng: Random) -> Site:
-    """Return a valid site of 2 to 6 reaches with each feature drawn as absent, occasional or always."""
+def random_small_site(rng: Random, most: int = 6) -> Site:
+    """Return a valid site of 2 to `most` reaches with each feature drawn as absent, occasional or always."""
     chances = {name: rng.choice((0.0, 0.5, 1.0)) for name in Mix.__slots__}
     bottleneck = rng.choice(sorted(PACES))
-    site = _Drawing(rng, Mix(**chances), bottleneck, rng.randint(2, 6)).site()
+    site = _Drawing(rng, Mix(**chances), bottleneck, rng.randint(2, most)).site()
     return with_ways(rng, with_closed_weeks(rng, site))
 
 

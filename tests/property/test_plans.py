@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from random import Random
 
@@ -13,13 +13,10 @@ import pytest
 import scenarios
 from scheduler.audit import audit
 from scheduler.network.derive import derive
-from scheduler.network.model import Network
-from scheduler.schedule import Schedule
 from scheduler.site.files import load_site, read_site
-from scheduler.solve.outcome import Options
-from scheduler.solve.run import solve
 from tests import derived
-from tests.benchmarks.site_extras import filled_the_same_day
+from tests.benchmarks.random_sites import QUICK, missed, planned
+from tests.benchmarks.site_extras import filled_the_same_day, with_second_ticket
 from tests.benchmarks.site_generator import random_small_site
 from tests.damage import DAMAGES
 from tests.networks import BOTTLENECKS, trench_network
@@ -29,36 +26,8 @@ pytestmark = pytest.mark.property
 
 SITES = 200
 BLOCK = 25
-QUICK = Options(workers=1, only_finish=True, start_effort=0.01, finish_effort=0.02)
-"""Any plan will do here; how good it is, is asked elsewhere."""
 FULL = replace(QUICK, only_finish=False, start_effort=0.1, exposure_effort=0.2, money_effort=0.1, finish_effort=0.2)
 """Every stage, or all in money, for one site each in every BLOCK."""
-
-
-def planned(network: Network, options: Options = QUICK) -> Schedule:
-    schedule = solve(network, options).schedule
-    assert schedule is not None, f"no plan for {network.name}"
-    return schedule
-
-
-def missed(network: Network, schedule: Schedule, tried: Counter[str]) -> list[str]:
-    """Do every kind of damage that applies; return the kinds that the audit did not name, or of another family."""
-    out = []
-    for family, damage in ((family, damage) for family, damages in DAMAGES.items() for damage in damages):
-        damaged = damage(network, schedule)
-        if damaged is not None:
-            tried[damage.__name__] += 1
-            if damaged[1] not in {f.rule for f in audit(network, damaged[0])}:
-                out.append(f"{damage.__name__} of {damaged[1]} in {network.name}")
-            if family not in ("activities", "calendars") and damaged[1] not in ids(network, family):
-                out.append(f"{damage.__name__} of {damaged[1]} breaks none of the {family}")
-    return out
-
-
-def ids(network: Network, family: str) -> set[str]:
-    """Return the ids of the records of one family."""
-    records = getattr(network, family)
-    return {record.id for record in (records if isinstance(records, tuple) else (records,))}
 
 
 @pytest.mark.parametrize("first", range(0, SITES, BLOCK))
@@ -77,12 +46,7 @@ def test_every_generated_site_has_a_plan_that_breaks_no_rule_and_hides_no_damage
 def test_sites_with_two_tickets_over_one_ground_have_plans_that_keep_to_both(first: int):
     tried: Counter[str] = Counter()
     for seed in range(first, first + BLOCK):
-        site = random_small_site(Random(seed))
-        ticket = site.locate_tickets[0]
-        later = {"called": ticket.called + timedelta(days=2), "life_days": max(10, ticket.life_days - 7)}
-        later |= {"clear": ticket.clear + timedelta(days=2)} if ticket.clear else {}
-        second = ticket.model_copy(update={"id": "second", "alignments": [], **later})
-        network = derive(site.model_copy(update={"locate_tickets": [*site.locate_tickets, second]}))
+        network = derive(with_second_ticket(random_small_site(Random(seed))))
         assert set(network.tickets[-1].digs) >= {d for t in network.tickets for d in t.digs}
         schedule = planned(network)
         assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"

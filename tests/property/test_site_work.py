@@ -11,61 +11,24 @@ import pytest
 from scheduler.audit import audit
 from scheduler.network.derive import derive
 from scheduler.network.network_check import check_network
-from scheduler.site.own_work import STAGES, OwnWork
-from scheduler.site.site_record import Site
-from scheduler.site.site_work import SiteWork
 from tests import histories
 from tests.benchmarks.answer_oracle import compare
+from tests.benchmarks.random_sites import missed, planned
+from tests.benchmarks.site_extras import with_work
 from tests.benchmarks.site_generator import random_small_site
 from tests.derived import Records
-from tests.property.test_plans import missed, planned
 
 pytestmark = pytest.mark.property
 
 BLOCK = 20
 
 
-def drawn_step(rng: Random, n: int) -> OwnWork:
-    """Return one step in every reach, between two stages in their order or after or before one."""
-    last = STAGES.index("restore")
-    first = rng.randrange(-1, last)
-    then = rng.randrange(first + 1, last + 2)
-    return OwnWork(
-        id=f"s{n}",
-        name=f"Step {n}",
-        hours=rng.choice((0.5, 2.0)),
-        after=STAGES[first] if first >= 0 else None,
-        before=STAGES[then] if then <= last else None,
-        gate=rng.random() < 0.3,
-        in_trench=rng.random() < 0.5,
-    )
-
-
-def drawn_site(seed: int) -> Site:
-    """Return a generated site, some of its reaches in streets and paved, with site work and up to three own steps."""
-    rng = Random(seed * 7919)
-    site = random_small_site(rng)
-    reaches = [
-        r.model_copy(
-            update={
-                "place": rng.choice([r.place, "street"]),
-                "surface": rng.choice([r.surface, "asphalt", "concrete"]),
-                "spoil": rng.choice([r.spoil, "haul"]),
-            }
-        )
-        for r in site.reaches
-    ]
-    wanted = SiteWork(**{field: rng.random() < 0.8 for field in SiteWork.model_fields})
-    steps = [drawn_step(rng, n) for n in range(rng.randint(0, 3))]
-    job = site.site.model_copy(update={"target_finish": None, "horizon_days": site.site.horizon_days + 60})
-    return site.model_copy(update={"site": job, "reaches": reaches, "site_work": wanted, "own_work": steps})
-
-
 @pytest.mark.parametrize("first", range(0, 60, BLOCK))
 def test_generated_sites_have_plans_that_break_no_rule_and_hide_no_damage(first: int) -> None:
     tried: Counter[str] = Counter()
     for seed in range(first, first + BLOCK):
-        network = derive(drawn_site(seed))
+        rng = Random(seed * 7919)
+        network = derive(with_work(rng, random_small_site(rng)))
         assert [f.text for f in check_network(network)] == [], f"seed {seed}"
         schedule = planned(network)
         assert [str(f) for f in audit(network, schedule)] == [], f"seed {seed}"
