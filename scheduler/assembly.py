@@ -53,6 +53,7 @@ def plan_of(
     return Plan(
         site=site,
         data_date=when(network.data_date),
+        margin_percent=network.margin_percent,
         status=outcome.status.value,
         finish=when(schedule.finish) if schedule else None,
         finish_bound=when(outcome.finish_bound) if outcome.finish_bound is not None else None,
@@ -179,6 +180,7 @@ def site_row(network: Network, activity: Activity, span: Span) -> PlanActivity:
         start=network.clock.when(start),
         finish=network.clock.when(finish),
         work_minutes=activity.work * network.clock.tick_minutes,
+        contingency_minutes=min(activity.contingency, activity.work) * network.clock.tick_minutes,
         because=activity.because,
         source=activity.source,
     )

@@ -11,6 +11,7 @@ import scenarios
 from scheduler.errors import BadInput
 from scheduler.findings import Finding
 from scheduler.ledger.rights import right_findings
+from scheduler.network.contingency import with_contingency
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
@@ -45,6 +46,24 @@ class Case:
     def made(self, plan: Plan) -> bool:
         """Tell whether a plan was made from what this site says now, whatever its job id."""
         return plan.site.is_of(self.sha256, self.content)
+
+    def with_margin(self, percent: int) -> Case:
+        """Return the same site with at least so much contingency in all work of the job's own people and machines."""
+        if percent <= self.network.margin_percent:
+            return self
+        known = self._stretched.get(percent)
+        if known is None:
+            known = self._stretched[percent] = replace(self, network=with_contingency(self.network, percent))
+        return known
+
+    def fitting(self, plan: Plan) -> Case:
+        """Return the site with the contingency that a plan was made with: what its dates are judged by."""
+        return self.with_margin(plan.margin_percent)
+
+    @cached_property
+    def _stretched(self) -> dict[int, Case]:
+        """The same site by the contingency in its work [%], each worked out once."""
+        return {}
 
     @cached_property
     def looked(self) -> LookedAt:

@@ -81,6 +81,7 @@ def export(
         none, an earlier plan is of another job, or the journal or a calendar cannot be read.
     """
     _of_this_site(case, plan)
+    case = case.fitting(plan)
     base = checked_base(link)
     made = made or datetime.now(UTC)
     accepted = [] if journal is None else accepted_plans(journal)

@@ -10,6 +10,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from scheduler.network.contingency import MOST_PERCENT
 from scheduler.network.kind import Kind as Kind
 from scheduler.whole_files import write_whole
 
@@ -78,6 +79,8 @@ class PlanActivity(Part):
     start: AwareDatetime
     finish: AwareDatetime
     work_minutes: int
+    contingency_minutes: int = 0
+    """Of `work_minutes`, what is planned on top of what quantities give."""
     total_float_minutes: int | None = None
     free_float_minutes: int | None = None
     critical: bool = False
@@ -183,6 +186,8 @@ class Plan(Part):
     version: Literal[1] = 1
     site: SiteRef
     data_date: AwareDatetime
+    margin_percent: int = Field(default=0, ge=0, le=MOST_PERCENT)
+    """Contingency that all work of the job's own people and machines has at the least; more by the site file stays."""
     status: Literal["optimal", "feasible", "infeasible", "unknown", "stopped"]
     finish: AwareDatetime | None = None
     finish_bound: AwareDatetime | None = None

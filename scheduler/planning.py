@@ -52,6 +52,8 @@ class Planned:
     """Rules the audit found broken; empty unless the solver has a defect."""
     outcome: Outcome | None = None
     """What the solver reached, for a further solve to take over; None of a plan that was read or is an alternative."""
+    stands: bool = False
+    """Whether its case holds the job as it stood when the plan was made, not as the site file has it."""
 
 
 def plan(
@@ -136,7 +138,8 @@ def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     Parameters
     ----------
     case
-        The site, as `load` returns it; of a re-planned job the one in `as_planned`.
+        The site, as `load` returns it; of a re-planned job the one in `as_planned`. A plan is judged with the
+        margin that it says it has.
     dates
         A plan (moments of the site's time zone, as in plan.json), perhaps changed by hand, or a
         schedule in ticks of the network's clock.
@@ -155,6 +158,7 @@ def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     """
     if isinstance(dates, Schedule):
         return broken_rules(case.network, dates)
+    case = case.fitting(dates)
     schedule = dates_of(case, dates)
     found = broken_rules(case.network, schedule)
     return [*found, *plan_faults(case.network, case.reference, dates, schedule, sound=not found)]
@@ -167,6 +171,7 @@ def left_undone(case: Case, schedule: Schedule) -> tuple[Finding, ...]:
 
 def dates_of(case: Case, plan: Plan, *, file: str = "") -> Schedule:
     """Return the dates of a plan in ticks; raises BadInput, naming `file`, when it is of another site or not clear."""
+    case = case.fitting(plan)
     if faults := refusals(case.network, case.reference, plan, file=file):
         raise BadInput(faults)
     return schedule_of(plan, case.network)
@@ -240,7 +245,7 @@ def replan(
     """
     return plan_again(
         case.site,
-        case.network,
+        case.fitting(before).network,
         entries,
         as_of,
         before=before,
@@ -286,18 +291,18 @@ def today(
     Situation
         Times local to the site, lengths in feet. It is worked out anew from what is given; nothing is kept.
     """
-    force = None
+    force, network = None, case.network
     if planned is not None:
-        accepted = planned.case is not case
-        force = PlanInForce(planned.plan, planned.case.network, planned.schedule, accepted, proposal)
-    return situation_at(case.site, case.network, entries, moment, force, state=state)
+        network = case.fitting(planned.plan).network
+        force = PlanInForce(planned.plan, planned.case.network, planned.schedule, planned.stands, proposal)
+    return situation_at(case.site, network, entries, moment, force, state=state)
 
 
 def as_planned(case: Case, alternative: Alternative) -> Planned:
     """Return an alternative as any other plan, with the job as it stands for its network."""
     stands = replace(case, network=alternative.network)
     broken = tuple(broken_rules(alternative.network, alternative.schedule))
-    return Planned(stands, alternative.plan, alternative.schedule, broken)
+    return Planned(stands, alternative.plan, alternative.schedule, broken, stands=True)
 
 
 def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, plan: Plan) -> Planned | None:
@@ -305,6 +310,7 @@ def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, pl
 
     None when it was made from other content of the site file (its job id aside), or no longer fits what is on record.
     """
+    case = case.fitting(plan)
     found = reopened(case.site, case.network, entries, accepted, plan) if case.made(plan) else None
     if found is None:
         return None
@@ -312,7 +318,8 @@ def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, pl
     left = {o.id: o for o in network.openings}
     # What is covered by now is no longer planned, but whoever looks back at it finds it.
     network = replace(network, openings=tuple(left.get(o.id, o) for o in case.network.openings))
-    return Planned(replace(case, network=network), plan, schedule, tuple(broken_rules(network, schedule)))
+    broken = tuple(broken_rules(network, schedule))
+    return Planned(replace(case, network=network), plan, schedule, broken, stands=True)
 
 
 def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:

@@ -47,7 +47,9 @@ def show_as_planned(answer: Answer, live: Live, chosen: Chosen) -> None:
 
 
 def _found(answer: Answer, live: Live, wanted: Wanted, until: datetime) -> AsPlanned:
-    return all_as_planned(live.case.site, live.case.network, live.known, answer.plan, until, wanted)
+    return all_as_planned(
+        live.case.site, live.case.fitting(answer.plan).network, live.known, answer.plan, until, wanted
+    )
 
 
 def _work(answer: Answer, found: AsPlanned) -> list[PlanActivity]:

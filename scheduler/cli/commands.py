@@ -105,6 +105,7 @@ def audit(arguments: argparse.Namespace) -> int:
     case = scheduler.load(arguments.site)
     if arguments.schedule.suffix == ".json":
         plan = opened_plan(arguments.schedule)
+        case = case.fitting(plan)
         schedule = dates_of(case, plan, file=str(arguments.schedule))
         if plan.data_date > case.network.clock.when(case.network.data_date):
             print("This plan was made on the way; what it says of slack and amounts is not checked.", file=sys.stderr)

@@ -55,7 +55,9 @@ def report_as_planned(arguments: argparse.Namespace) -> int:
     wanted = _wanted(case, arguments)
     place = place_for(arguments, case)
     entries, planned = plan_in_force(case, place)
-    found = all_as_planned(case.site, case.network, fold(entries, now), planned.plan, until, wanted)
+    found = all_as_planned(
+        case.site, case.fitting(planned.plan).network, fold(entries, now), planned.plan, until, wanted
+    )
     _check_exceptions(found, wanted)
     if not arguments.dry_run and found.events:
         with closing(place.open(tell=say_on_the_side)) as journal:

@@ -189,5 +189,6 @@ NO_RULE: Mapping[str, str] = {
     "rates": "A price for the goals.",
     "lying": "What lies where, of which design: what a look or a release is compared with. It binds no date.",
     "notes": "What no rule can hold, told with every plan.",
+    "margin_percent": "What the work of its activities holds already.",
 }
 """The other fields of a network, and what they are."""

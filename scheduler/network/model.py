@@ -91,6 +91,8 @@ class Activity:
     layer: int | None = None
     happened: bool = False
     """It is over. Its calendar is one window: the time in which it was really done."""
+    contingency: int = 0
+    """Ticks of `work` that are planned on top of what quantities give."""
     begun_part_of: str = ""
     """The activity whose begun part this is, which happened; the rest keeps that id. '' when it is whole."""
 
@@ -364,6 +366,8 @@ class Network:
     """What is to be seen of every line; it binds no date."""
     notes: tuple[Note, ...] = ()
     """What its rules cannot hold as it should be, to be told with every plan."""
+    margin_percent: int = 0
+    """Contingency that all work of the job's own people and machines has in its `work`, at the least [%]."""
 
     @cached_property
     def by_id(self) -> dict[str, Activity]:

@@ -16,15 +16,16 @@ from scheduler.schedule import Schedule
 from scheduler.solve.goals import EVERY_GOAL, Goal
 from scheduler.spoken import amount, moment
 
-OF_THE_SITE = ("name", "kind", "reach", "alignment", "from_ft", "to_ft", "lines", "layer", "trade", "work_minutes")
-"""The last only of work not begun when the plan was made."""
+OF_ANY_WORK = ("name", "kind", "reach", "alignment", "from_ft", "to_ft", "lines", "layer", "trade")
+OF_THE_SITE = (*OF_ANY_WORK, "work_minutes", "contingency_minutes")
+"""Of work not begun when the plan was made."""
 OF_A_HOLD = ("kind", "name", "scope", "reaches", "released_by", "planned_release", "gates")
 OF_A_VISIT = ("name", "authority", "covers")
 OF_THE_DATES = ("total_float_minutes", "free_float_minutes", "critical", "moves_finish")
 SORTED = {"lines", "reaches", "gates", "covers"}
 """Fields whose order means nothing."""
 GOALS: Mapping[str, Goal] = {goal.name: goal for goal in EVERY_GOAL}
-LATER_KEYS = {"moves_finish"}
+LATER_KEYS = {"moves_finish", "contingency_minutes"}
 """Keys that plans written before have not; there they say nothing."""
 LEAST_GAP = 0.005
 """Amounts that differ by less say the same [days, feet nights, money]."""
@@ -105,6 +106,9 @@ def _head(facts: _Facts) -> Iterator[Finding]:
         found, required = getattr(facts.plan.site, field), getattr(facts.reference, field)
         if field in facts.plan.site.model_fields_set and found != required:
             yield _lie("site", "site", f"The plan names another {words}.", found, required)
+    found, required = facts.plan.margin_percent, facts.network.margin_percent
+    if found != required:
+        yield _lie("margin", "margin", "The work has another margin.", f"{found} %", f"{required} %")
     due = facts.network.clock.when(facts.network.data_date)
     if facts.plan.data_date < due:
         found, required = facts.plan.data_date, f"{moment(due)} or later"
@@ -116,7 +120,7 @@ def _work(facts: _Facts) -> Iterator[Finding]:
     for row in facts.plan.activities:
         own = site_row(facts.network, facts.network.by_id[row.id], facts.schedule.dates[row.id])
         begun = row.start < facts.plan.data_date
-        if wrong := _differences(row, own, OF_THE_SITE[:-1] if begun else OF_THE_SITE):
+        if wrong := _differences(row, own, OF_ANY_WORK if begun else OF_THE_SITE):
             yield _lie("work", own.reach or own.name, f'"{row.id}" is not as the site has it.', *wrong)
         for reason in row.driven_by:
             if reason.activity and reason.activity not in facts.schedule.dates:

@@ -7,7 +7,7 @@ from datetime import datetime
 from scheduler.assembly import plan_of
 from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
-from scheduler.network.model import Hold, Network
+from scheduler.network.model import Activity, Hold, Network
 from scheduler.of_the_dates import of_the_dates
 from scheduler.plan import Plan, PlanActivity, PlanHold, PlanVisit, Reason, SiteRef
 from scheduler.situation.calls_due import plan_calls
@@ -45,16 +45,21 @@ def _row(facts: JobFacts, row: PlanActivity) -> PlanActivity:
             update={
                 "start": done.start.astimezone(local),
                 "finish": done.finish.astimezone(local),
-                "work_minutes": known.work * facts.network.clock.tick_minutes,
+                **_work(facts, known),
                 "critical": False,
                 "moves_finish": False,
                 "driven_by": [Reason(kind="record", ref=row.id, because=done.because)],
             }
         )
     if (begun := facts.begun.get(row.id)) is not None and known is not None:
-        work = known.work * facts.network.clock.tick_minutes
-        return row.model_copy(update={"start": begun.start.astimezone(local), "work_minutes": work})
+        return row.model_copy(update={"start": begun.start.astimezone(local), **_work(facts, known)})
     return row
+
+
+def _work(facts: JobFacts, whole: Activity) -> dict[str, object]:
+    """Return what a plan says of the length of a whole piece of work, of which some is done."""
+    minutes = facts.network.clock.tick_minutes
+    return {"work_minutes": whole.work * minutes, "contingency_minutes": whole.contingency * minutes}
 
 
 def _past_visits(facts: JobFacts, network: Network) -> list[PlanVisit]:
