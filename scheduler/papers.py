@@ -80,8 +80,7 @@ def export(
         When the plan is of another site or content, the party has nothing in it, the address is
         none, an earlier plan is of another job, or the journal or a calendar cannot be read.
     """
-    _of_this_site(case, plan)
-    case = case.fitting(plan)
+    case = _of_this_site(case, plan)
     base = checked_base(link)
     made = made or datetime.now(UTC)
     accepted = [] if journal is None else accepted_plans(journal)
@@ -97,10 +96,12 @@ def export(
     return bundle(facts, chosen, order, earlier=published, before=before)
 
 
-def _of_this_site(case: Case, plan: Plan) -> None:
+def _of_this_site(case: Case, plan: Plan) -> Case:
+    """Return the site with the margin of a plan; raises BadInput when the plan was made from something else."""
     if not case.made(plan):
         text, found = "was not made from this site as it stands.", plan.site.sha256[:12]
         raise BadInput([Finding("export/site", Severity.STOP, "The plan", text, found, case.sha256[:12])])
+    return case.fitting(plan)
 
 
 def _situation(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from scheduler.network.model import Network
 from scheduler.solve.bounds.destructive import finish_lower_bound
 from scheduler.solve.first_plan.generate import generate
 from scheduler.solve.formulation.constraint_model import add_finish, build, starts_of
@@ -76,7 +77,7 @@ def best_finish(engine: Engine, frame: TimeWindows, order: PrecedenceOrder) -> F
 
 def _first_plan(engine: Engine, frame: TimeWindows, bound: int) -> tuple[dict[str, int] | None, int]:
     """Return the starts and the finish of a plan made without search; no starts if it finds none in time."""
-    effort = engine.options.start_effort * _times(frame)
+    effort = engine.options.start_effort * effort_times(frame.network)
     plan = generate(frame.network, budget_seconds=effort, enough=frame.axis.end_clock(bound), stop=engine.stop)
     if plan is None or not _keeps_target(frame, plan.finish):
         return None, len(frame.axis)
@@ -85,9 +86,9 @@ def _first_plan(engine: Engine, frame: TimeWindows, bound: int) -> tuple[dict[st
     return starts_of(frame, plan), value
 
 
-def _times(frame: TimeWindows) -> float:
+def effort_times(network: Network) -> float:
     """Return by how much more effort a job is worth than a short one."""
-    return float(min(MOST_TIMES, max(1.0, len(frame.network.activities) / LONG) ** GROWTH))
+    return float(min(MOST_TIMES, max(1.0, len(network.activities) / LONG) ** GROWTH))
 
 
 def _search(

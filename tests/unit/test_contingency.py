@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -87,7 +88,7 @@ def test_a_plan_says_its_margin_and_the_audit_judges_its_dates_by_it():
     assert scheduler.dates_of(small(), plan).finish == small().network.clock.tick(plan.finish)  # type: ignore[arg-type]
 
 
-def test_a_plan_that_claims_more_margin_or_less_than_its_dates_have_is_found_out(capsys: pytest.CaptureFixture[str]):
+def test_a_plan_that_claims_more_margin_or_less_than_its_dates_have_is_found_out():
     for claimed in (0, 5, 15, 40):
         data = json.loads(with_margin())
         data["margin_percent"] = claimed
@@ -100,7 +101,7 @@ def test_a_plan_that_claims_more_margin_or_less_than_its_dates_have_is_found_out
     assert [f.rule for f in scheduler.audit(small(), plan_read(json.dumps(data)))] == ["plan/work"]
 
 
-def test_a_margin_that_nobody_plans_is_refused_with_its_place(tmp_path, capsys: pytest.CaptureFixture[str]):
+def test_a_margin_that_nobody_plans_is_refused_with_its_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     for margin in (-5, 10**9, "much"):
         data = json.loads(with_margin())
         data["margin_percent"] = margin
@@ -110,7 +111,9 @@ def test_a_margin_that_nobody_plans_is_refused_with_its_place(tmp_path, capsys: 
         assert "margin_percent" in capsys.readouterr().err
 
 
-def test_whoever_reads_a_plan_with_margin_takes_the_work_as_long_as_the_plan_has_it(tmp_path, capsys):
+def test_whoever_reads_a_plan_with_margin_takes_the_work_as_long_as_the_plan_has_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
     case, plan = small(), plan_read(with_margin())
     file = tmp_path / "plan.json"
     write_plan(plan, file)
