@@ -136,6 +136,18 @@ def trade_on_closed_day(network: Network, schedule: Schedule) -> Damaged | None:
     return None
 
 
+def begun_for_minutes(network: Network, schedule: Schedule) -> Damaged | None:
+    """Begin long work one tick before its hours close."""
+    for a in network.activities:
+        calendar = network.calendars[a.calendar]
+        for _, end in calendar.windows:
+            if a.work > a.least_start > 1 and end - 1 >= network.data_date:
+                finish = calendar.advance(end - 1, a.work)
+                if finish is not None:
+                    return moved(schedule, {a.id: (end - 1, finish)}), f"least start/{a.id}"
+    return None
+
+
 def closed_at_forbidden_hour(network: Network, schedule: Schedule) -> Damaged | None:
     """Work in a narrower place's closed hours, on a day and at an hour that others work."""
     for a in network.activities:
@@ -348,7 +360,7 @@ def target_missed(network: Network, schedule: Schedule) -> Damaged | None:
 Damage = Callable[[Network, Schedule], Damaged | None]
 
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
-    "activities": (activity_shortened, activity_left_out),
+    "activities": (activity_shortened, activity_left_out, begun_for_minutes),
     "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
     "links": (
         swap_two_activities,

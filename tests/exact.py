@@ -154,7 +154,8 @@ def _allowed(network: Network, activity: Activity) -> list[tuple[int, int]]:
         while left and t < network.horizon:
             left -= is_open[t]
             t += 1
-        if not left and not (activity.one_window and t - s > activity.work):
+        closes = next((k for k in range(s, t) if not is_open[k]), t)
+        if not left and not (activity.one_window and closes < t) and closes >= min(t, s + activity.least_start):
             found.append((s, t))
     return found
 

@@ -204,6 +204,7 @@ def tiny_network(rng: Random) -> Network:
             work=1 if str(i) == look else rng.choice((0, 1, 2, 3, 4, 7)),
             calendar="mornings" if str(i) == look else rng.choice(("days", "days", "mornings", "always")),
             one_window=str(i) == look,
+            least_start=0 if str(i) == look else rng.choice((0, 2)),
             needs=tuple((r, 1) for r in ("crew", "digger") if rng.random() < 0.5),
         )
         for i in range(count)

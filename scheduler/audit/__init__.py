@@ -27,7 +27,7 @@ def audit(network: Network, schedule: Schedule) -> list[Finding]:
     """Return every rule of the network that the schedule breaks; an empty list means none.
 
     `rule` of each finding is the id of the rule broken; rules that every activity carries are
-    named `missing/ID`, `unknown/ID`, `work/ID`, `calendar/ID`, `one window/ID`, `data date/ID`
+    named `missing/ID`, `unknown/ID`, `work/ID`, `calendar/ID`, `one window/ID`, `least start/ID`, `data date/ID`
     and `horizon/ID`. Whatever the schedule holds, it is reported, never raised.
     """
     facts = AuditFacts.of(network, schedule)

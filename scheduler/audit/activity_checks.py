@@ -54,6 +54,8 @@ def working_time(facts: AuditFacts) -> Iterator[Finding]:
             yield _wrong_length(facts, activity, span, calendar, due)
         elif activity.one_window and window is not None and finish > window[1]:
             yield _split(facts, activity, span, window)
+        elif window is not None and window[1] < min(finish, start + activity.least_start):
+            yield _barely_begun(facts, activity, span, window)
 
 
 def _reversed(facts: AuditFacts, activity: Activity, span: Span) -> Finding:
@@ -107,6 +109,19 @@ def _split(facts: AuditFacts, activity: Activity, span: Span, window: Span) -> F
         f"{facts.calendar_name(activity.calendar)}",
         source=activity.source,
         remedy="Start it early enough in a stretch that holds all of it.",
+    )
+
+
+def _barely_begun(facts: AuditFacts, activity: Activity, span: Span, window: Span) -> Finding:
+    return broken(
+        f"least start/{activity.id}",
+        facts.place(activity.id),
+        f'"{activity.name}" begins with only {facts.hours(window[1] - span[0])} left before the hours close at '
+        f"{facts.when(window[1])}, and goes on later.",
+        found=facts.span(span),
+        required=f"at least {facts.hours(activity.least_start)} of it, or all, before the hours close",
+        source=activity.source,
+        remedy="Begin it earlier, or when the hours open again.",
     )
 
 

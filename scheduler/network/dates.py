@@ -261,7 +261,8 @@ def first_start(network: Network, activity: Activity, tick: int) -> int | None:
             if max(a, tick) + activity.work <= b:
                 return max(a, tick) if max(a, tick) + activity.work <= network.horizon else None
         return None
-    start = calendar.next_open(tick)
+    least = min(activity.least_start, activity.work)
+    start = next((max(a, tick) for a, b in calendar.windows_from(tick) if max(a, tick) + least <= b), None)
     finish = None if start is None else calendar.advance(start, activity.work)
     return start if finish is not None and finish <= network.horizon else None
 
@@ -278,7 +279,10 @@ def last_start(network: Network, activity: Activity, tick: int) -> int | None:
                 return min(start, tick)
         return None
     last = calendar.retreat(network.horizon, activity.work)
-    return None if last is None else _last_open(calendar, min(tick, last))
+    if last is None:
+        return None
+    tick, least = min(tick, last), max(1, min(activity.least_start, activity.work))
+    return next((min(tick, b - least) for a, b in calendar.windows_to(tick + 1) if a + least <= b), None)
 
 
 def _lag_end(calendar: Calendar | None, lag: int, tick: int) -> int | None:

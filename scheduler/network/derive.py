@@ -45,7 +45,9 @@ def derive(site: Site) -> Network:
     Raises BadInput when the site gives a duration for an activity that it does not have.
     """
     setting = setting_of(site)
-    draft = NetworkDraft(setting.hours.named, setting.clock.tick_minutes, site.durations)
+    draft = NetworkDraft(
+        setting.hours.named, setting.clock.tick_minutes, site.durations, site.limits.least_start_minutes
+    )
     made = Made()
     marked: dict[str, list[ExistingLine]] = defaultdict(list)
     for line in site.existing:

@@ -8,7 +8,8 @@ Meaning of the words used below, shared by whoever solves or checks a network:
 
 * An activity of `work` ticks occupies [start, finish), where `start` is open in its
   calendar, and finish is the tick at which `work` open ticks have passed since start
-  (`Calendar.advance`). With `one_window`, all of it lies inside one window. An activity
+  (`Calendar.advance`). With `one_window`, all of it lies inside one window. With `least_start`, it is
+  done by the end of the window in which it starts, or at least so many ticks of it are. An activity
   of no work has finish == start, and may stand at any tick.
 * A lag of n ticks after t ends at t + n, or, when the lag names a calendar, at that
   calendar's `advance(t, n)`.
@@ -80,6 +81,8 @@ class Activity:
     because: str = ""
     source: str = ""
     one_window: bool = False
+    least_start: int = 0
+    """Ticks that its hours must stay open once it starts, unless it is done sooner: nobody begins for minutes."""
     needs: tuple[tuple[str, int], ...] = ()
     """(resource id, units held from start to finish)."""
     trade: str = ""

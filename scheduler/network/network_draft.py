@@ -65,6 +65,8 @@ class NetworkDraft:
     tick_minutes: int
     overrides: Mapping[str, float]
     """Hours by activity id, in place of what quantities give."""
+    least_start_minutes: int = 0
+    """Work that goes on after its hours close is not begun with less than this left of them."""
     activities: dict[str, Activity] = field(default_factory=dict)
     groups: dict[str, str] = field(default_factory=dict)
     """Who is in the reach during an activity."""
@@ -122,6 +124,7 @@ class NetworkDraft:
         work = max(1, ceil(round(hours * 60.0 / self.tick_minutes, 6)))
         if one_window and not kind.by_others and work > self.longest_window(doing.calendar):
             one_window = False
+        least = 0 if one_window or kind.by_others else ceil(self.least_start_minutes / self.tick_minutes)
         self.activities[id_] = Activity(
             id=id_,
             name=name,
@@ -131,6 +134,7 @@ class NetworkDraft:
             because=because,
             source=source,
             one_window=one_window,
+            least_start=min(least, self.longest_window(doing.calendar)),
             needs=doing.needs,
             trade=doing.trade,
             reach=place.reach,

@@ -292,6 +292,8 @@ class Limits(Record):
     closed_days_open: Positive = 7.0
     """The longest time without work, in days on end, over which trench may stand open. What cannot be filled before
     a longer one, such as a season in which nobody may dig, is not dug until after it."""
+    least_start_minutes: Annotated[int, Field(ge=0, le=240)] = 0
+    """Work that goes on later is not begun with less than this left before its hours close; 0: it may be."""
     swing_ft: NonNegative = 20.0
     """Nobody works within this distance of the machine digging or filling."""
     rain_days: list[Day] = []

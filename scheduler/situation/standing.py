@@ -44,6 +44,7 @@ def as_it_happened(activity: Activity, span: Span, because: str) -> tuple[Activi
         work=span[1] - span[0],
         calendar=calendar.id,
         one_window=True,
+        least_start=0,
         needs=(),
         because=because,
         source=JOURNAL,
@@ -137,7 +138,7 @@ def _activities(facts: JobFacts, past: Mapping[str, Span]) -> tuple[tuple[Activi
 def _rest(facts: JobFacts, activity: Activity, work: int) -> Activity:
     """Return what is left of an activity; more than fits its longest window is done in several."""
     longest = max((b - a for a, b in facts.network.calendars[activity.calendar].windows), default=0)
-    return replace(activity, work=work, one_window=activity.one_window and work <= longest)
+    return replace(activity, work=work, one_window=activity.one_window and work <= longest, least_start=0)
 
 
 def _link(link: Link, facts: JobFacts, past: Mapping[str, Span]) -> Link | None:

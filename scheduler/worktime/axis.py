@@ -58,7 +58,7 @@ class Axis:
         self.ends: Ticks = np.concatenate(([begin], self.ticks + 1)).astype(np.int64)
         """Clock tick of an end at each work tick."""
         self._open: dict[str, Ticks] = {}
-        self._spans: dict[tuple[str, int, bool], Spans] = {}
+        self._spans: dict[tuple[str, int, bool, int], Spans] = {}
 
     def __len__(self) -> int:
         return len(self.ticks)
@@ -90,23 +90,27 @@ class Axis:
             self._open[calendar.id] = np.searchsorted(self.ticks, clock).astype(np.int64)
         return self._open[calendar.id]
 
-    def spans(self, calendar: Calendar, work: int, *, one_window: bool = False) -> Spans:
+    def spans(self, calendar: Calendar, work: int, *, one_window: bool = False, least_start: int = 0) -> Spans:
         """Return every start at which `work` ticks of a calendar fit, with its end.
 
+        The calendar stays open for `least_start` ticks after each, or until the work is done.
         Work of no ticks may stand at any work tick, whatever the calendar.
         """
-        key = (calendar.id, work, one_window)
+        key = (calendar.id, work, one_window, least_start)
         if key not in self._spans:
-            self._spans[key] = self._make_spans(calendar, work, one_window)
+            self._spans[key] = self._make_spans(calendar, work, one_window, least_start)
         return self._spans[key]
 
-    def _make_spans(self, calendar: Calendar, work: int, one_window: bool) -> Spans:
+    def _make_spans(self, calendar: Calendar, work: int, one_window: bool, least_start: int) -> Spans:
         if work == 0:
             anywhere = np.arange(len(self) + 1, dtype=np.int64)
             return Spans(anywhere, anywhere)
         at = self.open_ticks(calendar)
         count = max(len(at) - work + 1, 0)
         spans = Spans(at[:count], at[work - 1 :] + 1 if count else at[:0])
+        if count and (least := min(least_start, work)) > 1 and not one_window:
+            clock = self.ticks[at]
+            return spans.where(clock[least - 1 :][:count] - clock[:count] == least - 1)
         if one_window:
             elapsed = self.ends[spans.ends] - self.starts[spans.starts]
             return spans.where(elapsed == work)

@@ -83,6 +83,13 @@ def test_work_that_must_be_done_in_one_go_is_not_broken_off():
     assert broken(job(task("a", one_window=True)), a=(at(0, 12), at(0, 15))) == ["calendar/a"]
 
 
+def test_work_that_goes_on_later_is_not_begun_for_minutes():
+    work = job(task("a", least_start=2))
+    assert broken(work, a=(at(0, 11.5), at(0, 14.5))) == []
+    assert broken(work, a=(at(0, 11.75), at(0, 14.75))) == ["least start/a"]
+    assert broken(job(task("a", 0.25, least_start=2)), a=(at(0, 11.75), at(0, 12))) == []  # done by then
+
+
 def test_nothing_starts_before_the_data_date():
     span = (at(0, 9), at(0, 11))
     assert broken(job(task("a"), data_date=at(0, 9)), a=span) == []

@@ -32,12 +32,15 @@ def test_spans_are_what_the_calendar_allows(seed: int) -> None:
     calendars = random_calendars(rng)
     axis = Axis(calendars, begin=0, end=END)
     calendar, work, one_window = rng.choice(calendars), rng.randint(1, 9), rng.random() < 0.5
+    least = rng.randint(0, 4)
     allowed = []
     for tick in range(END):
         finish, window = calendar.advance(tick, work), calendar.window_at(tick)
         if window and finish is not None and (not one_window or finish <= window[1]):
+            if not one_window and window[1] < min(finish, tick + least):
+                continue
             allowed.append((tick, finish))
-    spans = axis.spans(calendar, work, one_window=one_window)
+    spans = axis.spans(calendar, work, one_window=one_window, least_start=least)
     found = [
         (axis.start_clock(s), axis.end_clock(e))
         for s, e in zip(spans.starts.tolist(), spans.ends.tolist(), strict=True)

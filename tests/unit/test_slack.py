@@ -45,7 +45,8 @@ def _placed(network: Network, activity: str, at: int) -> Span | None:
     calendar = network.calendars[work.calendar]
     for start in range(at, network.horizon):
         window = calendar.window_at(start)
-        if window is not None and (not work.one_window or start + work.work <= window[1]):
+        least = work.work if work.one_window else min(work.least_start, work.work)
+        if window is not None and start + least <= window[1]:
             finish = calendar.advance(start, work.work)
             return None if finish is None else (start, finish)
     return None

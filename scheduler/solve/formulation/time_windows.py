@@ -45,7 +45,9 @@ class TimeWindows:
     def all_spans(self, activity: Activity) -> Spans:
         """Return the spans that an activity's calendar allows."""
         calendar = self.network.calendars[activity.calendar]
-        return self.axis.spans(calendar, activity.work, one_window=activity.one_window)
+        return self.axis.spans(
+            calendar, activity.work, one_window=activity.one_window, least_start=activity.least_start
+        )
 
     def edge_clock(self, activity: str, edge: str) -> Ticks:
         """Return the clock tick of each work tick, read as this activity's start or finish.
