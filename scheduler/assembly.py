@@ -282,8 +282,9 @@ def _at_once(network: Network, rule: Rule) -> Iterator[str]:
         if found.limit.record == rule.record.id:
             unit = next(o.unit for o in network.open_limits if o.id == found.limit.record)
             during, places = network.by_id[found.during].name, dict.fromkeys(reach_of[use.name] for use in found.uses)
+            dug = "what has been dug and " if any(a.happened for a in network.activities) else ""
             yield (
-                f"By the order of the work alone {found.units} {unit} stand open at one time, "
+                f"By {dug}the order of the work alone {found.units} {unit} stand open at one time, "
                 f'during "{during}": {", ".join(places)}.'
             )
 

@@ -39,11 +39,6 @@ class SiteWeek:
     where: str
     """Of the journal: a file or a folder."""
 
-    @property
-    def planned_again(self) -> bool:
-        """Whether the week goes on to the plan made after the no: on the long site that is minutes of search."""
-        return self.path.stem == "orchard-lane"
-
     @cached_property
     def case(self) -> Case:
         """The site."""
@@ -106,13 +101,13 @@ class SiteWeek:
 
     @cached_property
     def late(self) -> PlanActivity:
-        """The first dig planned after the morning: it begins an hour late."""
-        return next(a for a in self.first_plan if a.kind is Kind.DIG and a.start > self.morning)
+        """The first dig planned after the eve: it begins late."""
+        return next(a for a in self.first_plan if a.kind is Kind.DIG and a.start > self.eve)
 
     @property
     def late_at(self) -> datetime:
-        """When the late dig begins."""
-        return self.late.start + timedelta(hours=1)
+        """When the late dig begins: an hour after its time, or after work begins in the morning."""
+        return max(self.late.start, self.morning + timedelta(minutes=30)) + timedelta(hours=1)
 
     @cached_property
     def missed(self) -> PlanActivity:
@@ -204,5 +199,4 @@ def steps(week: SiteWeek) -> Iterator[Step]:
     yield "a late start", week.late_at, late
     yield "a no-show", week.missed_at, lambda now: any(b.ref == week.missed.id for b in now.breaches)
     yield "a firm that says no", week.missed_at, said_no
-    if week.planned_again:
-        yield "planned again", week.missed_at, heeded
+    yield "planned again", week.missed_at, heeded

@@ -138,7 +138,8 @@ def told(found: Replanning, *, whole: bool = False) -> str:
         blocks.append(printed.cautions(found.alternatives[0].plan.cautions))
     notes = [*found.notes, *(f"{aim}: {why}" for aim, why in found.impossible.items() if not found.conflicts)]
     if notes:
-        blocks.insert(1, "\n".join(["To know:", *(_wrapped(n) for n in notes)]))
+        told = "\n".join(["To know:", *(_wrapped(n) for n in notes)])
+        blocks.insert(len(blocks) if found.conflicts else 1, told)
     if found.taken_as_done:
         taken = (_wrapped(f"{t.name} ({t.trade or 'site'})") for t in found.taken_as_done)
         blocks.insert(1, "\n".join([TAKEN, *taken]))

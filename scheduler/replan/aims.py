@@ -187,7 +187,8 @@ class Chooser:
             at_hand = min(self._serving(network, network.horizon, ()), key=lambda p: p.finish, default=None)
             least = 0 if at_hand is None else _least_finish(network)
             if at_hand is None or at_hand.finish > least:
-                outcome = solve(network, replace(self.options, only_finish=True), self.progress, self.stop)
+                asked = replace(self.options, only_finish=True, conflict_effort=0.0)
+                outcome = solve(network, asked, self.progress, self.stop)
                 found = outcome.schedule
                 if (
                     found is not None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import ClassVar
 
 import numpy as np
@@ -31,7 +32,7 @@ from scheduler.solve.goals import Goal
 from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import StageReport
 from scheduler.solve.stages import Incumbent, pursue
-from scheduler.worktime.axis import Ticks
+from scheduler.worktime.axis import Ticks, open_before
 from scheduler.worktime.calendar import Calendar
 
 TICKS_PER_HOUR = 4
@@ -73,8 +74,16 @@ class Movers:
 
     def far(self, activity: str, start: int) -> int:
         """Return how far a start [tick] is from the one before, in open ticks of the mover's own hours."""
-        first, last = sorted((self.before[activity], start))
-        return self.hours[activity].open_ticks(first, last)
+        return int(self.each_far(activity, np.array([start], dtype=np.int64))[0])
+
+    def each_far(self, activity: str, starts: Ticks) -> Ticks:
+        """Return the same for many starts."""
+        far: Ticks = np.abs(open_before(self.hours[activity], starts) - self._open_before[activity])
+        return far
+
+    @cached_property
+    def _open_before(self) -> dict[str, Ticks]:
+        return {a: open_before(self.hours[a], np.array([at], dtype=np.int64)) for a, at in self.before.items()}
 
 
 @dataclass(frozen=True)
@@ -167,7 +176,7 @@ class Far:
         for activity in self.movers.before:
             starts = frame.edge_ticks(activity, "start")
             clock = frame.edge_clock(activity, "start")[starts]
-            found[activity] = starts, np.array([self.movers.far(activity, int(t)) for t in clock], dtype=np.int64)
+            found[activity] = starts, self.movers.each_far(activity, clock)
         return found
 
 

@@ -147,9 +147,7 @@ def nearest(
     start = min(plans, key=lambda p: (goal.amount(network, p), p.finish))
     frame = TimeWindows(network)
     room = frame.until(frame.axis.last_end(finish)) if frame.narrow() else None
-    if room is None or any(
-        start.dates[a.id] != schedule_of(room, starts_of(room, start)).dates[a.id] for a in network.activities
-    ):
+    if room is None or schedule_of(room, starts_of(room, start)).dates != start.dates:
         return Nearest(start, goal.amount(network, start), 0)
     task = Task(room, PrecedenceOrder(network), goal, kept, least=goal.least(room))
     starts, least = better(engine, task, starts_of(room, start), effort)

@@ -14,6 +14,7 @@ from scheduler.ledger.moments import said
 from scheduler.ledger.store import Entry
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
+from scheduler.network.open_at_once import open_together
 from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
@@ -24,6 +25,7 @@ from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
 from scheduler.situation.trade_notice import told_in_time, with_trade_notice
+from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.outcome import Options, Progress, StageReport, Status, stopped
 
 SHORT_NOTICE = (
@@ -70,6 +72,8 @@ def _found(
     past_end = _past_the_end(job)
     if past_end is not None:
         return _answer(job, (), (past_end,), [])
+    if open_together(job.network):
+        return _answer(job, (), _conflicts(job.with_firm(()), progress, stop, proved=True), [])
     choices, extra = [], []
     for tried, note in _ways(job):
         choices = Chooser(tried, options or QUICK, progress, stop).choices()
@@ -79,7 +83,10 @@ def _found(
         if stopped(stop):
             break
     if all(c.schedule is None for c in choices):
-        return _answer(job, choices, () if stopped(stop) else _conflicts(choices, progress, stop), extra)
+        soonest = choices[1]
+        proved = soonest.outcome.status is Status.INFEASIBLE
+        found = () if stopped(stop) else _conflicts(soonest.network, progress, stop, proved=proved)
+        return _answer(job, choices, found, extra)
     return _answer(job, choices, (), extra, reference, layout)
 
 
@@ -117,20 +124,17 @@ def _past_the_end(job: StandingJob) -> Conflict | None:
 
 
 def _conflicts(
-    choices: Sequence[Choice], progress: Callable[[Progress], None] | None, stop: threading.Event | None
+    network: Network, progress: Callable[[Progress], None] | None, stop: threading.Event | None, *, proved: bool
 ) -> tuple[Conflict, ...]:
-    """Return why no aim has a plan, as small as can be shown, never nothing."""
-    network = choices[1].network
+    """Return why there is no plan, as small as can be shown, never nothing; `proved`: there is none for sure."""
     if faults := check_network(network):
         members = [ConflictMember(ref=f.rule, because=f"{f.where}: {f.text}") for f in faults]
         return (Conflict(id="conflict-1", members=members),)
     if found := explained_conflicts(network, progress, stop):
         return tuple(found)
-    outcome = choices[1].outcome
-    if outcome.conflict:
-        members = [ConflictMember(ref=ref, because=because) for ref, because in outcome.conflict]
+    if proved and (core := conflict_core(network, QUICK.conflict_effort, stop)):
+        members = [ConflictMember(ref=ref, because=because) for ref, because in core]
         return (Conflict(id="conflict-1", members=members),)
-    proved = outcome.status is Status.INFEASIBLE
     text = (
         "What the journal says and the rules of the site cannot all hold; no smaller set of them could be shown."
         if proved

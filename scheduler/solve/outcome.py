@@ -46,6 +46,7 @@ class Options:
     exposure_effort: float = 4.0
     money_effort: float = 2.0
     conflict_effort: float = 2.0
+    """For the rules that cannot all hold, of a network without a plan; 0: they are not asked for."""
     wall_seconds: float = 600.0
 
 

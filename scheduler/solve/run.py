@@ -93,5 +93,6 @@ def _nothing_to_do(network: Network) -> Outcome:
 
 
 def _impossible(engine: Engine, frame: TimeWindows) -> Outcome:
-    conflict = conflict_core(frame.network, engine.options.conflict_effort, engine.stop) or ()
-    return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds, conflict=tuple(conflict))
+    effort = engine.options.conflict_effort
+    conflict = conflict_core(frame.network, effort, engine.stop) if effort > 0 else None
+    return Outcome(Status.INFEASIBLE, None, seconds=engine.seconds, conflict=tuple(conflict or ()))

@@ -146,6 +146,16 @@ FAR = 1 << 40
 """A clock tick later than anything."""
 
 
+def open_before(calendar: Calendar, ticks: Ticks) -> Ticks:
+    """Return how many open ticks of a calendar lie before each of some clock ticks, from 0 on."""
+    windows = np.array(calendar.windows, dtype=np.int64).reshape(-1, 2)
+    passed = np.concatenate(([0], np.cumsum(windows[:, 1] - windows[:, 0])))
+    begun = np.searchsorted(windows[:, 0], ticks, side="right")
+    last_end = np.concatenate(([0], windows[:, 1]))[begun]
+    still: Ticks = passed[begun] - np.maximum(last_end - ticks, 0)
+    return still
+
+
 def _open_ticks(windows: Iterable[tuple[int, int]], begin: int, end: int) -> Ticks:
     clipped = [np.arange(max(a, begin), min(b, end)) for a, b in windows if b > begin and a < end]
     return np.concatenate(clipped).astype(np.int64) if clipped else np.empty(0, dtype=np.int64)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 from random import Random
 
@@ -12,11 +13,13 @@ from scheduler import Options
 from scheduler.cli.main import main
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.repairs import repairs
+from scheduler.ledger.events import Finished
 from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.network.open_at_once import open_together
 from tests.benchmarks.site_generator import random_small_site
 from tests.derived import Records, changed, network, record
+from tests.happenings import entries
 from tests.small_site import damaged, line_of
 
 
@@ -53,6 +56,27 @@ def test_reaches_open_at_once_are_counted_too() -> None:
         ]
 
     assert open_together(network(two))
+
+
+def _two_lines_tested_whole(r: Records) -> None:
+    """Let each stretch of the main run wait, for its cover, for a test of a line that goes on into the branch."""
+    water = record(r, "lines", "W1")
+    water["test"]["over"] = "line"
+    route = [{"alignment": "M", "from": 100, "to": 160}, {"alignment": "B", "from": 0, "to": 40}]
+    r["lines"].append(water | {"id": "W2", "name": "Water to house", "offset_in": 0, "route": route})
+
+
+def test_what_is_dug_already_stands_open_during_all_that_is_still_to_come() -> None:
+    case = scheduler.load(changed(_two_lines_tested_whole))
+    before = scheduler.plan(case, Options(only_finish=True)).plan
+    assert before.status == "optimal", "the main run is dug, tested and covered a stretch at a time"
+    when = case.network.clock.when(case.network.data_date) + timedelta(days=1, hours=7)
+    dug = [Finished(activity=f"{reach}/dig", when=when) for reach in ("R1", "R2")]
+    found = scheduler.replan(case, entries((when, e) for e in dug), when + timedelta(hours=1), before=before)
+    (conflict,) = found.conflicts
+    (told,) = [m.because for m in conflict.members if m.because.startswith("At most 160 ft")]
+    assert "By what has been dug and the order of the work alone 200 ft stand open at one time" in told
+    assert "Let 200 ft of trench stand open at once, instead of 160." in {r.text for r in conflict.repairs}
 
 
 @pytest.mark.parametrize("hold_hours", [0.25, 0.0])
