@@ -104,7 +104,7 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
 
 
 def priced_nights(network: Network) -> list[PricedNights]:
-    """Return from when to when each night costs something: plates over a way, a fence along it, a rented machine."""
+    """Return from when to when each night costs something: plates or a fence at a way, rented machines, signs."""
     nights = [*(n for way in network.ways for n in way.nights), *network.rentals]
     return [n for n in nights if n.price > 0]
 
@@ -115,7 +115,7 @@ def counted_nights(network: Network) -> list[Opening | PricedNights]:
 
 
 def money(network: Network, schedule: Schedule) -> float:
-    """Return what visits, mobilisations, moved bookings, renewals, plates, fences and machines by the night cost."""
+    """Return what visits, mobilisations, moved bookings, renewals, plates, fences, machines and signs cost."""
     normal = lower(network)
     fee = {group.record: group.price for group in normal.look_groups}
     return (

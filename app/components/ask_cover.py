@@ -96,6 +96,8 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
         st.success(
             f"**Yes.** Nothing on record stands against covering {stretch} on {at}.", icon=":material/lock_open:"
         )
+        for text in verdict.left_open:
+            st.warning(text, icon=":material/content_cut:")
         st.caption(_known_by(live, verdict))
         return
     reasons = count(len(verdict.reasons), "reason")

@@ -187,6 +187,8 @@ def opened_plan(path: Path) -> Plan:
         return read_plan(path)
     except ValidationError as error:
         faults = [(".".join(map(str, e["loc"])) or "the file", e["msg"] + ".") for e in error.errors()]
+    except IsADirectoryError:
+        faults = [("the file", f"This is a folder. Give the plan in it: {path / 'plan.json'}")]
     except UnicodeDecodeError:
         faults = [("the file", "The file is not plain text in UTF-8.")]
     more = len(faults) - FAULTS_AT_MOST

@@ -107,6 +107,7 @@ def _answer(answer: CoverAnswer) -> str:
         earliest = printed.moment(local) if local else "not known"
         cleared = f"Ask {reason.who}." if reason.ask else f"Cleared by {reason.who}, at the earliest {earliest}."
         lines.append(f"  - {reason.text}\n      {cleared}")
+    lines += [textwrap.fill(f"  - {text}", printed.WIDTH, subsequent_indent="    ") for text in answer.left_open]
     if answer.may_be_by_then:
         lines.append("All of these can be cleared by then; ask again when they are.")
     lines.append(_known_to(answer))

@@ -11,7 +11,7 @@ from pathlib import Path
 import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
 from scheduler.explain import proof
-from scheduler.export import rentals
+from scheduler.export import rentals, signs
 from scheduler.plan import Conflict, Plan, PlanActivity, PlanFinding, Stage
 from scheduler.replan import Mends
 from scheduler.site import Site
@@ -177,6 +177,12 @@ def _materials(planned: Planned) -> str:
         f"{spoken.short_day(r.last, year=True)}: {amount(r.money)} in all."
         for r in rentals(planned.plan, planned.case.site)
     ]
+    if standing := signs(planned.plan, planned.case.site):
+        nights, money = sum(r.nights for r in standing), sum(r.money for r in standing)
+        rented.append(
+            f"  Traffic control stands in {spoken.count(len(standing), 'reach', 'reaches')}, "
+            f"{spoken.count(nights, 'night')} together: {amount(money)} in all."
+        )
     return "\n".join(["Materials:", table(rows), *rented])
 
 

@@ -222,6 +222,24 @@ def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
     return Change(rule, changed, answer.schedule, text, None)
 
 
+def _open_at_night(network: Network, rule: Rule, ask: Ask) -> Change | None:
+    """Leave a way's trench open at night, under plates or a bridge or behind a fence."""
+    ids = {record.id for record in rule.records}
+    changed = without(network, [rule])
+    answer = ask(changed)
+    if answer.schedule is None:
+        return None
+    reaches = {network.by_id[shut.closes].reach for shut in network.kept_shut if shut.id in ids}
+    ways = [way for way in network.ways if way.reach in reaches]
+    what = " and ".join(dict.fromkeys(way.what for way in ways)) or "the way"
+    where = " and ".join(dict.fromkeys(way.reach for way in ways)) or "the reach"
+    text = (
+        f"Let the trench across {what} stay open at night, under plates or a bridge or behind a fence: agree it with "
+        f"whoever needs the way, and write `at_night: plated` or `at_night: fenced` under `access` of {where}."
+    )
+    return Change(rule, changed, answer.schedule, text, None)
+
+
 WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
     "target": _later_target,
     "hours": more_days,
@@ -232,6 +250,7 @@ WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {
     "pass": _longer_pass,
     "whole test": _tested_by_reach,
     "visit": _bigger_visit,
+    "way": _open_at_night,
     **dict.fromkeys(AGREED, _given_up),
 }
 """By kind of rule; what is not here is in `families.GIVEN` or `families.NEVER_SHORTER`, with the reason."""

@@ -30,7 +30,6 @@ AGREED: Mapping[str, str] = {
     "notice": "Ask to be served at shorter notice",
     "keep open": "Agree to cover sooner or to keep less open",
     "closed weeks": "Agree to leave trench open then, fenced and watched (`limits.closed_days_open`)",
-    "way": "Agree plates, a bridge or a fence over it for the nights (`access.at_night: plated` or `fenced`)",
     "date": "Agree another date",
 }
 """Kinds that may simply be left out when whoever asked for them agrees, and how that is said."""

@@ -10,7 +10,7 @@ from scheduler.export.names import file_name
 from scheduler.export.page import PAPER
 from scheduler.export.page_addresses import LONGEST, checked_base
 from scheduler.export.paper_facts import PaperFacts
-from scheduler.export.rentals import Rental, rentals
+from scheduler.export.rentals import Rental, rentals, signs
 from scheduler.export.tables import activities_csv, holds_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
 
@@ -38,6 +38,7 @@ __all__ = [
     "read_calendar",
     "recorded",
     "rentals",
+    "signs",
     "standing",
     "unreadable",
     "usual_paper",

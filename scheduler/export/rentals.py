@@ -1,4 +1,4 @@
-"""For how long machines are rented: from the day they are brought to the day they are taken away."""
+"""For how long machines and signs are rented: from the day they are brought to the day they are taken away."""
 
 from __future__ import annotations
 
@@ -6,20 +6,20 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from scheduler.network.site_steps import BRING, TAKE_AWAY
-from scheduler.plan import Plan
+from scheduler.network.site_steps import BRING, SIGNS_DOWN, SIGNS_UP, TAKE_AWAY
+from scheduler.plan import Plan, PlanActivity
 from scheduler.site.site_record import Site
 
 
 @dataclass(frozen=True, slots=True)
 class Rental:
-    """One machine from delivery to removal."""
+    """One machine from delivery to removal, or the signs of one reach from set up to take down."""
 
     name: str
     first: date
     last: date
     money: float
-    """Its day rate for each night, for every machine of the kind, as the plan's money counts it."""
+    """Its rate for each night, for every machine of the kind, as the plan's money counts it."""
 
     @property
     def nights(self) -> int:
@@ -29,12 +29,27 @@ class Rental:
 
 def rentals(plan: Plan, site: Site) -> tuple[Rental, ...]:
     """Return the rental of each machine that the plan brings and takes away; none where no site work is asked for."""
+    ends = ((m, f"{BRING}{m.id}", f"{TAKE_AWAY}{m.id}") for m in site.equipment)
+    return _rented(plan, site, [(m.name, m.day_rate * m.count, brought, gone) for m, brought, gone in ends])
+
+
+def signs(plan: Plan, site: Site) -> tuple[Rental, ...]:
+    """Return for how long traffic control stands in each reach, and what that costs; none where none is planned."""
+    rate = site.rates.traffic_cost_per_night
+    return _rented(plan, site, [(r.id, rate, f"{r.id}{SIGNS_UP}", f"{r.id}{SIGNS_DOWN}") for r in site.reaches])
+
+
+def _rented(plan: Plan, site: Site, wanted: list[tuple[str, float, str, str]]) -> tuple[Rental, ...]:
+    """Return the rentals of a plan from what is wanted: name, money a night, and the ids of the first and last work."""
     zone, found = ZoneInfo(site.site.time_zone), {a.id: a for a in plan.activities}
     out = []
-    for machine in site.equipment:
-        brought, gone = found.get(f"{BRING}{machine.id}"), found.get(f"{TAKE_AWAY}{machine.id}")
+    for name, rate, first_id, last_id in wanted:
+        brought, gone = found.get(first_id), found.get(last_id)
         if brought is not None and gone is not None:
-            first, last = brought.start.astimezone(zone).date(), gone.finish.astimezone(zone).date()
-            nights = (last - first).days
-            out.append(Rental(machine.name, first, last, nights * machine.day_rate * machine.count))
+            first, last = _days(brought, gone, zone)
+            out.append(Rental(name, first, last, (last - first).days * rate))
     return tuple(out)
+
+
+def _days(brought: PlanActivity, gone: PlanActivity, zone: ZoneInfo) -> tuple[date, date]:
+    return brought.start.astimezone(zone).date(), gone.finish.astimezone(zone).date()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -20,6 +20,7 @@ from scheduler.ledger.heads import head_of
 from scheduler.ledger.hold_standing import GRAVEST_FIRST, HoldStatus
 from scheduler.ledger.holds import HoldPoint, point_of
 from scheduler.ledger.known import KnownJob
+from scheduler.ledger.left_open import left_open
 from scheduler.ledger.mending import tests_again
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import authority_of, names
@@ -68,6 +69,8 @@ class CoverAnswer:
     """Number of the last entry that was known; 0 for none."""
     head: str = ""
     """Its number and short code, to compare with one noted elsewhere: `57:7F3K-9QXD-M2TA`."""
+    left_open: tuple[str, ...] = ()
+    """What stays out of the cover, in a sentence each: ends of lines whose joint is made and checked later."""
 
     @property
     def yes(self) -> bool:
@@ -118,7 +121,7 @@ def may_cover(
         *_holds(clearance, earliest, ground, now),
         *unfinished_reasons(clearance, earliest, ground, now),
     ]
-    return _answer(reasons, state, moment)
+    return replace(_answer(reasons, state, moment), left_open=tuple(left_open(clearance.known, ground)))
 
 
 def no_answer(fault: BadInput, moment: datetime) -> CoverAnswer:

@@ -8,13 +8,16 @@ from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
 from scheduler.network.layer_work import FITTED, LAID_AND_CURED, tested_before_cover
 from scheduler.network.line_ends import line_ends
-from scheduler.network.model import Note
+from scheduler.network.model import Activity, Note
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
 from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.tested_together import Tested, Untested
 from scheduler.site.ground import Line
 from scheduler.trench.rules.proof_rules import make_up_said
 from scheduler.units import TOUCH_FT, format_station
+
+JOINT = "/joint-"
+"""In the id of the work that makes and checks a joint that no test takes in."""
 
 
 def build_line_tests(setting: Setting, draft: NetworkDraft, made: Made, line: Line) -> None:
@@ -197,7 +200,7 @@ def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, why: s
     """
     first, second = sides
     reach = setting.ground.reaches[second.reach]
-    id_ = f"line/{line.id}/joint-{reach.alignment}-{second.station:g}"
+    id_ = f"line/{line.id}{JOINT}{reach.alignment}-{second.station:g}"
     if id_ in draft.activities:
         return
     station = f"{setting.alignment_names[reach.alignment]} {format_station(second.station)}"
@@ -226,6 +229,11 @@ def _joint(setting: Setting, draft: NetworkDraft, made: Made, line: Line, why: s
     for work in second.pieces:
         draft.link(id_, work.shades[second.group.layer], lag=cure, because=because)
     draft.notes.append(_untested((first.reach, second.reach), station, _no_test(line, why), checked=True))
+
+
+def is_joint_check(activity: Activity) -> bool:
+    """Tell whether an activity makes and checks a joint that no test takes in."""
+    return activity.kind is Kind.TEST and JOINT in activity.id
 
 
 def _no_test(line: Line, why: str) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from scheduler.findings import Finding, Severity
 from scheduler.network.inspections import buries
 from scheduler.network.kind import Kind
-from scheduler.network.model import Hold
+from scheduler.network.model import Hold, Note
 from scheduler.network.network_draft import SITE_FILE, Doing, NetworkDraft, Place
 from scheduler.network.outside import party_id
 from scheduler.network.setting import MACHINE, LayGroup, Made, PieceWork, ReachWork, Setting, crew_id, machine_id
@@ -185,8 +186,22 @@ def _add(setting: Setting, draft: NetworkDraft, made: Made, step: OwnWork, scope
         draft.link(before, id_, lag=lag, because=f"{step.name} comes after this.", source=f"{SITE_FILE}: own_work")
     for after in dict.fromkeys(then):
         draft.link(id_, after, because=f"{step.name} comes first.", source=f"{SITE_FILE}: own_work")
+    if step.before and not then:
+        draft.notes.append(_not_awaited(setting, step, alone))
     if step.released_by and then:
         _hold(draft, step, id_, tuple(dict.fromkeys(then)))
+
+
+def _not_awaited(setting: Setting, step: OwnWork, alone: Scope | None) -> Note:
+    finding = Finding(
+        rule="own-work-not-awaited",
+        severity=Severity.NOTE,
+        where=_where(setting, alone) if alone else "the site",
+        text=f"Nothing waits for {step.name} here: neither the stage '{step.before}' nor a later one comes.",
+        source=f"{SITE_FILE}: own_work, before",
+        remedy="an earlier stage in `before`, or `reaches` that have it",
+    )
+    return Note(finding, (alone.reach.id,) if alone else ())
 
 
 def _where(setting: Setting, scope: Scope) -> str:

@@ -15,6 +15,8 @@ from scheduler.site.ground import Reach
 
 BRING, TAKE_AWAY = "site/bring-", "site/remove-"
 """How the ids of the work begin that brings a machine and takes it away."""
+SIGNS_UP, SIGNS_DOWN = "/traffic-on", "/traffic-off"
+"""How the ids of the work end, after the reach, that sets traffic control up and takes it down."""
 PART_OF = f"{SITE_FILE}: site_work"
 
 
@@ -47,7 +49,7 @@ def _traffic(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWor
     doing = setting.crew(setting.site.general_trade.id, None)
     place = Place(reach.id, reach.alignment, reach.from_, reach.to)
     on = draft.add(
-        f"{reach.id}/traffic-on",
+        f"{reach.id}{SIGNS_UP}",
         f"Set up traffic control, {where}",
         Kind.SITE,
         rates.traffic_set_up_hours,
@@ -58,7 +60,7 @@ def _traffic(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWor
     )
     draft.link(on, work.digs[0], because="Traffic is led past before the street is opened.", source=PART_OF)
     off = draft.add(
-        f"{reach.id}/traffic-off",
+        f"{reach.id}{SIGNS_DOWN}",
         f"Take down traffic control, {where}",
         Kind.SITE,
         rates.traffic_take_down_hours,
@@ -70,6 +72,7 @@ def _traffic(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWor
     for piece in work.pieces:
         because = "Traffic comes back when the surface can be driven on."
         draft.link(piece.cured or piece.finished, off, because=because, source=PART_OF)
+    draft.rentals.append(PricedNights(on, off, rates.traffic_cost_per_night))
 
 
 def _evidence(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWork, group: LayGroup) -> None:

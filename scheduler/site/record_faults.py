@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
+from scheduler.site.ground import Reach
 from scheduler.site.job_id import PRACTICE
-from scheduler.site.own_work import STAGES
+from scheduler.site.own_work import STAGES, OwnWork, Stage
 from scheduler.site.site_record import Site
 from scheduler.site.size_faults import size_faults
 from scheduler.site.station_faults import open_trench_faults, route_faults, station_faults, trench_faults
@@ -59,11 +60,36 @@ def _own_work(site: Site) -> Iterator[Fault]:
         if step.by and step.calendar is None:
             text = "Somebody from outside does it, and their hours are not given."
             yield Fault("site.missing", at, text, required="calendar")
+        if step.before and not any(_comes(site, step.before, r) for r in site.reaches if _done_in(step, r)):
+            text = "Nothing ever waits for it: neither this stage nor a later one comes in any of its reaches."
+            yield Fault("site.order", (*at, "before"), text, found=f"'{step.before}'", required=_to_have(step.before))
         for field in ("released_by", "gate"):
             if getattr(step, field) and step.before is None:
                 said = "the release" if field == "released_by" else "it"
                 text = f"`{field}` needs `before`: name the stage that waits for {said}."
                 yield Fault("site.missing", (*at, field), text, required="before")
+
+
+def _done_in(step: OwnWork, reach: Reach) -> bool:
+    return not step.reaches or reach.id in step.reaches
+
+
+def _comes(site: Site, stage: Stage, reach: Reach) -> bool:
+    """Tell whether a reach has a stage, or one after it."""
+    at = STAGES.index(stage)
+    looks = [i for i in site.inspections if i.stage == "final"]
+    return (
+        at < STAGES.index("compaction")
+        or (stage == "compaction" and site.backfill.compaction_test)
+        or (stage != "final" and reach.surface != "bare")
+        or any(not i.alignments or reach.alignment in i.alignments for i in looks)
+    )
+
+
+def _to_have(stage: Stage) -> str:
+    """Return what would give the job a stage, or one after it."""
+    ways = ("backfill.compaction_test", "a surface that is put back", "an inspection of stage 'final'")
+    return " or ".join(ways[("compaction", "restore", "final").index(stage) :])
 
 
 def _practice(site: Site) -> Iterator[Fault]:

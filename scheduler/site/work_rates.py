@@ -59,6 +59,8 @@ class WorkRates(Record):
     """Signs, tapers and cones set for one reach in a street. Source: common practice."""
     traffic_take_down_hours: Positive = 0.5
     """The same taken away. Source: common practice."""
+    traffic_cost_per_night: Money = 60.0
+    """Rent and upkeep of the signs and cones of one reach. Source: common practice."""
     machine_delivery_hours: Positive = 1.0
     """An excavator unloaded and checked. Source: common practice."""
     machine_removal_hours: Positive = 1.0

@@ -168,8 +168,11 @@ def look(site: Site) -> LookedAt:
         uncovered=tuple(uncovered(view)),
         joints=tuple(_joints(view)),
         settled=tuple(
-            Joined(f"Not judged in {reach.id}, settled by {thing.settled}: {rule}, {thing.said}.", (reach.id,))
-            for rule, thing, reach in settled(view)
+            Joined(
+                f"Not judged in {reach.id}, settled by {thing.settled}: {rule}, {thing.said}{lacks and f'; {lacks}'}.",
+                (reach.id,),
+            )
+            for rule, thing, reach, lacks in settled(view)
         ),
     )
 

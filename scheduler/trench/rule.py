@@ -73,8 +73,8 @@ class LayoutRule:
     def cited(self) -> str:
         """The source as printed beside a finding."""
         edition = f", {self.edition}" if self.edition else ""
-        basis = "" if self.basis in ("verified", "local") or self.source.lower() == self.basis else f" ({self.basis})"
-        return f"{self.source}{edition}{basis}"
+        usual = self.basis == "common practice" and self.source.lower() != self.basis
+        return f"{self.source}{edition}{' (common practice)' if usual else ''}"
 
 
 @dataclass(frozen=True, slots=True)

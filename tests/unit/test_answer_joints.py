@@ -10,7 +10,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, bundled_sites
-from scheduler.ledger.cover_answer import CoverVerdict, may_cover
+from scheduler.ledger.cover_answer import CoverAnswer, CoverVerdict, may_cover
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.events import Event, Finished, HoldReleased, InspectionPassed
 from scheduler.ledger.state import fold
@@ -29,6 +29,10 @@ def case() -> Case:
 
 
 def verdict(missing: set[str], ground: CoverGround) -> CoverVerdict:
+    return answered(missing, ground).verdict
+
+
+def answered(missing: set[str], ground: CoverGround) -> CoverAnswer:
     """Answer when all work and looks in the open trench are done and released, save some."""
     site, network = case().site, case().network
     said: list[tuple[datetime, Event]] = [
@@ -48,7 +52,7 @@ def verdict(missing: set[str], ground: CoverGround) -> CoverVerdict:
     answer = may_cover(site, network, fold(entries), ground, ASKED, asked=ASKED)
     question = Question(ground.alignment, ground.from_ft, ground.to_ft, ground.only_shading, ground.layer, ASKED, ASKED)
     assert Oracle([(e, site) for e in entries], site, network, question).verdict() == answer.verdict
-    return answer.verdict
+    return answer
 
 
 YARD = CoverGround("main", 0, 60, only_shading=True, layer=0)
@@ -85,3 +89,15 @@ def test_what_joins_a_stretch_or_is_tested_with_it_is_waited_for(missing: set[st
 
 def test_a_look_at_the_end_of_a_branch_that_a_line_runs_on_into_is_not_waited_for() -> None:
     assert verdict({POLE}, CORNER) is CoverVerdict.YES, "the corner is laid on both sides"
+
+
+def test_a_yes_says_which_end_of_a_line_stays_out_of_the_cover_until_its_joint_is_made() -> None:
+    joint = "line/water/joint-main-84"
+    name = case().network.by_id[joint].name
+    drive = CoverGround("main", 60, 84, only_shading=True, layer=0)
+    answer = answered({joint}, drive)
+    assert answer.verdict is CoverVerdict.YES
+    assert answer.left_open == (f'Leave the end of the line there uncovered until this is on record: "{name}".',)
+    assert answered({joint}, CoverGround("main", 62, 70, only_shading=True, layer=0)).left_open == ()
+    assert answered(set(), drive).left_open == (), "the joint is made"
+    assert answered({joint}, ROW).left_open == (), "this side waits for the joint"

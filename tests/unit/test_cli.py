@@ -223,6 +223,13 @@ def test_why_tells_a_story_without_ids(planned: Path, capsys: pytest.CaptureFixt
     assert at == sorted(at)
 
 
+def test_why_of_a_folder_names_the_plan_in_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "why", tmp_path)
+    assert (code, out) == (2, "")
+    assert "This is a folder. Give the plan in it: " in err
+    assert str(tmp_path / "plan.json") in err
+
+
 def test_why_names_the_nearest_when_it_knows_no_such_activity(
     planned: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -23,7 +23,7 @@ from scheduler.site.files import read_site
 from scheduler.site.own_work import STAGES
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
-from tests.small_site import SMALL_SITE, faults_in
+from tests.small_site import SMALL_SITE, damaged, faults_in
 
 QUICK = Options(workers=1, only_finish=True, start_effort=0.01, finish_effort=0.02)
 
@@ -171,6 +171,16 @@ def test_a_step_is_on_papers_told_by_why_and_reported_like_other_work(
     )
 
 
+def test_a_stretch_in_which_nothing_waits_for_a_step_is_named() -> None:
+    bare = damaged(("{id: R3, alignment: B,", "{id: R3, surface: bare, alignment: B,"))
+    step = "{id: a, name: Soil report, after: fill, before: compaction, hours: 1}"
+    net = derive(read_site(f"{bare}\nown_work: [{step}]\n", file="job.yaml"))
+    assert after(net, "own/a/R2") == {"R2/restore"}  # no compaction test; the next stage there
+    told = {(n.reaches, n.finding.text) for n in net.notes if n.finding.rule == "own-work-not-awaited"}
+    said = "Nothing waits for Soil report here: neither the stage 'compaction' nor a later one comes."
+    assert told == {(("R3",), said)}
+
+
 @pytest.mark.parametrize(
     ("step", "text"),
     [
@@ -189,6 +199,11 @@ def test_a_step_is_on_papers_told_by_why_and_reported_like_other_work(
         (
             "id: a, name: A, after: fill, hours: 1, gate: true",
             "`gate` needs `before`: name the stage that waits for it",
+        ),
+        (
+            "id: a, name: A, after: lay, before: final, hours: 1",
+            "Nothing ever waits for it: neither this stage nor a later one comes in any of its reaches. Found 'final'; "
+            "expected an inspection of stage 'final'.",
         ),
         ("id: a, name: A, after: laying, hours: 1", "This word is not known here"),
     ],

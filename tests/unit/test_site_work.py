@@ -117,6 +117,17 @@ def test_the_machine_comes_before_its_first_work_and_leaves_after_its_last() -> 
     assert (rental.opens, rental.closes, rental.price) == ("site/bring-digger", "site/remove-digger", 350)
 
 
+def test_signs_are_paid_for_by_the_night_and_so_not_set_up_days_before_the_dig() -> None:
+    net = street("asphalt", rates="{traffic_cost_per_night: 400}")
+    (signs,) = [r for r in net.rentals if r.opens == "R2/traffic-on"]
+    assert (signs.closes, signs.price) == ("R2/traffic-off", 400)
+    found = solve(net, FULL).schedule
+    assert found is not None
+    assert [str(f) for f in audit(net, found)] == []
+    stands, dug = found.dates["R2/traffic-on"][1], found.dates["R2/cut"][0]
+    assert net.calendar_of("R2/traffic-on").open_ticks(stands, dug) <= net.clock.ticks(hours=8.5)
+
+
 def test_a_machine_is_paid_for_by_the_night_from_delivery_to_removal() -> None:
     net = derive(site())
     schedule = planned(net)
@@ -206,12 +217,14 @@ def test_amounts_tons_and_loads_are_told_with_the_plan_and_the_papers(
 ) -> None:
     monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path / "home"))
     file = tmp_path / "job.yaml"
-    file.write_text(SMALL_SITE + "\nsite_work: {hauling: true}\n", encoding="utf-8")
+    street = damaged(("{id: R2, alignment: M,", "{id: R2, place: street, alignment: M,"))
+    file.write_text(street + "\nsite_work: {hauling: true}\n", encoding="utf-8")
     assert main(["plan", str(file), "--out", str(tmp_path / "out")]) == 0
     said = capsys.readouterr().out
     assert "truck loads" in said
     assert "water: 1 in pe" in said
     assert "Excavator is rented for" in said
+    assert "Traffic control stands in 1 reach, " in said
     papers = tmp_path / "papers"
     assert main(["export", str(tmp_path / "out" / "plan.json"), "--site", str(file), "--out", str(papers)]) == 0
     table = (papers / "table of materials.csv").read_text(encoding="utf-8-sig").splitlines()

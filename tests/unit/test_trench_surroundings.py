@@ -189,6 +189,18 @@ def test_no_spoil_under_a_wire_where_a_sheet_says_so() -> None:
     assert "overhead-spoil" not in broken(beside(wire, reach={"spoil": "left"}))
 
 
+def test_what_somebody_settled_is_told_where_its_numbers_are_missing_too() -> None:
+    wire = thing("overhead_line", 0, voltage_v=240, settled="the power company")
+    house = thing("building", 3, settled="Engineer Ash")
+    far = thing("building", 60, settled="Engineer Ash")
+    looked = look(beside(wire, house, far, lines=(SEWER,), reach=DEEP, equipment=EXCAVATOR))
+    assert [s.text for s in looked.settled] == [
+        "Not judged in r, settled by the power company: overhead-clear, the overhead line; the height of its wires is "
+        "not given.",
+        "Not judged in r, settled by Engineer Ash: footing-below, the building; the depth of its footing is not given.",
+    ]
+
+
 def test_nothing_written_of_the_surroundings_is_told_and_an_empty_list_answers() -> None:
     assert any("stands beside the trench" in q.text for q in look(trench()).uncovered)
     assert not any("stands beside the trench" in q.text for q in look(beside()).uncovered)

@@ -130,7 +130,10 @@ def test_a_drive_that_cannot_be_filled_the_same_day_says_so_with_ways_out(hours:
         f"Shed drive is passable outside {hours}: what is dug in it is filled the same day."
     )
     assert said in member.because
-    assert conflict.repairs[0].text.startswith("Agree plates, a bridge or a fence over it for the nights")
+    assert conflict.repairs[0].text == (
+        "Let the trench across Shed drive stay open at night, under plates or a bridge or behind a fence: agree it "
+        "with whoever needs the way, and write `at_night: plated` or `at_night: fenced` under `access` of R2."
+    )
 
 
 def test_visits_that_come_too_seldom_are_part_of_the_reason() -> None:

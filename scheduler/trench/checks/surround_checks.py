@@ -214,30 +214,48 @@ def _beyond_swing_ft(view: View, thing: Surrounding, reach: Reach) -> float:
 def unknown_depth(view: View) -> Iterator[tuple[Surrounding, Reach]]:
     """Yield each building so near a reach that the depth of its footing matters, and is not given."""
     for b in _near(view):
-        if b.thing.what == "building" and b.thing.footing_in is None and not b.thing.settled:
-            aside = max(0.0, b.thing.distance_ft - b.section.bottom_width_in / 2.0 / INCHES_PER_FOOT)
-            spread = max(view.book.get("footing-spread", reach=b.reach).value, b.section.slope)
-            away = math.hypot(_gap_ft(b.thing.span, span_of(b.reach)), aside)
-            if away < spread * inches_to_feet(b.section.depth_in):
-                yield b.thing, b.reach
+        if not b.thing.settled and _lacks_depth(view, b):
+            yield b.thing, b.reach
+
+
+def _lacks_depth(view: View, b: _LineBeside) -> bool:
+    if b.thing.what != "building" or b.thing.footing_in is not None:
+        return False
+    aside = max(0.0, b.thing.distance_ft - b.section.bottom_width_in / 2.0 / INCHES_PER_FOOT)
+    spread = max(view.book.get("footing-spread", reach=b.reach).value, b.section.slope)
+    away = math.hypot(_gap_ft(b.thing.span, span_of(b.reach)), aside)
+    return away < spread * inches_to_feet(b.section.depth_in)
 
 
 def unknown_height(view: View) -> Iterator[tuple[Surrounding, Reach]]:
     """Yield each wire so near a reach that its height matters, and is not given."""
     for b in _near(view):
-        if b.thing.what == "overhead_line" and b.thing.height_ft is None and not b.thing.settled:
-            asked = wire_clearance_ft(b.thing.voltage_v)
-            if _beyond_swing_ft(view, b.thing, b.reach) < asked:
-                yield b.thing, b.reach
+        if not b.thing.settled and _lacks_height(view, b):
+            yield b.thing, b.reach
 
 
-def settled(view: View) -> Iterator[tuple[str, Surrounding, Reach]]:
-    """Yield what would be found if nobody had settled it: the rule, the thing, and the reach beside it."""
+def _lacks_height(view: View, b: _LineBeside) -> bool:
+    if b.thing.what != "overhead_line" or b.thing.height_ft is not None:
+        return False
+    return _beyond_swing_ft(view, b.thing, b.reach) < wire_clearance_ft(b.thing.voltage_v)
+
+
+def settled(view: View) -> Iterator[tuple[str, Surrounding, Reach, str]]:
+    """Yield what would be found, or could not be known, if nobody had settled it.
+
+    As the rule, the thing, the reach beside it, and what is not given of it; '' where its numbers are.
+    """
     for b in _near(view):
-        if b.thing.settled:
+        if not b.thing.settled:
+            continue
+        if _lacks_depth(view, b):
+            yield "footing-below", b.thing, b.reach, "the depth of its footing is not given"
+        elif _lacks_height(view, b):
+            yield "overhead-clear", b.thing, b.reach, "the height of its wires is not given"
+        else:
             bare = replace(b, thing=b.thing.model_copy(update={"settled": None}))
             found = {"building": _footing, "overhead_line": _machines}.get(b.thing.what)
-            yield from ((spot.rule, b.thing, b.reach) for spot in (found(view, bare) if found else ()))
+            yield from ((spot.rule, b.thing, b.reach, "") for spot in (found(view, bare) if found else ()))
 
 
 def _spoil(view: View, beside: _LineBeside) -> Iterator[Spot]:

