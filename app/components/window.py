@@ -13,8 +13,11 @@ SPANS = {"1 day": 1, "1 week": 7, "2 weeks": 14, "4 weeks": 28, "All": 0}
 FIRST_SPAN = "2 weeks"
 
 
-def choose_days(plan: Plan, *, include: PlanActivity | None = None) -> tuple[date, date]:
-    """Offer the days of a plan and return the first and last to show, moved to hold `include` when it is new."""
+def choose_days(plan: Plan, *, on: date | None = None, include: PlanActivity | None = None) -> tuple[date, date]:
+    """Offer the days of a plan and return the first and last to show, moved to hold `include` when it is new.
+
+    Unless others were asked for they are those about the day `on`: from its Monday, or that day alone; else the first.
+    """
     first, last = plan_days(plan)
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         span = st.segmented_control(
@@ -23,21 +26,22 @@ def choose_days(plan: Plan, *, include: PlanActivity | None = None) -> tuple[dat
         length = SPANS[span or FIRST_SPAN]
         if not length:
             return first, last
-        _hold(include, first, length)
-        st.button("Earlier", key="earlier", on_click=_move, args=(-length, first, last))
-        start = choose_day(plan, "From")
-        st.button("Later", key="later", on_click=_move, args=(length, first, last))
+        usual = first if on is None else _within(_begin_of(on, length), first, last)
+        _hold(include, usual, length)
+        st.button("Earlier", key="earlier", on_click=_move, args=(-length, usual, first, last))
+        start = choose_day(plan, "From", on=usual)
+        st.button("Later", key="later", on_click=_move, args=(length, usual, first, last))
     return start, min(start + timedelta(days=length - 1), max(last, start))
 
 
 def choose_day(plan: Plan, label: str, *, on: date | None = None) -> date:
     """Offer one day of a plan, `on` or its first unless another was asked for; it stands in the address as `from`."""
     begin, last = plan_days(plan)
-    first = begin if on is None else min(max(on, begin), last)
+    first = begin if on is None else _within(on, begin, last)
     settle("from", _Days(begin, last))
     kept = _read(st.session_state.get("from")) or first
     # The control holds a date, the address and the session its text.
-    st.session_state["from-date"] = min(max(kept, begin), last)
+    st.session_state["from-date"] = _within(kept, begin, last)
     start: date = st.date_input(
         label, key="from-date", min_value=begin, max_value=last, format="YYYY-MM-DD", width=150, on_change=_take_date
     )
@@ -74,17 +78,26 @@ def _take_date() -> None:
     st.session_state["from"] = st.session_state["from-date"].isoformat()
 
 
-def _move(by: int, first: date, last: date) -> None:
-    start = (_read(st.session_state.get("from")) or first) + timedelta(days=by)
-    st.session_state["from"] = min(max(start, first), last).isoformat()
+def _within(day: date, first: date, last: date) -> date:
+    return min(max(day, first), last)
 
 
-def _hold(activity: PlanActivity | None, first: date, length: int) -> None:
+def _begin_of(day: date, length: int) -> date:
+    """Return from when on so many days about a day are shown."""
+    return day - timedelta(days=day.weekday() if length >= 7 else 0)
+
+
+def _move(by: int, usual: date, first: date, last: date) -> None:
+    start = (_read(st.session_state.get("from")) or usual) + timedelta(days=by)
+    st.session_state["from"] = _within(start, first, last).isoformat()
+
+
+def _hold(activity: PlanActivity | None, usual: date, length: int) -> None:
     """Move the days shown to an activity that was just picked, if they do not hold it."""
     state = st.session_state
     if activity is None or state.get("held") == activity.id:
         return
     state["held"] = activity.id
-    start, on = _read(state.get("from")) or first, activity.start.date()
+    start, on = _read(state.get("from")) or usual, activity.start.date()
     if not start <= on < start + timedelta(days=length):
-        state["from"] = (on - timedelta(days=on.weekday() if length >= 7 else 0)).isoformat()
+        state["from"] = _begin_of(on, length).isoformat()

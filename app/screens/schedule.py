@@ -29,7 +29,8 @@ def show(job: Job, answer: Answer) -> None:
     """Show the schedule, and the story of whatever is picked in it."""
     if not head(job, answer, "Schedule"):
         return
-    situation = situation_of(live_of(job.case), answer)
+    live = live_of(job.case)
+    situation = situation_of(live, answer)
     recorded = situation is not None and situation.state.last is not None
     picture = pictured(answer, situation)
     picture = picture.beside(situation.work) if situation is not None and recorded else picture
@@ -48,7 +49,7 @@ def show(job: Job, answer: Answer) -> None:
         if picked:
             show_story(answer, picked, situation)
     with above:
-        first, last = choose_days(answer.plan, include=picked)
+        first, last = choose_days(answer.plan, on=live.moment.date() if recorded else None, include=picked)
         chosen = picked.id if picked else ""
         if view == "stations":
             _stations(answer, picture, place, first, last, chosen)

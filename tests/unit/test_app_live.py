@@ -115,6 +115,19 @@ def test_an_invented_site_is_practised_on_from_its_last_entry(place):
     assert "Going on (1)" in texts(at)
 
 
+def test_the_schedule_opens_about_now_once_there_is_a_record(place):
+    def shown_from(**query: str):
+        return page("schedule", query=query).date_input[0].value
+
+    first = planned().plan.data_date.date()
+    assert shown_from() == first
+    done = next(a for a in planned().plan.activities if a.kind == "dig" and (a.start.date() - first).days > 7)
+    written(place, Started(activity=done.id, when=done.start), at=done.start)
+    monday = done.start.date() - timedelta(days=done.start.weekday())
+    assert first < shown_from() == monday
+    assert shown_from(**{"from": first.isoformat()}) == first, "what the address asks for comes first"
+
+
 def test_looking_back_shows_what_was_known_then_and_takes_no_entries(place):
     written(place, Started(activity="orchard-row/dig", when=tuesday(7)))
     at = page("record", person="r-amsel")
