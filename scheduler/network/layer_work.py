@@ -232,7 +232,7 @@ def _shade(here: Here, group: LayGroup, piece: Piece, lays: dict[str, str], test
     """Make the shading of a layer over one piece; the layer's lines, tests and fittings come first."""
     setting, k = here.setting, group.layer
     amounts = here.of_piece(piece)
-    lines = [line for line in here.section.layers[k].lines if setting.ground.feet(line, [piece]) > TOUCH_FT]
+    lines = _lying(here, piece, k)
     pipes = {setting.ground.lines[line].kind for line in lines} - {"power", "lighting", "communications"}
     id_ = here.draft.add(
         f"{piece.id}/L{k}/shade",
@@ -252,6 +252,12 @@ def _shade(here: Here, group: LayGroup, piece: Piece, lays: dict[str, str], test
     for extra in group.extras:
         here.draft.link(extra, id_, because="Boxes, fittings and caps of a layer are in before it is covered.")
     return id_
+
+
+def _lying(here: Here, piece: Piece, layer: int) -> list[str]:
+    """Return the lines of a layer that lie in a piece."""
+    ground = here.setting.ground
+    return [line for line in here.section.layers[layer].lines if ground.feet(line, [piece]) > TOUCH_FT]
 
 
 def _close_over(here: Here, line: Line, shade: str, *, lay: str, test: str | None) -> None:
@@ -281,7 +287,7 @@ def build_fill(here: Here, work: PieceWork, layer: int, amounts: Quantities, lin
     setting = here.setting
     id_ = here.draft.add(
         f"{piece.id}/L{layer}/fill",
-        f"Fill to the next layer, {setting.where(piece)}",
+        f"Fill to the next layer over {setting.line_names(_lying(here, piece, layer))}, {setting.where(piece)}",
         Kind.FILL,
         work_hours.fill_hours(
             fill_cy=volume,

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import itertools
+from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import scheduler
+from scheduler import bundled_sites
+from scheduler.network.derive import derive
 from scheduler.network.pieces import Ground
 from scheduler.units import TOUCH_FT
+from tests.benchmarks.site_generator import random_small_site
 from tests.derived import Records, changed
 
 stretches = st.tuples(st.integers(0, 159), st.integers(1, 160)).filter(lambda ends: ends[0] < ends[1])
@@ -64,3 +69,11 @@ def test_where_two_reaches_meet_a_station_belongs_to_the_one_that_begins_there()
     ground = Ground(changed())
     found = [r.id if (r := ground.reach_at("M", at)) else None for at in (0, 99, 100, 160, 170)]
     assert found == ["R1", "R1", "R2", "R2", None]
+
+
+def test_no_two_pieces_of_work_have_the_same_name() -> None:
+    rng = Random(5)
+    sites = [scheduler.load(path).site for path in bundled_sites().values()]
+    for site in [*sites, changed(), *(random_small_site(rng) for _ in range(20))]:
+        names = [a.name for a in derive(site).activities]
+        assert len(names) == len(set(names)), {n for n in names if names.count(n) > 1}
