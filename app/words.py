@@ -24,7 +24,7 @@ AIMS = {
     "money": ("Visits and mobilisations", "dollars"),
     "earliness": ("Early starts", "days from the first day to the average start"),
     "cost": ("All costs", "dollars"),
-    "people": ("People with another day", "people or firms"),
+    "people": ("People with work at another time", "people or firms"),
     "pieces": ("Work moved", "pieces"),
     "far": ("How far it moves", "working hours"),
 }

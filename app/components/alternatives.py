@@ -16,8 +16,8 @@ from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
 from scheduler.ledger import Wording
 from scheduler.plan import Conflict
-from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, shared_reason
-from scheduler.situation import PhoneCall, phone_calls
+from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, moves_said, shared_reason
+from scheduler.situation import PhoneCall
 from scheduler.spoken import length
 
 LOOKED_AT = "alternative"
@@ -85,13 +85,12 @@ def _compare(result: Replanning) -> Alternative | None:
 
 def _numbers(alternative: Alternative) -> str:
     outside = sum(m.outside for m in alternative.moves)
-    late = sum(c.in_notice for c in alternative.calls)
+    calls = alternative.phone_calls
+    late = sum(any(c.in_notice for c in call.due) for call in calls)
     rows = {
         "Finish": f"{moment(alternative.finish)}, {_shift(alternative.later_by_minutes)}",
-        "Moves": f"{count(len(alternative.moves), 'piece')} of work, {outside} by others"
-        if alternative.moves
-        else "nothing",
-        "Calls": count(len(alternative.calls), "call") + (f", {late} inside the notice asked for" if late else ""),
+        "Work": moves_said(alternative.differences) + (f"; {outside} of all these by others" if outside else ""),
+        "Calls to make": str(len(calls)) + (f", {late} inside the notice asked for" if late else ""),
         "Open trench": f"{amount(alternative.trench_open_ft_nights)} ft nights from now on",
         "Cost": f"\\${alternative.cost:,.0f} for the whole job",
     }
@@ -106,9 +105,8 @@ def _different(alternative: Alternative) -> str:
         "Money": f"{_more(d.cost)} dollars",
         "Open trench": f"{_more(d.open_ft_nights)} ft nights",
         "Visits": _more(d.visits),
-        "People called": str(len(d.people_called)),
-        "Work": f"{count(d.moved, 'piece')} moved, {d.new} new",
-        "Another day for": escape(", ".join(d.people_moved)) or "nobody",
+        "People to call": str(len(d.people_called)),
+        f"Work at another time for {len(d.people_moved)}": escape(", ".join(d.people_moved)) or "nobody",
     }
     since = "To the end something is at another time."
     if d.as_before_from is not None:
@@ -139,7 +137,7 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
 
 
 def _calls(alternative: Alternative) -> None:
-    calls = phone_calls(alternative.calls, alternative.plan.data_date.date())
+    calls = alternative.phone_calls
     st.subheader(f"Calls to make ({len(calls)})", anchor=False)
     if not calls:
         st.write("Nobody outside needs a call: every appointment stands.")
@@ -179,7 +177,8 @@ def _answer(job: Replan, alternative: Alternative) -> Answer:
 
 
 def _moves(live: Live, alternative: Alternative) -> None:
-    st.subheader(f"What moves ({len(alternative.moves)})", anchor=False)
+    st.subheader("What moves", anchor=False)
+    st.caption(f"{moves_said(alternative.differences).capitalize()}.")
     groups = move_groups(alternative.moves, live.local)
     shared = shared_reason(groups)
     if shared:

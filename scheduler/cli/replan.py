@@ -18,7 +18,7 @@ from scheduler.cli.asked import accepted_for, say, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.what_if import supposed
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
-from scheduler.plan import Plan, write_plan
+from scheduler.plan import Plan, PlanFinding, write_plan
 from scheduler.replan import (
     GROUPS_AT_MOST,
     Aim,
@@ -28,9 +28,9 @@ from scheduler.replan import (
     by_party,
     move_groups,
     moves_csv,
+    moves_said,
     shared_reason,
 )
-from scheduler.situation import phone_calls
 from scheduler.spoken import count, length
 from scheduler.whole_files import write_whole
 
@@ -147,14 +147,14 @@ def told(found: Replanning, *, whole: bool = False) -> str:
 
 
 def _table(alternatives: Sequence[Alternative]) -> str:
-    rows = [("", "aim", "finished by", "later by", "calls", "moves", "open, ft nights", "cost")]
+    rows = [("", "aim", "finished by", "later by", "calls", "work moved", "open, ft nights", "cost")]
     for n, a in enumerate(alternatives, 1):
         d = a.differences
         cells = (
             printed.moment(a.finish),
             later(a.later_by_minutes),
-            str(len(a.calls)),
-            str(len(a.moves)),
+            str(len(a.phone_calls)),
+            str(d.moved) + (f" + {d.new} new" if d.new else ""),
             f"{printed.amount(a.trench_open_ft_nights)} ({_more(d.open_ft_nights)})",
             f"{a.cost:,.0f} ({_more(d.cost)})",
         )
@@ -174,11 +174,18 @@ def _one(number: int, alternative: Alternative, *, whole: bool) -> list[str]:
     lines = [f"{number}. {' = '.join(alternative.aims)}"]
     lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
     lines.append(_wrapped(different(alternative.differences)))
-    told = [f for f in alternative.plan.findings if f.rule == "hold/covered" or f.is_of_the_dates]
-    lines += [_wrapped(f"[{f.severity}] {f.where}: {f.text} {f.remedy}") for f in told]
-    lines.append("   Calls to make today:" if alternative.calls else "   No calls to make today.")
-    lines += [_wrapped(c.said) for c in phone_calls(alternative.calls, alternative.plan.data_date.date())]
-    return [*lines, *_moves(alternative, whole=whole)]
+    found = alternative.plan.findings
+    lines += [_finding(f) for f in found if f.rule == "hold/covered"]
+    calls = count(len(alternative.phone_calls), "call")
+    lines.append(f"   Calls to make today ({calls}):" if alternative.calls else "   No calls to make today.")
+    lines += [_wrapped(c.said) for c in alternative.phone_calls]
+    lines += _moves(alternative, whole=whole)
+    dates = [_finding(f) for f in found if f.is_of_the_dates and f.rule != "hold/covered"]
+    return [*lines, "   To know of its dates:", *dates] if dates else lines
+
+
+def _finding(finding: PlanFinding) -> str:
+    return _wrapped(f"[{finding.severity}] {finding.where}: {finding.text} {finding.remedy}")
 
 
 def _moves(alternative: Alternative, *, whole: bool) -> list[str]:
@@ -192,7 +199,7 @@ def _moves(alternative: Alternative, *, whole: bool) -> list[str]:
 
     groups = move_groups(alternative.moves, local)
     shared = shared_reason(groups)
-    lines = [f"   What moves ({count(len(alternative.moves), 'piece')} of work):"]
+    lines = [f"   What moves ({moves_said(alternative.differences)}):"]
     lines += [_wrapped(f"Why, unless another reason is given: {shared}")] if shared else []
     if len(groups) > GROUPS_AT_MOST and not whole:
         lines += [_wrapped(one.said(local)) for one in by_party(alternative.moves)]
@@ -204,14 +211,14 @@ def different(d: Differences) -> str:
     """Say how an alternative differs from the plan before, in one sentence or two."""
     parts = [
         f"finished {later(d.later_minutes)}" + (" later" if d.later_minutes > 0 else ""),
-        f"{_more(d.cost)} in money",
+        f"{_more(d.cost)} dollars",
         f"{_more(d.open_ft_nights)} ft nights of open trench",
-        f"{_more(d.visits)} visits",
-        f"{len(d.people_called)} to call",
-        f"{d.moved} moved, {d.new} new",
+        f"{_more(d.visits)} visit{'' if abs(d.visits) == 1 else 's'}",
+        f"{count(len(d.people_called), 'person', 'people')} to call",
+        moves_said(d),
     ]
-    days = f"Another day for {', '.join(d.people_moved)}. " if d.people_moved else ""
-    return f"Against the plan before: {'; '.join(parts)}. {days}{as_before(d.as_before_from)}"
+    who = f"Work at another time for {len(d.people_moved)}: {', '.join(d.people_moved)}. " if d.people_moved else ""
+    return f"Against the plan before: {'; '.join(parts)}. {who}{as_before(d.as_before_from)}"
 
 
 def as_before(since: datetime | None) -> str:

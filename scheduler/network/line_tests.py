@@ -251,8 +251,8 @@ def _untested(reaches: tuple[str, str], station: str, text: str, *, checked: boo
             found="no test over it",
             required="one test over both sides of it",
             source=f"{SITE_FILE}: lines, test, over",
-            remedy="a longer test: `over: line` under `test`, with more trench open at once; or an inspection "
-            "that sees the joint",
+            remedy="Make a longer test (`over: line` under `test`, with more trench open at once), or have an "
+            "inspection see the joint.",
         ),
         tuple(dict.fromkeys(reaches)),
     )

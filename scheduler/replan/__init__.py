@@ -8,6 +8,7 @@ from scheduler.replan.moves_told import (
     by_party,
     move_groups,
     moves_csv,
+    moves_said,
     shared_reason,
 )
 from scheduler.replan.replan_records import Aim, Alternative, Differences, Move, Replanning, TakenAsDone
@@ -28,5 +29,6 @@ __all__ = [
     "mends",
     "move_groups",
     "moves_csv",
+    "moves_said",
     "shared_reason",
 ]

@@ -23,7 +23,7 @@ def differences(
     again = sum(p.reinspection_fee for look in job.facts.failed for p in job.parties if look in p.activities)
     cost = (Cost().amount(network, schedule) - Cost().amount(network, before)) / Cost().per_unit + again
     later = 0 if job.before.finish is None else schedule.finish - network.clock.tick(job.before.finish)
-    moved = movers.moved(schedule)
+    moved, new = movers.moved(schedule), sum(m.was is None for m in moves)
     moment = max(job.facts.now, as_before_from(network, movers, schedule))
     ends = max(schedule.finish, before.finish)
     return Differences(
@@ -32,9 +32,10 @@ def differences(
         open_ft_nights=round(open_ft_nights_left(job, schedule) - open_ft_nights_left(job, before), 1),
         visits=len(schedule.visits) - len(before.visits),
         people_called=tuple(dict.fromkeys(c.to for c in calls)),
-        people_moved=tuple(sorted({movers.of[a] for a in moved if movers.of[a]})),
+        people_moved=tuple(sorted({movers.of[a] or "site" for a in moved})),
         moved=len(moved),
-        new=sum(m.was is None for m in moves),
+        new=new,
+        longer=len(moves) - len(moved) - new,
         as_before_from=network.clock.when(moment) if moment < ends else None,
     )
 

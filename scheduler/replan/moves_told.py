@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.cells import safe
-from scheduler.replan.replan_records import Move
+from scheduler.replan.replan_records import Differences, Move
 from scheduler.spoken import count, length, moment, short_day, time_of_day
 
 COLUMNS = ("activity", "name", "who", "where", "was", "now", "finish", "why")
@@ -52,15 +52,25 @@ class MovesOfOne:
     moves: tuple[Move, ...]
 
     def said(self, local: Callable[[datetime], datetime]) -> str:
-        """Say how many pieces move, over which days, and by how much."""
+        """Say how many pieces there are, how many of them are new, over which days, and by how much they move."""
         days = [local(m.now).date() for m in self.moves]
         first, last = short_day(min(days)), short_day(max(days))
         over = first if first == last else f"{first} to {last}"
         shifts = [m.later_minutes for m in self.moves if m.later_minutes]
         new = sum(m.was is None for m in self.moves)
         parts = [over, _far([s for s in shifts if s > 0], "later"), _far([-s for s in shifts if s < 0], "sooner")]
-        parts.append(f"{new} new" if new else "")
-        return f"{self.who or 'site'}: {count(len(self.moves), 'piece')} of work; {'; '.join(p for p in parts if p)}."
+        how_many = f"{count(len(self.moves), 'piece')} of work" + (f", {new} of them new" if new else "")
+        return f"{self.who or 'site'}: {how_many}; {'; '.join(p for p in parts if p)}."
+
+
+def moves_said(differences: Differences) -> str:
+    """Say how many pieces of work move, are new, or only end at another time: together all that is listed."""
+    d = differences
+    if not d.moved + d.new + d.longer:
+        return "no work moved"
+    parts = [f"{count(d.moved, 'piece')} of work moved", f"{d.new} new" if d.new else ""]
+    parts.append(f"{d.longer} more ending at another time" if d.longer else "")
+    return ", ".join(p for p in parts if p)
 
 
 def move_groups(moves: Iterable[Move], local: Callable[[datetime], datetime]) -> tuple[MoveGroup, ...]:

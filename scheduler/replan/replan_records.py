@@ -11,6 +11,7 @@ from scheduler.ledger.events import Event
 from scheduler.network.model import Network
 from scheduler.plan import Conflict, Plan
 from scheduler.schedule import Schedule
+from scheduler.situation.call_list import PhoneCall, phone_calls
 from scheduler.situation.call_words import CallDue
 
 
@@ -66,11 +67,13 @@ class Differences:
     people_called: tuple[str, ...]
     """Who is called because of it, by name."""
     people_moved: tuple[str, ...]
-    """The trades, authorities and parties of whom any work is at another time, by name."""
+    """The trades, authorities and parties of whom any work starts at another time, by name; 'site': nobody's trade."""
     moved: int
     """Pieces of work that start at another time; what has begun is not counted."""
     new: int
     """Pieces of work that the plan before did not have."""
+    longer: int
+    """Pieces of work that have begun, or begin as before, and end at another time."""
     as_before_from: datetime | None
     """The moment from which on everything is as before; None: to the end something is not."""
 
@@ -103,6 +106,11 @@ class Alternative:
     """For each aim, whether nothing better for it exists."""
     supposing: tuple[Event, ...] = ()
     """What was only supposed when it was made; such an alternative cannot be accepted."""
+
+    @property
+    def phone_calls(self) -> tuple[PhoneCall, ...]:
+        """The calls to make today, one for each party and day."""
+        return tuple(phone_calls(self.calls, self.plan.data_date.date()))
 
 
 @dataclass(frozen=True, slots=True)

@@ -240,7 +240,7 @@ def _proof(job: StandingJob, choice: Choice, moved_before: list[CallDue]) -> tup
                 return f"{already}Every other appointment is kept. {given}.", True
             sure = "Proved: fewer cannot move." if choice.released_proved else "Whether fewer could move is not proved."
             return (
-                f"{already}Not all can be kept; {_gave_way(choice)} had to give. {sure} {given}.",
+                f"{already}Not all can be kept. What had to give: {_gave_way(choice)}. {sure} {given}.",
                 choice.released_proved,
             )
         case Aim.CALLS:
@@ -270,15 +270,15 @@ def _moved_least(stages: Mapping[str, StageReport]) -> tuple[str, bool]:
     """Say of each of the three goals what was reached and whether less is possible."""
     parts = []
     for name, one, many in (
-        ("people", "person or firm has another day", "people or firms have another day"),
+        ("people", "person or firm has work at another time", "people or firms have work at another time"),
         ("pieces", "piece of work moves", "pieces of work move"),
     ):
         stage = stages[name]
-        sure = "proved fewest" if stage.proved else f"fewer than {stage.bound:g} is impossible"
-        parts.append(f"{stage.value:g} {one if stage.value == 1 else many} ({sure})")
+        sure = "proved fewest" if stage.proved else f"fewer than {stage.bound:,g} is impossible"
+        parts.append(f"{stage.value:,g} {one if stage.value == 1 else many} ({sure})")
     far = stages["far"]
-    sure = "proved least" if far.proved else f"less than {far.bound:g} is impossible"
-    parts.append(f"by {far.value:g} of their working hours in all ({sure})")
+    sure = "proved least" if far.proved else f"less than {far.bound:,.10g} is impossible"
+    parts.append(f"by {far.value:,.10g} of their working hours in all ({sure})")
     return ", ".join(parts) + ".", all(stages[n].proved for n in ("people", "pieces", "far"))
 
 
@@ -286,7 +286,7 @@ def _gave_way(choice: Choice) -> str:
     """Name the appointments that had to give way, and count those that nobody was called for yet."""
     called = [a.name for a in choice.released if a.called]
     rest = len(choice.released) - len(called)
-    return " and ".join([*called, *([f"{_count(rest, 'planned visit')} not yet called for"] if rest else [])])
+    return "; ".join([*called, *([f"{_count(rest, 'planned visit')} not yet called for"] if rest else [])])
 
 
 def _count(n: int, what: str) -> str:

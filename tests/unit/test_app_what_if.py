@@ -8,12 +8,16 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+import scheduler
 from app.replans import ASKED, replans
+from scheduler.cli.replan import told
 from scheduler.ledger.events import Delayed
 from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.ledger.trade_events import TakenOver
+from scheduler.replan.moves_told import by_party, moves_said
 from scheduler.replan.replan_records import Replanning, TakenAsDone
-from tests.unit.test_app_live import SMALL, case, page, planned, texts, tuesday, written
+from scheduler.spoken import count
+from tests.unit.test_app_live import ANY_PLAN, SMALL, case, page, planned, texts, tuesday, written
 
 
 @pytest.fixture
@@ -42,6 +46,34 @@ def press(at: AppTest, label: str) -> None:
     (button,) = [b for b in at.button if b.label == label]
     button.click().run()
     assert not at.exception
+
+
+def test_page_and_command_count_work_people_and_calls_the_same(
+    place: JournalPlace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    late = Delayed(who="electrician", not_before=tuesday() + timedelta(days=6))
+    found = scheduler.replan(case(), [], tuesday(), before=planned().plan, supposing=(late,), options=ANY_PLAN)
+    monkeypatch.setattr("app.replans.scheduler.replan", lambda *_, **__: found)
+    at = page("delay", person="r-amsel")
+    (who,) = [s for s in at.selectbox if s.label == "Who cannot come?"]
+    who.select("Electrician").run()
+    press(at, "Try it without writing it down")
+    shown, printed = texts(settled(at)), " ".join(told(found).split())
+    assert found.alternatives
+    assert f"Calls to make ({len(found.alternatives[0].phone_calls)})" in shown
+    for one in found.alternatives:
+        d, calls = one.differences, one.phone_calls
+        assert d.moved + d.new + d.longer == len(one.moves) == sum(len(p.moves) for p in by_party(one.moves))
+        assert d.people_moved == tuple(sorted({m.trade or "site" for m in one.moves if m.was and m.later_minutes}))
+        assert set(d.people_called) == {call.to for call in calls}
+        who_moves = f"Work at another time for {len(d.people_moved)}: "
+        assert f"Work: **{moves_said(d)}" in shown
+        assert f"{who_moves}**{', '.join(d.people_moved)}**" in shown
+        assert f"Calls to make: **{len(calls)}" in shown
+        assert f"; {moves_said(d)}. {who_moves}{', '.join(d.people_moved)}. " in printed
+        assert f"What moves ({moves_said(d)}):" in printed
+        assert f"Calls to make today ({count(len(calls), 'call')}):" in printed
+        assert all(" ".join(call.said.split()) in printed for call in calls)
 
 
 def test_a_delay_is_tried_and_not_written_down(place: JournalPlace, monkeypatch: pytest.MonkeyPatch) -> None:
