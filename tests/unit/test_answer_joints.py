@@ -10,6 +10,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, bundled_sites
+from scheduler.cli import hold_points, main
 from scheduler.ledger.cover_answer import CoverAnswer, CoverVerdict, may_cover
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.events import Event, Finished, HoldReleased, InspectionPassed
@@ -101,3 +102,15 @@ def test_a_yes_says_which_end_of_a_line_stays_out_of_the_cover_until_its_joint_i
     assert answered({joint}, CoverGround("main", 62, 70, only_shading=True, layer=0)).left_open == ()
     assert answered(set(), drive).left_open == (), "the joint is made"
     assert answered({joint}, ROW).left_open == (), "this side waits for the joint"
+
+
+def test_the_terminal_says_it_below_the_yes(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answer = answered({"line/water/joint-main-84"}, CoverGround("main", 60, 84, only_shading=True, layer=0))
+    monkeypatch.setattr(hold_points, "may_cover", lambda *_, **__: answer)
+    site = str(bundled_sites()["orchard-lane"])
+    assert main(["holds", site, "--at", "main:0+60", "--to", "0+84", "--shading", "--layer", "0"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.startswith("Yes. Nothing on record stands against covering there")
+    assert "- Leave the end of the line there uncovered until this is on record: " in said
