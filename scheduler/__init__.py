@@ -1,7 +1,7 @@
 """Joint-trench scheduler: from a described site to a proved, audited plan.
 
-The one door for programs: `load` a site, `check` its layout (and see what that `looked_at`), `plan` it,
-`audit` dates, `explain` a plan, keep a `journal`, ask how the site stands (`today`), `replan` after a
+The one door for programs: `load` a site, `check` its layout (and see what that `looked_at`), `plan` it (or ask for
+`choices`), `audit` dates, `explain` a plan, keep a `journal`, ask how the site stands (`today`), `replan` after a
 delay, `export` papers.
 Whatever is wrong with what is given is raised as `BadInput`, all of it at once. Times that people
 read are aware or local moments; inside they are ticks of 15 minutes from local midnight of the first
@@ -17,6 +17,7 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
 from scheduler.assessment.checks import Check
 from scheduler.case import Case, bundled_sites, check, load, looked_at
+from scheduler.choosing import ChoiceAim, PlanChoice, choices
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
@@ -54,6 +55,7 @@ __all__ = [
     "BadInput",
     "Case",
     "Check",
+    "ChoiceAim",
     "Entry",
     "Explanation",
     "Finding",
@@ -61,6 +63,7 @@ __all__ = [
     "Network",
     "Options",
     "Plan",
+    "PlanChoice",
     "Planned",
     "Progress",
     "Replanning",
@@ -77,6 +80,7 @@ __all__ = [
     "audit",
     "bundled_sites",
     "check",
+    "choices",
     "dates_of",
     "explain",
     "export",

@@ -103,6 +103,11 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
     return runs
 
 
+def comings(network: Network, schedule: Schedule) -> int:
+    """Return how many visits are made and how often parties come to site."""
+    return len(schedule.visits) + sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations)
+
+
 def priced_nights(network: Network) -> list[PricedNights]:
     """Return from when to when each night costs something: plates or a fence at a way, rented machines, signs."""
     nights = [*(n for way in network.ways for n in way.nights), *network.rentals]

@@ -93,6 +93,14 @@ def plan(
         the cheapest ways out.
     """
     outcome = solve(case.network, options or Options(), progress, stop, None if begun is None else begun.outcome)
+    planned = planned_of(case, outcome)
+    if outcome.status is Status.INFEASIBLE and (found := explained_conflicts(case.network, progress, stop)):
+        planned = replace(planned, plan=planned.plan.model_copy(update={"conflicts": found}))
+    return add_curve(planned, options, progress=progress, stop=stop) if with_curve and not planned.broken else planned
+
+
+def planned_of(case: Case, outcome: Outcome) -> Planned:
+    """Return what the solver reached for a site as a plan, audited."""
     schedule = outcome.schedule
     broken = tuple(broken_rules(case.network, schedule)) if schedule else ()
     made = plan_of(
@@ -103,14 +111,10 @@ def plan(
         findings=(*(of_the_dates(case.site, case.network, schedule) if schedule else ()), *case.layout),
         cautions=CAUTIONS,
     )
-    if outcome.status is Status.INFEASIBLE:
-        found = explained_conflicts(case.network, progress, stop)
-        made = made.model_copy(update={"conflicts": found or made.conflicts})
     if schedule is not None and not broken:
         begin = facts_at(case.site, case.network, State(), case.network.clock.when(case.network.data_date))
         made = made.model_copy(update={"calls": plan_calls(begin, made)})
-    planned = Planned(case, made, schedule, broken, outcome)
-    return add_curve(planned, options, progress=progress, stop=stop) if with_curve and not broken else planned
+    return Planned(case, made, schedule, broken, outcome)
 
 
 def add_curve(

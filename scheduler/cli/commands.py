@@ -25,7 +25,7 @@ from scheduler import (
     dates_of,
     with_covered,
 )
-from scheduler.cli import printed
+from scheduler.cli import choose_plan, printed
 from scheduler.cli.looked import looked_at
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.ledger import MAX_BYTES, place_of
@@ -40,15 +40,23 @@ FAULTS_AT_MOST = 20
 
 
 def plan(arguments: argparse.Namespace) -> int:
-    """Solve a site; write plan.json and activities.csv; print a summary."""
+    """Solve a site; write plan.json and activities.csv; print a summary, and the plans to choose from if asked for."""
     case = scheduler.load(arguments.site)
     out = folder_for(arguments.out)
-    options = Options(slack_days=arguments.slack, objective=arguments.objective)
+    options = Options(slack_days=arguments.slack)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
     planned = scheduler.plan(case, options, progress=show, with_curve=arguments.curve)
-    planned, covered = _with_record(planned)
+    found = choose_plan.found_choices(case, options, planned, show) if choose_plan.wants_choices(arguments) else ()
+    chosen = choose_plan.asked_for(arguments, found) if found else None
+    planned, covered = _with_record(planned if chosen is None else chosen.planned)
     write_files(planned, out)
     print(printed.summary(planned, out, covered))
+    if arguments.choices and found:
+        for choice in found:
+            write_files(choice.planned, folder_for(choose_plan.folder_of(choice, out)))
+        print("\n" + choose_plan.table(case, found))
+    if arguments.choose and chosen is not None:
+        print("\n" + choose_plan.put_chosen_in_force(arguments, case, chosen))
     if planned.plan.status == "infeasible":
         return 3
     return 1 if planned.broken or covered else 0

@@ -14,7 +14,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scheduler import BadInput, __version__
-from scheduler.cli import calls, commands, export, journal, journal_keeping, look_up, new, replan, site_today
+from scheduler.cli import (
+    calls,
+    choose_plan,
+    commands,
+    export,
+    journal,
+    journal_keeping,
+    look_up,
+    new,
+    replan,
+    site_today,
+)
 
 
 def _days(text: str) -> float:
@@ -51,7 +62,7 @@ def parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--slack", type=_days, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
     )
-    plan.add_argument("--objective", choices=("staged", "cost"), default="staged")
+    choose_plan.add_to(plan)
     plan.add_argument("--curve", action="store_true", help="also show what a later finish would buy")
     plan.add_argument("--quiet", action="store_true", help="no progress lines")
     plan.set_defaults(run=commands.plan)

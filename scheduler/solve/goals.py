@@ -11,14 +11,14 @@ from typing import ClassVar, Protocol
 
 from ortools.sat.python import cp_model
 
-from scheduler.measures import exposure, midnights, money
+from scheduler.measures import comings, exposure, midnights, money
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.solve.bounds.least_exposure import least_exposure, least_nights_times
 from scheduler.solve.formulation.constraint_model import add_finish
 from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
-from scheduler.solve.formulation.spending import CENTS, in_cents, money_of
+from scheduler.solve.formulation.spending import CENTS, comings_of, in_cents, money_of
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 
@@ -145,7 +145,31 @@ class Cost:
         return round(CENTS * network.rates.exposure_per_ft_night / PER_FOOT)
 
 
-EVERY_GOAL: tuple[Goal, ...] = (Exposure(), Money(), Cost())
+@dataclass(frozen=True, slots=True)
+class VisitsAndTrips:
+    """How many visits inspectors make, and how often parties come to site."""
+
+    name: ClassVar = "visits and trips"
+    unit: ClassVar = "visits and trips"
+    per_unit: ClassVar = 1
+    bound_kind: ClassVar = "counted visits and parties"
+
+    def least(self, frame: TimeWindows) -> int:
+        """Return one visit for every few looks, and each party once."""
+        groups = (g for g in lower(frame.network).look_groups if g.looks)
+        visits = sum(1 if g.most_looks is None else -(-len(g.looks) // g.most_looks) for g in groups)
+        return visits + sum(1 for party in frame.network.mobilisations if party.activities)
+
+    def amount(self, network: Network, schedule: Schedule) -> int:
+        """Return the visits and trips of a schedule."""
+        return comings(network, schedule)
+
+    def express(self, search: Search, nights: Nights) -> Expr:
+        """Return the visits and trips as an expression."""
+        return comings_of(search, nights)
+
+
+EVERY_GOAL: tuple[Goal, ...] = (Exposure(), Money(), Cost(), VisitsAndTrips())
 
 
 def express(search: Search, goal: Goal, kept: tuple[tuple[Goal, int], ...] = ()) -> Expr:

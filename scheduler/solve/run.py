@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import copy
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from scheduler.network.model import Network
 from scheduler.network.open_at_once import open_together
+from scheduler.schedule import Schedule
 from scheduler.solve.finish import Finish, best_finish, handed_over
+from scheduler.solve.formulation.constraint_model import starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.solve.goals import EVERY_GOAL
+from scheduler.solve.goals import EVERY_GOAL, Goal
 from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, StageReport, Status
 from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue_all
 
@@ -62,6 +64,34 @@ def solve(
         seconds=engine.seconds,
         finish_bound=frame.axis.end_clock(first.bound),
     )
+
+
+def pursue_from(
+    network: Network,
+    begun: Outcome,
+    start: Schedule,
+    goals: Sequence[tuple[Goal, float]],
+    *,
+    days: float,
+    options: Options,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Outcome:
+    """Return what other goals, each with its effort, make of a plan: none worse by the first of them.
+
+    `begun` is an outcome of the network that settled its finish, `start` a plan that ends at most `days` after that.
+    """
+    engine, frame = Engine(options, progress, stop), TimeWindows(network)
+    if not frame.narrow():
+        raise ValueError("the plan at hand keeps every rule")
+    first = handed_over(frame, begun)
+    assert first is not None, "the outcome has a plan"
+    plan = Incumbent(allowing(frame, first.value, days), PrecedenceOrder(network), starts_of(frame, start))
+    stages = [*pursue_all(engine, plan, goals), as_early(engine, plan)]
+    stages = as_it_is([first.stage, *stages], EVERY_GOAL, network, plan.schedule)
+    status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
+    bound = frame.axis.end_clock(first.bound)
+    return Outcome(status, plan.schedule, tuple(stages), engine.seconds, bound)
 
 
 def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[StageReport]:

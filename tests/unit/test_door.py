@@ -15,7 +15,7 @@ import pytest
 import scheduler
 
 ROOT = Path(__file__).parents[2]
-VERBS = ("load", "check", "plan", "audit", "explain", "replan", "journal", "export", "today")
+VERBS = ("load", "check", "plan", "audit", "explain", "replan", "journal", "export", "today", "choices")
 FRONTS = {
     "scheduler",
     "scheduler.explain",

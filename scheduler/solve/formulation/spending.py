@@ -45,6 +45,13 @@ def money_of(search: Search, nights: Nights) -> Expr:
     return cp_model.LinearExpr.sum(terms)
 
 
+def comings_of(search: Search, nights: Nights) -> Expr:
+    """Return how many visits are made and how often parties come, as an expression."""
+    visits = [_visits(search, nights, group) for group in lower(search.frame.network).look_groups]
+    trips = [_runs(search, nights, party) for party in search.frame.network.mobilisations]
+    return cp_model.LinearExpr.sum([0, *visits, *trips])
+
+
 def _visits(search: Search, nights: Nights, group: LookGroup) -> Expr:
     """Return how many of the authority's windows have a look in them."""
     firsts, _ = windows_of(search, group)

@@ -1,0 +1,98 @@
+"""`jointtrench plan --choices`: several plans to choose from, and one of them put in force."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import textwrap
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from pathlib import Path
+
+import scheduler
+from scheduler import BadInput, Case, ChoiceAim, Finding, Options, PlanChoice, Planned, Progress, Severity
+from scheduler.cli import printed
+from scheduler.ledger import place_of
+
+AIMS = {aim.name.lower(): aim for aim in ChoiceAim}
+OBJECTIVES = {"staged": ChoiceAim.EARLIEST, "cost": ChoiceAim.MONEY} | {
+    name: aim for name, aim in AIMS.items() if aim not in (ChoiceAim.EARLIEST, ChoiceAim.MONEY)
+}
+"""What `--objective` may name."""
+
+
+def add_to(plan: argparse.ArgumentParser) -> None:
+    """Add what chooses between plans to the command `plan`."""
+    plan.add_argument(
+        "--objective",
+        choices=tuple(OBJECTIVES),
+        default="staged",
+        help="what the plan is to be best at, of several; 'staged' (the default): finish, then open trench, then money",
+    )
+    plan.add_argument("--choices", action="store_true", help="also show several plans that differ, each in a folder")
+    plan.add_argument("--choose", choices=tuple(AIMS), metavar="NAME", help=f"put one in force: {', '.join(AIMS)}")
+    plan.add_argument("--by", default=os.environ.get("USER") or "unknown", help="who puts it in force")
+    plan.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
+
+
+def wants_choices(arguments: argparse.Namespace) -> bool:
+    """Tell whether more than the plan that finishes earliest is asked for."""
+    return bool(arguments.choices or arguments.choose or OBJECTIVES[arguments.objective] is not ChoiceAim.EARLIEST)
+
+
+def found_choices(
+    case: Case, options: Options, first: Planned, progress: Callable[[Progress], None] | None
+) -> tuple[PlanChoice, ...]:
+    """Return all plans to choose from; none where the first has no dates."""
+    found: tuple[PlanChoice, ...] = ()
+    for so_far in scheduler.choices(case, options, first=first, progress=progress):
+        found = so_far
+    return found
+
+
+def asked_for(arguments: argparse.Namespace, found: Sequence[PlanChoice]) -> PlanChoice:
+    """Return the choice that is asked for by name, or by what it is to be best at."""
+    aim = AIMS[arguments.choose] if arguments.choose else OBJECTIVES[arguments.objective]
+    return next(c for c in found if aim in c.aims)
+
+
+def folder_of(choice: PlanChoice, out: Path) -> Path:
+    """Return the folder that a choice is written in."""
+    return out / "choices" / choice.name
+
+
+def table(case: Case, found: Sequence[PlanChoice]) -> str:
+    """Lay the choices out side by side, and say what differs from the first."""
+    rows = [("choice", "finished by", "money", "open, ft nights", "visits", "trips", "crew days", "margin")]
+    for choice in found:
+        m = choice.measures
+        rows.append(
+            (
+                choice.name,
+                printed.moment(case.network.clock.when(m.finish)),
+                f"${m.money:,.0f}",
+                f"{m.ft_nights:,.0f}",
+                str(m.visits),
+                str(m.trips),
+                str(m.crew_days),
+                f"{m.margin} %",
+            )
+        )
+    lines = ["Plans to choose from:", printed.table(rows)]
+    for choice in found:
+        text = f"{choice.name}: {', '.join(choice.aims)}. {choice.differs}".rstrip()
+        lines.append(textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    "))
+    return "\n".join(lines)
+
+
+def put_chosen_in_force(arguments: argparse.Namespace, case: Case, choice: PlanChoice) -> str:
+    """Put a choice in force in the job's journal; raises BadInput where a plan is in force already."""
+    plan = choice.planned.plan
+    at = plan.data_date if case.site.site.invented else None
+    with closing(place_of(case.site, case.path, arguments.journal or "").open()) as journal:
+        if scheduler.accepted_plan(journal, journal.entries()) is not None:
+            text = "A plan is in force already; `jointtrench replan` plans from it and from what has happened."
+            raise BadInput([Finding("plan/choose", Severity.STOP, "--choose", text, arguments.choose)])
+        why = f"Chosen of several plans: {', '.join(choice.aims)}."
+        kept = scheduler.put_in_force(journal, plan, by=arguments.by, at=at, why=why)
+    return f"In force: {choice.name}. The plan is kept in the journal as {kept[:12]}."

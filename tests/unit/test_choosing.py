@@ -1,0 +1,140 @@
+"""Plans to choose from: each whole and audited, none beaten, none cheaper than the cheapest, the same twice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import scheduler
+from scheduler import Case, ChoiceAim, PlanChoice
+from scheduler.choosing import ChoiceMeasures, differs, measures
+from scheduler.cli import main
+from scheduler.plan import plan_json, plan_read, read_plan
+from scheduler.solve.outcome import Options
+from tests.small_site import SMALL_SITE
+
+QUICK = Options(start_effort=0.3, finish_effort=0.6, exposure_effort=0.8, money_effort=0.3, conflict_effort=0.1)
+
+
+@cache
+def small() -> Case:
+    return scheduler.load(SMALL_SITE)
+
+
+def found(case: Case, options: Options = QUICK) -> list[tuple[PlanChoice, ...]]:
+    return list(scheduler.choices(case, options))
+
+
+@cache
+def of_the_small_site() -> list[tuple[PlanChoice, ...]]:
+    return found(small())
+
+
+def text_of(choice: PlanChoice) -> str:
+    """Return a plan as text, without the seconds that it took."""
+    plan = choice.planned.plan
+    timeless = [s.model_copy(update={"seconds": 0.0}) for s in plan.stages]
+    return plan_json(plan.model_copy(update={"stages": timeless}))
+
+
+def test_the_first_plan_comes_alone_and_stays_the_first():
+    steps = of_the_small_site()
+    assert len(steps[0]) == 1
+    assert len(steps) == 6
+    assert all(step[0].aims[0] is ChoiceAim.EARLIEST for step in steps)
+    assert {aim for choice in steps[-1] for aim in choice.aims} == set(ChoiceAim)
+    assert len(steps[-1]) > 1, "a test of nothing"
+
+
+def test_every_choice_is_whole_audited_and_says_what_differs():
+    for choice in of_the_small_site()[-1]:
+        planned = choice.planned
+        assert planned.broken == ()
+        assert scheduler.audit(small(), plan_read(plan_json(planned.plan))) == []
+        assert choice.measures == measures(planned)
+        assert choice.measures.margin == planned.plan.margin_percent
+        assert (choice.differs == "") == (ChoiceAim.EARLIEST in choice.aims)
+        assert choice.differs.count("\n") == 0
+
+
+def test_no_choice_is_beaten_and_none_is_better_at_an_aim_than_the_one_named_for_it():
+    for step in of_the_small_site():
+        ranks = [c.measures.ranked for c in step]
+        assert len(set(ranks)) == len(ranks)
+        assert not any(a.measures.beats(b.measures) for a in step for b in step)
+        named = {aim: c.measures for c in step for aim in c.aims}
+        assert named[ChoiceAim.MONEY].money == min(c.measures.money for c in step)
+        assert named[ChoiceAim.TRENCH].ft_nights == min(c.measures.ft_nights for c in step)
+        assert named[ChoiceAim.MARGIN].margin == max(c.measures.margin for c in step)
+        assert named[ChoiceAim.EARLIEST].finish == min(c.measures.finish for c in step)
+        comings = [c.measures.visits + c.measures.trips for c in step]
+        assert named[ChoiceAim.VISITS].visits + named[ChoiceAim.VISITS].trips == min(comings)
+
+
+def test_choices_are_the_same_twice():
+    once, again = of_the_small_site(), found(scheduler.load(SMALL_SITE))
+    assert [[text_of(c) for c in step] for step in again] == [[text_of(c) for c in step] for step in once]
+    assert [[c.differs for c in step] for step in again] == [[c.differs for c in step] for step in once]
+
+
+def test_a_job_without_a_plan_gives_nothing_to_choose():
+    first = of_the_small_site()[0][0].planned
+    undated = replace(first, plan=first.plan.model_copy(update={"status": "infeasible"}), schedule=None)
+    assert list(scheduler.choices(small(), QUICK, first=undated)) == []
+
+
+def test_the_sentence_says_what_is_gained_then_what_it_costs():
+    network = small().network
+    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, visits=9, trips=4, crew_days=20, margin=0)
+    fewer = replace(first, finish=2096, money=4360, visits=2)
+    said = differs(network, fewer, first, [ChoiceAim.VISITS])
+    assert said == "2 visits instead of 9: $640 less, 1 day later."
+    wide = replace(first, margin=15, money=5020.0)
+    assert differs(network, wide, first, [ChoiceAim.MARGIN]) == (
+        "15 % more time for all own work: $20 more, the same finish."
+    )
+
+
+def test_one_plan_beats_another_only_if_it_is_as_good_in_everything():
+    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, visits=9, trips=4, crew_days=20, margin=0)
+    assert replace(first, margin=5).beats(first)
+    assert not first.beats(first)
+    assert not replace(first, margin=5, visits=10).beats(first)
+
+
+def test_the_command_shows_and_writes_every_choice_and_puts_one_in_force(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    quick = {"exposure_effort": 0.8, "money_effort": 0.3, "finish_effort": 0.6, "start_effort": 0.3}
+    monkeypatch.setattr("scheduler.cli.commands.Options", lambda **more: Options(**quick, **more))
+    site, out, journal = tmp_path / "small.yaml", tmp_path / "out", tmp_path / "journal.db"
+    site.write_text(SMALL_SITE, encoding="utf-8")
+    words = ["plan", str(site), "--out", str(out), "--choices", "--choose", "margin", "--journal", str(journal)]
+    assert main([*words, "--by", "R. Sample"]) == 0
+    said = capsys.readouterr().out
+    assert "Plans to choose from:" in said
+    names = sorted(p.name for p in (out / "choices").iterdir())
+    assert len(names) > 1
+    assert "earliest" in names
+    for name in names:
+        plan = read_plan(out / "choices" / name / "plan.json")
+        assert scheduler.audit(small(), plan) == []
+        assert f"- {name}: " in said
+    chosen = read_plan(out / "plan.json")
+    assert chosen.margin_percent == max(read_plan(p / "plan.json").margin_percent for p in (out / "choices").iterdir())
+    assert "In force: " in said
+    with scheduler.journal(scheduler.load(site), str(journal)) as kept:
+        assert scheduler.accepted_plan(kept, kept.entries()) == chosen
+    assert main(words) == 2
+    assert "A plan is in force already" in capsys.readouterr().err
+
+
+def test_an_objective_gives_the_choice_that_is_best_at_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    site = tmp_path / "small.yaml"
+    site.write_text(SMALL_SITE, encoding="utf-8")
+    with pytest.raises(SystemExit):
+        main(["plan", str(site), "--objective", "beauty"])
+    assert "staged" in capsys.readouterr().err
