@@ -14,7 +14,7 @@ from pathlib import Path
 
 import scheduler
 from app.answer import Answer
-from scheduler import Case, Options, Planned, Progress, add_curve
+from scheduler import Case, Options, PlanChoice, Planned, Progress
 
 KEPT_JOBS = 16
 
@@ -31,7 +31,13 @@ class Job:
     answer: Answer | None = None
     """The plan as soon as its finish is settled; then the one in which the later aims are looked at too."""
     settled: bool = False
-    """Whether the dates of the answer will change no more; what a later finish buys may still be added."""
+    """Whether the dates of the answer will change no more; other plans to choose from may still be added."""
+    choices: tuple[PlanChoice, ...] = ()
+    """The plans to choose from, found so far; the first is the one of the answer."""
+    looked_for: int = 0
+    """How often more of them were looked for."""
+    answers: dict[int, Answer] = field(default_factory=dict)
+    """Answers of the other plans to choose from that somebody looked at, each by the identity of its plan."""
     future: Future[None] | None = None
     rest: Future[None] | None = None
     """What is looked at once the dates stand; it keeps nobody else's plan waiting."""
@@ -40,6 +46,12 @@ class Job:
     def done(self) -> bool:
         """Whether nothing more will come."""
         return self.future is not None and all(f.done() for f in self._parts)
+
+    def answer_of(self, planned: Planned) -> Answer:
+        """Return the answer of one of the plans to choose from, made when somebody first looks at it."""
+        if self.answer is not None and self.answer.planned is planned:
+            return self.answer
+        return self.answers.setdefault(id(planned), Answer(planned))
 
     @property
     def dropped(self) -> bool:
@@ -75,7 +87,7 @@ class Jobs:
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="solve")
-        self._rest = ThreadPoolExecutor(max_workers=1, thread_name_prefix="curve")
+        self._rest = ThreadPoolExecutor(max_workers=1, thread_name_prefix="choices")
         self._jobs: dict[tuple[Path, str, Options], Job] = {}
         self._lock = threading.Lock()
 
@@ -119,7 +131,10 @@ def _work(job: Job, rest: Executor) -> None:
 
 
 def _look_further(job: Job, planned: Planned) -> None:
-    job.answer = _ready(Answer(add_curve(planned, job.options, stop=job.stop)), checked=True)
+    job.answer = _ready(job.answer or Answer(planned), checked=True)
+    for found in scheduler.choices(job.case, job.options, first=planned, stop=job.stop):
+        job.choices = found
+        job.looked_for += 1
 
 
 def _ready(answer: Answer, *, checked: bool = False) -> Answer:

@@ -10,6 +10,7 @@ import streamlit as st
 from app.answer import Answer
 from app.components.busy import show_failure, watch
 from app.components.head import show_flags
+from app.components.plan_choices import chosen_of
 from app.components.record_watch import shows_without_record, watch_record
 from app.components.show_faults import show_faults
 from app.components.site_choice import choose_site
@@ -73,7 +74,8 @@ def _show(slug: str, job: Job) -> None:
     if job.answer is None and slug == "inspections":  # whoever stands at the trench waits for nobody's plan
         inspections.show_without_plan(job.case)
     if job.answer is not None:
-        SCREENS[slug][1](job, job.answer)
+        chosen = chosen_of(job)
+        SCREENS[slug][1](job, job.answer if chosen is None else job.answer_of(chosen.planned))
     elif job.failure is not None:
         show_failure(job)
     else:

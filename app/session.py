@@ -84,5 +84,4 @@ def shown_name(key: str) -> str:
 
 def current_job(case: Case, *, again: bool = False) -> Job:
     """Return the solve of the open site, started if nobody asked before, or once more when it was stopped."""
-    options = Options(slack_days=float(st.session_state.get("slack_days", 0.0)))
-    return jobs().ask(case, options, again=again)
+    return jobs().ask(case, Options(), again=again)

@@ -24,6 +24,7 @@ AIMS = {
     "money": ("Visits and mobilisations", "dollars"),
     "earliness": ("Early starts", "days from the first day to the average start"),
     "cost": ("All costs", "dollars"),
+    "visits and trips": ("Visits and trips", "visits and trips"),
     "people": ("People with work at another time", "people or firms"),
     "pieces": ("Work moved", "pieces"),
     "far": ("How far it moves", "working hours"),

@@ -9,8 +9,6 @@ import streamlit as st
 from app.address import choose
 from app.session import MAX_UPLOAD_BYTES, keep_upload, shown_name, site_choices
 
-SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
-
 
 def choose_site() -> Path:
     """Show the choice of site in the sidebar and return the chosen file."""
@@ -19,13 +17,6 @@ def choose_site() -> Path:
         choices = site_choices()
         names = {name: shown_name(name) for name in choices}
         name = choose("Site", names, key="site", what="site")
-        st.select_slider(
-            "Finish given up for less open trench",
-            SLACK_DAYS,
-            key="slack_days",
-            persist_state="session",
-            format_func=lambda d: f"{d:g} days",
-        )
         st.caption("Bundled sites are invented.")
     return choices[name or next(iter(choices))]
 

@@ -8,23 +8,21 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
-from app.components.busy import await_end
 from app.components.calls_to_make import show_calls
-from app.components.chart import show_picture
 from app.components.day_work import entry, show_day, work_on
 from app.components.head import head
+from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
 from app.components.show_looked_at import show_verdict
 from app.components.window import choose_day
-from app.figures.curve_figure import curve_figure
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
 from app.stands import pictured, situation_of
 from app.words import AIMS, amount, count, day, escape, listed, moment
 from scheduler import Situation, looked_at
-from scheduler.plan import CurvePoint, Plan, PlanActivity, PlanHold, Stage
+from scheduler.plan import Plan, PlanActivity, PlanHold, Stage
 
 LOOK_AHEAD_DAYS = 14
 WEEK = timedelta(days=7)
@@ -131,17 +129,7 @@ def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
     st.markdown(listed(_aim(s) for s in plan.stages))
     if not job.settled:
         st.caption("The later aims, open trench first, are being looked at.")
-    st.subheader("What a later finish buys", anchor=False)
-    if plan.curve:
-        alt = "Open trench in foot-nights for each later finish: " + "; ".join(_point(p) for p in plan.curve)
-        show_picture(curve_figure(plan), key="curve", alt=alt)
-        st.markdown(listed(_point(p) for p in plan.curve))
-    elif job.stopped:
-        st.write("It was not worked out, because the search was stopped.")
-    elif job.done:
-        st.write("It is worked out for a plan before its work begins, not for one that was accepted on the way.")
-    else:
-        await_end(job)
+    show_choices(job)
 
 
 def _aim(stage: Stage) -> str:
@@ -152,13 +140,6 @@ def _aim(stage: Stage) -> str:
     gap = "" if stage.gap is None else f", {stage.gap:.1%} below"
     kind = f" (bound from {escape(stage.bound_kind)})" if stage.bound_kind else ""
     return f"{reached} Not proved; no plan can do better than {amount(stage.bound)}{gap}{kind}."
-
-
-def _point(point: CurvePoint) -> str:
-    sure = "proved least" if point.proved else f"no less than {amount(point.bound)}"
-    days = f"{point.slack_days:g} day" + ("" if point.slack_days == 1 else "s")
-    given = f"{days} later" if point.slack_days else "No later"
-    return f"{given}, {moment(point.finish)}: {amount(point.exposure_ft_nights)} ft nights, {sure}"
 
 
 def _undone(plan: Plan) -> None:

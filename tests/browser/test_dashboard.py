@@ -24,7 +24,7 @@ SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
 SLACK = re.compile(r"No slack: if| of slack\.")
 KEY_WORDS = {
-    "Today": ("The next two weeks", "What is proved", "What a later finish buys", "Trenches kill"),
+    "Today": ("The next two weeks", "What is proved", "Plans to choose from", "Trenches kill"),
     "Record": ("I am", "What is written down"),
     "Delays": ("No delay is on record", "What can be done"),
     "Schedule": ("By trade", "Stations and dates", "on the chain that sets the finish", "What the marks mean"),

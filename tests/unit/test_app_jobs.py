@@ -25,12 +25,11 @@ class Case:
 
 @dataclass(frozen=True)
 class Planned:
-    """Stands for a plan: whether only its finish was looked at, how sure that is, whether the curve is there."""
+    """Stands for a plan: whether only its finish was looked at, and how sure that is."""
 
     name: str
     only_finish: bool = False
     status: str = "optimal"
-    curve: bool = False
     schedule: object = "dates"
 
     @property
@@ -76,17 +75,18 @@ class Solver:
         for gate in (self.first, self.go, self.go_on):
             gate.set()
 
-    def add_curve(self, planned, options, *, stop):
+    def choices(self, case, options, *, first, stop):
+        yield (first,)
         while not (self.go_on.wait(0.01) or stop.is_set()):
             pass
-        return replace(planned, curve=True)
+        yield first, replace(first, name="other")
 
 
 @pytest.fixture
 def solver(monkeypatch):
     fake = Solver()
     monkeypatch.setattr(scheduler, "plan", fake.plan)
-    monkeypatch.setattr(app.jobs, "add_curve", fake.add_curve)
+    monkeypatch.setattr(scheduler, "choices", fake.choices)
     monkeypatch.setattr(app.jobs, "Answer", Answer)
     yield fake
     fake.finish()
@@ -138,7 +138,7 @@ def test_solves_run_one_at_a_time_and_the_next_waits(solver):
     assert solver.most_running == 1
 
 
-def test_what_a_later_finish_buys_keeps_no_other_plan_waiting(solver):
+def test_other_plans_to_choose_from_keep_no_other_plan_waiting(solver):
     jobs = Jobs()
     first, second = jobs.ask(Case("a"), Options()), jobs.ask(Case("b"), Options())
     solver.first.set()
@@ -177,7 +177,7 @@ def test_progress_is_left_in_the_job(solver):
     assert not job.done
 
 
-def test_the_plan_is_there_before_the_later_aims_and_they_before_the_curve(solver):
+def test_the_plan_is_there_before_the_later_aims_and_they_before_other_plans(solver):
     job = Jobs().ask(Case("a"), Options())
     solver.first.set()
     assert until(lambda: job.answer is not None)
@@ -186,10 +186,14 @@ def test_the_plan_is_there_before_the_later_aims_and_they_before_the_curve(solve
     solver.go.set()
     assert until(lambda: job.settled)
     assert job.answer.planned == Planned("a")
+    assert until(lambda: job.choices)
+    assert [p.name for p in job.choices] == ["a"]
     assert not job.done
     solver.go_on.set()
     assert ended(job) is None
-    assert job.answer.planned == Planned("a", curve=True)
+    assert job.answer.planned == Planned("a")
+    assert [p.name for p in job.choices] == ["a", "other"]
+    assert job.looked_for == 2
 
 
 def test_a_proved_finish_is_kept_when_the_later_aims_are_stopped(solver):

@@ -1,0 +1,94 @@
+"""The plans to choose from: side by side, in a picture, and a button to look at one, which can then be put in force."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.components.chart import show_picture
+from app.figures.choices_figure import ChoiceMark, choices_figure
+from app.jobs import Job
+from app.words import escape, moment
+from scheduler import PlanChoice
+
+CHOSEN = "plan-choice"
+"""Where the session keeps the aim of the plan that it looks at."""
+COLUMNS = ("Plan", "Finished by", "Money", "Open, ft nights", "Visits", "Trips", "Crew days", "Margin")
+
+
+def chosen_of(job: Job) -> PlanChoice | None:
+    """Return the plan that this session looks at in place of the first; None where it is the first."""
+    aim = st.session_state.get(CHOSEN)
+    choice = next((c for c in job.choices if aim in c.aims), None)
+    return None if choice is None or choice is job.choices[0] else choice
+
+
+def show_choices(job: Job) -> None:
+    """Show the plans found so far side by side, with what differs, and let the reader look at another."""
+    st.header("Plans to choose from", anchor=False)
+    if len(job.choices) > 1:
+        shown = chosen_of(job) or job.choices[0]
+        st.markdown(_table(job, shown))
+        _picture(job, shown)
+        for choice in job.choices:
+            _one(choice, is_shown=choice is shown)
+    if job.stopped:
+        st.caption("No more were looked for, because the search was stopped.")
+    elif not job.done:
+        _await_more(job, len(job.choices), job.looked_for)
+    elif len(job.choices) == 1:
+        st.write("No other plan was found that is better in anything.")
+    elif not job.choices:
+        st.write("They are worked out for a plan before its work begins, not for one that was accepted on the way.")
+
+
+def _name(choice: PlanChoice) -> str:
+    return ", ".join(choice.aims)
+
+
+def _table(job: Job, shown: PlanChoice) -> str:
+    when = job.case.network.clock.when
+    rows = ["| " + " | ".join(COLUMNS) + " |", "|" + " --- |" * len(COLUMNS)]
+    for choice in job.choices:
+        m = choice.measures
+        name = f"**{escape(_name(choice))}**" if choice is shown else escape(_name(choice))
+        cells = (
+            name,
+            moment(when(m.finish)),
+            f"\\${m.money:,.0f}",
+            f"{m.ft_nights:,.0f}",
+            str(m.visits),
+            str(m.trips),
+            str(m.crew_days),
+            f"{m.margin} %",
+        )
+        rows.append("| " + " | ".join(cells) + " |")
+    return "\n".join(rows)
+
+
+def _picture(job: Job, shown: PlanChoice) -> None:
+    when = job.case.network.clock.when
+    marks = [
+        ChoiceMark(c.aims[0], when(c.measures.finish), c.measures.money, c.measures.margin, c is shown)
+        for c in job.choices
+    ]
+    said = "; ".join(f"{m.name}: {moment(m.finish)}, ${m.money:,.0f}, margin {m.margin} %" for m in marks)
+    begins = when(job.case.network.data_date)
+    show_picture(choices_figure(marks, begins=begins), key="choices", alt=f"Finish against money of each plan. {said}")
+
+
+def _one(choice: PlanChoice, *, is_shown: bool) -> None:
+    with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"choice-{choice.name}"):
+        st.markdown(f"**{escape(_name(choice).capitalize())}**. {escape(choice.differs)}".rstrip())
+        if is_shown:
+            st.markdown(":material/visibility: **Shown on all pages**")
+        elif st.button("Look at this plan", key=f"choose-{choice.name}"):
+            st.session_state[CHOSEN] = choice.aims[0]
+            st.rerun()
+
+
+@st.fragment(run_every=1.0)
+def _await_more(job: Job, plans: int, looked_for: int) -> None:
+    """Say that more plans are looked for, and draw the page again when one more was."""
+    if job.done or (len(job.choices), job.looked_for) != (plans, looked_for):
+        st.rerun()
+    st.caption("More plans are looked for; they will appear here.")

@@ -1,0 +1,122 @@
+"""The plans to choose from on the screen: first one, then more as they come, and each can be looked at on all pages."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import scheduler
+from app.answer import Answer
+from app.components.plan_choices import CHOSEN
+from app.figures.choices_figure import ChoiceMark, choices_figure
+from app.jobs import Job
+from scheduler import Options
+from tests.small_site import SMALL_SITE
+
+QUICK = Options(start_effort=0.3, finish_effort=0.6, exposure_effort=0.8, money_effort=0.3, conflict_effort=0.1)
+
+
+@pytest.fixture(autouse=True)
+def journals(tmp_path, monkeypatch):
+    """Keep every journal of these tests in a folder of its own."""
+    monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
+
+
+class Ended:
+    """Stands for work in the background that is over."""
+
+    def done(self):
+        return True
+
+    def cancelled(self):
+        return False
+
+    def exception(self):
+        return None
+
+
+@cache
+def steps():
+    return list(scheduler.choices(scheduler.load(SMALL_SITE), QUICK))
+
+
+@cache
+def job_with(step: int) -> Job:
+    """Return a job with the plans found after so many looks; over where they are the last."""
+    found = steps()[step]
+    first = steps()[0][0].planned
+    job = Job(first.case, QUICK, answer=Answer(first), settled=True, choices=found, looked_for=step + 1)
+    if step in (-1, len(steps()) - 1):
+        job.future = job.rest = Ended()  # type: ignore[assignment]
+    return job
+
+
+def page(step: int) -> AppTest:
+    def script(step: int) -> None:
+        from app.components.plan_choices import chosen_of, show_choices
+        from app.screens import schedule
+        from tests.unit.test_app_choices import job_with
+
+        job = job_with(step)
+        show_choices(job)
+        chosen = chosen_of(job)
+        schedule.show(job, job.answer if chosen is None else job.answer_of(chosen.planned))
+
+    return AppTest.from_function(script, args=(step,), default_timeout=60).run()
+
+
+def words(at: AppTest) -> str:
+    return "\n".join(e.value for kind in (at.header, at.markdown, at.caption) for e in kind)
+
+
+def test_all_plans_stand_side_by_side_with_what_differs():
+    at, found = page(-1), steps()[-1]
+    assert not at.exception
+    assert len(found) > 1
+    text = words(at)
+    for choice in found:
+        assert f"{choice.measures.money:,.0f}" in text
+        assert ", ".join(choice.aims) in text
+        assert f"| {choice.measures.margin} % |" in text
+    assert text.count("Shown on all pages") == 1
+    assert "More plans are looked for" not in text
+
+
+def test_while_more_are_looked_for_the_first_is_there_and_that_is_said():
+    at = page(0)
+    assert not at.exception
+    assert "More plans are looked for" in words(at)
+    assert "Shown on all pages" not in words(at)
+
+
+def test_another_plan_is_looked_at_with_one_touch_and_shows_on_the_pages():
+    at, other = page(-1), steps()[-1][-1]
+    at.button(key=f"choose-{other.name}").click().run()
+    assert not at.exception
+    assert at.session_state[CHOSEN] == other.aims[0]
+    job = job_with(-1)
+    assert job.answer_of(other.planned).plan is other.planned.plan
+    assert job.answer_of(other.planned) is job.answer_of(other.planned)
+    assert [b.key for b in at.button if b.key and b.key.startswith("choose-")].count(f"choose-{other.name}") == 0
+    at.button(key=f"choose-{steps()[-1][0].name}").click().run()
+    assert not at.exception
+    assert at.session_state[CHOSEN] == steps()[-1][0].aims[0]
+
+
+def test_the_picture_has_a_box_for_each_plan_and_a_line_back_over_each_margin():
+    found = steps()[-1]
+    when = found[0].planned.case.network.clock.when
+    marks = [
+        ChoiceMark(c.aims[0], when(c.measures.finish), c.measures.money, c.measures.margin, i == 0)
+        for i, c in enumerate(found)
+    ]
+    figure = choices_figure(marks, begins=when(0))
+    *lines, boxes = figure.data
+    assert len(boxes.x) == len(found)
+    assert len(lines) == sum(m.margin > 0 for m in marks)
+    for line, mark in zip(lines, [m for m in marks if m.margin], strict=True):
+        assert line.x[-1] - line.x[-2] == pytest.approx(mark.margin / 100 * line.x[-1])
+    alone = choices_figure(marks[:1], begins=when(0))
+    assert len(alone.data[-1].x) == 1
