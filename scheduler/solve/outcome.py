@@ -42,7 +42,7 @@ class Options:
     reproducible: bool = True
     start_effort: float = 1.0
     """For the first plan, made without the solver; a long job gets more by its length."""
-    finish_effort: float = 5.0
+    finish_effort: float = 8.0
     exposure_effort: float = 4.0
     money_effort: float = 2.0
     conflict_effort: float = 2.0
