@@ -34,6 +34,7 @@ from scheduler.ledger import (
     write_down,
 )
 from scheduler.site import Person
+from scheduler.units import tell_in
 
 FIRST_HOUR = timedelta(hours=7)
 """When the clock of an invented job starts on its first day."""
@@ -110,6 +111,7 @@ class Live:
 
 def live_of(case: Case) -> Live:
     """Read the journal of a site as this session looks at it; a fault is kept in it, never raised."""
+    tell_in(case.site.site.units)
     place, fault = JournalPlace("", None), None
     entries: tuple[Entry, ...] = ()
     try:

@@ -14,6 +14,7 @@ import scheduler
 from app.jobs import Job, jobs
 from scheduler import BadInput, Case, Options, bundled_sites
 from scheduler.ledger import keep_site, library, shelved
+from scheduler.units import tell_in
 
 MAX_UPLOAD_BYTES = 1_000_000
 SITE_VARIABLE = "JOINTTRENCH_SITE"
@@ -42,8 +43,10 @@ def _open(path: str, changed: float) -> Case:  # noqa: ARG001 - `changed` is par
 
 
 def open_site(path: Path) -> Case:
-    """Open a site once for every content of its file. Raises BadInput."""
-    return _open(str(path), path.stat().st_mtime)
+    """Open a site once for every content of its file, and tell everything in its units. Raises BadInput."""
+    case = _open(str(path), path.stat().st_mtime)
+    tell_in(case.site.site.units)
+    return case
 
 
 def given_file() -> Path | None:

@@ -31,6 +31,7 @@ from scheduler.plan import (
 )
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.solve.outcome import Outcome, Progress, SolvedPoint, Status
+from scheduler.units import format_counted
 
 
 def plan_of(
@@ -284,7 +285,7 @@ def _at_once(network: Network, rule: Rule) -> Iterator[str]:
             during, places = network.by_id[found.during].name, dict.fromkeys(reach_of[use.name] for use in found.uses)
             dug = "what has been dug and " if any(a.happened for a in network.activities) else ""
             yield (
-                f"By {dug}the order of the work alone {found.units} {unit} stand open at one time, "
+                f"By {dug}the order of the work alone {format_counted(found.units, unit)} stand open at one time, "
                 f'during "{during}": {", ".join(places)}.'
             )
 

@@ -24,6 +24,7 @@ from scheduler.site.yamltext import read_yaml
 from scheduler.trench.layout_check import check_layout, placed_findings
 from scheduler.trench.looked_at import LookedAt, look
 from scheduler.trench.open_questions import OpenQuestion
+from scheduler.units import Units, in_units_of, told_in
 
 IN_MEMORY = Path("site.yaml")
 """Where a site that was never in a file is taken to lie, when nobody says otherwise."""
@@ -68,7 +69,8 @@ class Case:
     @cached_property
     def looked(self) -> LookedAt:
         """What its layout check looks at, and what the order of work cannot hold; worked out when first asked for."""
-        looked = look(self.site)
+        with told_in(self.site.site.units):
+            looked = look(self.site)
         left = (
             OpenQuestion(n.finding.where, n.finding.text, n.finding.remedy.rstrip("."), n.reaches)
             for n in self.network.notes
@@ -123,10 +125,11 @@ def load(site: Path | str | Site, *, path: Path | None = None) -> Case:
         text = site if isinstance(site, str) else _as_text(site)
         opened, raw = read_site(text, file=str(path)), text.encode()
         opened = opened.lying_in(folder) if folder is not None else opened
-    network = derive(opened)
-    if faults := check_network(network):
-        raise BadInput(faults)
-    layout = _layout_of(opened, "" if isinstance(site, Site) else raw.decode(errors="replace"), str(path))
+    with told_in(opened.site.units):
+        network = derive(opened)
+        if faults := check_network(network):
+            raise BadInput(faults)
+        layout = _layout_of(opened, "" if isinstance(site, Site) else raw.decode(errors="replace"), str(path))
     return Case(path, hashlib.sha256(raw).hexdigest(), opened, network, layout, content_digest(raw))
 
 
@@ -141,10 +144,17 @@ def _layout_of(site: Site, text: str, file: str) -> tuple[Finding, ...]:
 
 def _as_text(site: Site) -> str:
     """Return the text of a site file that says what a record says; defaults are left out."""
-    data = site.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    with told_in(site.site.units):
+        data = site.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     return written_anew({"format": site.format} | data, "")
 
 
+def units_of(case: Case) -> Units:
+    """Return the units in which a case is told."""
+    return case.site.site.units
+
+
+@in_units_of(units_of)
 def check(case: Case, *, reach: str = "") -> tuple[Finding, ...]:
     """Return what the layout of the trench, or of one reach by its id, breaks, the gravest first.
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from scheduler.audit import audit
-from scheduler.case import Case
+from scheduler.case import Case, units_of
 from scheduler.measures import exposure, runs_on_site, worked
 from scheduler.network.model import Network
 from scheduler.planning import Planned, plan, planned_of
@@ -26,6 +26,7 @@ from scheduler.solve.margin import STEP, MostMargin, most_margin
 from scheduler.solve.outcome import Options, Outcome, Progress, stopped
 from scheduler.solve.run import pursue_from
 from scheduler.spoken import count, moment
+from scheduler.units import in_length_unit, in_units_of, length_unit
 
 LATER_DAYS = 2.0
 """How far past its best the finish may go for fewer visits and trips, for less open trench and for less money."""
@@ -96,6 +97,7 @@ class PlanChoice:
         return self.aims[0].name.lower()
 
 
+@in_units_of(units_of)
 def choices(
     case: Case,
     options: Options | None = None,
@@ -295,7 +297,9 @@ def differs(network: Network, plan: ChoiceMeasures, first: ChoiceMeasures, aims:
     said = {
         ChoiceAim.VISITS: _comings_said(plan, first),
         ChoiceAim.MARGIN: f"{plan.margin} % more time for all own work" if plan.margin > first.margin else "",
-        ChoiceAim.TRENCH: _more(plan.ft_nights - first.ft_nights, "{:,.0f} ft nights of open trench"),
+        ChoiceAim.TRENCH: _more(
+            in_length_unit(plan.ft_nights - first.ft_nights), f"{{:,.0f}} {length_unit()} nights of open trench"
+        ),
         ChoiceAim.MONEY: _more(plan.money - first.money, "${:,.0f}"),
         ChoiceAim.EARLIEST: _later_said(network, plan.finish, first.finish),
     }

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 
 from scheduler.assembly import schedule_of
-from scheduler.case import Case
+from scheduler.case import Case, units_of
 from scheduler.errors import BadInput
 from scheduler.export.audiences import find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
@@ -22,8 +22,10 @@ from scheduler.plan import Plan
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.reopened import reopened
 from scheduler.situation.situation import Situation, situation_at
+from scheduler.units import in_units_of
 
 
+@in_units_of(units_of)
 def export(
     case: Case,
     plan: Plan,

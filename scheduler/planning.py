@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from scheduler.assembly import curve_points, explained_conflicts, plan_finding, plan_of, schedule_of
 from scheduler.audit import audit as broken_rules
-from scheduler.case import Case
+from scheduler.case import Case, units_of
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
@@ -37,6 +37,7 @@ from scheduler.solve.curve import Known, curve
 from scheduler.solve.outcome import Options, Outcome, Progress, Status, stopped
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
+from scheduler.units import Units, in_units_of
 
 CURVE_SLACK_DAYS = (0.0, 0.5, 1.0, 2.0)
 
@@ -56,6 +57,11 @@ class Planned:
     """Whether its case holds the job as it stood when the plan was made, not as the site file has it."""
 
 
+def _of_planned(planned: Planned) -> Units:
+    return units_of(planned.case)
+
+
+@in_units_of(units_of)
 def plan(
     case: Case,
     options: Options | None = None,
@@ -117,6 +123,7 @@ def planned_of(case: Case, outcome: Outcome) -> Planned:
     return Planned(case, made, schedule, broken, outcome)
 
 
+@in_units_of(_of_planned)
 def add_curve(
     planned: Planned,
     options: Options | None = None,
@@ -136,6 +143,7 @@ def add_curve(
     return replace(planned, plan=planned.plan.model_copy(update={"curve": points}))
 
 
+@in_units_of(units_of)
 def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     """Check dates, whoever made them, against every rule of a site.
 
@@ -168,6 +176,7 @@ def audit(case: Case, dates: Plan | Schedule) -> list[Finding]:
     return [*found, *plan_faults(case.network, case.reference, dates, schedule, sound=not found)]
 
 
+@in_units_of(units_of)
 def left_undone(case: Case, schedule: Schedule) -> tuple[Finding, ...]:
     """Return what dates [ticks] leave undone though they break no rule: digs with no ticket, ways open at night."""
     return of_the_dates(case.site, case.network, schedule)
@@ -181,6 +190,7 @@ def dates_of(case: Case, plan: Plan, *, file: str = "") -> Schedule:
     return schedule_of(plan, case.network)
 
 
+@in_units_of(_of_planned)
 def explain(planned: Planned) -> Explanation:
     """Return what can be asked about a plan: what drives each date, how late work may be, how good the plan is.
 
@@ -201,6 +211,7 @@ def journal(case: Case, where: str = "") -> Journal:
     return place_of(case.site, case.path, where).open()
 
 
+@in_units_of(_of_planned)
 def with_covered(planned: Planned, entries: Iterable[Entry], moment: datetime) -> tuple[Planned, list[Finding]]:
     """Return a plan whose findings say what lies covered before its release at an aware moment, and those findings."""
     case = planned.case
@@ -209,6 +220,7 @@ def with_covered(planned: Planned, entries: Iterable[Entry], moment: datetime) -
     return replace(planned, plan=planned.plan.model_copy(update={"findings": findings})), covered
 
 
+@in_units_of(units_of)
 def replan(
     case: Case,
     entries: Sequence[Entry],
@@ -262,6 +274,7 @@ def replan(
     )
 
 
+@in_units_of(units_of)
 def today(
     case: Case,
     entries: Sequence[Entry],
@@ -309,6 +322,7 @@ def as_planned(case: Case, alternative: Alternative) -> Planned:
     return Planned(stands, alternative.plan, alternative.schedule, broken, stands=True)
 
 
+@in_units_of(units_of)
 def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, plan: Plan) -> Planned | None:
     """Return an accepted plan joined again to the job as it stood then.
 

@@ -19,6 +19,7 @@ from scheduler.plan import Conflict
 from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, moves_said, shared_reason
 from scheduler.situation import PhoneCall
 from scheduler.spoken import length
+from scheduler.units import in_length_unit, length_unit
 
 LOOKED_AT = "alternative"
 
@@ -91,7 +92,8 @@ def _numbers(alternative: Alternative) -> str:
         "Finish": f"{moment(alternative.finish)}, {_shift(alternative.later_by_minutes)}",
         "Work": moves_said(alternative.differences) + (f"; {outside} of all these by others" if outside else ""),
         "Calls to make": str(len(calls)) + (f", {late} inside the notice asked for" if late else ""),
-        "Open trench": f"{amount(alternative.trench_open_ft_nights)} ft nights from now on",
+        "Open trench": f"{amount(in_length_unit(alternative.trench_open_ft_nights))} {length_unit()} nights "
+        "from now on",
         "Cost": f"\\${alternative.cost:,.0f} for the whole job",
     }
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
@@ -103,7 +105,7 @@ def _different(alternative: Alternative) -> str:
     rows = {
         "Finish": _shift(d.later_minutes),
         "Money": f"{_more(d.cost)} dollars",
-        "Open trench": f"{_more(d.open_ft_nights)} ft nights",
+        "Open trench": f"{_more(in_length_unit(d.open_ft_nights))} {length_unit()} nights",
         "Visits": _more(d.visits),
         "People to call": str(len(d.people_called)),
         f"Work at another time for {len(d.people_moved)}": escape(", ".join(d.people_moved)) or "nobody",

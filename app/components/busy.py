@@ -7,6 +7,7 @@ import streamlit as st
 from app.jobs import Job
 from app.words import AIMS, amount, escape
 from scheduler import Progress
+from scheduler.units import tell_in, told_measure
 
 
 @st.fragment(run_every=0.5)
@@ -14,6 +15,7 @@ def watch(job: Job) -> None:
     """Show how far a solve is, until there is a plan to show or a failure; then show the page."""
     if job.done or job.answer is not None:
         st.rerun()
+    tell_in(job.case.site.site.units)
     st.title("Finding the best sequence")
     st.write(escape(job.case.site.site.name))
     if job.seconds is None:
@@ -39,8 +41,9 @@ def _progress(seconds: float, latest: dict[str, Progress]) -> None:
         if at.value is None and at.bound is None:
             lines.append(f"- **{escape(name)}**: {escape(at.note)}.")
             continue
-        best = "no plan yet" if at.value is None else f"best so far {amount(at.value)} {unit}"
-        bound = "" if at.bound is None else f", no plan can do better than {amount(at.bound)}"
+        (value, said), (least, _) = told_measure(at.value, unit), told_measure(at.bound, unit)
+        best = "no plan yet" if value is None else f"best so far {amount(value)} {said}"
+        bound = "" if least is None else f", no plan can do better than {amount(least)}"
         lines.append(f"- **{escape(name)}**: {best}{bound}. {escape(at.note)}")
     st.markdown("\n".join(lines))
     st.caption("The finish comes first, then open trench, then money, then early starts.")

@@ -15,6 +15,7 @@ from scheduler import Situation
 from scheduler.explain import has_little_slack, slack_in_short
 from scheduler.plan import PlanActivity
 from scheduler.situation import WorkStands, before_anybody_enters, held_up, to_make_good
+from scheduler.units import format_length
 
 MOST_MISSING = 8
 """Work that should be on record, told one by one; the rest is counted."""
@@ -42,10 +43,10 @@ def show_day(answer: Answer, situation: Situation | None, on: date) -> None:
 
 
 def _figures(picture: Picture, situation: Situation | None, work: list[PlanActivity], on: date) -> None:
-    planned = f"{picture.open_ft(on):.0f} ft"
+    planned = format_length(picture.open_ft(on))
     with st.container(horizontal=True, gap="medium"):
         if situation is not None and on == situation.moment.date():
-            st.metric("Open now, by the record", f"{situation.open_tonight_ft:.0f} ft", width="content")
+            st.metric("Open now, by the record", format_length(situation.open_tonight_ft), width="content")
             st.metric("Open tonight, planned", planned, width="content")
         else:
             st.metric("Open at night, planned", planned, width="content")

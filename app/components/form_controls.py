@@ -10,7 +10,8 @@ import streamlit as st
 
 from app.components.form_faults import is_marked, show_beside
 from app.components.form_state import Desk, edit
-from scheduler.site.editor import FIRST_YEAR, LAST_YEAR, Field, FieldKind, Path, inline, value_at
+from scheduler.site.editor import FIRST_YEAR, LAST_YEAR, Field, FieldKind, Path, inline, unit_in_name, value_at
+from scheduler.units import format_amount, metric
 
 LONGEST = 2000
 _UNSET = object()
@@ -48,7 +49,7 @@ def _number(desk: Desk, field: Field, path: Path) -> None:
     whole = field.kind is FieldKind.WHOLE
     given = value_at(desk.draft.data, path)
     value = _read_number(given, whole=whole)
-    if given is not None and value is None:
+    if (given is not None and value is None) or (metric() and unit_in_name(field.key)):
         _text(desk, field, path)  # it holds no number; it must be seen to be mended
         return
     key = _bound(desk, path, "number", value)
@@ -219,11 +220,15 @@ def _shown(value: object) -> str:
 
 
 def _label(field: Field) -> str:
-    return f"{field.title} *" if field.required else field.title
+    title = field.label if metric() and unit_in_name(field.key) else field.title
+    return f"{title} *" if field.required else title
 
 
 def _hint(field: Field) -> str:
     """Say in the empty control what leaving it empty means."""
+    unit = unit_in_name(field.key) if metric() else ""
+    if unit and field.default:
+        return f"{format_amount(float(field.default), unit)}, the usual"
     if field.default:
         return f"{field.default.replace('_', ' ')}, the usual"
     if field.if_empty:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from app.live import Live
 from scheduler import BadInput, Finding, Severity
-from scheduler.units import parse_station
+from scheduler.units import MM_PER_INCH, metric, parse_station
 
 Body = Mapping[str, Any]
 Ask = Callable[[], Body]
@@ -43,6 +43,19 @@ def pick_one(label: str, names: Mapping[str, str], key: str) -> str | None:
     return chosen
 
 
+def pick_inches(label: str, most: tuple[float, float], value: float | None, step: float, key: str) -> float | None:
+    """Ask for an amount in inches, or in millimetres on a site in metres; `{}` in the label is that unit.
+
+    Returns inches, whichever was asked for.
+    """
+    per, unit = (MM_PER_INCH, "millimetres") if metric() else (1.0, "inches")
+    asked = label.format(unit)
+    low, high = (m * per for m in most)
+    first, by = None if value is None else value * per, 1.0 if metric() else step
+    given = st.number_input(asked[:1].upper() + asked[1:], low, high, first, by, key=key)
+    return None if given is None else given / per
+
+
 def read_stretch(alignment: str | None, start: str, end: str) -> Body:
     """Read a stretch from its fields; raises BadInput with every fault."""
     faults, feet = [], []
@@ -63,6 +76,6 @@ def pick_stretch(live: Live, key: str) -> tuple[str | None, str, str]:
     names = {a.id: a.name for a in live.case.site.alignments}
     alignment = pick_one("Alignment", names, f"{key}-alignment")
     with st.container(horizontal=True):
-        start = st.text_input("From station", placeholder="0+40", key=f"{key}-from", width=140)
-        end = st.text_input("To station", placeholder="1+20", key=f"{key}-to", width=140)
+        start = st.text_input("From station", placeholder="0+012" if metric() else "0+40", key=f"{key}-from", width=140)
+        end = st.text_input("To station", placeholder="0+036.5" if metric() else "1+20", key=f"{key}-to", width=140)
     return alignment, start, end

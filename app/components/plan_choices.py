@@ -9,10 +9,12 @@ from app.figures.choices_figure import ChoiceMark, choices_figure
 from app.jobs import Job
 from app.words import escape, moment
 from scheduler import PlanChoice
+from scheduler.units import in_length_unit, length_unit
 
 CHOSEN = "plan-choice"
 """Where the session keeps the aim of the plan that it looks at."""
-COLUMNS = ("Plan", "Finished by", "Money", "Open, ft nights", "Visits", "Trips", "Crew days", "Margin")
+COLUMNS = ("Plan", "Finished by", "Money", "Open, {} nights", "Visits", "Trips", "Crew days", "Margin")
+"""`{}` is the unit of lengths."""
 
 
 def chosen_of(job: Job) -> PlanChoice | None:
@@ -47,7 +49,7 @@ def _name(choice: PlanChoice) -> str:
 
 def _table(job: Job, shown: PlanChoice) -> str:
     when = job.case.network.clock.when
-    rows = ["| " + " | ".join(COLUMNS) + " |", "|" + " --- |" * len(COLUMNS)]
+    rows = ["| " + " | ".join(COLUMNS).format(length_unit()) + " |", "|" + " --- |" * len(COLUMNS)]
     for choice in job.choices:
         m = choice.measures
         name = f"**{escape(_name(choice))}**" if choice is shown else escape(_name(choice))
@@ -55,7 +57,7 @@ def _table(job: Job, shown: PlanChoice) -> str:
             name,
             moment(when(m.finish)),
             f"\\${m.money:,.0f}",
-            f"{m.ft_nights:,.0f}",
+            f"{in_length_unit(m.ft_nights):,.0f}",
             str(m.visits),
             str(m.trips),
             str(m.crew_days),

@@ -7,13 +7,14 @@ from collections.abc import Callable, Mapping
 import streamlit as st
 
 from app.components.day_forms import DAY_FORMS
-from app.components.pickers import Ask, Body, pick_one, pick_stretch, pick_time, read_stretch
+from app.components.pickers import Ask, Body, pick_inches, pick_one, pick_stretch, pick_time, read_stretch
 from app.components.show_faults import show_not_done
 from app.components.told import tell
 from app.live import Live
 from app.words import moment
 from scheduler import BadInput
 from scheduler.ledger import ANSWERS
+from scheduler.units import metric
 
 
 def show_reports(live: Live) -> None:
@@ -50,7 +51,7 @@ def _remaining(live: Live, key: str) -> Ask:
 def _rain(live: Live, key: str) -> Ask:
     start = pick_time(live, "From", f"{key}-start")
     until = pick_time(live, "To", f"{key}-until")
-    inches = st.number_input("Inches, if measured", 0.0, 100.0, None, 0.1, key=f"{key}-inches")
+    inches = pick_inches("{}, if measured", (0.0, 100.0), None, 0.1, f"{key}-inches")
     return lambda: {"start": start, "until": until, "inches": inches}
 
 
@@ -104,17 +105,17 @@ def _visit(live: Live, key: str) -> Ask:
 def _measured(live: Live, key: str) -> Ask:
     site = live.case.site
     alignment = pick_one("Alignment", {a.id: a.name for a in site.alignments}, f"{key}-alignment")
-    station = st.text_input("Station", placeholder="1+20", key=f"{key}-station")
+    station = st.text_input("Station", placeholder="0+036.5" if metric() else "1+20", key=f"{key}-station")
     line = pick_one("Line", {k.id: k.name for k in site.lines}, f"{key}-line")
-    offset = st.number_input("Offset, inches right of the centreline", -240.0, 240.0, 0.0, 0.5, key=f"{key}-offset")
-    cover = st.number_input("Cover over its top, inches", 0.0, 600.0, 0.0, 0.5, key=f"{key}-cover")
+    offset = pick_inches("Offset, {} right of the centreline", (-240.0, 240.0), 0.0, 0.5, f"{key}-offset")
+    cover = pick_inches("Cover over its top, {}", (0.0, 600.0), 0.0, 0.5, f"{key}-cover")
     when = pick_time(live, "When", f"{key}-when")
     who = live.person.id if live.person else ""
 
     def read() -> Body:
         place = read_stretch(alignment, station, station)
         body = {"alignment": place["alignment"], "station_ft": place["from_ft"], "line": line}
-        return {**body, "offset_in": offset, "cover_in": cover, "who": who, "when": when}
+        return {**body, "offset_in": offset or 0.0, "cover_in": cover or 0.0, "who": who, "when": when}
 
     return read
 

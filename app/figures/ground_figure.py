@@ -13,7 +13,7 @@ from app.figures.palette import MARKS
 from app.words import html_escape
 from scheduler.site import Alignment, Line, Site, Surrounding
 from scheduler.trench import Section, stretch_within
-from scheduler.units import format_inches, format_station
+from scheduler.units import METRES_PER_FOOT, MM_PER_INCH, format_feet, format_inches, format_station, metric
 
 Point = tuple[float, float]
 _NARROWEST_PX = 366.0
@@ -77,7 +77,7 @@ def _beside_from_above(sheet: Sheet, thing: Surrounding, path: list[Point]) -> N
         x=[x for x, _ in face], y=[y for _, y in face], mode="lines+markers",
         line={"width": 3, "color": _BESIDE, "dash": "dot" if thing.what == "overhead_line" else "solid"},
         marker={"symbol": "diamond", "size": 9, "color": _BESIDE},
-        hovertemplate=f"{html_escape(thing.said)}, {thing.distance_ft:g} ft from the centreline<extra></extra>",
+        hovertemplate=f"{html_escape(thing.said)}, {format_feet(thing.distance_ft)} from the centreline<extra></extra>",
     )  # fmt: skip
     _write(sheet, thing.said.removeprefix("the "), *face[0])
 
@@ -191,13 +191,19 @@ def _strip(
     )  # fmt: skip
 
 
+def _stops(alignment: Alignment) -> list[float]:
+    """Return the even stations that are written along an alignment."""
+    short = alignment.length_ft <= 120
+    step = (5.0 if short else 20.0) / METRES_PER_FOOT if metric() else 20.0 if short else 50.0
+    return [k * step for k in range(int(alignment.length_ft // step) + 1)]
+
+
 def _stations_from_above(sheet: Sheet, site: Site, paths: Mapping[str, list[Point]]) -> None:
     for alignment in site.alignments:
         path = paths[alignment.id]
         middle = at_station(path, alignment.length_ft / 2.0)
         _write(sheet, f"<b>{html_escape(alignment.name)}</b>", *middle)
-        step = 20.0 if alignment.length_ft <= 120 else 50.0
-        stops = [k * step for k in range(int(alignment.length_ft // step) + 1)]
+        stops = _stops(alignment)
         for stop in stops[1:] if alignment.leaves else stops:
             x, y = at_station(path, stop)
             sheet.figure.add_scatter(
@@ -294,8 +300,10 @@ def _profile_frame(sheet: Sheet, alignment: Alignment, deepest_in: float) -> go.
     figure.add_shape(
         type="line", x0=sheet.window[0], x1=sheet.window[1], y0=0, y1=0, line={"color": "#5d7a3a", "width": 3}
     )
-    step = 20.0 if alignment.length_ft <= 120 else 50.0
-    stops = [k * step for k in range(int(alignment.length_ft // step) + 1)]
+    stops = _stops(alignment)
+    depths = [0.0, *range(12, int(deepest_in) + 12, 12)]
+    if metric():
+        depths = [mm / MM_PER_INCH for mm in range(0, int((deepest_in + 12) * MM_PER_INCH), 250)]
     figure.update_layout(
         height=350, margin={"l": 40, "r": 4, "t": 6, "b": 34}, paper_bgcolor="rgba(0,0,0,0)",
         plot_bgcolor="rgba(255,255,255,0.92)", showlegend=False, dragmode="pan", font={"size": 11, "color": INK},
@@ -305,7 +313,9 @@ def _profile_frame(sheet: Sheet, alignment: Alignment, deepest_in: float) -> go.
         zeroline=False, title={"text": "Station", "standoff": 2},
     )  # fmt: skip
     figure.update_yaxes(
-        range=[deepest_in + 12.0, -30.0], tickvals=[0, *range(12, int(deepest_in) + 12, 12)], zeroline=False,
-        title={"text": "Inches below grade", "standoff": 2}, gridcolor="rgba(120,115,105,0.2)",
+        range=[deepest_in + 12.0, -30.0], tickvals=depths, zeroline=False,
+        ticktext=[f"{d * MM_PER_INCH:.0f}" if metric() else f"{d:.0f}" for d in depths],
+        title={"text": f"{'Millimetres' if metric() else 'Inches'} below grade", "standoff": 2},
+        gridcolor="rgba(120,115,105,0.2)",
     )  # fmt: skip
     return figure

@@ -23,6 +23,7 @@ from scheduler.trench import (
     clear_in,
     half_widths_in,
     separation,
+    size_said,
     water_and_sewer,
 )
 from scheduler.units import format_feet, format_inches
@@ -210,7 +211,7 @@ def _line(sheet: Sheet, line: Line, placed: PlacedLine, letters: str) -> None:
 def _described(line: Line, placed: PlacedLine) -> str:
     many = f"{line.count} of " if line.count > 1 else ""
     feeds = f", feeds {html_escape(line.feeds)}" if line.feeds else ""
-    return f"{html_escape(line.name)}: {many}{line.size_in:g} in, {format_inches(placed.top_in)} of cover{feeds}"
+    return f"{html_escape(line.name)}: {many}{size_said(line)}, {format_inches(placed.top_in)} of cover{feeds}"
 
 
 def _levels(section: Section) -> list[float]:

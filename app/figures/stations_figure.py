@@ -12,7 +12,7 @@ from app.figures.scale import DayScale
 from app.figures.signs import eyes, gates, picked_out, thread
 from app.figures.work import Picture
 from app.words import short_day
-from scheduler.units import format_station
+from scheduler.units import METRES_PER_FOOT, format_station, metric
 
 DAY_PX, LEAST_PX, MOST_PX = 84, 420, 1600
 MOST_STATIONS, MOST_DAYS = 6, 40
@@ -54,8 +54,9 @@ def stations_figure(picture: Picture, alignment: str, *, first: date, last: date
 
 
 def _axes(figure: go.Figure, scale: DayScale, length_ft: float) -> None:
-    step = next(s for s in (10, 20, 50, 100, 200, 500, 10_000) if length_ft <= s * MOST_STATIONS)
-    stations = [float(t) for t in range(0, int(length_ft) + 1, step)]
+    per = 1.0 / METRES_PER_FOOT if metric() else 1.0
+    step = next(s for s in (10, 20, 50, 100, 200, 500, 10_000) if length_ft <= s * per * MOST_STATIONS)
+    stations = [t * per for t in range(0, int(length_ft / per) + 1, step)]
     figure.update_xaxes(
         range=[-0.02 * length_ft, 1.02 * length_ft],
         tickvals=stations,

@@ -19,7 +19,8 @@ from app.components.show_cautions import show_cautions
 from app.components.show_faults import show_faults
 from app.words import count, escape
 from scheduler import BadInput
-from scheduler.site.editor import LOOSE, Draft, SitePart, parts, record_name, rows_at
+from scheduler.site.editor import LOOSE, Draft, SitePart, parts, record_name, rows_at, units_said
+from scheduler.units import tell_in
 
 VIEW = "editor-view"
 # A table needs a wide screen; on a phone records are edited one at a time. The table's own tools would write
@@ -37,6 +38,7 @@ def show(name: str, path: Path) -> None:
     except BadInput as bad:
         show_faults(path.name, bad)
         return
+    tell_in(units_said(desk().draft.data))
     st.html(STYLE)
     st.title("Site editor")
     _bar(desk())

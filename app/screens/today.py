@@ -23,6 +23,7 @@ from app.stands import pictured, situation_of
 from app.words import AIMS, amount, count, day, escape, listed, moment
 from scheduler import Situation, looked_at
 from scheduler.plan import Plan, PlanActivity, PlanHold, Stage
+from scheduler.units import format_length, told_measure
 
 LOOK_AHEAD_DAYS = 14
 WEEK = timedelta(days=7)
@@ -117,7 +118,7 @@ def _later_day(picture: Picture, situation: Situation | None, on: date, work: Se
     looks = sum(a.kind.is_look for a in work)
     parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work planned"]
     parts += [count(looks, "inspection")] if looks else []
-    parts.append(f"{picture.open_ft(on):.0f} ft open at night")
+    parts.append(f"{format_length(picture.open_ft(on))} open at night")
     with st.expander(" · ".join(parts)):
         st.markdown(listed(entry(picture, situation, a, on) for a in work))
 
@@ -134,12 +135,13 @@ def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
 
 def _aim(stage: Stage) -> str:
     name, unit = AIMS.get(stage.name, (stage.name.capitalize(), stage.unit))
-    reached = f"**{escape(name)}**: {amount(stage.value)} {escape(unit)}."
+    (value, said), (bound, _) = told_measure(stage.value, unit), told_measure(stage.bound, unit)
+    reached = f"**{escape(name)}**: {amount(value)} {escape(said)}."
     if stage.proved:
         return f"{reached} Proved best."
     gap = "" if stage.gap is None else f", {stage.gap:.1%} below"
     kind = f" (bound from {escape(stage.bound_kind)})" if stage.bound_kind else ""
-    return f"{reached} Not proved; no plan can do better than {amount(stage.bound)}{gap}{kind}."
+    return f"{reached} Not proved; no plan can do better than {amount(bound)}{gap}{kind}."
 
 
 def _undone(plan: Plan) -> None:

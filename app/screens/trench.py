@@ -19,8 +19,8 @@ from app.live import live_of
 from app.stands import situation_of
 from app.words import amount, count, escape, listed, plain
 from scheduler import check, looked_at
-from scheduler.trench import Section, materials, quantities
-from scheduler.units import format_feet, format_inches
+from scheduler.trench import Section, materials, quantities, tons_said
+from scheduler.units import format_feet, format_inches, format_volume
 
 
 def show(job: Job, answer: Answer) -> None:
@@ -68,20 +68,20 @@ def _findings(answer: Answer, reach: str) -> None:
 def _amounts(answer: Answer, section: Section) -> None:
     found = quantities(answer.case.site, section, length_ft=section.length_ft)
     rows = {
-        "dug, in the bank": f"{amount(found.bank_cy)} cu yd",
-        "the same, loose": f"{amount(found.loose_cy)} cu yd",
-        "bedding": f"{amount(found.bedding_cy)} cu yd",
-        "shading": f"{amount(sum(found.shading_cy))} cu yd",
-        "fill": f"{amount(found.fill_cy)} cu yd in {count(found.lifts, 'lift')}",
-        "left over, loose": f"{amount(found.spoil_over_cy)} cu yd",
-        "to bring in, loose": f"{amount(found.import_cy)} cu yd",
-        "warning ribbon": f"{amount(found.ribbon_ft)} ft",
+        "dug, in the bank": format_volume(found.bank_cy),
+        "the same, loose": format_volume(found.loose_cy),
+        "bedding": format_volume(found.bedding_cy),
+        "shading": format_volume(sum(found.shading_cy)),
+        "fill": f"{format_volume(found.fill_cy)} in {count(found.lifts, 'lift')}",
+        "left over, loose": format_volume(found.spoil_over_cy),
+        "to bring in, loose": format_volume(found.import_cy),
+        "warning ribbon": format_feet(found.ribbon_ft),
         "ways out": count(found.ladders, "ladder"),
     }
     st.header("Quantities of this reach", anchor=False)
     st.markdown(listed(f"**{value}** {name}" for name, value in rows.items()))
     hauled = [m for m in materials(answer.case.site, reach=section.reach) if m.loads]
-    weights = ("" if m.tons is None else f", {amount(m.tons)} tons" for m in hauled)
+    weights = ("" if m.tons is None else f", {amount(m.tons)} {tons_said()}" for m in hauled)
     st.markdown(
         listed(
             f"**{count(m.loads or 0, 'truck load')}** for {m.name}: {amount(m.amount)} {m.unit}{tons}"

@@ -9,6 +9,7 @@ from itertools import groupby
 from scheduler.audit.audit_facts import AuditCheck, AuditFacts, broken, few
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Space
+from scheduler.units import format_counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +133,8 @@ def open_limits(facts: AuditFacts) -> Iterator[Finding]:
                 limit.id,
                 few(reaches),
                 "Too much trench stands open at once.",
-                found=f"{over.peak} {limit.unit}, {facts.span((over.start, over.finish))}",
-                required=f"{limit.capacity} {limit.unit} at most",
+                found=f"{format_counted(over.peak, limit.unit)}, {facts.span((over.start, over.finish))}",
+                required=f"{format_counted(limit.capacity, limit.unit)} at most",
                 because=limit.because,
                 source=limit.source,
                 remedy="Close a stretch before the next one is dug.",

@@ -9,6 +9,7 @@ from scheduler.audit.audit_facts import AuditCheck, AuditFacts, broken
 from scheduler.findings import Finding
 from scheduler.network.model import VisitRule
 from scheduler.schedule import Visit
+from scheduler.units import format_feet
 from scheduler.worktime.calendar import Window
 
 FEET_TOLERANCE = 1e-6
@@ -153,8 +154,8 @@ def _caps(facts: AuditFacts, rule: VisitRule, visit: Visit) -> Iterator[Finding]
             rule,
             rule.name,
             f'The visit "{rule.name}" on {day} covers more trench than {rule.authority} can see.',
-            found=f"{feet:g} ft",
-            required=f"{rule.max_ft:g} ft at most",
+            found=format_feet(feet),
+            required=f"{format_feet(rule.max_ft)} at most",
             remedy="Spread it over more visits.",
         )
 

@@ -7,17 +7,35 @@ import sys
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from difflib import get_close_matches
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
+import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accepted_plan
 from scheduler.ledger import Entry, Event, Journal, JournalPlace, Wording, place_of
 from scheduler.plan import Plan
 from scheduler.site import Moment
+from scheduler.units import parse_station, tell_in
 
 _MOMENT: TypeAdapter[datetime] = TypeAdapter(Moment)
+
+
+def opened(path: Path) -> Case:
+    """Open a site file for one command, which from then on tells lengths in the units of that site."""
+    case = scheduler.load(path)
+    tell_in(case.site.site.units)
+    return case
+
+
+def station(text: str) -> float:
+    """Return a station as it was typed, in feet; raises BadInput when it is none."""
+    try:
+        return parse_station(text)
+    except ValueError as error:
+        raise BadInput([fault(f"'{text}'", f"is no station: {error}")]) from None
 
 
 def check_ids(case: Case, body: Mapping[str, Any]) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 import scheduler
 from scheduler import BadInput, Case, Situation
 from scheduler.cli import printed
-from scheduler.cli.asked import fault, line_of, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import fault, line_of, opened, place_for, say_on_the_side, site_moment
 from scheduler.cli.site_today import plan_in_force
 from scheduler.ledger import fold, read_event, state_at, write_down
 from scheduler.situation import (
@@ -59,7 +59,7 @@ def add_to(sub: Any) -> None:
 
 def show_calls(arguments: argparse.Namespace) -> int:
     """List the calls to make; 1 when any is overdue."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     situation = _situation(arguments, case, site_moment(case, arguments.at), all_of_it=arguments.at is None)
     due = calls_of(situation)
     print(told(situation, due))
@@ -68,7 +68,7 @@ def show_calls(arguments: argparse.Namespace) -> int:
 
 def write_call(arguments: argparse.Namespace) -> int:
     """Write one call down; 1 when they said no, for then the plan must be made again."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     now = site_moment(case, arguments.now)
     situation = _situation(arguments, case, now, all_of_it=True)
     due = _asked(arguments, case, situation, calls_of(situation))

@@ -13,6 +13,7 @@ import scheduler
 from scheduler import BadInput, Case, ChoiceAim, Finding, Options, PlanChoice, Planned, Progress, Severity
 from scheduler.cli import printed
 from scheduler.ledger import place_of
+from scheduler.units import in_length_unit, length_unit
 
 AIMS = {aim.name.lower(): aim for aim in ChoiceAim}
 OBJECTIVES = {"staged": ChoiceAim.EARLIEST, "cost": ChoiceAim.MONEY} | {
@@ -63,7 +64,9 @@ def folder_of(choice: PlanChoice, out: Path) -> Path:
 
 def table(case: Case, found: Sequence[PlanChoice]) -> str:
     """Lay the choices out side by side, and say what differs from the first."""
-    rows = [("choice", "finished by", "money", "open, ft nights", "visits", "trips", "crew days", "margin")]
+    rows = [
+        ("choice", "finished by", "money", f"open, {length_unit()} nights", "visits", "trips", "crew days", "margin")
+    ]
     for choice in found:
         m = choice.measures
         rows.append(
@@ -71,7 +74,7 @@ def table(case: Case, found: Sequence[PlanChoice]) -> str:
                 choice.name,
                 printed.moment(case.network.clock.when(m.finish)),
                 f"${m.money:,.0f}",
-                f"{m.ft_nights:,.0f}",
+                f"{in_length_unit(m.ft_nights):,.0f}",
                 str(m.visits),
                 str(m.trips),
                 str(m.crew_days),

@@ -26,6 +26,7 @@ from scheduler import (
     with_covered,
 )
 from scheduler.cli import choose_plan, printed
+from scheduler.cli.asked import opened
 from scheduler.cli.looked import looked_at
 from scheduler.dates_csv import read_dates, write_dates
 from scheduler.ledger import MAX_BYTES, place_of
@@ -41,7 +42,7 @@ FAULTS_AT_MOST = 20
 
 def plan(arguments: argparse.Namespace) -> int:
     """Solve a site; write plan.json and activities.csv; print a summary, and the plans to choose from if asked for."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     out = folder_for(arguments.out)
     options = Options(slack_days=arguments.slack)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
@@ -99,7 +100,7 @@ def write_files(planned: Planned, folder: Path) -> None:
 
 def check(arguments: argparse.Namespace) -> int:
     """Check the layout of a site and that somebody may release every hold point; tell what was looked at."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     found = scheduler.check(case)
     print(printed.findings(found, good="The layout breaks no rule. Every hold point has somebody to release it."))
     looked = scheduler.looked_at(case)
@@ -110,7 +111,7 @@ def check(arguments: argparse.Namespace) -> int:
 
 def audit(arguments: argparse.Namespace) -> int:
     """Check dates made elsewhere against every rule of the site."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     if arguments.schedule.suffix == ".json":
         plan = opened_plan(arguments.schedule)
         case = case.fitting(plan)
@@ -131,7 +132,7 @@ def audit(arguments: argparse.Namespace) -> int:
 
 def assess(arguments: argparse.Namespace) -> int:
     """Measure the best plan of a site against the published schedule-assessment checks."""
-    planned = scheduler.plan(scheduler.load(arguments.site), Options(only_finish=True))
+    planned = scheduler.plan(opened(arguments.site), Options(only_finish=True))
     if planned.schedule is None:
         print(printed.headline(planned.plan))
         return 3 if planned.plan.status == "infeasible" else 1
@@ -154,7 +155,7 @@ def bench(arguments: argparse.Namespace) -> int:
 def app(arguments: argparse.Namespace) -> int:
     """Solve the site, then serve the dashboard on this machine only."""
     site: Path = arguments.site or next(iter(bundled_sites().values()))
-    scheduler.load(site)
+    opened(site)
     script = Path(__file__).parents[2] / "app" / "server.py"
     page = f"http://localhost:{arguments.port}"
     environment = {**os.environ, "JOINTTRENCH_SITE": str(site.resolve())}

@@ -10,15 +10,13 @@ from contextlib import closing
 from datetime import datetime
 from typing import Any
 
-import scheduler
 from scheduler import BadInput, Case
-from scheduler.cli.asked import check_ids, fault, line_of, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import check_ids, fault, line_of, opened, place_for, say_on_the_side, site_moment, station
 from scheduler.cli.report_kinds import TIME
 from scheduler.cli.site_today import plan_in_force
 from scheduler.ledger import Entry, Event, fold, write_all
 from scheduler.situation import AsPlanned, Wanted, all_as_planned
 from scheduler.spoken import count
-from scheduler.units import parse_station
 
 
 def add_to(kinds: Any, common: argparse.ArgumentParser) -> None:
@@ -32,8 +30,8 @@ def add_to(kinds: Any, common: argparse.ArgumentParser) -> None:
     command.add_argument("--until", **TIME)
     command.add_argument("--trade", help="only this trade's work, by its id in the site file")
     command.add_argument("--alignment", help="only work on this alignment")
-    command.add_argument("--from", dest="from_ft", metavar="STATION", type=parse_station)
-    command.add_argument("--to", dest="to_ft", metavar="STATION", type=parse_station)
+    command.add_argument("--from", dest="from_ft", metavar="STATION")
+    command.add_argument("--to", dest="to_ft", metavar="STATION")
     for flag, value, text in (
         ("--except", "WHY", "it was not done, because"),
         ("--started", "TIME", "it began then instead"),
@@ -49,7 +47,7 @@ def add_to(kinds: Any, common: argparse.ArgumentParser) -> None:
 
 def report_as_planned(arguments: argparse.Namespace) -> int:
     """Write what the plan has by a moment and the record has not, all or nothing; say what is still to be said."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     now = site_moment(case, arguments.now)
     until = site_moment(case, arguments.until) if arguments.until else now
     wanted = _wanted(case, arguments)
@@ -79,7 +77,11 @@ def _wanted(case: Case, arguments: argparse.Namespace) -> Wanted:
     stretch = None
     if arguments.alignment is not None:
         length = next((a.length_ft for a in case.site.alignments if a.id == arguments.alignment), 0.0)
-        stretch = (arguments.alignment, arguments.from_ft or 0.0, arguments.to_ft or length)
+        stretch = (
+            arguments.alignment,
+            station(arguments.from_ft) if arguments.from_ft else 0.0,
+            station(arguments.to_ft) if arguments.to_ft else length,
+        )
         check_ids(case, {"alignment": arguments.alignment})
     elif arguments.from_ft is not None or arguments.to_ft is not None:
         raise BadInput([fault("--from and --to", "need --alignment")])

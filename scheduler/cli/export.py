@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, bundled_sites
-from scheduler.cli.asked import site_moment
+from scheduler.cli.asked import opened, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.export import (
     PAPER,
@@ -124,7 +124,7 @@ def _case(plan: Plan, at: Path, given: Path | None) -> Case:
             continue
         raw = path.read_bytes()
         if plan.site.is_of(sha256(raw).hexdigest(), content_digest(raw)):
-            return scheduler.load(path)
+            return opened(path)
     if given and given.is_file():
         text, found = "is not the site file this plan was made from, or has changed since.", "another content"
     else:

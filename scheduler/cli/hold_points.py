@@ -8,10 +8,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import scheduler
 from scheduler import BadInput, Case
 from scheduler.cli import printed
-from scheduler.cli.asked import check_ids, fault, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import check_ids, opened, place_for, say_on_the_side, site_moment, station
 from scheduler.ledger import (
     CoverAnswer,
     CoverGround,
@@ -28,7 +27,6 @@ from scheduler.ledger import (
     state_at,
 )
 from scheduler.trench import CAUTIONS
-from scheduler.units import parse_station
 
 
 def add_to(subparsers: Any, common: argparse.ArgumentParser) -> None:
@@ -36,7 +34,7 @@ def add_to(subparsers: Any, common: argparse.ArgumentParser) -> None:
     holds = subparsers.add_parser("holds", help="hold points, and whether a stretch may be covered", parents=[common])
     holds.add_argument("site", type=Path)
     holds.add_argument("--at", metavar="ALIGNMENT:STATION", help="may it be covered there?")
-    holds.add_argument("--to", metavar="STATION", type=parse_station, help="the other end of the stretch from --at")
+    holds.add_argument("--to", metavar="STATION", help="the other end of the stretch from --at")
     holds.add_argument("--when", metavar="TIME", help="the moment asked about")
     holds.add_argument("--layer", type=int, help="this layer and those below it")
     holds.add_argument("--shading", action="store_true", help="only the select fill over the lines")
@@ -45,7 +43,7 @@ def add_to(subparsers: Any, common: argparse.ArgumentParser) -> None:
 
 def ask_holds(arguments: argparse.Namespace) -> int:
     """List the hold points, or answer whether a stretch may be covered; 0 for a Yes alone."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     now = site_moment(case, arguments.now)
     moment = site_moment(case, arguments.when) if arguments.when else now
     ground = _ground(case, arguments) if arguments.at else None
@@ -122,11 +120,8 @@ def _known_to(answer: CoverAnswer) -> str:
 
 
 def _ground(case: Case, arguments: argparse.Namespace) -> CoverGround:
-    alignment, _, station = arguments.at.rpartition(":")
-    try:
-        start = parse_station(station)
-    except ValueError as error:
-        raise BadInput([fault("--at", str(error))]) from None
+    alignment, _, at = arguments.at.rpartition(":")
+    start = station(at)
     check_ids(case, {"alignment": alignment})
-    end = arguments.to if arguments.to is not None else start + 1.0
+    end = station(arguments.to) if arguments.to else start + 1.0
     return CoverGround(alignment, min(start, end), max(start, end), arguments.shading, arguments.layer)

@@ -10,10 +10,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import scheduler
 from scheduler import BadInput
 from scheduler.cli import day_report, hold_points, printed
-from scheduler.cli.asked import fault, line_of, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import fault, line_of, opened, place_for, say_on_the_side, site_moment
 from scheduler.cli.report_kinds import REPORTS, TIME, body_of
 from scheduler.ledger import (
     BY_NAME,
@@ -62,7 +61,7 @@ def add_to(subparsers: Any) -> None:
 
 def report_event(arguments: argparse.Namespace) -> int:
     """Write one event; 1 when it was refused, or something lies covered that was not released; 2 when contradicted."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     now = site_moment(case, arguments.now)
     fields = BY_NAME[arguments.event].model_fields
     body = body_of(case, arguments.event, arguments, now)

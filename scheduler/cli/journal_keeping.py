@@ -8,10 +8,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-import scheduler
 from scheduler import BadInput
 from scheduler.cli import printed
-from scheduler.cli.asked import line_of, site_moment
+from scheduler.cli.asked import line_of, opened, site_moment
 from scheduler.cli.whose import (
     LATER,
     JournalAsked,
@@ -103,7 +102,7 @@ def add_to(subparsers: Any) -> None:
 
 
 def _opened(arguments: argparse.Namespace) -> JournalAsked:
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     return JournalAsked(arguments, case, place_of(case.site, case.path, arguments.journal or ""))
 
 

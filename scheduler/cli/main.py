@@ -11,6 +11,7 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextvars import copy_context
 from pathlib import Path
 
 from scheduler import BadInput, __version__
@@ -110,7 +111,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = parser().parse_args(argv)
     gc.freeze()  # the program itself is no garbage, so nobody needs to look for any in it
     try:
-        code: int = arguments.run(arguments)
+        code: int = copy_context().run(arguments.run, arguments)  # in which a command tells its site's units
     except BadInput as bad:
         for finding in bad.findings:
             print(finding, file=sys.stderr)

@@ -17,7 +17,8 @@ from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
 from scheduler.spoken import found_and_expected
-from scheduler.trench import materials
+from scheduler.trench import materials, tons_said
+from scheduler.units import FT_NIGHTS, in_length_unit, length_unit, told_measure
 
 WIDTH = 96
 
@@ -145,15 +146,16 @@ def _stages(stages: Sequence[Stage]) -> str:
     for s in stages:
         gap = "-" if s.gap is None else f"{s.gap:.1%}"
         proof = "proved best" if s.proved else f"not proved; bound: {s.bound_kind or 'none'}"
-        rows.append((s.name, amount(s.value), amount(s.bound), gap, s.unit, f"{s.seconds:.2f}", proof))
+        (value, unit), (bound, _) = told_measure(s.value, s.unit), told_measure(s.bound, s.unit)
+        rows.append((s.name, amount(value), amount(bound), gap, unit, f"{s.seconds:.2f}", proof))
     return table(rows)
 
 
 def _curve(plan: Plan) -> str:
-    rows = [("extra finish", "finished by", "open trench, ft nights", "proof")]
+    rows = [("extra finish", "finished by", f"open trench, {length_unit()} nights", "proof")]
     for p in plan.curve:
-        proof = "proved least" if p.proved else f"bound {amount(p.bound)}"
-        rows.append((f"{p.slack_days:g} days", moment(p.finish), amount(p.exposure_ft_nights), proof))
+        proof = "proved least" if p.proved else f"bound {amount(told_measure(p.bound, FT_NIGHTS)[0])}"
+        rows.append((f"{p.slack_days:g} days", moment(p.finish), amount(in_length_unit(p.exposure_ft_nights)), proof))
     return "What later finishing buys:\n" + table(rows)
 
 
@@ -168,7 +170,7 @@ def _visits(plan: Plan, site: Site) -> str:
 
 def _materials(planned: Planned) -> str:
     """Lay out what the job hauls away, brings and orders, and what its machines are rented for."""
-    rows = [("material", "amount", "unit", "tons", "truck loads")]
+    rows = [("material", "amount", "unit", tons_said(), "truck loads")]
     for m in materials(planned.case.site):
         tons = "" if m.tons is None else amount(m.tons)
         rows.append((m.name, amount(m.amount), m.unit, tons, "" if m.loads is None else str(m.loads)))

@@ -14,7 +14,7 @@ from typing import Any
 import scheduler
 from scheduler import BadInput, Case, Finding, Severity, accept
 from scheduler.cli import printed
-from scheduler.cli.asked import accepted_for, say, say_on_the_side, site_moment
+from scheduler.cli.asked import accepted_for, opened, say, say_on_the_side, site_moment
 from scheduler.cli.commands import folder_for, opened_plan
 from scheduler.cli.what_if import supposed
 from scheduler.ledger import Entry, JournalPlace, fold, place_of
@@ -32,6 +32,7 @@ from scheduler.replan import (
     shared_reason,
 )
 from scheduler.spoken import count, length
+from scheduler.units import in_length_unit, length_unit
 from scheduler.whole_files import write_whole
 
 AIMS = {a.name.lower(): a for a in Aim}
@@ -66,7 +67,7 @@ def add_to(sub: Any) -> None:
 
 def replan_site(arguments: argparse.Namespace) -> int:
     """Show the alternatives, write and accept what is asked; 3 when there is no plan, 1 when something lies covered."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     as_of = site_moment(case, arguments.as_of)
     supposing = supposed(case, arguments.what_if, as_of)
     if supposing and arguments.accept:
@@ -147,7 +148,7 @@ def told(found: Replanning, *, whole: bool = False) -> str:
 
 
 def _table(alternatives: Sequence[Alternative]) -> str:
-    rows = [("", "aim", "finished by", "later by", "calls", "work moved", "open, ft nights", "cost")]
+    rows = [("", "aim", "finished by", "later by", "calls", "work moved", f"open, {length_unit()} nights", "cost")]
     for n, a in enumerate(alternatives, 1):
         d = a.differences
         cells = (
@@ -155,7 +156,7 @@ def _table(alternatives: Sequence[Alternative]) -> str:
             later(a.later_by_minutes),
             str(len(a.phone_calls)),
             str(d.moved) + (f" + {d.new} new" if d.new else ""),
-            f"{printed.amount(a.trench_open_ft_nights)} ({_more(d.open_ft_nights)})",
+            f"{printed.amount(in_length_unit(a.trench_open_ft_nights))} ({_more(in_length_unit(d.open_ft_nights))})",
             f"{a.cost:,.0f} ({_more(d.cost)})",
         )
         rows.append((str(n), str(a.aims[0]), *cells))
@@ -212,7 +213,7 @@ def different(d: Differences) -> str:
     parts = [
         f"finished {later(d.later_minutes)}" + (" later" if d.later_minutes > 0 else ""),
         f"{_more(d.cost)} dollars",
-        f"{_more(d.open_ft_nights)} ft nights of open trench",
+        f"{_more(in_length_unit(d.open_ft_nights))} {length_unit()} nights of open trench",
         f"{_more(d.visits)} visit{'' if abs(d.visits) == 1 else 's'}",
         f"{count(len(d.people_called), 'person', 'people')} to call",
         moves_said(d),

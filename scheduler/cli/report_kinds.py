@@ -9,10 +9,16 @@ from pathlib import Path
 from typing import Any
 
 from scheduler import Case
-from scheduler.cli.asked import check_ids, site_moment
+from scheduler.cli.asked import check_ids, site_moment, station
 from scheduler.ledger import BY_NAME
-from scheduler.units import parse_station
+from scheduler.units import parse_amount
 
+
+def _inches(text: str) -> float:
+    return parse_amount(text, "in")
+
+
+_STATIONS = ("from_ft", "to_ft", "station_ft")
 _TIMES = ("when", "start", "until", "not_before", "since")
 Asked = tuple[tuple[str, dict[str, Any]], ...]
 TIME: dict[str, Any] = {"metavar": "TIME", "help": "such as '2027-03-09 10:30', site time; now when left out"}
@@ -22,8 +28,8 @@ _LOOKS = ("looks", {"nargs": "+", "metavar": "LOOK", "help": "inspection activit
 _INSPECTOR = ("--inspector", {"required": True, "metavar": "PERSON"})
 _PLACE: Asked = (
     ("alignment", {}),
-    ("from_ft", {"metavar": "FROM", "type": parse_station}),
-    ("to_ft", {"metavar": "TO", "type": parse_station}),
+    ("from_ft", {"metavar": "FROM"}),
+    ("to_ft", {"metavar": "TO"}),
 )
 _STRETCH: Asked = (
     *_PLACE,
@@ -110,8 +116,8 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
             ("--who", _NEEDED),
             ("--why", _NEEDED),
             ("--alignment", {"help": "everywhere when left out"}),
-            ("--from", {"dest": "from_ft", "metavar": "STATION", "type": parse_station}),
-            ("--to", {"dest": "to_ft", "metavar": "STATION", "type": parse_station}),
+            ("--from", {"dest": "from_ft", "metavar": "STATION"}),
+            ("--to", {"dest": "to_ft", "metavar": "STATION"}),
             _WHEN,
         ),
     ),
@@ -151,7 +157,7 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         "a line in the ground was struck; work along the alignment stops until that is lifted",
         (
             ("alignment", {}),
-            ("station_ft", {"metavar": "STATION", "type": parse_station}),
+            ("station_ft", {"metavar": "STATION"}),
             ("--who", {**_NEEDED, "metavar": "PERSON", "help": "who reports it"}),
             ("--line", {"help": "the line by its id, where it is known"}),
             ("--owner", {"default": "", "help": "whose line it is"}),
@@ -168,8 +174,8 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
             ("--file", {"type": Path, "help": "a photo or PDF to keep with it"}),
             ("--entry", {"type": int, "help": "number of the entry that it belongs to"}),
             ("--alignment", {}),
-            ("--from", {"dest": "from_ft", "metavar": "STATION", "type": parse_station}),
-            ("--to", {"dest": "to_ft", "metavar": "STATION", "type": parse_station}),
+            ("--from", {"dest": "from_ft", "metavar": "STATION"}),
+            ("--to", {"dest": "to_ft", "metavar": "STATION"}),
             _WHEN,
         ),
     ),
@@ -191,7 +197,7 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         (
             ("--start", {**_NEEDED, "metavar": "TIME"}),
             ("--until", {**_NEEDED, "metavar": "TIME"}),
-            ("--inches", {"type": float}),
+            ("--inches", {"type": _inches, "metavar": "AMOUNT", "help": "in inches, or with its unit: 20mm"}),
         ),
     ),
     "measured": (
@@ -199,10 +205,10 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         "a line was measured as built",
         (
             ("alignment", {}),
-            ("station_ft", {"metavar": "STATION", "type": parse_station}),
+            ("station_ft", {"metavar": "STATION"}),
             ("--line", {}),
-            ("--offset-in", {**_NEEDED, "type": float}),
-            ("--cover-in", {**_NEEDED, "type": float}),
+            ("--offset-in", {**_NEEDED, "type": _inches, "metavar": "AMOUNT", "help": "in inches, or with its unit"}),
+            ("--cover-in", {**_NEEDED, "type": _inches, "metavar": "AMOUNT", "help": "in inches, or with its unit"}),
             ("--who", _NEEDED),
             _WHEN,
         ),
@@ -223,6 +229,7 @@ def body_of(case: Case, event: str, arguments: argparse.Namespace, now: datetime
     for key in _TIMES:
         if key in body:
             body[key] = site_moment(case, body[key])
+    body |= {key: station(body[key]) for key in _STATIONS if key in body}
     if "when" in fields:
         body.setdefault("when", now)
     check_ids(case, body)

@@ -12,7 +12,7 @@ from typing import Any
 import scheduler
 from scheduler import Case, Planned, Situation, as_accepted
 from scheduler.cli import printed
-from scheduler.cli.asked import accepted_for, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import accepted_for, opened, place_for, say_on_the_side, site_moment
 from scheduler.ledger import Entry, JournalPlace, clock_ahead_words, fold, state_at
 from scheduler.situation import (
     WorkStands,
@@ -28,6 +28,7 @@ from scheduler.situation import (
 )
 from scheduler.spoken import times
 from scheduler.trench import CAUTIONS
+from scheduler.units import format_length
 
 REASONS_AT_MOST = 8
 ROWS_AT_MOST = 12
@@ -45,7 +46,7 @@ def add_to(sub: Any) -> None:
 
 def show_today(arguments: argparse.Namespace) -> int:
     """Show how the site stands; 1 when the plan no longer holds, or something lies covered too early."""
-    case = scheduler.load(arguments.site)
+    case = opened(arguments.site)
     moment = site_moment(case, arguments.at)
     entries, planned = plan_in_force(case, place_for(arguments, case))
     state = fold(entries, moment) if arguments.at is None else state_at(entries, moment)
@@ -113,8 +114,8 @@ def _row(situation: Situation, stands: WorkStands) -> str:
 
 def _open(situation: Situation) -> str:
     planned = situation.planned_open_ft(situation.moment.date())
-    also = "" if planned is None else f" The plan has {planned:.0f} ft open tonight."
-    return f"Trench open by the record: {situation.open_tonight_ft:.0f} ft.{also}"
+    also = "" if planned is None else f" The plan has {format_length(planned)} open tonight."
+    return f"Trench open by the record: {format_length(situation.open_tonight_ft)}.{also}"
 
 
 def _block(title: str, rows: Iterable[str], most: int | None = None) -> str:

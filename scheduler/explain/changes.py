@@ -22,6 +22,7 @@ from scheduler.schedule import Schedule
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from scheduler.spoken import count, short_day
+from scheduler.units import format_counted
 
 LONGEST_PASS_DAYS = 90
 FINISH_EFFORT = 2.0
@@ -132,6 +133,7 @@ def _with_renewals(network: Network, ticket: Ticket) -> Ticket:
 
 def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
     limit = next(o for o in network.open_limits if o.id == rule.record.id)
+    before = format_counted(limit.capacity, limit.unit).removesuffix(f" {limit.unit}")
 
     return _least(
         rule,
@@ -139,7 +141,9 @@ def _more_open(network: Network, rule: Rule, ask: Ask) -> Change | None:
         lambda capacity: _with(network, "open_limits", replace(limit, capacity=capacity)),
         limit.capacity,
         sum(amount for _, amount in limit.amounts),
-        lambda capacity: f"Let {capacity} {limit.unit} of trench stand open at once, instead of {limit.capacity}.",
+        lambda capacity: (
+            f"Let {format_counted(capacity, limit.unit)} of trench stand open at once, instead of {before}."
+        ),
     )
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, DateRole, DateRule, Link, Network, ResourceKind
 from scheduler.network.normal import Capacity, DateBound, Use
+from scheduler.units import format_counted, format_feet
 from scheduler.worktime.calendar import Calendar
 
 GIVEN: Mapping[str, str] = {
@@ -232,13 +233,17 @@ def _space_waits(waiting: Waiting) -> tuple[str, str]:
 
 def _open_limits(network: Network) -> Iterator[Told]:
     for o in network.open_limits:
-        because = o.because or f"At most {o.capacity} {o.unit} open."
+        because = o.because or f"At most {format_counted(o.capacity, o.unit)} open."
         yield Told("open limit", because, RecordRef("open_limits", o.id), o.id)
 
 
 def _open_waits(waiting: Waiting) -> tuple[str, str]:
     limit = next(o for o in waiting.network.open_limits if o.id == waiting.capacity.record)
-    size = f"{limit.capacity} ft of trench" if limit.unit == "ft" else f"{limit.capacity} stretches"
+    size = (
+        f"{limit.capacity} stretches"
+        if limit.unit == "reaches"
+        else f"{format_counted(limit.capacity, limit.unit)} of trench"
+    )
     return "open limit", f"No more than {size} may stand open; waits for {waiting.since}."
 
 
@@ -275,7 +280,7 @@ def _without_tickets(network: Network, gone: Collection[RecordRef]) -> Any:
 def _visits(network: Network) -> Iterator[Told]:
     for v in network.visit_rules:
         looks = f"{v.max_looks} looks" if v.max_looks is not None else ""
-        feet = f"{v.max_ft:g} ft" if v.max_ft is not None else ""
+        feet = format_feet(v.max_ft) if v.max_ft is not None else ""
         if caps := " and ".join(p for p in (looks, feet) if p):
             because = f'{v.authority} sees at most {caps} in one visit "{v.name}".'
             yield Told("visit", because, RecordRef("visit_rules", v.id), v.id)

@@ -18,6 +18,7 @@ from scheduler.export.paper_facts import PaperFacts
 from scheduler.proved import proof
 from scheduler.situation.verdict import before_anybody_enters, verdict, why_not
 from scheduler.spoken import count, day, day_and_time, moment, short_day, time_of_day, times
+from scheduler.units import format_length
 
 WEEKS = (1, 2, 3)
 COLUMNS = (0.9, 2.0, 4.0, 0.6)
@@ -147,10 +148,11 @@ def _day(sheet: DaySheet, paper: str, *, recorded: bool) -> Flowable:
 def _open(sheet: DaySheet, *, recorded: bool) -> str:
     """Say how much trench stands open in the night: as planned, and on the day of the record as recorded too."""
     if sheet.recorded_ft is not None:
-        return f"Open tonight by the record: {sheet.recorded_ft:.0f} ft; as planned: {sheet.open_ft:.0f} ft"
+        now, planned = format_length(sheet.recorded_ft), format_length(sheet.open_ft)
+        return f"Open tonight by the record: {now}; as planned: {planned}"
     if recorded:
-        return f"Open that night as planned: {sheet.open_ft:.0f} ft"
-    return f"Open trench tonight: {sheet.open_ft:.0f} ft" if sheet.open_ft else "No trench open tonight"
+        return f"Open that night as planned: {format_length(sheet.open_ft)}"
+    return f"Open trench tonight: {format_length(sheet.open_ft)}" if sheet.open_ft else "No trench open tonight"
 
 
 def _lines(row: DayRow, wide: float) -> list[list[Cell]]:

@@ -14,7 +14,7 @@ from scheduler.export.on_record import hold_said, late_said, look_said
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.plan import PlanVisit
 from scheduler.situation.verdict import before_it
-from scheduler.trench.ordered import materials
+from scheduler.trench.ordered import materials, tons_said
 
 ACTIVITIES = (
     "activity", "name", "kind", "who", "where", "start", "finish", "working hours",
@@ -23,6 +23,7 @@ ACTIVITIES = (
 VISITS = ("visit", "name", "authority", "start", "finish", "hold points", "where")
 HOLDS = ("hold point", "kind", "name", "where", "lines", "released by", "planned release", "looked for", "waits for it")
 MATERIALS = ("material", "amount", "unit", "tons", "truck loads", "reckoned by")
+"""`tons` are short tons; `tonnes` stand in their place on a site in metres."""
 BY_THE_RECORD = ("by the record", "recorded start", "recorded finish", "before it may go on")
 """Columns that are there where a journal is kept."""
 SEPARATOR = "; "
@@ -99,7 +100,7 @@ def holds_csv(facts: PaperFacts, party: Audience = EVERYBODY) -> str:
 def materials_csv(facts: PaperFacts) -> str:
     """Return what the whole job hauls away, brings and orders, a row a material."""
     return _written(
-        MATERIALS,
+        tuple(tons_said() if name == "tons" else name for name in MATERIALS),
         (
             (
                 m.name,

@@ -225,7 +225,7 @@ class Wording:
                 ticket, answer = name(happened.ticket), ANSWERS[happened.answer]
                 return f"Locate ticket {ticket}: {name(happened.who)} answered, {answer}, {when(happened.when)}."
             case Rained():
-                inches = "" if happened.inches is None else f", {happened.inches:g} in"
+                inches = "" if happened.inches is None else f", {format_inches(happened.inches)}"
                 return f"Rain from {when(happened.start)} to {when(happened.until)}{inches}."
             case Measured():
                 line = f" of {name(happened.line)}" if happened.line else ""

@@ -32,7 +32,7 @@ from scheduler.network.outside import outside_id
 from scheduler.network.parties import ids_to_call
 from scheduler.site.site_record import Site
 from scheduler.spoken import length, typed
-from scheduler.units import format_station
+from scheduler.units import format_inches, format_station
 
 MOST_AGE = timedelta(days=7)
 """A fact that is older when it is written down must say why only now."""
@@ -124,10 +124,17 @@ def _places(writing: Writing, happened: Event) -> Iterator[Finding]:
     if isinstance(happened, Rained) and happened.inches is not None:
         hours = (happened.until - happened.start) / timedelta(hours=1)
         if happened.inches > MOST_RAIN_IN_AN_HOUR_IN * max(1.0, hours):
-            yield _fault("Inches", "No rain is as heavy as that.", "inches, not millimetres", f"{happened.inches:g} in")
+            yield _fault(
+                "Inches", "No rain is as heavy as that.", "inches, not millimetres", format_inches(happened.inches)
+            )
     deep = getattr(happened, "cover_in", None)
     if deep is not None and max(deep, abs(getattr(happened, "offset_in", 0.0))) > DEEPEST_IN:
-        yield _fault("Cover and offset", "No trench is as wide or deep.", f"at most {DEEPEST_IN:g} in", f"{deep:g} in")
+        yield _fault(
+            "Cover and offset",
+            "No trench is as wide or deep.",
+            f"at most {format_inches(DEEPEST_IN)}",
+            format_inches(deep),
+        )
 
 
 def _people(writing: Writing, happened: Event) -> Iterator[Finding]:

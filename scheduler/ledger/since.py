@@ -17,6 +17,7 @@ from scheduler.ledger.seen import LinePart
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Hold, Network
 from scheduler.spoken import working_hours
+from scheduler.units import format_inches
 
 
 def undone(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> tuple[datetime, str] | None:
@@ -143,7 +144,7 @@ def wet(known: KnownJob, place: HeldPlace, since: datetime) -> str:
             last = max(last or rain.until, rain.until)
     if last is None or inches <= place.inspection.rain_allowed_in:
         return ""
-    deep = "" if inches == float("inf") else f" ({inches:g} in)"
+    deep = "" if inches == float("inf") else f" ({format_inches(inches)})"
     return f"it rained{deep} until {said(known.network.clock, last)}, after the look"
 
 

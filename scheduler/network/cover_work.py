@@ -10,6 +10,7 @@ from scheduler.network.reach_work import Here
 from scheduler.network.setting import MACHINE, PieceWork
 from scheduler.network.surface_work import put_back
 from scheduler.trench.section_records import Quantities
+from scheduler.units import format_depth, format_inches, format_length, format_volume
 
 LEAST_FILL_CY = 0.05
 
@@ -66,7 +67,7 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
     setting = here.setting
     feet = here.of_piece(piece).ribbon_ft
     hours = feet / setting.site.rates.ribbon_ft_per_hour
-    depths = [f"{d:.0f} in" for d in here.section.ribbons_in]
+    depths = [format_depth(d) for d in here.section.ribbons_in]
     what = "warning ribbon" if len(depths) == 1 else f"{len(depths)} warning ribbons"
     at = depths[0] if len(depths) == 1 else f"{', '.join(depths[:-1])} and {depths[-1]}"
     filling = volume > LEAST_FILL_CY
@@ -81,7 +82,7 @@ def _ribbon(here: Here, piece: Piece, *, volume: float, lifts: float) -> str:
         Kind.RIBBON,
         hours,
         doing,
-        because=f"{feet:.0f} ft of warning ribbon, at {at} below grade, warns the next digger.",
+        because=f"{format_length(feet)} of warning ribbon, at {at} below grade, warns the next digger.",
         source=f"{SITE_FILE}: backfill, ribbon_below_grade_in; rate {setting.site.rates.cited('ribbon_ft_per_hour')}",
         place=piece.place,
     )
@@ -95,7 +96,8 @@ def _lifts(here: Here, piece: Piece, volume: float, lifts: float) -> str:
         Kind.FILL,
         _hours(here, piece, volume, lifts),
         setting.with_machines(here.reach, "excavator", "compactor", crew=True, group=MACHINE),
-        because=f"{volume:.1f} cu yd of fill in lifts of at most {setting.site.backfill.lift_in:g} in, each compacted.",
+        because=f"{format_volume(volume)} of fill in lifts of at most "
+        f"{format_inches(setting.site.backfill.lift_in)}, each compacted.",
         source=f"{SITE_FILE}: backfill",
         place=piece.place,
     )

@@ -14,7 +14,7 @@ from scheduler.network.tested_together import BEFORE_COVER
 from scheduler.site.ground import Line, Structure
 from scheduler.trench.rules.proof_rules import make_up_said
 from scheduler.trench.section_records import Layer, Quantities
-from scheduler.units import TOUCH_FT
+from scheduler.units import TOUCH_FT, format_length, format_volume
 
 BEFORE_LINES = ("manhole", "vault")
 """Set first: the lines run into them."""
@@ -106,7 +106,7 @@ def _lay(here: Here, group: LayGroup, line: Line, after: Sequence[str]) -> None:
         Kind.LAY,
         hours,
         here.setting.crew(line.trade, here.reach),
-        because=f"{feet:.0f} ft of {line.name}{bank} lie in this part of the trench.",
+        because=f"{format_length(feet)} of {line.name}{bank} lie in this part of the trench.",
         source=source,
         place=here.place,
         lines=[line.id],
@@ -240,7 +240,7 @@ def _shade(here: Here, group: LayGroup, piece: Piece, lays: dict[str, str], test
         Kind.SHADE,
         amounts.shading_cy[k] / setting.site.backfill.hand_shade_cy_per_hour,
         setting.crew(setting.site.general_trade.id, here.reach),
-        because=f"{amounts.shading_cy[k]:.1f} cu yd of select fill, worked in by hand under and over the lines.",
+        because=f"{format_volume(amounts.shading_cy[k])} of select fill, worked in by hand under and over the lines.",
         source=f"{SITE_FILE}: backfill, hand_shade_cy_per_hour",
         place=piece.place,
         lines=lines,
@@ -297,7 +297,7 @@ def build_fill(here: Here, work: PieceWork, layer: int, amounts: Quantities, lin
             backfill=setting.site.backfill,
         ),
         setting.with_machines(here.reach, "excavator", "compactor", crew=True, group=MACHINE),
-        because=f"{volume:.1f} cu yd of fill between two layers, compacted in lifts.",
+        because=f"{format_volume(volume)} of fill between two layers, compacted in lifts.",
         source=f"{SITE_FILE}: backfill",
         place=piece.place,
         lines=lines,

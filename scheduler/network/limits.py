@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from math import ceil, floor
 
 from scheduler.network.model import Opening, OpenLimit, Renewal, Ticket
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft, Place
@@ -11,6 +10,7 @@ from scheduler.network.setting import Made, Setting
 from scheduler.site.calendars import working_days_after, working_days_before
 from scheduler.site.locates import covers
 from scheduler.site.people import LocateTicket
+from scheduler.units import counted_length, counted_unit, format_feet
 
 
 def build_openings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
@@ -30,10 +30,10 @@ def build_openings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
         draft.open_limits.append(
             OpenLimit(
                 "open-trench",
-                floor(limits.open_trench_ft),
+                counted_length(limits.open_trench_ft, up=False),
                 tuple(amount for reach in setting.site.reaches for amount in _feet(made, reach.id)),
-                "ft",
-                because=f"At most {limits.open_trench_ft:g} ft of trench may stand open.",
+                counted_unit(),
+                because=f"At most {format_feet(limits.open_trench_ft)} of trench may stand open.",
                 source=f"{SITE_FILE}: limits, open_trench_ft",
             )
         )
@@ -51,12 +51,12 @@ def build_openings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
 
 
 def _feet(made: Made, reach: str) -> list[tuple[str, int]]:
-    """Return whole feet of each piece of a reach, which add up to its length rounded up."""
+    """Return the counted length of each piece of a reach; they add up to the length of all, rounded up."""
     out = []
     counted, total = 0, 0.0
     for work in made.reaches[reach].pieces:
         total += work.piece.length_ft
-        upto = ceil(round(total, 6))
+        upto = counted_length(total, up=True)
         out.append((work.piece.id, upto - counted))
         counted = upto
     return out

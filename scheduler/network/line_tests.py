@@ -14,7 +14,7 @@ from scheduler.network.setting import LayGroup, Made, PieceWork, Setting
 from scheduler.network.tested_together import Tested, Untested
 from scheduler.site.ground import Line
 from scheduler.trench.rules.proof_rules import make_up_said
-from scheduler.units import TOUCH_FT, format_station
+from scheduler.units import TOUCH_FT, format_feet, format_station
 
 JOINT = "/joint-"
 """In the id of the work that makes and checks a joint that no test takes in."""
@@ -110,7 +110,7 @@ def _at_once(setting: Setting, draft: NetworkDraft, made: Made, line: Line, test
     draft.occupy(id_, line.trade, (reach for reach, _ in groups))
     until = f"the test has been held for {line.test.hold_hours:g} h" if line.test.hold_hours else "it is tested"
     over = "its whole length" if tested.whole else where
-    because = f"{line.name} is tested over {over}: all {feet:g} ft of it stay uncovered until {until}."
+    because = f"{line.name} is tested over {over}: all {format_feet(feet)} of it stay uncovered until {until}."
     for reach, group in groups:
         group.tests[line.id] = id_
         cure = setting.clock.ticks(hours=line.joint_cure_hours)

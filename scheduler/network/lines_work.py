@@ -15,7 +15,7 @@ from scheduler.network.setting import GRAVITY, LayGroup, Made, PieceWork, Settin
 from scheduler.site.ground import Alignment, Line, Structure
 from scheduler.trench.conduit import pulls_of
 from scheduler.trench.pulling import pull_forces
-from scheduler.units import TOUCH_FT
+from scheduler.units import TOUCH_FT, format_amount, format_length
 
 PULL_POINTS = ("pull_box", "handhole", "vault", "manhole", "pedestal", "panel", "pad", "light", "meter")
 PULL_POINT_FT = 0.5
@@ -208,7 +208,7 @@ def _prove(
         Kind.PROVE,
         set_up + run.feet / rates.prove_ft_per_hour,
         setting.crew(line.trade, None),
-        because=f"Shows {run.feet:.0f} ft of {line.name} to be clear from pull point to pull point.",
+        because=f"Shows {format_length(run.feet)} of {line.name} to be clear from pull point to pull point.",
         source=f"{SITE_FILE}: lines; rate {rates.cited('prove_ft_per_hour')}",
         place=run.place,
         lines=[line.id],
@@ -220,14 +220,14 @@ def _pull(setting: Setting, draft: NetworkDraft, line: Line, run: PullRun, suffi
     rates = setting.site.rates
     pulls = [p for p in pulls_of(line, setting.site.structures) if abs(p.length_ft - run.feet) < PULL_POINT_FT]
     taken = pull_forces(line, pulls[0]) if pulls else None
-    hard = f" It takes about {taken.tension_lb:.0f} lb at the rope from the better end." if taken else ""
+    hard = f" It takes about {format_amount(taken.tension_lb, 'lb')} at the rope from the better end." if taken else ""
     return draft.add(
         f"line/{line.id}/pull{suffix}",
         f"Pull the conductors of {line.name}{tail}",
         Kind.PULL,
         rates.pull_set_up_hours + run.feet / rates.pull_ft_per_hour,
         setting.crew(line.trade, None),
-        because=f"Conductors go into {run.feet:.0f} ft of {line.name} in one pull.{hard}",
+        because=f"Conductors go into {format_length(run.feet)} of {line.name} in one pull.{hard}",
         source=f"{SITE_FILE}: lines, conductors; rate {rates.cited('pull_ft_per_hour')}",
         place=run.place,
         lines=[line.id],

@@ -13,6 +13,7 @@ from itertools import takewhile
 
 from scheduler.network.model import Link, LinkType, Network
 from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, LoweredRule, NormalForm, Use
+from scheduler.units import format_counted
 
 _KEPT_AS = "_lowered"
 
@@ -115,7 +116,7 @@ def _open_limits(network: Network) -> Iterator[Capacity]:
             Use(o.opens, o.closes, amounts[o.id], name=o.id) for o in network.openings if amounts.get(o.id, 0) > 0
         )
         if uses:
-            words = limit.because or f"no more than {limit.capacity} {limit.unit} open at once"
+            words = limit.because or f"no more than {format_counted(limit.capacity, limit.unit)} open at once"
             yield Capacity("open_limits", limit.id, limit.capacity, uses, words, limit.because, limit.source)
 
 

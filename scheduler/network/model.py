@@ -201,7 +201,7 @@ class OpenLimit:
     id: str
     capacity: int
     amounts: tuple[tuple[str, int], ...]
-    """(opening id, amount: whole feet rounded up, or 1)."""
+    """(opening id, amount: whole feet rounded up, decimetres on a site in metres, or 1)."""
     unit: str = "ft"
     because: str = ""
     source: str = ""

@@ -12,6 +12,7 @@ from scheduler.network.model import Network
 from scheduler.network.normal import NormalForm
 from scheduler.network.order import order_of
 from scheduler.spoken import working
+from scheduler.units import format_counted
 
 
 def check_network(network: Network) -> list[Finding]:
@@ -145,8 +146,8 @@ def _limits(network: Network) -> Iterator[Finding]:
                 yield _fault(
                     "reach-too-long",
                     network.by_id[opens].name,
-                    f"{limit.because} This one alone opens {amount} {limit.unit}.",
-                    found=f"{amount} {limit.unit}",
-                    required=f"at most {limit.capacity} {limit.unit}",
+                    f"{limit.because} This one alone opens {format_counted(amount, limit.unit)}.",
+                    found=format_counted(amount, limit.unit),
+                    required=f"at most {format_counted(limit.capacity, limit.unit)}",
                     remedy="Cut the reach in two, or allow more open trench.",
                 )

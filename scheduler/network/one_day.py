@@ -12,7 +12,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.open_records import KeptShut
 from scheduler.spoken import working
-from scheduler.units import format_station
+from scheduler.units import format_station, near_station
 
 LASTS = (Kind.INSPECT, Kind.TEST, Kind.SET, Kind.JOIN)
 """Work that takes as long in a shorter stretch."""
@@ -85,5 +85,5 @@ def not_in_one_day(network: Network, shut: KeptShut) -> Iterator[str]:
     if parts is None:
         yield "No shorter piece would fit either: agree longer hours, or plates or a fence for the nights."
     else:
-        cuts = [format_station(float(round(piece.from_ft + length * n / parts))) for n in range(1, parts)]
+        cuts = [format_station(near_station(piece.from_ft + length * n / parts)) for n in range(1, parts)]
         yield f"Each of {parts} pieces would take a day: split the reach at {' and '.join(cuts)}."

@@ -16,6 +16,7 @@ from scheduler.trench.earth import excavator_bcy_per_hour
 from scheduler.trench.ordered import haul_hours, loads_of
 from scheduler.trench.quantities import quantities
 from scheduler.trench.section_records import Quantities, Section
+from scheduler.units import format_depth, format_volume
 
 PAVED = ("asphalt", "concrete")
 SUBPART_P = "29 CFR 1926.652"
@@ -138,7 +139,8 @@ def _dig(here: Here) -> None:
         Kind.DIG,
         hours,
         here.setting.with_machines(here.reach, "excavator", crew=False, group=MACHINE if machine else here.people),
-        because=f"The trench here is {here.section.depth_in:.0f} in deep; {cubic_yards:.1f} cu yd in the bank.{hauled}",
+        because=f"The trench here is {format_depth(here.section.depth_in)} deep; {format_volume(cubic_yards)} in the "
+        f"bank.{hauled}",
         source=f"{SITE_FILE}: equipment; quantities of the section" if machine else f"{SITE_FILE}: backfill",
         place=here.place,
     )
@@ -187,7 +189,8 @@ def _bed(here: Here) -> None:
         Kind.BED,
         here.amounts.bedding_cy / rates.bed_cy_per_hour,
         here.setting.crew(here.setting.site.general_trade.id, here.reach),
-        because=f"{here.section.bedding_in:.0f} in of bedding carries the lowest lines along their whole length.",
+        because=f"{format_depth(here.section.bedding_in)} of bedding carries the lowest lines along their whole "
+        "length.",
         source=f"{SITE_FILE}: backfill, bedding_in; rate {rates.cited('bed_cy_per_hour')}",
         place=here.place,
     )

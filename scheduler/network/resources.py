@@ -14,7 +14,7 @@ from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
 from scheduler.spoken import count
-from scheduler.units import format_station
+from scheduler.units import format_feet, format_station
 
 NAMED_AT_MOST = 4
 """How many places one sentence names."""
@@ -96,8 +96,8 @@ def build_spaces(setting: Setting, draft: NetworkDraft) -> None:
                 f"space/{reach.id}",
                 reach.id,
                 occupants,
-                because=f"One trade at a time works in {setting.where(reach)}, and nobody is within {swing:g} ft "
-                "of the machine while it digs or fills.",
+                because=f"One trade at a time works in {setting.where(reach)}, and nobody is within "
+                f"{format_feet(swing)} of the machine while it digs or fills.",
                 source="29 CFR 1926.651(e), (f); site file: limits, swing_ft",
             )
         )
@@ -122,8 +122,8 @@ def _beside(setting: Setting, draft: NetworkDraft, nearby: Nearby) -> None:
                 f"beside/{people[0]}",
                 "",
                 tuple((id_, who) for id_ in people) + tuple((id_, MACHINE) for id_ in reached),
-                because=f"People stand at {where}, and nobody is within {swing:g} ft of the machine while it digs or "
-                "fills.",
+                because=f"People stand at {where}, and nobody is within {format_feet(swing)} of the machine while it "
+                "digs or fills.",
                 source="29 CFR 1926.651(e); site file: limits, swing_ft",
                 where=where,
             )

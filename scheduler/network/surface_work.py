@@ -7,6 +7,7 @@ from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
 from scheduler.network.reach_work import PAVED, Here
 from scheduler.network.setting import PieceWork
 from scheduler.network.site_steps import PART_OF, asked, sourced
+from scheduler.units import format_area
 
 ON_FILL = "The surface goes back onto finished lifts."
 
@@ -23,7 +24,7 @@ def put_back(here: Here, work: PieceWork, after: str) -> None:
         Kind.RESTORE,
         area / (rates.temporary_paving_sf_per_hour if twice else per_hour),
         setting.crew(setting.site.general_trade.id, here.reach),
-        because=f"{area:.0f} sq ft of {here.reach.surface} to put back.",
+        because=f"{format_area(area)} of {here.reach.surface} to put back.",
         source=sourced(setting, "temporary_paving_sf_per_hour")
         if twice
         else f"{SITE_FILE}: backfill, restore_sf_per_hour",
@@ -51,7 +52,7 @@ def _pave(here: Here, work: PieceWork, area: float) -> None:
         Kind.RESTORE,
         area / setting.site.backfill.restore_sf_per_hour,
         setting.crew(setting.site.general_trade.id, here.reach),
-        because=f"{area:.0f} sq ft of temporary paving are cut out and paved to stay.",
+        because=f"{format_area(area)} of temporary paving are cut out and paved to stay.",
         source=f"{SITE_FILE}: backfill, restore_sf_per_hour",
         place=work.piece.place,
     )

@@ -12,7 +12,7 @@ from scheduler.network.pieces import Ground
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.junctions import junctions
-from scheduler.units import TOUCH_FT
+from scheduler.units import TOUCH_FT, format_feet
 
 BEFORE_COVER = ("pressure", "leak")
 """Tests made while the joints can be seen."""
@@ -102,8 +102,9 @@ class LineSections:
                 return f"{reach.access.what} is dug and filled the same day"
         members, limits = self._open_with(one, two), self._site.limits
         feet = sum(r.to - r.from_ for r in members) + self._kept_ft({r.id for r in members})
-        if feet > (limits.open_trench_ft or inf) + TOUCH_FT:
-            return f"{feet:g} ft would stand open at once, of {limits.open_trench_ft:g} ft that may"
+        most = limits.open_trench_ft or inf
+        if feet > most + TOUCH_FT:
+            return f"{format_feet(feet)} would stand open at once, of {format_feet(most)} that may"
         count = len({r.id for r in members} | self._kept)
         if count > (limits.reaches_open or inf):
             return f"{count} reaches would stand open at once, of {limits.reaches_open} that may"

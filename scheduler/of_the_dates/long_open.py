@@ -13,7 +13,7 @@ from scheduler.plan import OF_THE_DATES
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
 from scheduler.spoken import count, from_to, moment
-from scheduler.units import format_station
+from scheduler.units import format_feet, format_station
 
 
 def open_for_long(site: Site, network: Network, dates: Mapping[str, Span]) -> Iterator[Finding]:
@@ -32,7 +32,7 @@ def open_for_long(site: Site, network: Network, dates: Mapping[str, Span]) -> It
                 f"{OF_THE_DATES}open-long",
                 Severity.FIX,
                 f"{names.get(closes.alignment, opening.reach)}, {where}",
-                f"{opening.length_ft:g} ft stand open for {count(nights, 'night')}, {_said(network, span)}. "
+                f"{format_feet(opening.length_ft)} stand open for {count(nights, 'night')}, {_said(network, span)}. "
                 + _why(network, opening, span, dates),
                 found=count(nights, "night"),
                 required=f"{count(most, 'night')} or fewer, to go without a word",

@@ -14,7 +14,7 @@ from scheduler.schedule import Span
 from scheduler.site.fields import parse_hours
 from scheduler.site.site_record import Site
 from scheduler.spoken import count, from_to, working
-from scheduler.units import format_station
+from scheduler.units import format_station, retold
 from scheduler.worktime.calendar import Calendar, merged
 
 DESIGN = "The trench is wider than 5 ft 3 in at its top: the plates need an engineer's design."
@@ -67,7 +67,7 @@ def _bridged(network: Network, way: Way, where: str, outside: list[Span], nights
         f"{OF_THE_DATES}{way.at_night}",
         Severity.FIX if way.designed else Severity.NOTE,
         where,
-        f"{text} {DESIGN}" if way.designed else text,
+        f"{text} {retold(DESIGN)}" if way.designed else text,
         found=f"{count(nights, 'night')}, about {price:,.0f} dollars each",
         required="",
         source="site file: reaches, access; 520 CMR 14.00",

@@ -28,11 +28,18 @@ A site file is YAML: `key: value`, records indented by spaces or in braces, list
 parts below, each once, in any order; only those marked *needed* must be there. `jointtrench new FILE` begins one,
 `jointtrench check FILE` tells every fault with its line, `jointtrench plan FILE` plans it.
 
-- **Stations** are feet along an alignment from its own 0+00: `1+60` is 160 ft.
+- **Stations** are feet along an alignment from its own 0+00: `1+60` is 160 ft. With three digits after the plus they
+  are metres: `0+048.8` is 48.8 m from 0+000.
 - **Days** are written `2027-03-01`, **moments** `2027-03-01 08:00` in the site's time zone, **hours** `07:00-15:30`.
 - **Units** stand at the end of a name: `_in` inches, `_ft` feet, `_hours`, `_days`. Money is in what the file counts.
-  A length, pressure or force may be written in another unit, with it: `cover_in: 600 mm`, `length_ft: 61 m`,
-  `pressure_psi: 1000 kPa`; so may a station, `48.8 m`. The program goes on in inches and feet.
+  A length, pressure, force, volume or rate may be written in another unit, with it: `cover_in: 600 mm`,
+  `length_ft: 61 m`, `pressure_psi: 1000 kPa`, `bed_cy_per_hour: 4 m3/h`; so may a station, `48.8 m`. Where the value
+  has its unit, the name needs none: `cover: 600 mm`, `length: 61 m`, `bed_per_hour: 4 m3/h`; in place of
+  `feet_per_hour` and `feet_per_visit` then stand `length_per_hour` and `length_per_visit`.
+- **A site in metres** has `units: metres` under `site`. Everything is then told in metres and millimetres, on screen,
+  on paper and in tables, and a station or a coordinate without a unit is refused. Nominal sizes may be given by metric
+  designator (`size: 53 mm` of conduit is trade size 2) or DN (`size: 50 mm` of pipe). Money by length stays by the
+  foot (`exposure_per_ft_night`), and in plan.json, which is for programs, numbers stay in feet.
 - **An id** is a short name that other records refer to. Letters, digits, `-`, `_` and `.`, at most 40 of them.
 - A line that begins with `#` is a comment.
 

@@ -8,14 +8,14 @@ from typing import Any
 
 from scheduler.reading.fields_at import plain_help
 from scheduler.site.editing import FieldKind, fields_of, parts
-from scheduler.site.fields import Record, unit_in_name
+from scheduler.site.fields import Record, bare_names, unit_in_name
 from scheduler.site.site_record import Site
 from scheduler.trench.register import RULES
 from scheduler.trench.sheets import RuleSheet
 
 SCHEMA_OF_SITES, SCHEMA_OF_SHEETS = "site.schema.json", "sheet.schema.json"
 """Names of the files that lie beside the bundled sites."""
-_WITH_UNIT = r"^\s*\d+(\.\d+)?\s*[A-Za-z\"']+\s*$"
+_WITH_UNIT = r"^\s*[+-]?\d+(\.\d+)?\s*[A-Za-z\"'][A-Za-z0-9²³/ ]*\s*$"
 _BOUNDS = {"gt": "exclusiveMinimum", "ge": "minimum", "lt": "exclusiveMaximum", "le": "maximum"}
 
 
@@ -69,8 +69,20 @@ def _tell(schema: dict[str, Any], record: type[Record]) -> None:
         if unit_in_name(field.key) and field.kind is FieldKind.NUMBER:
             _allow_units(told)
         told["title"] = part.label if part else field.title
+        if (bare := bare_names(record).get(field.key)) is not None:
+            _allow_bare(schema, field.key, bare)
         words = [part.help if part else plain_help(field), f"Expected: {field.expected}." if field.expected else ""]
         told["description"] = " ".join(w for w in words if w)
+
+
+def _allow_bare(schema: dict[str, Any], name: str, bare: str) -> None:
+    """Let an editor accept `cover: 900 mm` in place of `cover_in`, also where that field is needed."""
+    amount = {"type": "string", "pattern": _WITH_UNIT, "title": schema["properties"][name].get("title", bare)}
+    many = "prefixItems" in json.dumps(schema["properties"][name])
+    schema["properties"][bare] = {"type": "array", "items": amount} if many else amount
+    if name in schema.get("required", []):
+        schema["required"].remove(name)
+        schema.setdefault("allOf", []).append({"anyOf": [{"required": [name]}, {"required": [bare]}]})
 
 
 def _allow_units(told: dict[str, Any]) -> None:

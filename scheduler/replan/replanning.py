@@ -27,6 +27,7 @@ from scheduler.situation.job import StandingJob, job_of
 from scheduler.situation.trade_notice import told_in_time, with_trade_notice
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.outcome import Options, Progress, StageReport, Status, stopped
+from scheduler.units import told_measure
 
 SHORT_NOTICE = (
     "No plan gives everybody on site the notice they need. What is marked 'short notice' moves to sooner than its "
@@ -296,4 +297,5 @@ def _count(n: int, what: str) -> str:
 def _staged(stage: StageReport, best: str) -> tuple[str, bool]:
     if stage.proved:
         return f"Proved: {best}.", True
-    return f"Not proved: the bound is {stage.bound:,.1f} {stage.unit}, {stage.gap:.1%} below.", False
+    bound, unit = told_measure(stage.bound, stage.unit)
+    return f"Not proved: the bound is {bound:,.1f} {unit}, {stage.gap:.1%} below.", False

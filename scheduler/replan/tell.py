@@ -18,7 +18,7 @@ from scheduler.situation.job import StandingJob
 from scheduler.situation.trade_notice import InTime
 from scheduler.solve.goals import Cost, Money
 from scheduler.spoken import length
-from scheduler.units import format_station
+from scheduler.units import format_nights, format_station
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def bought(network: Network, schedule: Schedule, pushed: Schedule | None) -> Bou
         gains.append(f"all is finished {length(ticks * network.clock.tick_minutes)} sooner")
     nights = exposure(network, pushed.dates) - exposure(network, schedule.dates)
     if nights >= 1:
-        gains.append(f"{nights:,.0f} ft nights less of open trench")
+        gains.append(f"{format_nights(nights)} less of open trench")
     money = _money(network, pushed) - _money(network, schedule)
     cost = _cost(network, pushed) - _cost(network, schedule)
     if money >= 1:

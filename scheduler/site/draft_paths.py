@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from scheduler.site.faults import Path
+from scheduler.site.fields import bare_name
 from scheduler.site.references import REFERENCES, sections_named_at
 
 Data = dict[str, Any]
@@ -16,10 +17,15 @@ def value_at(data: Any, path: Path) -> Any:
     """Return the value at a path, or None where there is none."""
     for step in path:
         if isinstance(step, str):
-            data = data.get(step) if isinstance(data, dict) else None
+            data = data.get(_written(data, step)) if isinstance(data, dict) else None
         else:
             data = data[step] if isinstance(data, list) and 0 <= step < len(data) else None
     return data
+
+
+def _written(record: Data, name: str) -> str:
+    """Return the name under which a record gives a field: `cover` where it has that in place of `cover_in`."""
+    return bare if name not in record and (bare := bare_name(name)) in record else name
 
 
 def rows_at(data: Any, path: Path) -> list[Any]:
@@ -42,6 +48,7 @@ def _put(inside: Any, path: Path, value: Any) -> Any:
         rows[step] = _put(rows[step], rest, value) if rest else value
         return rows
     record = dict(inside) if isinstance(inside, dict) else {}
+    step = _written(record, step)
     new = _put(record.get(step), rest, value) if rest else value
     if new is None or new == []:
         record.pop(step, None)

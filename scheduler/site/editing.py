@@ -22,6 +22,7 @@ from scheduler.site.files import record_sections
 from scheduler.site.references import NOUNS, sections_named_at
 from scheduler.site.site_record import Site
 from scheduler.site.yamlwriting import inline
+from scheduler.units import told_in
 
 
 class FieldKind(StrEnum):
@@ -182,6 +183,8 @@ def _field(name: str, info: FieldInfo, inside: str) -> Field:
     label, unit = _label(key, kind)
     told = " ".join((info.description or "").split()).replace("`", "")
     default = None if info.is_required() else written(info.default)
+    with told_in("feet"):  # what is kept here serves every site
+        expected = expected_words(annotation)
     if_empty = _IF_EMPTY.search(told)
     return Field(
         key=key,
@@ -195,7 +198,7 @@ def _field(name: str, info: FieldInfo, inside: str) -> Field:
         if_empty=if_empty[1] if if_empty and default is None else "",
         choices=tuple(str(a) for a in get_args(item)) if get_origin(item) is Literal else (),
         names_in=names_in,
-        expected=expected_words(annotation),
+        expected=expected,
         record=record,
     )
 

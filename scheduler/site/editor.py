@@ -6,8 +6,8 @@ from scheduler.site.draft_paths import Data, drop, known_ids, put, rows_at, valu
 from scheduler.site.draft_words import changes, part_of, record_name, spoken
 from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of, parts
 from scheduler.site.faults import Fault, Path
-from scheduler.site.fields import FIRST_YEAR, LAST_YEAR
-from scheduler.site.files import read_text
+from scheduler.site.fields import FIRST_YEAR, LAST_YEAR, unit_in_name
+from scheduler.site.files import read_text, units_said
 from scheduler.site.job_id import new_job_id
 from scheduler.site.templates import NAMES, Start, about, copied_site, file_name, new_site
 from scheduler.site.yamltext import read_yaml
@@ -47,5 +47,7 @@ __all__ = [
     "record_name",
     "rows_at",
     "spoken",
+    "unit_in_name",
+    "units_said",
     "value_at",
 ]

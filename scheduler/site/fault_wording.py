@@ -124,7 +124,7 @@ def _item_of(annotation: Any) -> Any:
 def expected_words(annotation: Any) -> str:
     """Say in words what a value of this type looks like."""
     bare, known = bare_type(annotation)
-    words = next((m.words for m in known if isinstance(m, Expected)), None)
+    words = next((m.said for m in known if isinstance(m, Expected)), None)
     origin = get_origin(bare)
     if words:
         return words

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from functools import cache
 from typing import Annotated, Any
 
 from pydantic import (
@@ -16,9 +17,10 @@ from pydantic import (
     PlainSerializer,
     ValidationInfo,
     WithJsonSchema,
+    model_validator,
 )
 
-from scheduler.units import format_station, parse_amount, parse_station
+from scheduler.units import format_station, metric, nominal_inches, parse_amount, parse_station, retold, split_amount
 
 
 class Record(BaseModel):
@@ -28,12 +30,48 @@ class Record(BaseModel):
         extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True, populate_by_name=True
     )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _with_units(cls, data: Any) -> Any:
+        """Take `cover: 900 mm` for `cover_in: 900 mm`: a name without its unit, where the value has one."""
+        if not isinstance(data, dict):
+            return data
+        bare = {key: name for name, key in bare_names(cls).items() if key in data}
+        for key, name in bare.items():
+            values = data[key] if isinstance(data[key], list) else [data[key]]
+            if name in data:
+                raise ValueError(f"{key} and {name} are both given")
+            if not all(isinstance(value, str) and _has_unit(value) for value in values):
+                feet = "" if metric() else f" or 3 ft, or name the field {name}"
+                raise ValueError(f"write {key} with its unit, such as 900 mm{feet}")
+        return {bare.get(key, key): value for key, value in data.items()} if bare else data
+
+
+def _has_unit(text: str) -> bool:
+    try:
+        return bool(split_amount(text)[1])
+    except ValueError:
+        return True  # no amount at all: the field itself says so
+
+
+@cache
+def bare_names(record: type[Record]) -> dict[str, str]:
+    """Return fields of a record, each with its name without the unit, where no other field is called so."""
+    return {name: key for name in record.model_fields if (key := bare_name(name)) and key not in record.model_fields}
+
 
 @dataclass(frozen=True, slots=True)
 class Expected:
     """Marks a field type with the words that say what a user may write."""
 
     words: str
+    in_metres: str = ""
+    """What is said on a site in metres, where that is something else."""
+
+    @property
+    def said(self) -> str:
+        """The words, in the units told."""
+        return self.in_metres if self.in_metres and metric() else self.words
 
 
 def form(*, number: bool = False, whole: bool = False, pattern: str = "") -> WithJsonSchema:
@@ -66,19 +104,21 @@ Text = Annotated[str, Field(min_length=1, max_length=200)]
 
 
 def write_station(feet: float) -> str | float:
-    """Write a station as `1+60`, or as plain feet where that would lose a fraction."""
+    """Write a station as `1+60` or, told in metres, as `0+048.8`; as feet where that would lose a fraction."""
     text = format_station(feet)
-    return text if parse_station(text) == feet else feet
+    if parse_station(text) == feet:
+        return text
+    return f"{feet!r} ft" if metric() else feet
 
 
 Station = Annotated[
     float,
     BeforeValidator(parse_station),
     PlainSerializer(write_station, when_used="json"),
-    Expected("a station such as 1+60 or a number of feet"),
+    Expected("a station such as 1+60 or a number of feet", "a station such as 0+048.8 or 48.8 m"),
     form(number=True, pattern=r"\s*\d.*"),
 ]
-"""Feet along an alignment, written `1+60` or 160."""
+"""Feet along an alignment, written `1+60` or 160; or in metres `0+048.8` or `48.8 m`."""
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
@@ -152,14 +192,45 @@ def _check_money(value: float) -> float:
     return value
 
 
-UNITS_IN_NAMES = ("in", "ft", "mil", "psi", "lb")
-"""Units that stand at the end of a field's name, and in place of which another one may be written with the amount."""
+_FIELD = re.compile(r"`([a-z_]+)`")
+_NAMED_UNITS = (
+    ("feet_per_hour", "ft/h", "length_per_hour"),
+    ("feet_per_visit", "ft", "length_per_visit"),
+    ("_ft_per_hour", "ft/h", "_per_hour"),
+    ("_sf_per_hour", "sq ft/h", "_per_hour"),
+    ("_cy_per_hour", "cu yd/h", "_per_hour"),
+    ("_in", "in", ""),
+    ("_ft", "ft", ""),
+    ("_mil", "mil", ""),
+    ("_psi", "psi", ""),
+    ("_lb", "lb", ""),
+    ("_cy", "cu yd", ""),
+)
+"""Ends of fields' names that say a unit: the unit, and what stands in place of that end where the value has its own."""
 
 
 def unit_in_name(name: str) -> str:
-    """Return the unit at the end of a field's name, `in` of `cover_in`; '' where there is none, or it is a rate."""
-    tail = name.rpartition("_")[2]
-    return tail if tail in UNITS_IN_NAMES and "_per_" not in name else ""
+    """Return the unit that a field's name says, `in` of `cover_in`, in place of which another may be written; or ''."""
+    return _named_unit(name)[0]
+
+
+def bare_name(name: str) -> str:
+    """Return the name of a field whose value says the unit, `cover` for `cover_in`; '' where there is none."""
+    return _named_unit(name)[1]
+
+
+def retold_fields(text: str) -> str:
+    """Return a fixed sentence of ours in the units told, with fields by their names there: `cover`, not `cover_in`."""
+    text = retold(text)
+    return _FIELD.sub(lambda f: f"`{bare_name(f[1]) or f[1]}`", text) if metric() else text
+
+
+@cache
+def _named_unit(name: str) -> tuple[str, str]:
+    for tail, unit, bare in _NAMED_UNITS:
+        if name.endswith(tail) and "_per" not in name.removesuffix(tail):
+            return unit, name.removesuffix(tail) + bare
+    return "", ""
 
 
 def _in_unit_of_name(value: object, info: ValidationInfo) -> object:
@@ -173,9 +244,38 @@ def _in_unit_of_name(value: object, info: ValidationInfo) -> object:
         return value
 
 
+def _read_nominal(value: object, info: ValidationInfo) -> object:
+    """Read a nominal size in millimetres, such as 53 mm of conduit or 50 mm of pipe, as the inches it stands for."""
+    inches = _in_unit_of_name(value, info)
+    return nominal_inches(inches) if isinstance(inches, float) and isinstance(value, str) else inches
+
+
+def _read_coordinate(value: object) -> object:
+    """Read `12 m` as feet; where metres are told, a bare number other than 0 is refused."""
+    if not isinstance(value, str):
+        return value
+    amount, unit = split_amount(value)
+    if metric() and amount and not unit:
+        raise ValueError("expected a number of metres or feet with its unit, such as 12 m")
+    return parse_amount(value, "ft")
+
+
+def _write_coordinate(feet: float) -> str | float:
+    return f"{feet!r} ft" if metric() else feet
+
+
+Coordinate = Annotated[
+    float,
+    BeforeValidator(_read_coordinate),
+    PlainSerializer(_write_coordinate, when_used="json"),
+    Expected("a number of feet", "a number with its unit, such as 12 m"),
+    form(number=True, pattern=r"\s*-?\d.*"),
+]
 Number = Annotated[float, BeforeValidator(_in_unit_of_name), AfterValidator(_check_size)]
 Positive = Annotated[Number, Field(gt=0)]
 NonNegative = Annotated[Number, Field(ge=0)]
+NominalSize = Annotated[float, BeforeValidator(_read_nominal), AfterValidator(_check_size), Field(gt=0)]
+"""Inches by which a size is called; in millimetres by metric designator (conduit) or DN (pipe)."""
 Money = Annotated[float, AfterValidator(_check_money), Field(ge=0)]
 Share = Annotated[float, Field(ge=0, le=1)]
 

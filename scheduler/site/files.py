@@ -13,12 +13,13 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding
 from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault
-from scheduler.site.fields import FIRST_YEAR, Record
+from scheduler.site.fields import FIRST_YEAR, Record, bare_name
 from scheduler.site.people import CalendarSpec
 from scheduler.site.record_faults import record_faults
 from scheduler.site.references import name_faults
 from scheduler.site.site_record import JobSpec, Site
 from scheduler.site.yamltext import MAX_BYTES, MOST_SHOWN, Document, read_yaml, too_big, whole_file
+from scheduler.units import Units, told_in
 
 
 def load_site(path: Path) -> Site:
@@ -75,7 +76,17 @@ def opened(text: str, *, file: str) -> Document:
 
 def judge(data: dict[str, Any]) -> tuple[Site | None, tuple[Fault, ...]]:
     """Return the site that plain data says, or None with every fault found, each by field path."""
-    data = _without_empty_sections(data)
+    with told_in(units_said(data)):
+        return _judged(_without_empty_sections(data))
+
+
+def units_said(data: dict[str, Any]) -> Units:
+    """Return the units that plain data of a site says it is written in; feet where it says nothing."""
+    job = data.get("site")
+    return "metres" if isinstance(job, dict) and job.get("units") == "metres" else "feet"
+
+
+def _judged(data: dict[str, Any]) -> tuple[Site | None, tuple[Fault, ...]]:
     faults = list(islice(name_faults(data), MOST_SHOWN))
     try:
         site = Site.model_validate(data)
@@ -126,7 +137,7 @@ def _readable_part(data: dict[str, Any], error: ValidationError) -> _Part:
     keys: dict[tuple[Any, ...], set[Any]] = {}
     for loc in faulty:
         if len(loc) == 3:
-            keys.setdefault(loc[:2], set()).add(loc[2])
+            keys.setdefault(loc[:2], set()).update((loc[2], bare_name(str(loc[2]))))
     values: dict[str, Any] = {"site": _readable_job(data.get("site"), faulty)}
     kept: dict[str, list[int]] = {}
     for section, record in record_sections().items():

@@ -6,7 +6,18 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from scheduler.site.fields import Hours, Id, NonNegative, Number, Positive, Record, Station, Text
+from scheduler.site.fields import (
+    Coordinate,
+    Hours,
+    Id,
+    NominalSize,
+    NonNegative,
+    Number,
+    Positive,
+    Record,
+    Station,
+    Text,
+)
 
 LineKind = Literal["power", "lighting", "communications", "water", "reclaimed", "irrigation", "sewer", "storm", "gas"]
 Material = Literal[
@@ -52,7 +63,7 @@ class Alignment(Record):
     """From 0+00 to its end."""
     leaves: Branch | None = None
     """For a branch: where it begins on another alignment."""
-    path: list[tuple[float, float]] | None = None
+    path: list[tuple[Coordinate, Coordinate]] | None = None
     """Plan coordinates [ft] of its bends, first at 0+00; for the plan sketch only."""
     locate_not_needed: Text | None = None
     """Why no locate ticket is asked for along it; None: one must cover it before anybody digs."""
@@ -202,7 +213,7 @@ class Line(Record):
     """The trade that lays it."""
     material: Material
     """Conduit: pvc40, pvc80, rmc, imc, hdpe. Cable without raceway: direct_buried. The rest is pipe."""
-    size_in: Positive
+    size_in: NominalSize
     """Nominal (trade) size."""
     count: Annotated[int, Field(ge=1, le=24)] = 1
     """Conduits or pipes side by side in this run."""

@@ -28,12 +28,17 @@ from scheduler.site.people import (
 from scheduler.site.site_work import SiteWork
 from scheduler.site.surroundings import Surrounding
 from scheduler.site.work_rates import WorkRates
+from scheduler.units import Units
 
 
 class JobSpec(Record):
     """The job as a whole."""
 
     name: Text
+    units: Units = "feet"
+    """In which stations and amounts are told, on screen, on paper and in files. feet: feet and inches, stations of
+    100 ft such as 1+60. metres: metres and millimetres, stations of 1000 m such as 0+048.8; every amount of the file is
+    then written with its unit, in whatever unit it was given: `length: 30 m`, `cover: 900 mm`, `size: 2 in`."""
     job_id: JobId | None = None
     """Unlike any other; the job's record is found by it, so never change it. Empty: no record is kept yet."""
     time_zone: str = "America/Denver"

@@ -10,7 +10,7 @@ from math import ceil, floor
 from scheduler.site.faults import Fault, Path
 from scheduler.site.ground import Alignment, KeepOpen, Reach, Stretch
 from scheduler.site.site_record import Site
-from scheduler.units import format_station
+from scheduler.units import counted_length, counted_unit, format_counted, format_feet, format_station, near_station
 
 TOLERANCE_FT = 0.01
 """Stations closer than this are one place."""
@@ -131,26 +131,26 @@ def open_trench_faults(site: Site, *, incomplete: frozenset[str]) -> Iterator[Fa
     if limit is None or "limits" in incomplete:
         return
     for i, reach in enumerate(site.reaches):
-        feet = ceil(round(reach.to - reach.from_, 6))
-        if feet > floor(limit):
+        if counted_length(reach.to - reach.from_, up=True) > counted_length(limit, up=False):
             yield Fault(
                 "site.reach-too-long",
                 ("reaches", i, "to"),
                 f"This reach alone is longer than the trench that may stand open. {_split_or_raise(reach, limit)}",
-                found=f"{reach.to - reach.from_:g} ft",
-                required=f"at most {limit:g} ft (limits: open_trench_ft)",
+                found=format_feet(reach.to - reach.from_),
+                required=f"at most {format_feet(limit)} (limits: open_trench_ft)",
             )
 
 
 def _split_or_raise(reach: Reach, limit: float) -> str:
     """Say how a reach keeps the limit: cut into equal parts, at whole feet if that can be, or with a higher limit."""
     length, most = reach.to - reach.from_, floor(limit)
-    raised = f"raise `open_trench_ft` to {ceil(length)} or more."
+    enough = format_counted(counted_length(length, up=True), counted_unit()).removesuffix(" ft")
+    raised = f"raise `open_trench_ft` to {enough} or more."
     if most < 1 or length > MOST_CUTS * most:
-        return f"Split it into reaches of at most {limit:g} ft, or {raised}"
+        return f"Split it into reaches of at most {format_feet(limit)}, or {raised}"
     parts = ceil(round(length / most, 6))
     exact = [reach.from_ + length * n / parts for n in range(1, parts)]
-    whole = [float(round(cut)) for cut in exact]
+    whole = [near_station(cut) for cut in exact]
     fits = all(0 < b - a <= most for a, b in pairwise([reach.from_, *whole, reach.to]))
     cuts = " and ".join(format_station(cut) for cut in (whole if fits else exact))
     return f"Split the reach at {cuts}, or {raised}"

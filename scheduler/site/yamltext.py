@@ -18,6 +18,7 @@ from ruamel.yaml.reader import ReaderError
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.site.faults import Fault, Path, place, short
+from scheduler.site.fields import bare_name
 
 MAX_BYTES = 1_000_000
 MAX_NODES = 50_000
@@ -54,16 +55,25 @@ class Document:
 
     def line_of(self, path: Path) -> int:
         """Return the 1-based line of a value, or of the nearest record around it."""
+        path = self._as_written(path)
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 1)
+
+    def _as_written(self, path: Path) -> Path:
+        """Return the path to a field by the name it has here: `cover` where that stands for `cover_in`."""
+        written: Path = ()
+        for step in path:
+            bare = bare_name(step) if isinstance(step, str) and (*written, step) not in self.lines else ""
+            written = (*written, bare if bare and (*written, bare) in self.lines else step)
+        return written
 
     def finding(self, fault: Fault) -> Finding:
         """Return a fault with the place and line where it stands in this file."""
         return Finding(
             fault.rule,
             Severity.STOP,
-            place(self.data, fault.path),
+            place(self.data, self._as_written(fault.path)),
             fault.text,
             found=fault.found,
             required=fault.required,

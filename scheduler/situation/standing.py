@@ -28,6 +28,7 @@ from scheduler.network.model import (
 from scheduler.network.open_records import KeptShut
 from scheduler.schedule import Span
 from scheduler.situation.facts_records import JOURNAL, JobFacts
+from scheduler.units import format_counted
 from scheduler.worktime.calendar import Calendar
 
 
@@ -192,7 +193,8 @@ def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: JobFacts) -> 
     standing_now = sum(n for o, n in amounts if opens[o] in facts.begun or opens[o] in facts.done)
     if standing_now > limit.capacity:
         facts.notes.append(
-            f"{standing_now} {limit.unit} of trench stand open, more than the {limit.capacity} {limit.unit} allowed: "
+            f"{format_counted(standing_now, limit.unit)} of trench stand open, more than the "
+            f"{format_counted(limit.capacity, limit.unit)} allowed: "
             "close some before anything else is dug."
         )
     return replace(limit, amounts=amounts, capacity=max(limit.capacity, standing_now))

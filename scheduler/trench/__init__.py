@@ -8,8 +8,8 @@ from scheduler.trench.idle_entries import IdleEntry
 from scheduler.trench.layout_check import PlacedFinding, placed_findings
 from scheduler.trench.looked_at import JOINED_FIRST, Applied, LookedAt, by_line, look
 from scheduler.trench.open_questions import OpenQuestion, alike
-from scheduler.trench.ordered import Material, materials
-from scheduler.trench.pipes import BANK_GAP_IN
+from scheduler.trench.ordered import Material, materials, tons_said
+from scheduler.trench.pipes import BANK_GAP_IN, size_said
 from scheduler.trench.quantities import quantities
 from scheduler.trench.register import RULES
 from scheduler.trench.section import half_widths_in, sections
@@ -41,6 +41,8 @@ __all__ = [
     "quantities",
     "sections",
     "separation",
+    "size_said",
     "stretch_within",
+    "tons_said",
     "water_and_sewer",
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.findings import Finding, Severity
 from scheduler.site.faults import Path
+from scheduler.site.fields import retold_fields
 from scheduler.site.ground import Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.checks import (
@@ -29,7 +30,7 @@ from scheduler.trench.checks import (
 )
 from scheduler.trench.checks.view import Spot, View
 from scheduler.trench.register import RULES
-from scheduler.units import format_station
+from scheduler.units import format_station, retold
 
 CHECKS: tuple[Callable[[View], Iterator[Spot]], ...] = (
     proof_checks.tickets,
@@ -150,8 +151,8 @@ def _finding(spots: list[Spot], names: dict[str, str]) -> Finding:
         text=worst.text,
         found=worst.found,
         required=worst.required,
-        source=worst.source,
-        remedy=worst.remedy or (rule.remedy if rule else ""),
+        source=retold(worst.source) if rule and worst.source == rule.cited else worst.source,
+        remedy=retold_fields(worst.remedy or (rule.remedy if rule else "")),
         file=worst.entry.file if worst.entry else "",
         line=worst.entry.line if worst.entry else None,
     )

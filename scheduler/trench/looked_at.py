@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Sequence, Sized
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from scheduler.site.fields import retold_fields
 from scheduler.site.ground import Line, Reach
 from scheduler.site.site_record import Site
 from scheduler.trench.along import stretch_within
@@ -21,7 +22,7 @@ from scheduler.trench.open_questions import OpenQuestion, uncovered, unknown
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import LayoutRule, Value
-from scheduler.units import format_amount
+from scheduler.units import format_amount, retold
 
 Whose = Literal["built-in", "sheet", "site file"]
 _OF_TRENCH = (
@@ -164,8 +165,8 @@ def look(site: Site) -> LookedAt:
             for k, local in enumerate(book.entries)
             if k not in book.used | added
         ),
-        unknown=tuple(unknown(view)),
-        uncovered=tuple(uncovered(view)),
+        unknown=tuple(_told(question) for question in unknown(view)),
+        uncovered=tuple(_told(question) for question in uncovered(view)),
         joints=tuple(_joints(view)),
         settled=tuple(
             Joined(
@@ -175,6 +176,10 @@ def look(site: Site) -> LookedAt:
             for rule, thing, reach, lacks in settled(view)
         ),
     )
+
+
+def _told(question: OpenQuestion) -> OpenQuestion:
+    return replace(question, fill_in=retold_fields(question.fill_in))
 
 
 def _joints(view: View) -> Iterator[Joined]:
@@ -194,7 +199,8 @@ def _by_book(view: View, book: _WatchedBook) -> Iterator[Applied]:
         lines = () if rule_id.startswith(_OF_TRENCH) else ids
         if RULES[rule_id].family == "cover" and reach in reaches:
             value = least_cover(book, view.lines[ids[0]], reaches[reach], at=at)
-        yield Applied(rule_id, _said(RULES[rule_id], value), whose, value.source, lines, reach)
+        source = value.source if value.local else retold(value.source)
+        yield Applied(rule_id, _said(RULES[rule_id], value), whose, source, lines, reach)
 
 
 def _said(rule: LayoutRule, value: Value) -> str:
@@ -207,7 +213,7 @@ def _fixed(view: View) -> Iterator[Applied]:
     """Yield the rules that take no local value and are looked at wherever there is something to look at."""
     for reach in view.site.reaches:
         for rule in _EVERYWHERE:
-            yield Applied(rule, "", "built-in", RULES[rule].cited, (), reach.id)
+            yield Applied(rule, "", "built-in", retold(RULES[rule].cited), (), reach.id)
     for reach, line, _ in view.placed():
         on = {
             "frost-known": line.kind in ("water", "reclaimed"),
@@ -216,7 +222,7 @@ def _fixed(view: View) -> Iterator[Applied]:
             "sweep-depth": any(b.vertical and b.alignment == reach.alignment for b in line.bends),
         }
         for rule in (r for r, there in on.items() if there):
-            yield Applied(rule, "", "built-in", RULES[rule].cited, (line.id,), reach.id)
+            yield Applied(rule, "", "built-in", retold(RULES[rule].cited), (line.id,), reach.id)
 
 
 def _added(view: View) -> Iterator[Applied]:

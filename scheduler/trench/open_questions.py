@@ -18,6 +18,7 @@ from scheduler.trench.checks.view import View
 from scheduler.trench.junctions import misplaced, unjoined
 from scheduler.trench.pipes import CONDUITS, is_wired
 from scheduler.trench.register import RULES
+from scheduler.units import format_feet
 
 _BEFORE_COVER = ("lines_laid", "shaded", "pressure_test")
 _TESTED = ("water", "reclaimed", "irrigation", "sewer", "gas")
@@ -46,7 +47,7 @@ def unknown(view: View) -> Iterator[OpenQuestion]:
         yield OpenQuestion("the site", "How deep the ground freezes is not given.", "`frost_depth_in` under `site`")
     for reach in view.site.reaches:
         if reach.soil == "unknown":
-            text = "The soil is not classified; from 5 ft of depth it counts as the weakest."
+            text = f"The soil is not classified; from {format_feet(5)} of depth it counts as the weakest."
             yield OpenQuestion(reach.id, text, "`soil` of the reach, from the competent person", (reach.id,))
         if reach.spoil != "haul" and reach.spoil_room_ft is None:
             text = "The room for spoil is not given; it is taken to fit."

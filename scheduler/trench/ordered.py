@@ -8,11 +8,15 @@ from dataclasses import dataclass, replace
 from scheduler.site.site_record import Site
 from scheduler.site.work_rates import WorkRates
 from scheduler.trench.along import stretch_within
+from scheduler.trench.pipes import size_said
 from scheduler.trench.quantities import quantities
 from scheduler.trench.section import sections
-from scheduler.units import cubic_yards
+from scheduler.units import CUBIC_METRES_PER_CUBIC_YARD, METRES_PER_FOOT, cubic_yards, format_inches, metric
 
 POUNDS_PER_TON = 2000.0
+TONNES_PER_TON = 0.90718474
+"""A short ton of 2000 lb."""
+KG_M3_PER_LB_CF = 16.018463
 LEAST = 0.005
 """Amounts below this are nothing."""
 
@@ -25,7 +29,7 @@ class Material:
     amount: float
     unit: str
     tons: float | None = None
-    """Short tons; None where nobody orders it by weight."""
+    """Short tons, or tonnes where metres are told; None where nobody orders it by weight."""
     loads: int | None = None
     """Truck loads, by volume and by weight, whichever is more; None where it needs no truck of its own."""
     by: str = ""
@@ -61,28 +65,54 @@ def materials(site: Site, *, reach: str = "") -> tuple[Material, ...]:
             earth[name] = earth.get(name, 0.0) + volume
         for line in site.lines:
             length = sum(high - low for low, high in stretch_within(line, ground)) * line.count
-            pipe = f"{line.kind}: {line.size_in:g} in {line.material.replace('_', ' ')}"
+            pipe = f"{line.kind}: {size_said(line)} {line.material.replace('_', ' ')}"
             feet[pipe] = feet.get(pipe, 0.0) + length
         feet["warning ribbon"] = feet.get("warning ribbon", 0.0) + q.ribbon_ft
     ordered = [_material(name, amount, site.rates) for name, amount in earth.items()]
     ordered += [Material(name, amount, "ft") for name, amount in feet.items()]
-    return tuple(m for m in ordered if m.amount > LEAST)
+    return tuple(_told(m) for m in ordered if m.amount > LEAST)
+
+
+def tons_said() -> str:
+    """Return what tons are called where the weights of materials are told: short tons, or tonnes of 1000 kg."""
+    return "tonnes" if metric() else "tons"
+
+
+def _told(material: Material) -> Material:
+    """Return a material in the units told: cubic metres, metres and tonnes on a site in metres."""
+    if not metric():
+        return material
+    per = CUBIC_METRES_PER_CUBIC_YARD if material.unit.startswith("cu yd") else METRES_PER_FOOT
+    unit = material.unit.replace("cu yd", "m3").replace("ft", "m")
+    tons = None if material.tons is None else material.tons * TONNES_PER_TON
+    return replace(material, amount=material.amount * per, unit=unit, tons=tons)
+
+
+def _density(lb_per_cf: float) -> str:
+    return f"{lb_per_cf * KG_M3_PER_LB_CF:.0f} kg a m3" if metric() else f"{lb_per_cf:g} lb a cu ft"
+
+
+def _per_volume(tons: float, of: str) -> str:
+    """Write what a cubic yard weighs: `1.25 tons a loose cu yd`, or `1.48 tonnes a loose m3`."""
+    if metric():
+        return f"{tons * TONNES_PER_TON / CUBIC_METRES_PER_CUBIC_YARD:.2f} tonnes a{of} m3"
+    return f"{tons:g} tons a{of} cu yd"
 
 
 def _material(name: str, amount: float, rates: WorkRates) -> Material:
     loose = Material(name, amount, "cu yd loose")
     if name in ("spoil to haul away", "fill to bring"):
         tons = amount * rates.spoil_tons_per_cy
-        by = f"{rates.spoil_tons_per_cy:g} tons a loose cu yd"
+        by = _per_volume(rates.spoil_tons_per_cy, " loose")
         return replace(loose, tons=tons, loads=loads_of(loose_cy=amount, tons=tons, rates=rates), by=by)
     placed = Material(name, amount, "cu yd in place")
     if name == "asphalt":
         tons = amount * 27.0 * rates.asphalt_lb_per_cf / POUNDS_PER_TON
-        by = f"{rates.asphalt_in:g} in thick, {rates.asphalt_lb_per_cf:g} lb a cu ft"
+        by = f"{format_inches(rates.asphalt_in)} thick, {_density(rates.asphalt_lb_per_cf)}"
         return replace(placed, tons=tons, loads=loads_of(loose_cy=0.0, tons=tons, rates=rates), by=by)
     if name == "concrete":
-        by = f"{rates.concrete_in:g} in thick"
+        by = f"{format_inches(rates.concrete_in)} thick"
         return replace(placed, loads=loads_of(loose_cy=amount, tons=0.0, rates=rates), by=by)
     tons, swollen = amount * rates.select_tons_per_cy, amount * rates.select_swell
-    by = f"{rates.select_tons_per_cy:g} tons a cu yd in place, {rates.select_swell:g} times as much loose"
+    by = f"{_per_volume(rates.select_tons_per_cy, '')} in place, {rates.select_swell:g} times as much loose"
     return replace(placed, tons=tons, loads=loads_of(loose_cy=swollen, tons=tons, rates=rates), by=by)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduler.site.ground import Line, Material
+from scheduler.units import format_size
 
 IRON_PIPE_SIZE_IN: dict[float, float] = {
     0.5: 0.840,
@@ -116,6 +117,11 @@ def outside_diameter_in(material: Material, size_in: float) -> float:
     high = min(s for s in sizes if s > size_in)
     share = (size_in - low) / (high - low)
     return table[low] + share * (table[high] - table[low])
+
+
+def size_said(line: Line) -> str:
+    """Write the nominal size of a line, in the units told."""
+    return format_size(line.size_in, conduit=line.material in CONDUITS)
 
 
 def run_width_in(line: Line) -> float:

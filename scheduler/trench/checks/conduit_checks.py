@@ -12,7 +12,7 @@ from scheduler.trench.pulling import pull_forces, tension_borne
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.rules.conduit_rules import HEAVY_FROM_IN, PULL_LENGTH_FT
-from scheduler.units import format_inches, format_station
+from scheduler.units import format_amount, format_feet, format_inches, format_station
 
 _TOLERANCE_IN = 0.05
 
@@ -37,7 +37,7 @@ def pulls(view: View) -> Iterator[Spot]:
             if pull.length_ft > length.value + 1e-6:
                 yield _pull_spot(
                     view, line, pull, length, "is too long between two pull points.",
-                    found=f"{pull.length_ft:g} ft", required=f"at most {length.value:g} ft",
+                    found=format_feet(pull.length_ft), required=f"at most {length.feet()}",
                 )  # fmt: skip
 
 
@@ -54,7 +54,8 @@ def forces(view: View) -> Iterator[Spot]:
             if taken.tension_lb > tension.value + 1e-6:
                 yield _pull_spot(
                     view, line, pull, tension, "takes too hard a pull.",
-                    found=f"{taken.tension_lb:.0f} lb", required=f"at most {tension.value:.0f} lb",
+                    found=format_amount(taken.tension_lb, "lb"),
+                    required=f"at most {format_amount(tension.value, 'lb')}",
                 )  # fmt: skip
             pressure = view.book.get("sidewall-pressure", reach=reach, lines=[line])
             if taken.sidewall_lb_per_ft > pressure.value + 1e-6:
@@ -205,6 +206,6 @@ def pull_lines(view: View) -> Iterator[Spot]:
         if strength is not None and (line.pull_line_lb or 0.0) < strength.value:
             yield line_spot(
                 line, reach, strength, "has a pull line that is too weak, or of unknown strength.",
-                found=f"{line.pull_line_lb:g} lb" if line.pull_line_lb else "no strength given",
-                required=f"at least {strength.value:g} lb",
+                found=format_amount(line.pull_line_lb, "lb") if line.pull_line_lb else "no strength given",
+                required=f"at least {format_amount(strength.value, 'lb')}",
             )  # fmt: skip

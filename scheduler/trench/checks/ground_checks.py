@@ -134,7 +134,7 @@ def protection(view: View) -> Iterator[Spot]:
                 "protect-engineer",
                 text="The trench is too deep for the slope and shield tables.",
                 found=f"{format_feet(depth_ft)} deep",
-                required="an engineer's design beyond 20 ft",
+                required=f"an engineer's design beyond {format_feet(20)}",
                 source=RULES["protect-engineer"].cited,
                 gap=depth_ft - 20.0,
             )

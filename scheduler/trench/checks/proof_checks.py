@@ -9,6 +9,7 @@ from scheduler.site.locates import without_ticket
 from scheduler.trench.checks.view import Spot, View, span_in, span_of
 from scheduler.trench.register import RULES
 from scheduler.trench.rules.proof_rules import MAIN_TEST_PSI, STRETCHED, STRETCHES, make_up_gph
+from scheduler.units import format_amount, format_gallons
 
 _CUSTOMER = "customer"
 
@@ -76,6 +77,6 @@ def _allowance(line: Line, hours: float) -> str:
     if line.material in STRETCHES:
         return f"Raise `hold_hours` of its test to {hours:g}; {STRETCHED}"
     return (
-        f"Raise `hold_hours` of its test to {hours:g}; at {psi:g} psi this main may take "
-        f"{gallons:.2f} gallons of make-up water in that time."
+        f"Raise `hold_hours` of its test to {hours:g}; at {format_amount(psi, 'psi')} this main may take "
+        f"{format_gallons(gallons)} of make-up water in that time."
     )

@@ -11,7 +11,7 @@ from scheduler.trench.pipes import CONDUITS, PLASTIC_CONDUITS, is_wired
 from scheduler.trench.register import RULES
 from scheduler.trench.rule import Value
 from scheduler.trench.rules.conduit_rules import RISER_MATERIALS
-from scheduler.units import format_feet, format_inches
+from scheduler.units import format_amount, format_feet, format_fine, format_inches
 
 _BOXES = ("pull_box", "handhole")
 
@@ -72,7 +72,8 @@ def risers(view: View) -> Iterator[Spot]:
         if material in ("rmc", "imc") and (structure.wrap_mil or 0.0) < wrap.value - 1e-6:
             yield _at(
                 structure, wrap, "galvanised conduit is not wrapped below grade.",
-                found=f"{structure.wrap_mil or 0:g} mil", required=f"at least {wrap.value:g} mil of tape",
+                found=format_amount(structure.wrap_mil or 0, "mil"),
+                required=f"at least {format_amount(wrap.value, 'mil')} of tape",
             )  # fmt: skip
 
 
@@ -91,7 +92,7 @@ def movement(view: View) -> Iterator[Spot]:
         if material in PLASTIC_CONDUITS and moves >= limit.value:
             yield _at(
                 structure, limit, "the exposed conduit moves with heat and has no expansion fitting.",
-                found=f"{moves:.2f} in of movement", required=f"a fitting from {limit.value:g} in",
+                found=f"{format_fine(moves)} of movement", required=f"a fitting from {limit.inches()}",
                 gap=moves - limit.value,
             )  # fmt: skip
         elif structure.kind == "riser" and (view.book.frost_depth_in or 0.0) > 0.0:

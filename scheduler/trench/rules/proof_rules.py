@@ -7,6 +7,7 @@ import math
 from scheduler.findings import Severity
 from scheduler.site.ground import Line
 from scheduler.trench.rule import LayoutRule
+from scheduler.units import format_amount, format_gallons
 
 MAKE_UP_DIVISOR = 148_000.0
 """AWWA C600 (2010 and later), verified on a specification reprint; an older edition divides by 133,200."""
@@ -75,5 +76,5 @@ def make_up_said(line: Line, feet: float) -> str:
     if line.material in STRETCHES:
         return f" P{STRETCHED[1:]}"
     rate = make_up_gph(length_ft=feet, diameter_in=line.size_in, pressure_psi=test.pressure_psi)
-    gallons = rate * test.hold_hours
-    return f" At {test.pressure_psi:g} psi it may take {gallons:.2f} gallons of make-up water in {test.hold_hours:g} h."
+    water, pressure = format_gallons(rate * test.hold_hours), format_amount(test.pressure_psi, "psi")
+    return f" At {pressure} it may take {water} of make-up water in {test.hold_hours:g} h."
