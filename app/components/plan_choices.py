@@ -29,7 +29,8 @@ def show_choices(job: Job) -> None:
     st.header("Plans to choose from", anchor=False)
     if len(job.choices) > 1:
         shown = chosen_of(job) or job.choices[0]
-        st.markdown(_table(job, shown))
+        with st.container(key="choices-table"):
+            st.markdown(_table(job, shown))
         _picture(job, shown)
         for choice in job.choices:
             _one(choice, is_shown=choice is shown)

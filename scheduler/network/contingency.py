@@ -11,11 +11,15 @@ larger percentage never shortens anything.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from scheduler.errors import BadInput
+from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network
+from scheduler.network.network_draft import SITE_FILE
+from scheduler.site.margin_wanted import Margin
 from scheduler.spoken import length
 
 MOST_PERCENT = 200
@@ -36,6 +40,33 @@ def with_contingency(network: Network, percent: int) -> Network:
     if percent <= network.margin_percent:
         return network
     return replace(network, activities=stretched(network, lambda *_: percent), margin_percent=percent)
+
+
+def with_margin_wanted(network: Network, margin: Margin) -> Network:
+    """Return a network with the contingency that its site file asks for.
+
+    Raises BadInput for each trade or kind named that none of its own work has.
+    """
+    own = [a for a in network.activities if takes_contingency(a)]
+    faults = [
+        *_unknown("by_trade", margin.by_trade, {a.trade for a in own if a.trade}),
+        *_unknown("by_kind", margin.by_kind, {a.kind.value for a in own}),
+    ]
+    if faults:
+        raise BadInput(faults)
+
+    def wanted(trade: str, kind: Kind) -> int:
+        named = [p[of] for p, of in ((margin.by_trade, trade), (margin.by_kind, kind.value)) if of in p]
+        return max(named, default=margin.percent)
+
+    least = min((wanted(a.trade, a.kind) for a in own), default=0)
+    return replace(network, activities=stretched(network, wanted), margin_percent=least)
+
+
+def _unknown(field: str, named: Iterable[str], known: Collection[str]) -> Iterator[Finding]:
+    for name in (n for n in named if n not in known):
+        text, required = "A margin is given for work that this site has not.", f"one of: {', '.join(sorted(known))}"
+        yield Finding("margin.unknown-work", Severity.STOP, f"margin.{field}.{name}", text, name, required, SITE_FILE)
 
 
 def stretched(network: Network, percent_of: Callable[[str, Kind], int]) -> tuple[Activity, ...]:

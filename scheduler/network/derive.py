@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from scheduler.network.bookings import build_bookings
+from scheduler.network.contingency import with_margin_wanted
 from scheduler.network.designs import build_lying
 from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
@@ -42,7 +43,7 @@ def setting_of(site: Site) -> Setting:
 def derive(site: Site) -> Network:
     """Return the network of a site, the same for the same site.
 
-    Raises BadInput when the site gives a duration for an activity that it does not have.
+    Raises BadInput when the site gives a duration for an activity that it does not have, or a margin for no work.
     """
     setting = setting_of(site)
     draft = NetworkDraft(
@@ -76,7 +77,7 @@ def derive(site: Site) -> Network:
     build_mobilisations(setting, draft)
     build_bookings(setting, draft, made)
     draft.check_overrides()
-    return _network(setting, draft)
+    return with_margin_wanted(_network(setting, draft), site.margin)
 
 
 def _network(setting: Setting, draft: NetworkDraft) -> Network:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -137,3 +138,34 @@ def test_a_site_that_wants_no_more_than_it_has_is_the_same_case():
     assert case.with_margin(15) is case.with_margin(15)
     with pytest.raises(BadInput):
         scheduler.audit(case, plan_read(with_margin()).model_copy(update={"activities": []}))
+
+
+def test_a_site_file_may_want_margin_by_trade_and_by_kind_and_says_so_of_every_plan():
+    wanted = "margin: {percent: 10, by_trade: {electrician: 20}, by_kind: {dig: 30}}\n"
+    text = bundled_sites()["orchard-lane"].read_text(encoding="utf-8")
+    case = scheduler.load(text + wanted)
+    assert case.network.margin_percent == 10
+    work: dict[tuple[str, Kind], list[int]] = {}
+    for before, after in zip(small().network.activities, case.network.activities, strict=True):
+        if takes_contingency(before):
+            both = work.setdefault((before.trade, before.kind), [0, 0])
+            both[0] += before.work
+            both[1] += after.contingency
+    for (trade, kind), (plain, extra) in work.items():
+        percent = 30 if kind is Kind.DIG else 20 if trade == "electrician" else 10
+        assert extra == -(-plain * percent // 100), (trade, kind)
+    more = case.with_margin(25).network
+    assert more.margin_percent == 25
+    digs = [a for a in more.activities if a.kind is Kind.DIG]
+    assert sum(a.contingency for a in digs) == sum(a.contingency for a in case.network.activities if a.kind is Kind.DIG)
+    plan = scheduler.plan(case, replace(QUICK, only_finish=True)).plan
+    assert plan.margin_percent == 10
+    assert scheduler.audit(case, plan) == []
+
+
+def test_margin_for_no_work_of_the_site_is_refused():
+    text = bundled_sites()["orchard-lane"].read_text(encoding="utf-8")
+    for wanted in ("by_trade: {plumbers: 10}", "by_kind: {inspect: 10}", "by_kind: {painting: 5}"):
+        with pytest.raises(BadInput) as bad:
+            scheduler.load(f"{text}margin: {{{wanted}}}\n")
+        assert [f.rule for f in bad.value.findings] == ["margin.unknown-work"]
