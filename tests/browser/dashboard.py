@@ -87,7 +87,7 @@ class Dashboard:
 
     def planned(self) -> Dashboard:
         """Wait until all that will be known of the plan is known."""
-        for words in ("Still looking", "Being worked out", "More plans are looked for", "Finding the best sequence"):
+        for words in ("Still looking", "Being worked out", "Finding the best sequence"):
             self.page.get_by_text(words).first.wait_for(state="detached")
         return self.shown()
 

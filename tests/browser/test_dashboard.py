@@ -88,23 +88,6 @@ def test_every_page_fits_its_screen_and_says_what_it_must(visit, small_finish, w
     assert [url for url in dashboard.asked if not url.startswith((dashboard.address, "data:", "blob:"))] == []
 
 
-def test_another_plan_is_looked_at_with_one_touch_and_shows_on_every_page(dashboard, small_finish):
-    dashboard.open().planned()
-    dashboard.reads("Shown on all pages")
-    dashboard.page.get_by_role("button", name="Look at this plan").last.click()
-    dashboard.settled()
-    dashboard.reads("Shown on all pages")
-    said = dashboard.text()
-    assert f"Would finish {day(small_finish)}, {small_finish:%H:%M}" not in said
-    dashboard.go("Schedule")
-    assert moment(small_finish) not in dashboard.text()
-    assert dashboard.exceptions() == 0
-    dashboard.go("Today")
-    dashboard.page.get_by_role("button", name="Look at this plan").first.click()
-    dashboard.settled()
-    dashboard.reads(f"Would finish {day(small_finish)}, {small_finish:%H:%M}")
-
-
 def test_pages_switch_without_planning_anew(dashboard):
     dashboard.open().planned()
     for name in ("Schedule", "Critical path", "Visits and holds", "Trench", "Today"):
