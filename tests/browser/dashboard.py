@@ -29,6 +29,8 @@ SENT_MS = 500
 """Within which the page has begun to answer what was done, also on a machine that does other things."""
 PATIENCE_MS = 120_000
 """Far above what any step takes; a machine that does other things must not fail a test of content."""
+LOOK_MS = 50
+"""How often the page is asked whether it is at rest; at every frame, as usual, a large page is busy with the asking."""
 TALLEST_PX = 6000
 NARROW_PX = 768
 """Narrower screens have the pages as links on the page itself."""
@@ -74,15 +76,15 @@ class Dashboard:
 
     def shown(self) -> Dashboard:
         """Wait until the page is at rest: script ended, nothing loading, every figure drawn."""
-        self.page.wait_for_function(in_page.AT_REST)
+        self.page.wait_for_function(in_page.AT_REST, polling=LOOK_MS)
         return self
 
     def settled(self) -> Dashboard:
         """Wait until what was done last has been answered and its page drawn anew."""
         with suppress(TimeoutError):  # not everything that is done asks for an answer
-            self.page.wait_for_function(in_page.ANSWERING, timeout=SENT_MS)
+            self.page.wait_for_function(in_page.ANSWERING, timeout=SENT_MS, polling=LOOK_MS)
         self.shown()
-        self.page.wait_for_function(in_page.NOTHING_STALE)
+        self.page.wait_for_function(in_page.NOTHING_STALE, polling=LOOK_MS)
         return self
 
     def planned(self) -> Dashboard:

@@ -15,6 +15,7 @@ from scheduler import Situation
 from scheduler.case import bundled_sites
 from scheduler.plan import PlanActivity
 from scheduler.spoken import moment
+from scheduler.units import format_station
 from tests import site_week
 from tests.browser.dashboard import Dashboard
 from tests.browser.test_live import be, clean, press, type_time
@@ -37,8 +38,8 @@ PARTS = {"holds": ("Hold points", "A plan releases nothing"), "visits": ("Visits
 PRINTED = ("a failed look", "planned again")
 """After these the papers are downloaded and read as well."""
 PHOTOGRAPHED = "a failed look"
-REPLAN_MS = 400_000
-"""Ten seconds' work on a quiet machine."""
+REPLAN_MS = 900_000
+"""Half a minute's work on a quiet machine for the long site."""
 PHONE_PX = 390
 ON_A_PHONE = ("today", "record", "trench", "holds")
 EVERY_LINE = """() => {
@@ -86,6 +87,12 @@ class Desk:
     def card(self, activity: PlanActivity) -> Locator:
         return self.page.locator(f".st-key-work-{slug(activity.id)}")
 
+    def _stretch(self, activity: PlanActivity) -> str:
+        site = self.week.case.site
+        reach = next(r for r in site.reaches if r.id == activity.reach)
+        name = next(a.name for a in site.alignments if a.id == reach.alignment)
+        return f"{name} {format_station(reach.from_)} to {format_station(reach.to)}"
+
     def take_step(self, name: str) -> None:
         """Write down what happens next in the week."""
         week = self.week
@@ -105,8 +112,10 @@ class Desk:
                 self._rain()
             case "a late start":
                 self.at("Record", week.late_at)
+                self.board.pick("Where", self._stretch(week.late))  # else only the first that are late have a card
                 self.card(week.late).get_by_role("button", name="Started").click()
                 self._despite("The record is behind.")
+                self.board.pick("Where", "Everywhere")
             case "a no-show":
                 self.at("Record", week.missed_at)
                 self._look(week.missed, "Nobody came", site_week.NOBODY_CALLED)
@@ -118,17 +127,35 @@ class Desk:
     def _as_planned_except(self) -> None:
         week = self.week
         self.at("Record", week.eve)
-        self.page.get_by_text("All as planned until now, except").click()
+        self._unfold()
         self.board.reads("Still to be said")
-        self.page.locator(f".st-key-as-planned-{slug(week.forgotten.id)} label").click()
+        box = self.page.locator(f".st-key-as-planned-{slug(week.forgotten.id)} label")
+        write = self.page.get_by_role("button", name=re.compile(r"Write \d+ (entry|entries) down"))
+        while not box.count():  # a long list is written down a part at a time
+            self._write_in_one_go(write)
+        box.click()
         self.board.settled()
-        self.page.get_by_role("button", name=re.compile(r"Write \d+ entries down")).click()
-        self.board.reads("Written down in one go")
+        while write.count():
+            self._write_in_one_go(write)
         if week.tests_until(week.eve):
             self.happened("As planned")
         for test in week.tests_until(week.eve):
             self.card(test).get_by_role("button", name="Finished").click()
             self._despite("The foreman says so.")
+
+    def _write_in_one_go(self, write: Locator) -> None:
+        known = len(self.week.known()[0])
+        write.first.click()
+        self.board.reads(re.compile(rf"Written down.*entr(y|ies) {known + 1}\b"))
+        self.board.settled()
+        self._unfold()
+
+    def _unfold(self) -> None:
+        """Open the list of what can be taken as planned, if it is closed."""
+        words = "All as planned until now, except"
+        if self.page.locator("details", has_text=words).get_attribute("open") is None:
+            self.page.get_by_text(words).click()
+            self.board.settled()
 
     def _despite(self, why: str) -> None:
         """Keep what was tapped although it contradicts the record, where that is asked."""
@@ -237,7 +264,7 @@ def slug(id_: str) -> str:
     return re.sub(r"[^a-zA-Z0-9_-]", "-", id_)
 
 
-@pytest.fixture(params=["orchard-lane"])
+@pytest.fixture(params=["orchard-lane", "lantern-street"])
 def week(request: pytest.FixtureRequest, journals: Path) -> Iterator[SiteWeek]:
     """Return the week of a site, its first plan in force in the server's journal, and clear that after use."""
     found = SiteWeek(bundled_sites()[request.param], str(journals))

@@ -95,6 +95,23 @@ def test_giving_a_job_its_id_leaves_its_plans_as_they_are(run: Run, tmp_path: Pa
     assert not load(site).made(read_plan(tmp_path / "plan.json"))
 
 
+def test_a_plan_made_anew_its_open_trench_and_its_audit_are_the_same_beside_a_journal_and_without(
+    run: Run, tmp_path: Path
+) -> None:
+    assert run("plan", "--out", "without", "--quiet")[0] == 0
+    audited = run("audit", "without/plan.json")
+    assert run("report", *SLIP)[0] == 0
+    assert run("plan", "--out", "beside", "--quiet")[0] == 0
+    without, beside = (read_plan(tmp_path / folder / "plan.json") for folder in ("without", "beside"))
+    assert beside.activities == without.activities
+    assert beside.visits == without.visits
+    assert [s.model_copy(update={"seconds": 0.0}) for s in beside.stages] == [
+        s.model_copy(update={"seconds": 0.0}) for s in without.stages
+    ]
+    assert run("audit", "beside/plan.json")[:2] == (audited[0], audited[1].replace("without", "beside"))
+    assert audited[0] == 0
+
+
 def test_calls_stand_in_the_plan_of_the_plan_command(run: Run, tmp_path: Path) -> None:
     """By hand: the city looks on Monday, Wednesday and Friday and asks for a day; the crew's day ends at 15:30.
 
