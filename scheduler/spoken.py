@@ -29,6 +29,11 @@ def day(when: date) -> str:
     return f"{when:%A} {when.day} {when:%B}"
 
 
+def day_of_year(month: int, day: int) -> str:
+    """Write a day of every year: `1 Nov`."""
+    return f"{day} {date(2024, month, day):%b}"
+
+
 def time_of_day(when: datetime) -> str:
     """Write a time of day: `10:30`."""
     return f"{when:%H:%M}"

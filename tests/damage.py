@@ -160,6 +160,19 @@ def closed_at_forbidden_hour(network: Network, schedule: Schedule) -> Damaged | 
     return None
 
 
+def work_in_its_season(network: Network, schedule: Schedule) -> Damaged | None:
+    """Do work in the days of a season that stops it, at an hour at which it is done on other days."""
+    for a in network.activities:
+        calendar = network.calendars[a.calendar]
+        for begins, ends in calendar.barred:
+            for start, _ in calendar.windows:
+                hour = start - network.clock.midnight(network.clock.when(start).date())
+                at = network.clock.midnight(network.clock.when(max(begins, network.data_date)).date()) + hour
+                if a.work and begins <= at and network.data_date <= at and at + a.work <= ends:
+                    return moved(schedule, {a.id: (at, at + a.work)}), f"calendar/{a.id}"
+    return None
+
+
 def _visits_with(schedule: Schedule, old: Visit, *new: Visit) -> Schedule:
     return replace(schedule, visits=(*(v for v in schedule.visits if v.id != old.id), *new))
 
@@ -361,7 +374,7 @@ Damage = Callable[[Network, Schedule], Damaged | None]
 
 DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "activities": (activity_shortened, activity_left_out, begun_for_minutes),
-    "calendars": (trade_on_closed_day, closed_at_forbidden_hour),
+    "calendars": (trade_on_closed_day, closed_at_forbidden_hour, work_in_its_season),
     "links": (
         swap_two_activities,
         pass_expired,

@@ -31,6 +31,7 @@ AGREED: Mapping[str, str] = {
     "notice": "Ask to be served at shorter notice",
     "keep open": "Agree to cover sooner or to keep less open",
     "closed weeks": "Agree to leave trench open then, fenced and watched (`limits.closed_days_open`)",
+    "season": "Agree that trench stands open on those days, or other days (`seasons`)",
     "date": "Agree another date",
 }
 """Kinds that may simply be left out when whoever asked for them agrees, and how that is said."""
@@ -42,6 +43,7 @@ KINDS = (
     "visit",
     "open limit",
     "closed weeks",
+    "season",
     "way",
     "resource",
     "hours",
@@ -331,7 +333,7 @@ FAMILIES: Mapping[str, Family] = {
     ),
     "spaces": Family(("space",), _spaces, _without("spaces"), _space_waits),
     "open_limits": Family(("open limit",), _open_limits, _without("open_limits"), _open_waits),
-    "kept_shut": Family(("closed weeks", "way"), _kept_shut, _without("kept_shut")),
+    "kept_shut": Family(("closed weeks", "season", "way"), _kept_shut, _without("kept_shut")),
     "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
     "visit_rules": Family(("visit",), _visits, _without_visits),
     "bookings": Family(

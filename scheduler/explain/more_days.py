@@ -45,7 +45,12 @@ def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
     family = [c for c in network.calendars.values() if c is calendar or _is_part_of(network, c, calendar)]
 
     def opened(days: Sequence[date]) -> Network:
-        calendars = {c.id: _with_days(network, c, days) if c in family else c for c in network.calendars.values()}
+        calendars = {
+            c.id: _with_days(network, c, [d for d in days if c is calendar or not _barred(network, c, d)])
+            if c in family
+            else c
+            for c in network.calendars.values()
+        }
         return replace(network, calendars=calendars)
 
     def planned(days: Sequence[date]) -> Schedule | None:
@@ -82,6 +87,8 @@ def more_days(network: Network, rule: Rule, ask: Ask) -> Change | None:
             days, schedule = merged
     spoken = ", ".join(short_day(d) for d in days)
     text = f"Have {calendar.name} on {count(len(days), 'more day')}: {spoken}."
+    if any(_barred(network, calendar, d) for d in days):
+        text = f"Agree work in spite of a season on {count(len(days), 'day')}: {spoken} ({calendar.name})."
     return Change(rule, opened(days), schedule, text, _cost_of_days(network, schedule, family, days))
 
 
@@ -158,7 +165,13 @@ def _with_days(network: Network, calendar: Calendar, days: Sequence[date]) -> Ca
     midnight = network.clock.midnight
     usual = _usual(network, calendar) or max((_usual(network, c) for c in network.calendars.values()), key=_length)
     extra = [(midnight(d) + a, midnight(d) + b) for d in days for a, b in usual]
-    return Calendar(calendar.id, calendar.name, (*calendar.windows, *extra))
+    return replace(calendar, windows=(*calendar.windows, *extra))
+
+
+def _barred(network: Network, calendar: Calendar, day: date) -> bool:
+    """Return whether a day lies in a season in which such work is not done, however long the hours."""
+    first, last = _day_span(network, day)
+    return any(a < last and b > first for a, b in calendar.barred)
 
 
 def _usual(network: Network, calendar: Calendar) -> tuple[Window, ...]:

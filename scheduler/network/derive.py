@@ -21,6 +21,7 @@ from scheduler.network.pieces import Ground
 from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
 from scheduler.network.safe_order import SafeOrder, build_safe_order
+from scheduler.network.season_work import build_seasons
 from scheduler.network.setting import Made, Setting
 from scheduler.network.site_steps import build_machines, build_reach_steps
 from scheduler.network.ways import build_ways
@@ -68,6 +69,7 @@ def derive(site: Site) -> Network:
     build_junctions(setting, draft, made, order)
     build_safe_order(setting, draft, made, order)
     build_openings(setting, draft, made)
+    build_seasons(setting, draft, made)
     build_kept_shut(setting, draft, made)
     build_ways(setting, draft, made)
     build_tickets(setting, draft, made)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from scheduler.site.fields import parse_hours
@@ -81,6 +82,21 @@ class Hours:
         closed_id = f"closed weeks of {id_}"
         self.named[closed_id] = Calendar(closed_id, f"closed weeks of {calendar.name}", closed)
         return closed_id
+
+    def kept_out(self, id_: str, season: str, name: str, times: tuple[Window, ...]) -> str:
+        """Return the id of a calendar without the times of a season, in which nobody works however long the hours."""
+        whole, out_id = self.named[id_], f"{id_}&season {season}"
+        if out_id not in self.named:
+            ends, starts = [0, *(b for _, b in times)], [*(a for a, _ in times), self.horizon]
+            free = Calendar("", "", tuple(w for w in zip(ends, starts, strict=True) if w[0] < w[1]))
+            left = intersection(out_id, f"{whole.name}, {name}", [whole, free])
+            self.named[out_id] = replace(left, barred=merged((*whole.barred, *times)))
+        return out_id
+
+    def times(self, id_: str, name: str, windows: tuple[Window, ...]) -> str:
+        """Return the id of a calendar of given times."""
+        self.named[id_] = Calendar(id_, name, windows)
+        return id_
 
     def end_of_day(self, day: date) -> int:
         """Return the tick at which a local day ends."""

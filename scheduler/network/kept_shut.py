@@ -28,7 +28,7 @@ def _closed_weeks(setting: Setting, draft: NetworkDraft, made: Made, work: Piece
             made.reaches[work.piece.reach].digs[-1],
             work.covered,
             closed,
-            _begins_cover(work),
+            begins_cover(work),
             because="Trench does not stand open while nobody may work there for more than "
             f"{days:g} days on end: it is filled before, or dug after.",
             source=f"{SITE_FILE}: limits, closed_days_open",
@@ -49,7 +49,7 @@ def _way(setting: Setting, made: Made, reach: Reach, work: PieceWork) -> Iterato
         )
 
 
-def _begins_cover(work: PieceWork) -> str:
+def begins_cover(work: PieceWork) -> str:
     """Return what comes just before the last lifts over a piece; '' where it holds no line."""
     if not work.shades:
         return ""

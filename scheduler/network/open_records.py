@@ -16,7 +16,7 @@ class KeptShut:
 
     id: str
     kind: str
-    """'closed weeks', or 'way' where it crosses one that others use."""
+    """'closed weeks'; 'way' where it crosses one that others use; 'season' where no trench stands open on some days."""
     opens: str
     closes: str
     times: str

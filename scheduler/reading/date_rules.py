@@ -79,6 +79,11 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         "No trench stands open over weeks in which nobody may work there: it is filled before them, or dug after.",
         ("limits.closed_days_open", "calendars.closed"),
     ),
+    "season": DateFamily(
+        "In some places no trench stands open on some days of the year: it is filled before them, or dug after.",
+        ("seasons.stops", "seasons.from", "seasons.to", "seasons.reaches", "seasons.surfaces", "seasons.places"),
+        value="where a season stops open_trench",
+    ),
     "way": DateFamily(
         "A way whose trench is to be filled at night is dug, laid and filled inside the hours of one day.",
         ("reaches.access.at_night", "reaches.access.closed_only"),
@@ -89,13 +94,15 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         ("trades.crews", "equipment.count"),
     ),
     "hours": DateFamily(
-        "Work is done in the hours of its calendar, less closed days and days of rain, or when it was offered.",
+        "Work is done in the hours of its calendar, less closed days, days of rain and seasons in which it is not done "
+        "there, or when it was offered.",
         (
             "calendars.weekly",
             "calendars.closed",
             "calendars.open",
             "calendars.holidays",
             "limits.rain_days",
+            "seasons.stops",
             "reaches.access",
             "outside_work.offered",
         ),

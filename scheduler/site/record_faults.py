@@ -9,6 +9,7 @@ from scheduler.site.faults import Fault, short
 from scheduler.site.ground import Reach
 from scheduler.site.job_id import PRACTICE
 from scheduler.site.own_work import STAGES, OwnWork, Stage
+from scheduler.site.seasons import season_faults
 from scheduler.site.site_record import Site
 from scheduler.site.size_faults import size_faults
 from scheduler.site.station_faults import open_trench_faults, route_faults, station_faults, trench_faults
@@ -26,6 +27,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
     faults.extend(open_trench_faults(site, incomplete=incomplete))
     faults.extend(_own_work(site))
+    faults.extend(season_faults(site.seasons))
     if "alignments" not in incomplete:
         faults.extend(route_faults(site))
     if not incomplete & {"site", "trades"}:

@@ -33,6 +33,7 @@ NOUNS = {
     "inspections": "inspection",
     "outside_work": "outside work",
     "own_work": "step of own work",
+    "seasons": "season",
     "bookings": "booking",
 }
 """What one record of a section is called."""
@@ -72,6 +73,7 @@ REFERENCES = (
     ("outside_work", "at.alignment", ("alignments",)),
     ("outside_work", "trade", ("trades",)),
     ("own_work", "reaches.*", ("reaches",)),
+    ("seasons", "reaches.*", ("reaches",)),
     ("own_work", "lines.*", ("lines",)),
     ("own_work", "trade", ("trades",)),
     ("own_work", "calendar", ("calendars",)),

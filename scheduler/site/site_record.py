@@ -26,6 +26,7 @@ from scheduler.site.people import (
     Person,
     Trade,
 )
+from scheduler.site.seasons import Season
 from scheduler.site.site_work import SiteWork
 from scheduler.site.surroundings import Surrounding
 from scheduler.site.work_rates import WorkRates
@@ -89,6 +90,7 @@ class Site(Record):
     inspections: list[Inspection] = []
     outside_work: list[OutsideWork] = []
     own_work: list[OwnWork] = []
+    seasons: list[Season] = []
     site_work: SiteWork | None = None
     bookings: list[BookingSpec] = []
     limits: Limits = Limits()

@@ -29,6 +29,8 @@ class Calendar:
     id: str
     name: str
     windows: tuple[Window, ...]
+    barred: tuple[Window, ...] = ()
+    """Times at which it stays closed however many days are added to it, such as a season without such work."""
     _starts: tuple[int, ...] = field(init=False, repr=False, compare=False)
     _ends: tuple[int, ...] = field(init=False, repr=False, compare=False)
     _passed: tuple[int, ...] = field(init=False, repr=False, compare=False)

@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.random_sites [--from 0] [--count 300] [--seconds 3000]
 
-The sites have ways, closed weeks, branches and their junctions, tests over whole lines and over
+The sites have ways, closed weeks, seasons, branches and their junctions, tests over whole lines and over
 single reaches, one or two locate tickets, site work, own steps with gates and releases, rates of
 their own and targets. Each is planned with little effort, as any plan will do. Wanted: no finding on any
 plan, no damage that the audit does not name, and every kind of damage tried on some site. One
@@ -34,6 +34,7 @@ from scheduler.trench.junctions import junctions
 from tests.benchmarks.site_extras import (
     filled_the_same_day,
     with_rates,
+    with_season,
     with_second_ticket,
     with_tests_over_reaches,
     with_work,
@@ -88,6 +89,8 @@ def drawn(number: int) -> tuple[Site, Network]:
     if rng.random() < 0.3:
         last = site.site.first_day + timedelta(days=site.site.horizon_days - 7)
         site = site.model_copy(update={"site": site.site.model_copy(update={"target_finish": last})})
+    if not any(b.firm for b in site.bookings) and rng.random() < 0.4:
+        site = with_season(rng, site)
     return site, filled_the_same_day(site) if number % 5 == 4 else derive(site)
 
 
@@ -96,7 +99,9 @@ def features(site: Site, network: Network) -> list[str]:
     kinds = {
         "ways plated or fenced at night": any(w.at_night != "filled" for w in network.ways),
         "ways filled the same day": any(s.kind == "way" for s in network.kept_shut),
-        "closed weeks that no trench may straddle": any(s.kind != "way" for s in network.kept_shut),
+        "closed weeks that no trench may straddle": any(s.kind == "closed weeks" for s in network.kept_shut),
+        "seasons that stop work": any(c.barred for c in network.calendars.values()),
+        "seasons without open trench": any(s.kind == "season" for s in network.kept_shut),
         "junctions": any(junctions(site)),
         "tests over several reaches": any(a.kind is Kind.TEST and not a.reach for a in network.activities),
         "more than one ticket": len(network.tickets) > 1,

@@ -13,6 +13,7 @@ from scheduler.network.one_day import least_time
 from scheduler.network.pieces import Ground
 from scheduler.site.ground import Reach
 from scheduler.site.own_work import STAGES, OwnWork
+from scheduler.site.seasons import Season
 from scheduler.site.site_record import Site
 from scheduler.site.site_work import SiteWork
 from scheduler.site.work_rates import WorkRates
@@ -68,6 +69,26 @@ def _own_step(rng: Random, n: int) -> OwnWork:
         released_by="inspector" if released else None,
         in_trench=rng.random() < 0.5,
     )
+
+
+def with_season(rng: Random, site: Site) -> Site:
+    """Return a site with a season of some days that stops some work, or open trench, in some of its reaches."""
+    first = site.site.first_day + timedelta(days=rng.randrange(0, 30))
+    last = first + timedelta(days=rng.randrange(2, 12))
+    stops = rng.choice((["dig"], ["pave"], ["restore"], ["lay", "fill"], ["open_trench"], ["surface_cut", "dig"]))
+    yearly = rng.random() < 0.5
+    season = Season.model_validate(
+        {
+            "id": "season",
+            "name": "as agreed with the owner",
+            "from": f"{first:%m-%d}" if yearly else str(first),
+            "to": f"{last:%m-%d}" if yearly else str(last),
+            "stops": stops,
+            "reaches": [r.id for r in site.reaches if rng.random() < 0.6],
+        }
+    )
+    job = site.site.model_copy(update={"horizon_days": site.site.horizon_days + 30})
+    return site.model_copy(update={"site": job, "seasons": [season]})
 
 
 def with_rates(rng: Random, site: Site) -> Site:
