@@ -31,7 +31,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             tried += found != ["no plan"]
             for text in (f for f in found if f != "no plan"):
                 wrong += 1
-                print(f"{kind}: {text}")
+                print(f"{kind}: {text}", flush=True)
         print(f"{kind}: {tried} of {arguments.seeds} jobs have a plan; {time.monotonic() - began:.0f} s", flush=True)
     print(f"{wrong} differences")
     return 1 if wrong else 0

@@ -23,6 +23,8 @@ from tests.browser.dashboard import PATHS
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
 SLACK = re.compile(r"No slack: if| of slack\.")
+OTHER_PLANS_MS = 300_000
+"""Within which a second plan is there to choose, also on a machine that does other things."""
 KEY_WORDS = {
     "Today": ("The next two weeks", "What is proved", "Plans to choose from", "Trenches kill"),
     "Record": ("I am", "What is written down"),
@@ -86,6 +88,23 @@ def test_every_page_fits_its_screen_and_says_what_it_must(visit, small_finish, w
             dashboard.photograph(f"schedule-{view.lower().replace(' ', '-')}-{width}-{scheme}")
     assert not dashboard.faults
     assert [url for url in dashboard.asked if not url.startswith((dashboard.address, "data:", "blob:"))] == []
+
+
+def test_another_plan_is_looked_at_with_one_touch_and_shows_on_every_page(dashboard, small_finish):
+    first = f"Would finish {day(small_finish)}, {small_finish:%H:%M}"
+    dashboard.open().planned()
+    dashboard.page.get_by_text("Shown on all pages").first.wait_for(timeout=OTHER_PLANS_MS)
+    dashboard.shown()
+    assert dashboard.overflow_px() == 0
+    dashboard.page.get_by_role("button", name="Look at this plan").last.click()
+    dashboard.page.get_by_text(first).wait_for(state="detached")
+    dashboard.reads("Would finish")
+    dashboard.go("Schedule")
+    assert moment(small_finish) not in dashboard.text().replace(f"before {moment(small_finish)}", "")
+    assert dashboard.exceptions() == 0
+    dashboard.go("Today")
+    dashboard.page.get_by_role("button", name="Look at this plan").first.click()
+    dashboard.reads(first)
 
 
 def test_pages_switch_without_planning_anew(dashboard):

@@ -14,6 +14,7 @@ from scheduler.choosing import ChoiceMeasures, differs, measures
 from scheduler.cli import main
 from scheduler.plan import plan_json, plan_read, read_plan
 from scheduler.solve.outcome import Options
+from tests.benchmarks.choices_check import of_site
 from tests.small_site import SMALL_SITE
 
 QUICK = Options(start_effort=0.3, finish_effort=0.6, exposure_effort=0.8, money_effort=0.3, conflict_effort=0.1)
@@ -138,3 +139,9 @@ def test_an_objective_gives_the_choice_that_is_best_at_it(tmp_path: Path, capsys
     with pytest.raises(SystemExit):
         main(["plan", str(site), "--objective", "beauty"])
     assert "staged" in capsys.readouterr().err
+
+
+def test_random_sites_give_plans_of_which_none_is_beaten_and_none_cheaper_than_the_cheapest():
+    found = [of_site(number) for number in (3, 4)]
+    assert [wrong for wrong, _ in found] == [[], []]
+    assert max(plans for _, plans in found) > 1, "a test of nothing"
