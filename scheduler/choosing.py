@@ -186,15 +186,18 @@ class _ChoiceSearch:
         case = self._case.with_margin(percent)
         start = _with_less_work(case.network, self._most.outcome.schedule)
         if start is not None:
-            self._keep(case, self._pursue(case.network, self._begun, start, [Cost()], LATER_DAYS))
+            self._keep(case, self._pursue(case.network, self._begun, start, [Cost()], max(MARGIN_DAYS)))
 
     def money(self) -> None:
         """Look for less money, from the cheapest plan on."""
         self._from_best(Cost())
 
     def _from_best(self, goal: Goal) -> None:
-        network = self._case.network
-        plans = (_with_less_work(network, p.schedule) for p in self._found if p.schedule is not None)
+        network, first = self._case.network, self._found[0].schedule
+        assert first is not None
+        last = first.finish + network.clock.ticks(days=LATER_DAYS)
+        known = (p.schedule for p in self._found if p.schedule is not None and p.schedule.finish <= last)
+        plans = (_with_less_work(network, schedule) for schedule in known)
         start = min((p for p in plans if p is not None), key=lambda p: goal.amount(network, p))
         goals = [goal] if isinstance(goal, Cost) else [goal, Cost()]
         self._keep(self._case, self._pursue(network, self._begun, start, goals, LATER_DAYS))
