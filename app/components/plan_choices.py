@@ -18,17 +18,26 @@ COLUMNS = ("Plan", "Finished by", "Money", "Open, {} nights", "Visits", "Trips",
 
 
 def chosen_of(job: Job) -> PlanChoice | None:
-    """Return the plan that this session looks at in place of the first; None where it is the first."""
+    """Return the plan that this session chose to look at; None where it chose none."""
     aim = st.session_state.get(CHOSEN)
-    choice = next((c for c in job.choices if aim in c.aims), None)
-    return None if choice is None or choice is job.choices[0] else choice
+    return next((c for c in job.choices if aim in c.aims), None)
+
+
+def _shown(job: Job) -> PlanChoice | None:
+    """Return the plan that the pages show; None where that is the first one made, and another beats it by now."""
+    first = next((c for c in job.choices if job.answer is not None and c.planned is job.answer.planned), None)
+    return chosen_of(job) or first
 
 
 def show_choices(job: Job) -> None:
     """Show the plans found so far side by side, with what differs, and let the reader look at another."""
     st.header("Plans to choose from", anchor=False)
     if len(job.choices) > 1:
-        shown = chosen_of(job) or job.choices[0]
+        shown = _shown(job)
+        if shown is None:
+            st.write(
+                "The plan on these pages is none of them: the first one here is as good in everything, and better."
+            )
         with st.container(key="choices-table"):
             st.markdown(_table(job, shown))
         _picture(job, shown)
@@ -48,7 +57,7 @@ def _name(choice: PlanChoice) -> str:
     return ", ".join(choice.aims)
 
 
-def _table(job: Job, shown: PlanChoice) -> str:
+def _table(job: Job, shown: PlanChoice | None) -> str:
     when = job.case.network.clock.when
     rows = ["| " + " | ".join(COLUMNS).format(length_unit()) + " |", "|" + " --- |" * len(COLUMNS)]
     for choice in job.choices:
@@ -68,7 +77,7 @@ def _table(job: Job, shown: PlanChoice) -> str:
     return "\n".join(rows)
 
 
-def _picture(job: Job, shown: PlanChoice) -> None:
+def _picture(job: Job, shown: PlanChoice | None) -> None:
     when = job.case.network.clock.when
     marks = [
         ChoiceMark(c.aims[0], when(c.measures.finish), c.measures.money, c.measures.margin, c is shown)

@@ -120,3 +120,22 @@ def test_the_picture_has_a_box_for_each_plan_and_a_line_back_over_each_margin():
         assert line.x[-1] - line.x[-2] == pytest.approx(mark.margin / 100 * line.x[-1])
     alone = choices_figure(marks[:1], begins=when(0))
     assert len(alone.data[-1].x) == 1
+
+
+def test_a_first_plan_that_another_beats_is_not_called_the_one_shown():
+    def script() -> None:
+        from dataclasses import replace
+
+        from app.answer import Answer
+        from app.components.plan_choices import show_choices
+        from tests.unit.test_app_choices import job_with
+
+        job = job_with(-1)
+        assert job.answer is not None
+        show_choices(replace(job, answer=Answer(replace(job.answer.planned))))
+
+    at = AppTest.from_function(script, default_timeout=60).run()
+    assert not at.exception
+    assert "Shown on all pages" not in words(at)
+    assert "The plan on these pages is none of them" in words(at)
+    assert len([b for b in at.button if b.key and b.key.startswith("choose-")]) == len(steps()[-1])
