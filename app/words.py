@@ -21,7 +21,7 @@ from scheduler.spoken import times as times
 AIMS = {
     "finish": ("Finish", "days after the start"),
     "exposure": ("Open trench", "ft nights"),
-    "money": ("Visits and mobilisations", "dollars"),
+    "money": ("Money but for open trench and overhead", "dollars"),
     "earliness": ("Early starts", "days from the first day to the average start"),
     "cost": ("All costs", "dollars"),
     "visits and trips": ("Visits and trips", "visits and trips"),

@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from scheduler.costs.billing import bill
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.driving import SequencedPlan, drivers_in
 from scheduler.explain.floats import floats_in, moving_finish
@@ -18,9 +19,11 @@ from scheduler.network.open_at_once import open_together
 from scheduler.plan import (
     Conflict,
     ConflictMember,
+    CostLine,
     CurvePoint,
     Plan,
     PlanActivity,
+    PlanCosts,
     PlanFinding,
     PlanHold,
     PlanVisit,
@@ -71,6 +74,7 @@ def plan_of(
             )
             for s in outcome.stages
         ],
+        costs=costs_of(network, schedule) if schedule and not broken else None,
         activities=rows(network, schedule) if schedule else [],
         visits=visit_rows(network, schedule) if schedule else [],
         holds=hold_rows(network, schedule) if schedule else [],
@@ -79,6 +83,24 @@ def plan_of(
         findings=[plan_finding(f) for f in (*broken, *findings)],
         cautions=list(cautions),
     )
+
+
+def costs_of(network: Network, schedule: Schedule) -> PlanCosts:
+    """Return what a schedule costs, line by line, as it stands in a plan."""
+    made = bill(network, schedule)
+    lines = [
+        CostLine(
+            id=line.id,
+            words=line.words,
+            quantity=line.quantity,
+            unit=line.unit,
+            rate=line.rate,
+            amount=line.amount,
+            where=line.where,
+        )
+        for line in made.lines
+    ]
+    return PlanCosts(lines=lines, total=made.total, left_out=list(made.left_out))
 
 
 def curve_points(network: Network, points: Iterable[SolvedPoint]) -> list[CurvePoint]:
@@ -200,6 +222,7 @@ def visit_rows(network: Network, schedule: Schedule) -> list[PlanVisit]:
             inspection=v.rule,
             name=rule_of[v.rule].name,
             authority=rule_of[v.rule].authority,
+            person=rule_of[v.rule].person,
             start=when(v.start),
             finish=when(v.finish),
             covers=sorted(h for look in v.looks for h in holds_of.get(look, ())),

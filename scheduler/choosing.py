@@ -19,6 +19,7 @@ from scheduler.measures import exposure, runs_on_site, worked
 from scheduler.network.model import Network
 from scheduler.planning import Planned, plan, planned_of
 from scheduler.schedule import Schedule
+from scheduler.shared_visits import person_days
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.goals import Cost, Exposure, Goal, Money, VisitsAndTrips
 from scheduler.solve.improvement.neighbourhoods import is_small
@@ -240,7 +241,7 @@ class _ChoiceSearch:
 def _key(aim: ChoiceAim, measured: dict[int, ChoiceMeasures], network: Network) -> Callable[[int], tuple[float, ...]]:
     """Return by what the plans are compared for an aim: the smaller the better."""
     days = (min(m.finish for m in measured.values()) - network.data_date) * network.clock.tick_minutes / 1440
-    worth = network.rates.overhead_per_day * days / 100
+    worth = (network.rates.overhead_per_day or 0.0) * days / 100
 
     def key(i: int) -> tuple[float, ...]:
         m = measured[i]
@@ -277,7 +278,7 @@ def measures(planned: Planned) -> ChoiceMeasures:
         finish=schedule.finish,
         money=Cost().amount(network, schedule) / Cost.per_unit,
         ft_nights=round(exposure(network, schedule.dates), 1),
-        visits=len(schedule.visits),
+        visits=person_days(network, schedule),
         trips=sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations),
         crew_days=len(days),
         margin=network.margin_percent,

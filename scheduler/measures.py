@@ -1,4 +1,4 @@
-"""What a dated schedule amounts to: nights of open trench (exposure), renewals, mobilisations, money."""
+"""What a dated schedule amounts to: nights of open trench (exposure), renewals, comings to site."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network, Opening
-from scheduler.network.open_records import PricedNights
-from scheduler.schedule import Schedule, Span
+from scheduler.network.model import Mobilisation, Network
+from scheduler.schedule import Span
 from scheduler.worktime.calendar import merged
 from scheduler.worktime.clock import Clock
 
@@ -101,37 +100,3 @@ def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[st
             runs += 1
         left = last if left is None else max(left, last)
     return runs
-
-
-def comings(network: Network, schedule: Schedule) -> int:
-    """Return how many visits are made and how often parties come to site."""
-    return len(schedule.visits) + sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations)
-
-
-def priced_nights(network: Network) -> list[PricedNights]:
-    """Return from when to when each night costs something: plates or a fence at a way, rented machines, signs."""
-    nights = [*(n for way in network.ways for n in way.nights), *network.rentals]
-    return [n for n in nights if n.price > 0]
-
-
-def counted_nights(network: Network) -> list[Opening | PricedNights]:
-    """Return whatever a plan counts nights of: trench that stands open, and what costs money by the night."""
-    return [*(o for o in network.openings if o.length_ft > 0), *priced_nights(network)]
-
-
-def money(network: Network, schedule: Schedule) -> float:
-    """Return what visits, mobilisations, moved bookings, renewals, plates, fences, machines and signs cost."""
-    normal = lower(network)
-    fee = {group.record: group.price for group in normal.look_groups}
-    return (
-        sum(fee[v.rule] for v in schedule.visits)
-        + sum(m.cost * runs_on_site(network, m, schedule.dates) for m in network.mobilisations)
-        + sum(normal.priced[record][0].price or 0.0 for record in normal.broken(schedule.dates))
-        + sum(
-            later.price
-            for bounds in normal.renewable.values()
-            for later in bounds[0].later
-            if later.id in schedule.renewals
-        )
-        + sum(p.price * _nights(network, schedule.dates, p.opens, p.closes) for p in priced_nights(network))
-    )

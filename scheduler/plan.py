@@ -5,6 +5,8 @@ Readers ignore keys they do not know. Times are ISO 8601 with offset.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import date
 from pathlib import Path
 from typing import Literal
 
@@ -93,12 +95,14 @@ class PlanActivity(Part):
 
 
 class PlanVisit(Part):
-    """A visit, with the hold points it covers."""
+    """A visit for one inspection, with the hold points it covers; see `put_together` for visits as people make them."""
 
     id: str
     inspection: str
     name: str = ""
     authority: str = ""
+    person: str = ""
+    """Who looks, for telling whose visits of one day are one; empty in plans of older versions."""
     start: AwareDatetime
     finish: AwareDatetime
     covers: list[str] = []
@@ -179,6 +183,29 @@ class CurvePoint(Part):
     proved: bool = False
 
 
+class CostLine(Part):
+    """One line of what a plan costs [dollars]."""
+
+    id: str
+    words: str
+    quantity: float
+    unit: str
+    rate: float
+    """For one of the unit."""
+    amount: float
+    where: str = ""
+    """The place of the rate in the site file."""
+
+
+class PlanCosts(Part):
+    """What a plan costs, line by line [dollars]."""
+
+    lines: list[CostLine] = []
+    total: float = 0.0
+    left_out: list[str] = []
+    """What occurs but has no rate in the site file: a sentence for each."""
+
+
 class Plan(Part):
     """A whole plan. `status` says whether a plan exists and whether its finish is proved best."""
 
@@ -193,6 +220,8 @@ class Plan(Part):
     finish_bound: AwareDatetime | None = None
     stages: list[Stage] = []
     curve: list[CurvePoint] = []
+    costs: PlanCosts | None = None
+    """None of a plan without dates, or whose dates break a rule."""
     activities: list[PlanActivity] = []
     visits: list[PlanVisit] = []
     holds: list[PlanHold] = []
@@ -206,6 +235,14 @@ class Plan(Part):
     def of_the_dates(self) -> list[PlanFinding]:
         """The findings that say what its dates leave undone, though they break no rule."""
         return [f for f in self.findings if f.is_of_the_dates]
+
+
+def put_together(visits: Iterable[PlanVisit]) -> list[tuple[PlanVisit, ...]]:
+    """Return visits as people make them: all of one person on one day are one, in order of time."""
+    together: dict[tuple[str, date], list[PlanVisit]] = {}
+    for visit in sorted(visits, key=lambda v: (v.start, v.id)):
+        together.setdefault((visit.person or visit.inspection, visit.start.date()), []).append(visit)
+    return [tuple(made) for made in together.values()]
 
 
 def plan_json(plan: Plan) -> str:

@@ -271,8 +271,8 @@ def near_station(feet: float) -> float:
 
 def told_measure(amount: float | None, unit: str) -> tuple[float | None, str]:
     """Return a measure of a plan as it is told: 1000 ft nights of open trench are 304.8 m nights."""
-    if unit == FT_NIGHTS and metric():
-        return None if amount is None else in_length_unit(amount), "m nights"
+    if unit in (FT_NIGHTS, FT_NIGHTS.removesuffix("s")) and metric():
+        return None if amount is None else in_length_unit(amount), unit.replace("ft", "m")
     return amount, unit
 
 

@@ -16,6 +16,7 @@ from scheduler.cli.site_today import ROWS_AT_MOST
 from scheduler.export import EVERYBODY, PaperFacts, day_sheets
 from scheduler.export.lookahead import Period
 from scheduler.ledger import HoldStatus
+from scheduler.plan import put_together
 from scheduler.situation import (
     LayerState,
     WorkStands,
@@ -123,12 +124,16 @@ def visits_agree(lines: Sequence[str], now: Situation) -> None:
     """Hold the visits against the situation: each that failed, or whose time has passed without a result, says so."""
     assert now.plan is not None
     status = {p.hold.id: p.status for p in now.holds}
-    visits = [(v, [status.get(h) for h in v.covers]) for v in now.plan.visits]
-    missed = sum(v.finish <= now.moment and HoldStatus.WAITING in found for v, found in visits)
+    visits = [(made, [status.get(h) for v in made for h in v.covers]) for made in put_together(now.plan.visits)]
+    missed = sum(
+        any(v.finish <= now.moment and HoldStatus.WAITING in [status.get(h) for h in v.covers] for v in made)
+        for made, _ in visits
+    )
     assert sum("its time has passed, and no result is on record" in line for line in lines) == missed
-    for visit, found in visits:
+    for made, found in visits:
         failed = found.count(HoldStatus.FAILED)
-        said = [line for line in lines if plain(f"{moment(visit.start)} · {visit.name or visit.inspection}") in line]
+        names = " and ".join(dict.fromkeys(v.name or v.inspection for v in made))
+        said = [line for line in lines if plain(f"{moment(made[0].start)} · {names}") in line]
         assert not failed or any(f", {failed} failed" in line for line in said)
 
 

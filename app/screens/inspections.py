@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
@@ -19,7 +19,7 @@ from app.live import Live, live_of
 from app.words import count, escape, from_to, listed, moment
 from scheduler import Case
 from scheduler.ledger import HoldPoint, HoldStatus
-from scheduler.plan import PlanVisit
+from scheduler.plan import PlanVisit, put_together
 
 ALL = "all"
 PARTS = {"cover": "May I cover here?", "holds": "Hold points", "visits": "Visits"}
@@ -133,22 +133,31 @@ def _visits(answer: Answer, live: Live) -> None:
         st.info("No inspection visit is planned.")
         return
     st.subheader("Planned visits", anchor=False)
-    st.caption("Hold points seen in one of an authority's windows share a visit.")
+    st.caption("All that one person looks at on one day is one visit.")
     states = {p.hold.id: p for p in live.holds}
     pass_chance = {i.id: i.pass_chance for i in live.case.site.inspections}
-    for visit in answer.plan.visits:
-        _visit(live, visit, states, pass_chance.get(visit.inspection))
+    for made in put_together(answer.plan.visits):
+        _visit(live, made, states, pass_chance)
 
 
-def _visit(live: Live, visit: PlanVisit, states: Mapping[str, HoldPoint], pass_chance: float | None) -> None:
-    covered = [states[h] for h in visit.covers if h in states]
+def _visit(
+    live: Live, made: Sequence[PlanVisit], states: Mapping[str, HoldPoint], pass_chance: Mapping[str, float]
+) -> None:
+    """Show all that one person looks at on one day."""
+    covered = [states[h] for v in made for h in v.covers if h in states]
     released = sum(p.clear for p in covered)
-    missing = visit.finish <= live.moment and any(p.status is HoldStatus.WAITING for p in covered)
-    what = f"**{moment(visit.start)}** · {escape(visit.name or visit.inspection)}"
+    missing = any(
+        v.finish <= live.moment and any(states[h].status is HoldStatus.WAITING for h in v.covers if h in states)
+        for v in made
+    )
+    names = " and ".join(dict.fromkeys(v.name or v.inspection for v in made))
     failed = sum(p.status is HoldStatus.FAILED for p in covered)
     done = (f", {released} released" if released else "") + (f", **{failed} failed**" if failed else "")
     late = " · :material/question_mark: **its time has passed, and no result is on record**" if missing else ""
+    what = f"**{moment(made[0].start)}** · {escape(names)}"
     with st.expander(f"{what} · {count(len(covered), 'hold point')}{done}{late}"):
-        first = "" if pass_chance is None else f" About {pass_chance:.0%} of these looks pass the first time."
-        st.write(f"{escape(visit.authority)}, {from_to(visit.start, visit.finish)}.{first}")
+        chances = dict.fromkeys(f"{pass_chance[v.inspection]:.0%}" for v in made if v.inspection in pass_chance)
+        first = f" About {' and '.join(chances)} of these looks pass the first time." if chances else ""
+        ends = from_to(made[0].start, max(v.finish for v in made))
+        st.write(f"{escape(made[0].authority)}, {ends}.{first}")
         st.markdown(listed(f"{escape(p.hold.name)}: {p.status.value}" for p in covered))

@@ -13,6 +13,7 @@ from app.components.day_work import entry, show_day, work_on
 from app.components.head import head
 from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
+from app.components.show_costs import show_costs
 from app.components.show_findings import show_findings
 from app.components.show_looked_at import show_verdict
 from app.components.window import choose_day
@@ -130,6 +131,8 @@ def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
     st.markdown(listed(_aim(s) for s in plan.stages))
     if not job.settled:
         st.caption("The later aims, open trench first, are being looked at.")
+    if plan.costs is not None:
+        show_costs(plan.costs)
     show_choices(job)
 
 

@@ -51,7 +51,7 @@ def plan(arguments: argparse.Namespace) -> int:
     chosen = choose_plan.asked_for(arguments, found) if found else None
     planned, covered = _with_record(planned if chosen is None else chosen.planned)
     write_files(planned, out)
-    print(printed.summary(planned, out, covered))
+    print(printed.summary(planned, out, covered, every_cost=arguments.costs))
     if arguments.choices and found:
         for choice in found:
             write_files(choice.planned, folder_for(choose_plan.folder_of(choice, out)))

@@ -64,6 +64,7 @@ def parser() -> argparse.ArgumentParser:
         "--slack", type=_days, default=0.0, metavar="DAYS", help="give up this much finish for less open trench"
     )
     choose_plan.add_to(plan)
+    plan.add_argument("--costs", action="store_true", help="print every line of what the plan costs")
     plan.add_argument("--curve", action="store_true", help="also show what a later finish would buy")
     plan.add_argument("--quiet", action="store_true", help="no progress lines")
     plan.set_defaults(run=commands.plan)

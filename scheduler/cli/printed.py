@@ -12,7 +12,7 @@ import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
 from scheduler.explain import proof
 from scheduler.export import rentals, signs
-from scheduler.plan import Conflict, Plan, PlanActivity, PlanFinding, Stage
+from scheduler.plan import Conflict, Plan, PlanActivity, PlanCosts, PlanFinding, Stage, put_together
 from scheduler.replan import Mends
 from scheduler.site import Site
 from scheduler.spoken import amount as amount
@@ -21,6 +21,8 @@ from scheduler.trench import materials, tons_said
 from scheduler.units import FT_NIGHTS, in_length_unit, length_unit, told_measure
 
 WIDTH = 96
+BIGGEST = 5
+"""Lines of the costs that the summary tells."""
 
 
 def moment(when: datetime) -> str:
@@ -82,8 +84,11 @@ def cautions(texts: Iterable[str]) -> str:
     return "\n".join(["", "Cautions", *wrapped])
 
 
-def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> str:
-    """Everything `plan` has to say on one screen; `covered` lies covered before its release, by the journal."""
+def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = (), *, every_cost: bool = False) -> str:
+    """Everything `plan` has to say on one screen; `covered` lies covered before its release, by the journal.
+
+    With `every_cost` each line of what the plan costs is told, else the biggest ones.
+    """
     plan = planned.plan
     case = planned.case
     blocks = [plan.site.name, "Layout: " + scheduler.looked_at(case).verdict(scheduler.check(case)), headline(plan)]
@@ -95,6 +100,8 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = ()) -> 
         blocks.append(_stages(plan.stages))
     if plan.curve:
         blocks.append(_curve(plan))
+    if plan.costs is not None:
+        blocks.append(_costs(plan.costs, every=every_cost))
     if plan.visits:
         blocks.append(_visits(plan, planned.case.site))
     blocks.append(_materials(planned))
@@ -159,12 +166,34 @@ def _curve(plan: Plan) -> str:
     return "What later finishing buys:\n" + table(rows)
 
 
+def _costs(costs: PlanCosts, *, every: bool) -> str:
+    """Lay out what a plan costs: all of it with where each rate stands, or the biggest lines."""
+    biggest = sorted(costs.lines, key=lambda line: -line.amount)[:BIGGEST]
+    rows = [("what", "quantity", "unit", "rate", "dollars", "where the rate stands")]
+    for line in costs.lines if every else biggest:
+        quantity, unit = told_measure(line.quantity, line.unit)
+        numbers = amount(quantity), unit, f"{line.amount / (quantity or 1.0):,.2f}", f"{line.amount:,.2f}"
+        rows.append((line.words, *numbers, line.where))
+    left = "" if every or len(costs.lines) <= BIGGEST else f", the {BIGGEST} biggest of {len(costs.lines)} lines"
+    lines = [f"Costs: {costs.total:,.2f} dollars in all{left}:", table(rows)]
+    told = costs.left_out if every else costs.left_out[:1]
+    lines += [textwrap.fill(said, WIDTH, initial_indent="  - ", subsequent_indent="    ") for said in told]
+    more = len(costs.left_out) - len(told)
+    if more:
+        lines.append(f"  - {spoken.count(more, 'thing')} more without a rate, left out of the sum.")
+    if not every and (more or left):
+        lines.append("  `jointtrench plan SITE --costs` prints every line.")
+    return "\n".join(lines)
+
+
 def _visits(plan: Plan, site: Site) -> str:
     chances = {i.id: f"{i.pass_chance:.0%}" for i in site.inspections}
     rows = [("visit", "from", "to", "hold points", "pass the first time")]
-    for v in plan.visits:
-        chance = chances.get(v.inspection, "-")
-        rows.append((v.name or v.inspection, moment(v.start), moment(v.finish), str(len(v.covers)), chance))
+    for made in put_together(plan.visits):
+        names = " and ".join(dict.fromkeys(v.name or v.inspection for v in made))
+        chance = " and ".join(dict.fromkeys(chances.get(v.inspection, "-") for v in made))
+        ends = moment(made[0].start), moment(max(v.finish for v in made))
+        rows.append((names, *ends, str(sum(len(v.covers) for v in made)), chance))
     return "Inspection visits:\n" + table(rows)
 
 
@@ -176,11 +205,11 @@ def _materials(planned: Planned) -> str:
         rows.append((m.name, amount(m.amount), m.unit, tons, "" if m.loads is None else str(m.loads)))
     rented = [
         f"  {r.name} is rented for {spoken.count(r.nights, 'night')}, {spoken.short_day(r.first)} to "
-        f"{spoken.short_day(r.last, year=True)}: {amount(r.money)} in all."
+        f"{spoken.short_day(r.last, year=True)}{'' if r.money is None else f': {amount(r.money)} in all'}."
         for r in rentals(planned.plan, planned.case.site)
     ]
     if standing := signs(planned.plan, planned.case.site):
-        nights, money = sum(r.nights for r in standing), sum(r.money for r in standing)
+        nights, money = sum(r.nights for r in standing), sum(r.money or 0.0 for r in standing)
         rented.append(
             f"  Traffic control stands in {spoken.count(len(standing), 'reach', 'reaches')}, "
             f"{spoken.count(nights, 'night')} together: {amount(money)} in all."

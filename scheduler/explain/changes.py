@@ -49,7 +49,7 @@ def _later_target(network: Network, rule: Rule, ask: Ask) -> Change | None:
     days = (network.clock.when(finish).date() - network.clock.when(target.at - 1).date()).days
     text = f"Agree a later finish: {network.clock.spoken(finish)} instead of {_end_said(network, target.at)}."
     changed = replace(network, target=replace(target, at=finish))
-    return Change(rule, changed, schedule, text, network.rates.overhead_per_day * days or None)
+    return Change(rule, changed, schedule, text, (network.rates.overhead_per_day or 0.0) * days or None)
 
 
 def _with(network: Network, family: str, record: Any) -> Network:
@@ -75,7 +75,7 @@ def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
     days = _days_over(network, answer.schedule, resource)
     what = {ResourceKind.MACHINE: "machine", ResourceKind.INSPECTOR: "inspector"}.get(resource.kind, "crew")
     text = f"Have one more {what} ({resource.name}) on {count(len(days), 'day')}."
-    return Change(rule, changed, answer.schedule, text, resource.day_rate * len(days) or None)
+    return Change(rule, changed, answer.schedule, text, (resource.day_rate or 0.0) * len(days) or None)
 
 
 def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[date]:

@@ -212,7 +212,7 @@ def _cost_of_days(
     for day in days:
         first, last = _day_span(network, day)
         busy = {r for a in _at_work(network, schedule, family, day) for r, _ in network.by_id[a].needs}
-        cost += sum(network.resource_by_id[r].day_rate for r in busy)
+        cost += sum(network.resource_by_id[r].day_rate or 0.0 for r in busy)
         fees = {g.record: g.price for g in lower(network).look_groups if g.calendar in {c.id for c in family}}
-        cost += sum(fees.get(v.rule, 0.0) for v in schedule.visits if first <= v.start < last)
+        cost += sum(fees.get(v.rule) or 0.0 for v in schedule.visits if first <= v.start < last)
     return cost or None

@@ -18,8 +18,8 @@ class Rental:
     name: str
     first: date
     last: date
-    money: float
-    """Its rate for each night, for every machine of the kind, as the plan's money counts it."""
+    money: float | None
+    """Its rate for each night, for every machine of the kind, as the plan's money counts it; None: not given."""
 
     @property
     def nights(self) -> int:
@@ -29,8 +29,8 @@ class Rental:
 
 def rentals(plan: Plan, site: Site) -> tuple[Rental, ...]:
     """Return the rental of each machine that the plan brings and takes away; none where no site work is asked for."""
-    ends = ((m, f"{BRING}{m.id}", f"{TAKE_AWAY}{m.id}") for m in site.equipment)
-    return _rented(plan, site, [(m.name, m.day_rate * m.count, brought, gone) for m, brought, gone in ends])
+    rate = {m.id: None if m.day_rate is None else m.day_rate * m.count for m in site.equipment}
+    return _rented(plan, site, [(m.name, rate[m.id], f"{BRING}{m.id}", f"{TAKE_AWAY}{m.id}") for m in site.equipment])
 
 
 def signs(plan: Plan, site: Site) -> tuple[Rental, ...]:
@@ -39,7 +39,7 @@ def signs(plan: Plan, site: Site) -> tuple[Rental, ...]:
     return _rented(plan, site, [(r.id, rate, f"{r.id}{SIGNS_UP}", f"{r.id}{SIGNS_DOWN}") for r in site.reaches])
 
 
-def _rented(plan: Plan, site: Site, wanted: list[tuple[str, float, str, str]]) -> tuple[Rental, ...]:
+def _rented(plan: Plan, site: Site, wanted: list[tuple[str, float | None, str, str]]) -> tuple[Rental, ...]:
     """Return the rentals of a plan from what is wanted: name, money a night, and the ids of the first and last work."""
     zone, found = ZoneInfo(site.site.time_zone), {a.id: a for a in plan.activities}
     out = []
@@ -47,7 +47,7 @@ def _rented(plan: Plan, site: Site, wanted: list[tuple[str, float, str, str]]) -
         brought, gone = found.get(first_id), found.get(last_id)
         if brought is not None and gone is not None:
             first, last = _days(brought, gone, zone)
-            out.append(Rental(name, first, last, (last - first).days * rate))
+            out.append(Rental(name, first, last, None if rate is None else (last - first).days * rate))
     return tuple(out)
 
 

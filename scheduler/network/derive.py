@@ -13,11 +13,12 @@ from scheduler.network.junction_work import build_junctions
 from scheduler.network.kept_shut import build_kept_shut
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
-from scheduler.network.model import Network, Rates, Target
+from scheduler.network.model import Network, Target
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import build_outside
 from scheduler.network.own_steps import build_own
 from scheduler.network.pieces import Ground
+from scheduler.network.prices import Rates
 from scheduler.network.reach_build import build_reach
 from scheduler.network.resources import build_mobilisations, build_resources, build_spaces
 from scheduler.network.safe_order import SafeOrder, build_safe_order
@@ -86,8 +87,8 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
     job = setting.site.site
     used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
     used |= {shut.times for shut in draft.kept_shut}
-    target = None
-    if (last := job.target_finish) is not None:
+    target, may_be_missed = None, job.damages_per_day is not None
+    if (last := job.target_finish) is not None and not may_be_missed:
         target = Target(
             "target",
             setting.hours.end_of_day(last),
@@ -110,13 +111,20 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         kept_shut=tuple(draft.kept_shut),
         ways=tuple(draft.ways),
         rentals=tuple(draft.rentals),
+        unpaved=tuple(draft.unpaved),
         tickets=tuple(draft.tickets),
         visit_rules=tuple(draft.visit_rules),
         holds=tuple(draft.holds),
         bookings=tuple(draft.bookings),
         mobilisations=tuple(draft.mobilisations),
         target=target,
-        rates=Rates(job.overhead_per_day, job.exposure_per_ft_night),
+        rates=Rates(
+            job.overhead_per_day,
+            job.exposure_per_ft_night,
+            job.unpaved_per_ft_night,
+            job.damages_per_day or 0.0,
+            setting.hours.end_of_day(job.target_finish) if job.target_finish is not None and may_be_missed else None,
+        ),
         lying=build_lying(setting),
         notes=tuple(draft.notes),
     )

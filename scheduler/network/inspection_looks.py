@@ -133,5 +133,23 @@ def add_visits(looker: Looker) -> None:
             fee=inspection.fee,
             because=f"{inspection.authority} sees in one visit what is ready in one of its windows.",
             source=f"{SITE_FILE}: inspections",
+            wait_cost_per_hour=inspection.wait_cost_per_hour,
+            person=inspector_id(inspection),
         )
     )
+    if inspection.ready_hours > 0:
+        _be_ready(looker, frozenset(looks))
+
+
+def _be_ready(looker: Looker, looks: frozenset[str]) -> None:
+    """Let the work that each look waits for be done some time before it."""
+    inspection, draft = looker.inspection, looker.draft
+    for link in list(draft.links.values()):
+        if link.after in looks and not link.at_most and not draft.activities[link.before].kind.is_look:
+            draft.link(
+                link.before,
+                link.after,
+                lag=looker.setting.clock.ticks(hours=inspection.ready_hours),
+                because=f"The work is done {inspection.ready_hours:g} h before {inspection.authority} looks at it.",
+                source=f"{SITE_FILE}: inspections, ready_hours",
+            )

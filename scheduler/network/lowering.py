@@ -158,6 +158,8 @@ def _visit_rules(network: Network) -> Iterator[LookGroup]:
             v.fee,
             v.because,
             v.source,
+            v.wait_cost_per_hour,
+            v.person,
         )
 
 
@@ -186,6 +188,7 @@ NO_RULE: Mapping[str, str] = {
     "openings": "What the exposure counts, and what limits on open trench limit.",
     "mobilisations": "A price for the goals.",
     "rentals": "A price for the goals.",
+    "unpaved": "A price for the goals.",
     "ways": "A price for the goals, and what is told of the nights.",
     "rates": "A price for the goals.",
     "lying": "What lies where, of which design: what a look or a release is compared with. It binds no date.",

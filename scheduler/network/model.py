@@ -26,6 +26,7 @@ from scheduler.findings import Finding
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
 from scheduler.network.open_records import KeptShut, PricedNights, Way
+from scheduler.network.prices import Rates
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -158,7 +159,12 @@ class Resource:
     name: str
     kind: ResourceKind = ResourceKind.PLAIN
     capacity: int = 1
-    day_rate: float = 0.0
+    day_rate: float | None = 0.0
+    """Of one unit, for each day at work; None: the site file gives none."""
+    standing_rate: float | None = 0.0
+    """The same for each working day on site without work."""
+    stay_days: int = 3
+    """With a longer gap between its days at work it does not stay on site."""
     because: str = ""
     source: str = ""
 
@@ -252,9 +258,14 @@ class VisitRule:
     look_ft: Mapping[str, float] = field(default_factory=dict)
     max_looks: int | None = None
     max_ft: float | None = None
-    fee: float = 0.0
+    fee: float | None = 0.0
+    """Of one visit; None: the site file gives none."""
     because: str = ""
     source: str = ""
+    wait_cost_per_hour: float | None = 0.0
+    """Of waiting on site between two looks; None: the site file gives none."""
+    person: str = ""
+    """Who looks: rules of one person share their visits of a day, and the highest of their fees is paid once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,8 +317,11 @@ class Mobilisation:
     id: str
     name: str
     activities: tuple[str, ...]
-    cost: float
+    cost: float | None
+    """None: the site file gives none."""
     stay_days: int = 3
+    rate_at: str = ""
+    """The place of the cost in the site file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,14 +332,6 @@ class Target:
     at: int
     because: str = ""
     source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Rates:
-    """Money per unit of time, for the `cost` objective and for comparing plans."""
-
-    overhead_per_day: float = 0.0
-    exposure_per_ft_night: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,13 +364,15 @@ class Network:
     ways: tuple[Way, ...] = ()
     rentals: tuple[PricedNights, ...] = ()
     """Machines paid for by the night from their delivery to their removal."""
+    unpaved: tuple[Opening, ...] = ()
+    """Stretches that lie filled without their pavement from the finish of `opens` to the finish of `closes`."""
     tickets: tuple[Ticket, ...] = ()
     visit_rules: tuple[VisitRule, ...] = ()
     holds: tuple[Hold, ...] = ()
     bookings: tuple[Booking, ...] = ()
     mobilisations: tuple[Mobilisation, ...] = ()
     target: Target | None = None
-    rates: Rates = Rates()
+    rates: Rates = field(default_factory=Rates)
     lying: tuple[Lying, ...] = ()
     """What is to be seen of every line; it binds no date."""
     notes: tuple[Note, ...] = ()

@@ -49,6 +49,8 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield way.id, "activity", [a for n in way.nights for a in (n.opens, n.closes)]
     for rental in network.rentals:
         yield rental.opens, "activity", [rental.opens, rental.closes]
+    for bare in network.unpaved:
+        yield bare.id, "activity", [bare.opens, bare.closes]
     for mobilisation in network.mobilisations:
         yield mobilisation.id, "activity", mobilisation.activities
 

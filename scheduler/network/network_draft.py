@@ -87,6 +87,7 @@ class NetworkDraft:
     kept_shut: list[KeptShut] = field(default_factory=list)
     ways: list[Way] = field(default_factory=list)
     rentals: list[PricedNights] = field(default_factory=list)
+    unpaved: list[Opening] = field(default_factory=list)
     tickets: list[Ticket] = field(default_factory=list)
     bookings: list[Booking] = field(default_factory=list)
     mobilisations: list[Mobilisation] = field(default_factory=list)

@@ -131,7 +131,7 @@ class Capacity:
 class LookGroup:
     """Looks of one authority: those that start in one window of `calendar` are one visit.
 
-    `most_looks` and `most_ft` cap a visit, `ft` gives the feet that a look sees, `price` what a visit costs.
+    `most_looks` and `most_ft` cap a visit, `ft` gives the feet that a look sees, `price` what a day with visits costs.
     """
 
     family: str
@@ -143,9 +143,13 @@ class LookGroup:
     ft: Mapping[str, float] = field(default_factory=dict)
     most_looks: int | None = None
     most_ft: float | None = None
-    price: float = 0.0
+    price: float | None = 0.0
     because: str = ""
     source: str = ""
+    wait_per_hour: float | None = 0.0
+    """What an hour between two looks of one window costs."""
+    person: str = ""
+    """Who looks; what one person looks at on one day is paid for once, whatever groups it is of."""
 
 
 LoweredRule = DateBound | Link | Capacity | LookGroup

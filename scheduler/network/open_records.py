@@ -31,7 +31,13 @@ class PricedNights:
 
     opens: str
     closes: str
-    price: float
+    price: float | None
+    """None: the site file gives none."""
+    id: str = ""
+    what: str = ""
+    """What stands there by the night."""
+    rate_at: str = ""
+    """The place of the price in the site file."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,8 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
             ResourceKind.CREW,
             t.crews,
             t.day_rate,
+            t.standing_rate,
+            t.stay_days,
             because=f"{t.name} has {t.crews} crew{'s' if t.crews > 1 else ''} here.",
             source=f"{SITE_FILE}: trades",
         )
@@ -44,6 +46,8 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
             ResourceKind.MACHINE,
             e.count,
             e.day_rate,
+            e.standing_rate,
+            e.stay_days,
             because=f"There {'are' if e.count > 1 else 'is'} {e.count} of: {e.name}.",
             source=f"{SITE_FILE}: equipment",
         )
@@ -152,12 +156,14 @@ def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:
                     tuple(by_trade[trade.id]),
                     trade.mobilisation_cost,
                     trade.stay_days,
+                    f"trades, {trade.id}: mobilisation_cost",
                 )
             )
     for work in setting.site.outside_work:
         if work.cost > 0:
             id_ = outside_id(work.id)
-            draft.mobilisations.append(Mobilisation(f"mobilise/{id_}", work.name, (id_,), work.cost, ONE_CHARGE))
+            where = f"outside_work, {work.id}: cost"
+            draft.mobilisations.append(Mobilisation(f"mobilise/{id_}", work.name, (id_,), work.cost, ONE_CHARGE, where))
     _trade_notice(setting, draft, by_trade)
 
 

@@ -72,7 +72,8 @@ def _traffic(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWor
     for piece in work.pieces:
         because = "Traffic comes back when the surface can be driven on."
         draft.link(piece.cured or piece.finished, off, because=because, source=PART_OF)
-    draft.rentals.append(PricedNights(on, off, rates.traffic_cost_per_night))
+    what, where = f"Traffic control, {where}", "rates: traffic_cost_per_night"
+    draft.rentals.append(PricedNights(on, off, rates.traffic_cost_per_night, f"traffic/{reach.id}", what, where))
 
 
 def _evidence(setting: Setting, draft: NetworkDraft, reach: Reach, work: ReachWork, group: LayGroup) -> None:
@@ -138,7 +139,9 @@ def build_machines(setting: Setting, draft: NetworkDraft) -> None:
             first = _outermost(users, order, graph.predecessors)
             last = _outermost(users, reversed(order), graph.successors)
             bring, remove = _bring(setting, draft, doing, machine.id, machine.name, first, last)
-            draft.rentals.append(PricedNights(bring, remove, round(machine.day_rate * machine.count, 2)))
+            price = None if machine.day_rate is None else round(machine.day_rate * machine.count, 2)
+            what, where = f"{machine.name}, rented", f"equipment, {machine.id}: day_rate"
+            draft.rentals.append(PricedNights(bring, remove, price, machine_id(machine.id), what, where))
 
 
 def _outermost(users: set[str], order: Iterable[str], towards: Callable[[str], Iterable[str]]) -> list[str]:

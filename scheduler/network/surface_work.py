@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduler.network.kind import Kind
+from scheduler.network.model import Opening
 from scheduler.network.network_draft import SITE_FILE, TRADE_ORDER
 from scheduler.network.reach_work import PAVED, Here
 from scheduler.network.setting import PieceWork
@@ -38,6 +39,9 @@ def put_back(here: Here, work: PieceWork, after: str) -> None:
         because="Paving waits for the laboratory's result of the compaction test." if waits else ON_FILL,
         source=sourced(setting, "density_result_hours") if waits else TRADE_ORDER,
     )
+    if here.reach.surface in PAVED:
+        ends = (work.covered, work.restored)
+        here.draft.unpaved.append(Opening(f"{work.piece.id}/unpaved", here.reach.id, work.piece.length_ft, *ends))
     if twice:
         _pave(here, work, area)
     if here.reach.surface == "concrete" and asked(setting, "concrete_cure"):

@@ -9,6 +9,7 @@ from scheduler.network.setting import MACHINE, Made, Setting
 from scheduler.site.ground import Reach
 from scheduler.spoken import count
 
+RENT_AT = "rates: plate_cost_per_night"
 TRENCH_LAW = "520 CMR 14.00: what nobody watches is covered, fenced or filled"
 
 
@@ -39,7 +40,16 @@ def _fenced(setting: Setting, made: Made, reach: Reach) -> tuple[PricedNights, .
     work = made.reaches[reach.id]
     price = 2 * setting.site.rates.fence_cost_per_ft_night
     return tuple(
-        PricedNights(work.digs[-1], p.covered, round(price * p.piece.length_ft, 2)) for p in work.pieces if price > 0
+        PricedNights(
+            work.digs[-1],
+            p.covered,
+            round(price * p.piece.length_ft, 2),
+            f"fence/{p.piece.id}",
+            f"Fence on both sides, {setting.where(p.piece)}",
+            "rates: fence_cost_per_ft_night",
+        )
+        for p in work.pieces
+        if price > 0
     )
 
 
@@ -75,4 +85,5 @@ def _bring_and_take(setting: Setting, draft: NetworkDraft, made: Made, reach: Re
     )
     for piece in work.pieces:
         draft.link(piece.covered, taken, because="Plates go once all under them is filled.")
-    return PricedNights(brought, taken, round(plates * rates.plate_cost_per_night, 2))
+    price = round(plates * rates.plate_cost_per_night, 2)
+    return PricedNights(brought, taken, price, f"plates/{reach.id}", over[:1].upper() + over[1:], RENT_AT)

@@ -62,7 +62,7 @@ def _bridged(network: Network, way: Way, where: str, outside: list[Span], nights
         )
     else:
         text = f"Nobody passes {way.what} {over}, {_said(network, outside)}: it is fenced and lit, as agreed."
-    price = sum(n.price for n in way.nights)
+    price = sum(n.price or 0.0 for n in way.nights)
     return Finding(
         f"{OF_THE_DATES}{way.at_night}",
         Severity.FIX if way.designed else Severity.NOTE,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from scheduler.assembly import activity_rows, hold_rows, site_row, visit_rows
+from scheduler.assembly import activity_rows, costs_of, hold_rows, site_row, visit_rows
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network
 from scheduler.plan import Part, Plan, SiteRef, Stage
@@ -67,7 +67,7 @@ def plan_faults(network: Network, reference: SiteRef, plan: Plan, schedule: Sche
     it says work began, is checked where the network is the job as it stood then; its amounts rest on the journal.
     """
     facts = _Facts(network, reference, plan, schedule, sound)
-    checks = (_head, _work, _history, _holds, _visits, _ends, _status, _stages, _slack, _numbers)
+    checks = (_head, _work, _history, _holds, _visits, _ends, _status, _stages, _costs, _slack, _numbers)
     return [finding for check in checks for finding in check(facts)]
 
 
@@ -238,6 +238,21 @@ def _stages(facts: _Facts) -> Iterator[Finding]:
             yield _lie("aim", where, f"The gap of the {stage.name} is another.", f"{stage.gap:.1%}", f"{gap:.1%}")
 
 
+def _costs(facts: _Facts) -> Iterator[Finding]:
+    """Each line of what it costs, and their sum, are those of the dates."""
+    said = facts.plan.costs
+    if said is None or facts.on_the_way or not facts.whole:
+        return
+    own = costs_of(facts.network, facts.schedule)
+    for line in sorted({n.id for n in (*said.lines, *own.lines)}):
+        found, due = (next((n.amount for n in part.lines if n.id == line), 0.0) for part in (said, own))
+        if abs(found - due) > LEAST_GAP:
+            yield _lie("costs", line, f'"{line}" does not cost that by the dates.', amount(found), amount(due))
+    if abs(said.total - sum(n.amount for n in said.lines)) > LEAST_GAP:
+        text, due = "The sum of the costs is not that of their lines.", sum(n.amount for n in said.lines)
+        yield _lie("costs", "costs", text, amount(said.total), amount(due))
+
+
 def _amount_wrong(facts: _Facts, stage: Stage) -> tuple[str, str] | None:
     """Return the amount that a stage gives and the one of the dates, where they differ."""
     network, value = facts.network, stage.value or 0.0
@@ -272,7 +287,8 @@ def _slack(facts: _Facts) -> Iterator[Finding]:
 def _numbers(facts: _Facts) -> Iterator[Finding]:
     """Every number is one."""
     plan = facts.plan
-    parts = (("stages", plan.stages), ("curve", plan.curve), ("activities", plan.activities))
+    lines = [] if plan.costs is None else plan.costs.lines
+    parts = (("stages", plan.stages), ("curve", plan.curve), ("activities", plan.activities), ("costs", lines))
     for name, rows in parts:
         for place, row in enumerate(rows):
             for field, value in row:

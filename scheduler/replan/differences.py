@@ -9,6 +9,7 @@ from scheduler.network.model import Network
 from scheduler.replan.least_moved import Movers, as_before_from
 from scheduler.replan.replan_records import Differences, Move
 from scheduler.schedule import Schedule, Span
+from scheduler.shared_visits import person_days
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob
 from scheduler.solve.formulation.dated import dated
@@ -30,7 +31,7 @@ def differences(
         later_minutes=later * network.clock.tick_minutes,
         cost=round(cost, 2),
         open_ft_nights=round(open_ft_nights_left(job, schedule) - open_ft_nights_left(job, before), 1),
-        visits=len(schedule.visits) - len(before.visits),
+        visits=person_days(network, schedule) - person_days(network, before),
         people_called=tuple(dict.fromkeys(c.to for c in calls)),
         people_moved=tuple(sorted({movers.of[a] or "site" for a in moved})),
         moved=len(moved),

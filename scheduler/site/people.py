@@ -88,8 +88,12 @@ class Trade(Record):
     """At work at once, each in another stretch."""
     calendar: Id
     """When it works."""
-    day_rate: Money = 0.0
-    """Of one crew."""
+    day_rate: Money | None = None
+    """Of one crew, for each day on which the trade works here, every crew counted; a day is paid whole. None: not
+    given, and left out of every sum by name."""
+    standing_rate: Money | None = None
+    """Of one crew, for each working day that it stays on site without work (`stay_days`); None: not given, left out
+    by name."""
     mobilisation_cost: Money = 0.0
     """Of coming to the site once."""
     stay_days: Days = 3
@@ -127,8 +131,14 @@ class Equipment(Record):
     """Share of the heaped bucket that is full."""
     efficiency: Annotated[float, Field(gt=0, le=1)] = 0.75
     """Share of an hour that it digs."""
-    day_rate: Money = 0.0
-    """Of one machine; an excavator that `site_work` brings costs it each night until it is taken away."""
+    day_rate: Money | None = None
+    """Of one machine, for each day at work, every machine of the kind counted; an excavator that `site_work` brings
+    costs it each night until it is taken away. None: not given, and left out of every sum by name."""
+    standing_rate: Money | None = None
+    """Of one machine, for each working day that it stays on site without work (`stay_days`); None: not given, left out
+    by name."""
+    stay_days: Days = 3
+    """With a longer gap between its days at work it is not on site meanwhile."""
 
 
 class Inspection(Record):
@@ -156,8 +166,13 @@ class Inspection(Record):
     """The most in one visit; None: as many as fit in its window."""
     feet_per_visit: Positive | None = None
     """The most trench in one visit; None: as much as fits in its window."""
-    fee: Money = 0.0
-    """Of one visit."""
+    fee: Money | None = None
+    """Of one visit: all that one person looks at on one day, whatever inspections it is of, the highest of their fees
+    once. None: not given, and left out of every sum by name."""
+    ready_hours: NonNegative = 0.0
+    """Elapsed hours by which the work is done before it is looked at; 0: a look may begin the minute the work ends."""
+    wait_cost_per_hour: Money | None = None
+    """Of an inspector who waits on site between two looks; None: not given, and left out of every sum by name."""
     reinspection_fee: Money = 0.0
     """Of one more look after a failure."""
     pass_chance: Share = 0.9

@@ -48,7 +48,7 @@ class JobSpec(Record):
     first_day: Day
     """The first day of the job, and the data date until a journal says otherwise."""
     target_finish: Day | None = None
-    """Everything must be finished by the end of this day; None: no limit."""
+    """Everything must be finished by the end of this day; None: no limit. With `damages_per_day` it may be later."""
     horizon_days: Annotated[int, Field(ge=7, le=2000)] = 240
     """How far ahead calendars are laid out."""
     country: str = "US"
@@ -57,10 +57,16 @@ class JobSpec(Record):
     """For public holidays, as the `holidays` package names it."""
     frost_depth_in: NonNegative | None = None
     """From the local table; there is no safe default."""
-    overhead_per_day: Money = 0.0
-    """Money that every day until the finish costs."""
-    exposure_per_ft_night: Money = 0.0
-    """Money that each foot of trench left open over a night is taken to cost."""
+    overhead_per_day: Money | None = None
+    """Money that every day until the finish costs; None: not given, and left out of every sum by name."""
+    exposure_per_ft_night: Money | None = None
+    """Money that each foot of trench left open over a night is taken to cost; None: not given, left out by name."""
+    unpaved_per_ft_night: Money | None = None
+    """Money that each foot of trench in asphalt or concrete is taken to cost for a night between its fill and its
+    surface; None: not given, left out by name."""
+    damages_per_day: Money | None = None
+    """Money for each day that the finish lies after `target_finish`, which may then be missed at this price; None: it
+    may not be missed."""
     general_trade: Id | None = None
     """The trade that digs, beds, shades and restores; None: the first own trade."""
     invented: bool = False

@@ -67,11 +67,18 @@ class PhoneCall:
 
 
 def phone_calls(due: Iterable[CallDue], today: date) -> list[PhoneCall]:
-    """Return calls put together: one to each person or office a day, what is overdue first, with what is due today."""
+    """Return calls put together: one to each person or office a day, what is overdue first, with what is due today.
+
+    Whoever comes for several things on one day is called about all of them on the day of the first.
+    """
     together: dict[tuple[str, date], list[CallDue]] = {}
+    first: dict[tuple[str, date], date] = {}
     for call in sorted(due, key=lambda c: (c.by, c.id)):
         whom = f"{call.person}, {call.phone}" if call.phone else call.to
-        together.setdefault((whom, max(call.by.date(), today)), []).append(call)
+        on = max(call.by.date(), today)
+        if call.now is not None:
+            on = first.setdefault((whom, call.now.date()), on)
+        together.setdefault((whom, on), []).append(call)
     return [PhoneCall(on, tuple(calls)) for (_, on), calls in together.items()]
 
 

@@ -11,14 +11,16 @@ from typing import ClassVar, Protocol
 
 from ortools.sat.python import cp_model
 
-from scheduler.measures import comings, exposure, midnights, money
-from scheduler.network.lowering import lower
+from scheduler.costs.billing import cents_of
+from scheduler.costs.charges import CENTS, Charge, charges
+from scheduler.costs.counted import count, visits_and_trips
+from scheduler.measures import exposure
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
-from scheduler.solve.bounds.least_exposure import least_exposure, least_nights_times
-from scheduler.solve.formulation.constraint_model import add_finish
-from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of, night_ticks
-from scheduler.solve.formulation.spending import CENTS, comings_of, in_cents, money_of
+from scheduler.solve.bounds.least_exposure import least_exposure
+from scheduler.solve.bounds.least_spent import least_of, least_spent
+from scheduler.solve.formulation.nights import PER_FOOT, Nights, exposure_of
+from scheduler.solve.formulation.spending import counts_of, spent_on
 from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.formulation.variables import Expr, Search
 
@@ -72,7 +74,7 @@ class Exposure:
 
 @dataclass(frozen=True, slots=True)
 class Money:
-    """What visits, mobilisations, moved bookings, ticket renewals, and plates and fences over nights cost."""
+    """What a plan costs but for the days to its finish and its open trench, which are weighed before."""
 
     name: ClassVar = "money"
     unit: ClassVar = "dollars"
@@ -80,28 +82,21 @@ class Money:
     bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
-        """Return what one visit for every few looks, each party once, and plates over nights must take [cents]."""
-        network = frame.network
-        visits = sum(
-            round(CENTS * group.price) * (1 if group.most_looks is None else -(-len(group.looks) // group.most_looks))
-            for group in lower(network).look_groups
-            if group.looks
-        )
-        nights = least_nights_times(frame, in_cents(network))
-        return visits + nights + sum(round(CENTS * party.cost) for party in network.mobilisations if party.activities)
+        """Return what visits, comings, days at work and nights must take, each counted alone [cents]."""
+        return least_spent(frame, _weighed(frame.network))
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the money a schedule takes [cents]."""
-        return round(CENTS * money(network, schedule))
+        return cents_of(network, schedule, whole=False)
 
     def express(self, search: Search, nights: Nights) -> Expr:
         """Return the money as an expression."""
-        return money_of(search, nights)
+        return spent_on(search, nights, _weighed(search.frame.network))
 
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """Everything in money: overhead for each day until the finish, open trench, and the rest."""
+    """Everything in money: the sum of the bill."""
 
     name: ClassVar = "cost"
     unit: ClassVar = "dollars"
@@ -109,40 +104,21 @@ class Cost:
     bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
-        """Return the least that visits and parties cost: the rest is not bounded by counting [cents]."""
-        return Money().least(frame)
+        """Return what all that is charged for must take, each thing counted alone [cents]."""
+        return least_spent(frame, charges(frame.network))
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the whole cost of a schedule [cents]."""
-        days = 1 + sum(m < schedule.finish for m in midnights(network.clock, network.data_date, network.horizon))
-        overhead = round(CENTS * network.rates.overhead_per_day) * days
-        return (
-            overhead
-            + self._per_tenth(network) * Exposure().amount(network, schedule)
-            + Money().amount(network, schedule)
-        )
+        return cents_of(network, schedule, whole=True)
 
     def express(self, search: Search, nights: Nights) -> Expr:
         """Return the whole cost as an expression."""
-        network = search.frame.network
-        least = max(int(s.ends[0]) for s in search.frame.spans.values())
-        most = max(int(s.ends[-1]) for s in search.frame.spans.values())
-        finish = add_finish(search, least, most)
-        overhead = round(CENTS * network.rates.overhead_per_day)
-        terms: list[Expr] = [overhead]
-        for tick, count in zip(*(x.tolist() for x in night_ticks(search.frame)), strict=True):
-            if tick < least:
-                terms.append(overhead * count)
-            elif tick < most:
-                late = search.model.new_bool_var(f"finish after {tick}")
-                search.model.add(finish <= tick).only_enforce_if(late.negated())
-                terms.append(overhead * count * late)
-        exposed = self._per_tenth(network) * exposure_of(search, nights)
-        return cp_model.LinearExpr.sum([*terms, exposed, money_of(search, nights)])
+        return spent_on(search, nights, charges(search.frame.network))
 
-    @staticmethod
-    def _per_tenth(network: Network) -> int:
-        return round(CENTS * network.rates.exposure_per_ft_night / PER_FOOT)
+
+def _weighed(network: Network) -> list[Charge]:
+    """Return the charges that the stage of money weighs."""
+    return [charge for charge in charges(network) if charge.is_money]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,18 +131,16 @@ class VisitsAndTrips:
     bound_kind: ClassVar = "counted visits and parties"
 
     def least(self, frame: TimeWindows) -> int:
-        """Return one visit for every few looks, and each party once."""
-        groups = (g for g in lower(frame.network).look_groups if g.looks)
-        visits = sum(1 if g.most_looks is None else -(-len(g.looks) // g.most_looks) for g in groups)
-        return visits + sum(1 for party in frame.network.mobilisations if party.activities)
+        """Return the fewest days of each inspector for all looks, and each party once or as often as it must."""
+        return sum(least_of(frame, counted) for counted in visits_and_trips(frame.network))
 
     def amount(self, network: Network, schedule: Schedule) -> int:
         """Return the visits and trips of a schedule."""
-        return comings(network, schedule)
+        return sum(count(network, schedule, counted) for counted in visits_and_trips(network))
 
     def express(self, search: Search, nights: Nights) -> Expr:
         """Return the visits and trips as an expression."""
-        return comings_of(search, nights)
+        return cp_model.LinearExpr.sum([0, *counts_of(search, nights, visits_and_trips(search.frame.network))])
 
 
 EVERY_GOAL: tuple[Goal, ...] = (Exposure(), Money(), Cost(), VisitsAndTrips())

@@ -5,23 +5,27 @@ from __future__ import annotations
 import copy
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from scheduler.network.model import Network
 from scheduler.network.open_at_once import open_together
 from scheduler.schedule import Schedule
 from scheduler.solve.finish import Finish, best_finish, handed_over
-from scheduler.solve.formulation.constraint_model import starts_of
+from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.solve.goals import EVERY_GOAL, Goal
+from scheduler.solve.goals import EVERY_GOAL, Cost, Goal
+from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, StageReport, Status
-from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue_all
+from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue, pursue_all
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
+DAYS_TRIED = (0.0, 1.0, DAYS_FOR_COST)
+"""How far it may go in each search for less money, one after the other: a choice."""
 
 
 def solve(
@@ -30,11 +34,14 @@ def solve(
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
     begun: Outcome | None = None,
+    known: Sequence[Schedule] = (),
 ) -> Outcome:
     """Return the best plan of a network that the efforts in `options` find, and what is proved of it.
 
     `begun` is the outcome of the same network solved for its finish alone: its finish is not
-    searched for again. A network without activities has an empty plan, which is the best one.
+    searched for again. `known` are plans of the same network made for other aims: where all is
+    weighed in money, the search begins with the cheapest plan known, so that none is returned
+    that costs more. A network without activities has an empty plan, which is the best one.
 
     `progress` is called from this thread and from solver threads. Setting `stop` ends the
     solve soon, with the best plan so far.
@@ -54,7 +61,7 @@ def solve(
         status = Status.STOPPED if engine.stopped else Status.UNKNOWN
         return Outcome(status, None, seconds=engine.seconds, finish_bound=frame.axis.end_clock(first.bound))
     plan = Incumbent(frame, order, first.starts)
-    stages = [first.stage, *_later_stages(engine, plan, first)]
+    stages = [first.stage, *_later_stages(engine, plan, first, known)]
     stages = as_it_is(stages, EVERY_GOAL, network, plan.schedule)
     status = Status.OPTIMAL if stages[0].proved else Status.STOPPED if engine.stopped else Status.FEASIBLE
     return Outcome(
@@ -94,17 +101,41 @@ def pursue_from(
     return Outcome(status, plan.schedule, tuple(stages), engine.seconds, bound)
 
 
-def _later_stages(engine: Engine, plan: Incumbent, first: Finish) -> list[StageReport]:
+def _later_stages(engine: Engine, plan: Incumbent, first: Finish, known: Sequence[Schedule]) -> list[StageReport]:
     options, network, whole = engine.options, plan.frame.network, plan.frame
     if options.only_finish or engine.stopped:
         return []
     plan.frame = allowing(whole, first.value, options.slack_days)
     stages = pursue_all(engine, plan, goals_of(network, options))
     if options.objective == "cost" and not engine.stopped:
-        # From the plan that is best in stages, so that none that costs more is returned.
-        plan.frame, plan.kept = allowing(whole, first.value, DAYS_FOR_COST), []
-        stages = pursue_all(engine, plan, in_money(options))
+        early = dated(network, move_early(network, plan.schedule))
+        begin_from = [schedule_of(whole, first.starts or plan.starts), plan.schedule, early, *known]
+        plan.starts = _cheapest(allowing(whole, first.value, DAYS_FOR_COST), begin_from)
+        stages = [_in_money(engine, plan, first.value, whole)]
     return [*stages, as_early(engine, plan)]
+
+
+def _in_money(engine: Engine, plan: Incumbent, finish: int, whole: TimeWindows) -> StageReport:
+    """Weigh all in money, with little more time first: a search with much of it gets less far. Change the plan so."""
+    began, ((_, whole_effort),) = engine.seconds, in_money(engine.options)
+    effort = whole_effort / len(DAYS_TRIED)
+    for days in DAYS_TRIED:
+        frame = allowing(whole, finish, days)
+        if days < DAYS_TRIED[-1] and (engine.stopped or not _fits(frame, plan.schedule)):
+            continue
+        plan.frame, plan.kept = frame, []
+        stage = pursue(engine, plan, Cost(), effort)
+    return replace(stage, seconds=engine.seconds - began)
+
+
+def _fits(frame: TimeWindows, plan: Schedule) -> bool:
+    return plan.finish <= frame.axis.end_clock(max(int(spans.ends[-1]) for spans in frame.spans.values()))
+
+
+def _cheapest(frame: TimeWindows, plans: Sequence[Schedule]) -> dict[str, int]:
+    """Return the starts [work ticks] of the plan that costs least of those that fit a frame."""
+    fitting = (p for p in plans if _fits(frame, p))
+    return starts_of(frame, min(fitting, key=lambda plan: Cost().amount(frame.network, plan)))
 
 
 def allowing(frame: TimeWindows, finish: int, days: float) -> TimeWindows:

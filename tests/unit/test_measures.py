@@ -7,11 +7,11 @@ from datetime import date
 
 import pytest
 
+from scheduler.costs.billing import money
 from scheduler.measures import (
     days_on_site,
     exposure,
     midnights,
-    money,
     nights_open,
     open_ft,
     opened,

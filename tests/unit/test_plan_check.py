@@ -68,6 +68,10 @@ def dig(plan: Json) -> Json:
     return next(a for a in plan["activities"] if a["kind"] == "dig")
 
 
+def total(p: dict[str, Any]) -> float:
+    return sum(line["amount"] for line in p["costs"]["lines"])
+
+
 def stage(plan: Json, name: str) -> Json:
     return next(s for s in plan["stages"] if s["name"] == name)
 
@@ -123,6 +127,11 @@ KINDS: dict[str, tuple[Callable[[Json], object], str, str]] = {
     "conflicts beside dates": (
         lambda p: p.update(conflicts=[{"id": "c", "members": []}]), "plan/status", "cannot hold together",
     ),
+    "a line of the costs changed": (
+        lambda p: (p["costs"]["lines"][0].update(amount=1.0), p["costs"].update(total=total(p))),
+        "plan/costs", "does not cost that",
+    ),
+    "a sum that is none": (lambda p: p["costs"].update(total=7.0), "plan/costs", "not that of their lines"),
     "no hold points": (lambda p: p.update(holds=[]), "plan/holds", "none of the site's hold points"),
     "hold points left out": (lambda p: p.pop("holds"), "plan/holds", "none of the site's hold points"),
     "a hold point missing": (lambda p: p["holds"].pop(3), "plan/holds", "is not in the plan"),

@@ -7,9 +7,11 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from scheduler.cli.replan import different
+from scheduler.costs import bill
 from scheduler.ledger.events import Delayed, InspectionFailed
 from scheduler.plan import Plan
-from scheduler.replan.replan_records import Aim, Replanning
+from scheduler.replan.replan_records import Aim, Alternative, Replanning
+from scheduler.schedule import Schedule
 from tests.unit.test_replan_events import Story, june
 
 
@@ -22,6 +24,19 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
 def late(story: Story) -> Replanning:
     """The utility comes two days later than planned, told on Wednesday the 17th at noon."""
     return story.after(june(17, 12), Delayed(who="Sample Power", not_before=june(24, 13), about=("outside/U1",)))
+
+
+def days_paid(story: Story, alternative: Alternative, plan: Plan) -> float:
+    """Dollars for the days at work of all crews and machines that a plan has of what is left in an alternative."""
+    network, tick = alternative.network, story.case.network.clock.tick
+    rows = {a.id: (tick(a.start), tick(a.finish, up=True)) for a in plan.activities}
+    now = tick(alternative.plan.data_date, up=True)
+    dates = {
+        a.id: network.calendar_of(a.id).windows[0] if a.happened else rows.get(a.id, (now, now))
+        for a in network.activities
+    }
+    lines = bill(network, Schedule(dates)).lines
+    return sum(line.amount for line in lines if line.id.startswith("days/"))
 
 
 def ft_nights(story: Story, plan: Plan, since: datetime) -> float:
@@ -101,5 +116,6 @@ def test_looking_again_and_new_work_are_counted(story: Story) -> None:
     found = story.after(as_of, failed, without=(look.removeprefix("look/"),))
     for alternative in found.alternatives:
         assert alternative.differences.new == 1
-        assert alternative.differences.cost >= 90 + 400, "the fee for looking again, and a day at least"
+        saved = days_paid(story, alternative, story.before) - days_paid(story, alternative, alternative.plan)
+        assert alternative.differences.cost + saved >= 90 + 400, "the fee for looking again, and a day at least"
         assert alternative.differences.later_minutes >= timedelta(days=1).total_seconds() / 60

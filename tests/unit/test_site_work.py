@@ -10,7 +10,7 @@ import pytest
 
 from scheduler.audit import audit
 from scheduler.cli import main
-from scheduler.measures import money
+from scheduler.costs.billing import money
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
@@ -131,7 +131,7 @@ def test_signs_are_paid_for_by_the_night_and_so_not_set_up_days_before_the_dig()
 def test_a_machine_is_paid_for_by_the_night_from_delivery_to_removal() -> None:
     net = derive(site())
     schedule = planned(net)
-    free = replace(net, rentals=())
+    free = replace(net, rentals=tuple(replace(r, price=0.0) for r in net.rentals))
     start, finish = schedule.dates["site/bring-digger"][0], schedule.dates["site/remove-digger"][1]
     nights = (net.clock.when(finish).date() - net.clock.when(start).date()).days
     assert money(net, schedule) - money(free, schedule) == pytest.approx(350 * nights)

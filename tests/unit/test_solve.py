@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.audit import audit
-from scheduler.measures import exposure, money
+from scheduler.costs.billing import money
+from scheduler.measures import exposure
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
@@ -23,7 +24,6 @@ from scheduler.network.model import (
     Network,
     Opening,
     OpenLimit,
-    Rates,
     Renewal,
     Resource,
     Space,
@@ -31,6 +31,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.network.prices import Rates
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import curve
 from scheduler.solve.outcome import Options, Outcome, Progress, Status

@@ -7,7 +7,8 @@ from random import Random
 import pytest
 
 from scheduler.audit import audit
-from scheduler.measures import exposure, midnights, money
+from scheduler.costs.billing import money
+from scheduler.measures import exposure, midnights
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -20,7 +21,6 @@ from scheduler.network.model import (
     Network,
     Opening,
     OpenLimit,
-    Rates,
     Renewal,
     Resource,
     Space,
@@ -28,6 +28,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.network.prices import Rates
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.outcome import GIVEN_UP, Options, Status

@@ -8,7 +8,8 @@ from random import Random
 
 import pytest
 
-from scheduler.measures import exposure, money
+from scheduler.costs.billing import money
+from scheduler.measures import exposure
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     DateRule,
@@ -17,10 +18,10 @@ from scheduler.network.model import (
     Mobilisation,
     Network,
     Opening,
-    Rates,
     Resource,
     VisitRule,
 )
+from scheduler.network.prices import Rates
 from scheduler.solve.finish import handed_over
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
@@ -343,10 +344,19 @@ def test_a_bound_known_from_a_plan_with_more_time_counts_where_it_is_higher(
 
 
 def test_a_bound_that_only_a_search_proves_is_called_so() -> None:
-    """Counting says one coming, but Monday's work cannot wait and Friday's cannot come sooner."""
-    network = two_comings(DateRule("e", "a", at(0, 17), "finish", "max"))
-    money_stage = stages_of(network, Options(workers=1))["money"]
-    assert (money_stage.value, money_stage.bound, money_stage.bound_kind) == (200.0, 200.0, "search")
+    """Days alone tell two comings, but not where both may be done on Monday and the gang has no time for both then."""
+    by_days = two_comings(DateRule("e", "a", at(0, 17), "finish", "max"))
+    by_time = job(
+        task("a", 6, needs=(("gang", 1),)),
+        task("b", 6, "ends", needs=(("gang", 1),), one_window=True),
+        calendars={"crew": hours("crew", range(5), (8, 17)), "ends": hours("ends", (0, 4), (8, 17))},
+        dates=(DateRule("e", "a", at(0, 17), "finish", "max"),),
+        resources=(Resource("gang", "gang"),),
+        mobilisations=(Mobilisation("m", "m", ("a", "b"), 100.0, stay_days=1),),
+    )
+    for network, kind in ((by_days, "counted visits and parties"), (by_time, "search")):
+        money_stage = stages_of(network, Options(workers=1))["money"]
+        assert (money_stage.value, money_stage.bound, money_stage.bound_kind) == (200.0, 200.0, kind)
 
 
 def test_once_stopped_a_solve_pursues_one_goal_more_at_most() -> None:

@@ -11,7 +11,8 @@ import pytest
 import scheduler
 from scheduler import Options
 from scheduler.audit import audit
-from scheduler.measures import money, nights_open
+from scheduler.costs.billing import money
+from scheduler.measures import nights_open
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network

@@ -103,19 +103,20 @@ def exposure_of(search: Search, nights: Nights) -> Expr:
     return nights_times(search, nights, [(o.opens, o.closes, feet(o)) for o in search.frame.network.openings])
 
 
-def nights_times(search: Search, nights: Nights, spans: Iterable[tuple[str, str, int]]) -> Expr:
-    """Return the nights from the start of one activity to the finish of another, times an amount, summed up."""
+def nights_times(search: Search, nights: Nights, spans: Iterable[tuple[str, str, int]], since: str = "start") -> Expr:
+    """Return the nights from an edge of one activity to the finish of another, times an amount, summed up."""
     frame = search.frame
     ticks, counts = night_ticks(frame)
     terms: list[Expr] = [0]
     for opens, closes, amount in spans:
         if amount <= 0:
             continue
-        first = frame.edge_ticks(opens, "start")[0]
+        first = frame.edge_ticks(opens, since)[0]
         last = frame.edge_ticks(closes, "finish")[-1]
-        inside = slice(np.searchsorted(ticks, first, side="right"), np.searchsorted(ticks, last))
+        by = 0 if since == "start" else 1
+        inside = slice(np.searchsorted(ticks + by, first, side="right"), np.searchsorted(ticks, last))
         for tick, count in zip(ticks[inside].tolist(), counts[inside].tolist(), strict=True):
-            unstarted = nights.at_or_after(opens, "start", tick)
+            unstarted = nights.at_or_after(opens, since, tick + by)
             unfilled = nights.at_or_after(closes, "finish", tick + 1)
             search.model.add_implication(unstarted, unfilled)
             terms += [amount * count * unfilled, -amount * count * unstarted]

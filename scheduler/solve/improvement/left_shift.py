@@ -1,8 +1,8 @@
 """Everything as early as the decisions of a plan allow: the last stage.
 
 Activities are moved forward one by one where they fit. None moves so far that a stretch stands
-open, or plates lie, over one more night, a look changes its visit, a party comes one more time, or a kept
-appointment is missed.
+open over one more night, a look changes its visit, a kept appointment is missed, or days at work, comings and
+nights that are paid for cost more.
 """
 
 from __future__ import annotations
@@ -11,14 +11,18 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from statistics import fmean
 
-from scheduler.measures import counted_nights, midnights, runs_on_site
+from scheduler.costs.charges import charges
+from scheduler.costs.counted import Counted, activities_of, count
+from scheduler.measures import days_on_site, midnights
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network
+from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
 
+Paid = list[tuple[int, Counted]]
+"""Cents for each of what is counted, and what."""
 ROUNDS = 3
 
 
@@ -28,12 +32,12 @@ def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
     partial = PartialSchedule(job, Propagation(job), CalendarFit(job))
     partial.insert_all(schedule.dates)
     floors = _floors(network, schedule)
-    parties: dict[str, list[Mobilisation]] = {}
-    for party in network.mobilisations:
-        for activity in party.activities:
-            parties.setdefault(activity, []).append(party)
+    paid: dict[str, Paid] = {}
+    for cents, counted in (c.priced for c in charges(network) if c.costs):
+        for activity in dict.fromkeys(activities_of(counted)):
+            paid.setdefault(activity, []).append((cents, counted))
     for _ in range(ROUNDS):
-        moved = [_move(partial, a, floors.get(a, 0), parties.get(a, [])) for a in _in_turn(partial)]
+        moved = [_move(partial, a, floors.get(a, 0), paid.get(a, [])) for a in _in_turn(partial)]
         if not any(moved):
             break
     return dict(partial.spans)
@@ -51,16 +55,42 @@ def _in_turn(partial: PartialSchedule) -> list[str]:
     return sorted(partial.spans, key=lambda a: (partial.spans[a], a))
 
 
-def _move(partial: PartialSchedule, activity: str, least: int, parties: list[Mobilisation]) -> bool:
-    runs = [runs_on_site(partial.network, p, partial.spans) for p in parties]
+def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid) -> bool:
+    """Move an activity as early as it fits, or where another day would cost more as early as fits in its own."""
+    network, before = partial.network, partial.spans[activity]
+    _shift(partial, activity, least)
+    moved = partial.spans[activity]
+    if paid and days_on_site(network, moved) != days_on_site(network, before):
+        spent = _spent(partial, paid)
+        _put(partial, activity, before[0])
+        if spent <= _spent(partial, paid):
+            _put(partial, activity, moved[0])
+        else:
+            night = midnights(network.clock, network.data_date, network.horizon)
+            today = bisect_right(night, before[0])
+            _shift(partial, activity, max(least, night[today - 1] if today else 0))
+            if days_on_site(network, partial.spans[activity]) != days_on_site(network, before):
+                _put(partial, activity, before[0])
+    return partial.spans[activity][0] < before[0]
+
+
+def _shift(partial: PartialSchedule, activity: str, least: int) -> None:
+    """Move an activity as early as it fits from a tick on."""
     old, _ = partial.remove(activity)
     floor = partial.propagation.allowed_from(activity, max(least, partial.floor(activity)))
     start = old if floor is None else partial.earliest(activity, floor)
     partial.insert(activity, old if start is None else min(start, old))
-    if any(runs_on_site(partial.network, p, partial.spans) > n for p, n in zip(parties, runs, strict=True)):
-        partial.remove(activity)
-        partial.insert(activity, old)
-    return partial.spans[activity][0] < old
+
+
+def _put(partial: PartialSchedule, activity: str, start: int) -> None:
+    partial.remove(activity)
+    partial.insert(activity, start)
+
+
+def _spent(partial: PartialSchedule, paid: Paid) -> int:
+    """Return what some charges come to [cents]."""
+    so_far = Schedule(partial.spans)
+    return sum(cents * count(partial.network, so_far, counted) for cents, counted in paid)
 
 
 def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
@@ -71,7 +101,7 @@ def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
         floors[activity] = max(floors.get(activity, 0), tick)
 
     night = midnights(network.clock, network.data_date, network.horizon)
-    for stretch in counted_nights(network):
+    for stretch in (o for o in network.openings if o.length_ft > 0):
         if passed := bisect_right(night, schedule.dates[stretch.opens][0]):
             raise_to(stretch.opens, night[passed - 1])
     normal = lower(network)

@@ -1,0 +1,171 @@
+"""The bill of a plan, worked out by hand on jobs of a few tasks, and what a site file gives no rate for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from scheduler.costs import bill
+from scheduler.network.kind import Kind
+from scheduler.network.model import Mobilisation, Network, Opening, Resource, ResourceKind, VisitRule
+from scheduler.network.prices import Rates
+from scheduler.plan import PlanVisit, put_together
+from scheduler.schedule import Schedule, Span
+from scheduler.shared_visits import person_days, visits_of
+from tests.derived import Records
+from tests.derived import network as network_with
+from tests.jobs import CLOCK, at, job, task
+
+GANG = Resource("crew/gang", "Gang", ResourceKind.CREW, 2, day_rate=500.0, standing_rate=None)
+
+
+def amounts(network: Network, dates: dict[str, Span]) -> dict[str, float]:
+    return {line.id: line.amount for line in bill(network, Schedule(dates, visits_of(network, dates))).lines}
+
+
+@pytest.mark.parametrize(
+    ("second", "days", "standing"),
+    [
+        ((at(0, 10), at(0, 12)), 1, 0),
+        ((at(1, 8), at(1, 10)), 2, 0),
+        ((at(2, 8), at(2, 10)), 2, 1),  # Tuesday without work
+        ((at(4, 8), at(4, 10)), 2, 3),
+        ((at(0, 16), at(1, 9)), 2, 0),  # over the night
+    ],
+)
+def test_a_crew_is_paid_by_the_day_whatever_it_does_there_and_its_days_without_work_are_named(
+    second: Span, days: int, standing: int
+) -> None:
+    network = job(
+        task("a", needs=(("crew/gang", 1),)), task("b", needs=(("crew/gang", 1),)), resources=(GANG,), rates=Rates()
+    )
+    schedule = Schedule({"a": (at(0, 8), at(0, 10)), "b": second})
+    made = bill(network, schedule)
+    assert {line.id: (line.quantity, line.amount) for line in made.lines} == {
+        "days/crew/gang": (2 * days, 2 * days * 500.0)  # two crews come
+    }
+    assert made.total == 1000.0 * days
+    said = f"Gang, working days on site without work, {2 * standing} crew days: no rate given "
+    assert made.left_out == ((f"{said}(trades, gang: standing_rate); left out of the sum.",) if standing else ())
+    priced = replace(network, resources=(replace(GANG, standing_rate=100.0),))
+    assert bill(priced, schedule).total == 1000.0 * days + 200.0 * standing
+
+
+def test_a_gap_longer_than_a_party_stays_is_a_new_coming_and_no_days_of_waiting() -> None:
+    gang = replace(GANG, standing_rate=100.0, stay_days=1)
+    network = job(
+        *(task(i, needs=(("crew/gang", 1),)) for i in "ab"),
+        resources=(gang,),
+        mobilisations=(Mobilisation("m", "Gang", ("a", "b"), 70.0, stay_days=1),),
+    )
+    for day, comings, waits in ((2, 1, 1), (3, 2, 0)):
+        found = amounts(network, {"a": (at(0, 8), at(0, 10)), "b": (at(day, 8), at(day, 10))})
+        assert found["comings/m"] == 70.0 * comings
+        assert found.get("standing/crew/gang", 0.0) == 200.0 * waits
+
+
+def test_fill_without_its_pavement_counts_from_the_night_after_the_fill() -> None:
+    network = job(
+        task("dig"),
+        task("fill"),
+        task("pave"),
+        openings=(Opening("o", "R", 40.0, "dig", "fill"),),
+        unpaved=(Opening("u", "R", 40.0, "fill", "pave"),),
+        rates=Rates(exposure_per_ft_night=0.5, unpaved_per_ft_night=0.25),
+    )
+    dates = {"dig": (at(0, 8), at(0, 10)), "fill": (at(1, 8), at(1, 10)), "pave": (at(4, 8), at(4, 10))}
+    assert amounts(network, dates) == {"open": 20.0, "unpaved": 3 * 10.0}
+    by_midnight = {**dates, "fill": (at(1, 22), at(2, 0))}  # as the clock strikes, the fill is in
+    assert amounts(network, by_midnight) == {"open": 20.0, "unpaved": 3 * 10.0}
+    named = replace(network, rates=Rates(exposure_per_ft_night=0.5, unpaved_per_ft_night=None))
+    (left,) = bill(named, Schedule(dates)).left_out
+    assert left.startswith("Filled trench without its pavement, 120 ft nights: no rate given (site: unpaved")
+
+
+def test_overhead_is_a_day_more_than_the_nights_and_damages_run_from_the_end_of_the_target() -> None:
+    rates = Rates(overhead_per_day=100.0, damages_per_day=1000.0, damages_from=at(2, 0))  # due by Tuesday night
+    network = job(task("a"), rates=rates)
+    for finish, days, late in ((at(1, 17), 2, 0), (at(2, 9), 3, 1), (at(4, 12), 5, 3)):
+        found = amounts(network, {"a": (finish - 8, finish)})
+        assert (found["overhead"], found.get("damages", 0.0)) == (100.0 * days, 1000.0 * late)
+
+
+def looks(**more: object) -> Network:
+    ids = ("open", "test", "other")
+    return job(
+        *(task(i, 0.5, "city", Kind.INSPECT, one_window=True) for i in ids),
+        visit_rules=tuple(
+            VisitRule(i, f"look {i}", "City", "city", (i,), fee=fee, **{"person": person, **more})  # type: ignore[arg-type]
+            for i, fee, person in (("open", 60.0, "haas"), ("test", 90.0, "haas"), ("other", 60.0, "pace"))
+        ),
+    )
+
+
+def test_all_that_one_person_looks_at_on_one_day_is_one_visit_at_the_highest_fee() -> None:
+    one_day = {"open": (at(1, 9), at(1, 9.5)), "test": (at(1, 10), at(1, 10.5)), "other": (at(1, 9), at(1, 9.5))}
+    two_days = {**one_day, "test": (at(3, 9), at(3, 9.5))}
+    network = looks()
+    assert sum(amounts(network, one_day).values()) == 90.0 + 60.0
+    assert sum(amounts(network, two_days).values()) == 60.0 + 90.0 + 60.0
+    for dates, visits in ((one_day, 2), (two_days, 3)):
+        assert person_days(network, Schedule(dates, visits_of(network, dates))) == visits
+    waiting = looks(wait_cost_per_hour=40.0)
+    assert sum(amounts(waiting, one_day).values()) == 150.0 + 0.5 * 40.0
+
+
+def test_visits_of_a_plan_are_put_together_by_person_and_day() -> None:
+    when = CLOCK.when
+    visits = [
+        PlanVisit(id=i, inspection=i, person=person, start=when(at(day, hour)), finish=when(at(day, hour + 1)))
+        for i, person, day, hour in (
+            ("b", "haas", 1, 10),
+            ("a", "haas", 1, 9),
+            ("c", "pace", 1, 9),
+            ("d", "haas", 3, 9),
+        )
+    ]
+    assert [[v.id for v in made] for made in put_together(visits)] == [["a", "b"], ["c"], ["d"]]
+
+
+def test_rates_of_the_site_file_are_named_where_they_are_not_given() -> None:
+    def no_rates(r: Records) -> None:
+        for key in ("overhead_per_day", "exposure_per_ft_night"):
+            r["site"].pop(key, None)
+        for trade in r["trades"]:
+            trade.pop("day_rate", None)
+
+    network = network_with(no_rates)
+    rates = network.rates
+    assert (rates.overhead_per_day, rates.exposure_per_ft_night, rates.unpaved_per_ft_night) == (None, None, None)
+    assert {r.day_rate for r in network.resources if r.kind is ResourceKind.CREW} == {None}
+
+
+def test_a_target_may_be_missed_where_the_site_file_gives_damages() -> None:
+    def due(r: Records) -> None:
+        r["site"]["target_finish"] = "2027-04-30"
+
+    def damages(r: Records) -> None:
+        due(r)
+        r["site"]["damages_per_day"] = 800
+
+    hard, soft = (network_with(change) for change in (due, damages))
+    assert hard.target is not None
+    assert hard.rates.damages_from is None
+    assert soft.target is None
+    assert (soft.rates.damages_per_day, soft.rates.damages_from) == (800.0, hard.target.at)
+
+
+def test_work_is_ready_some_hours_before_it_is_looked_at() -> None:
+    def ready(r: Records) -> None:
+        for inspection in r["inspections"]:
+            inspection["ready_hours"] = 2
+
+    plain, early = network_with(), network_with(ready)
+    lag = {k.id: k.lag for k in plain.links}
+    into = [k for k in early.links if early.by_id[k.after].kind is Kind.INSPECT and not k.at_most]
+    assert into
+    for link in into:
+        if early.by_id[link.before].kind is not Kind.INSPECT:
+            assert link.lag == max(lag[link.id], early.clock.ticks(hours=2))
+            assert link.lag == lag[link.id] or link.because.startswith("The work is done 2 h before")
