@@ -119,4 +119,4 @@ def to_make_good(situation: Situation) -> list[str]:
     """Return what failed, and what must be tested or looked at again for that, a sentence or two each."""
     states = (WorkState.FAILED, WorkState.AGAIN)
     found = (w for w in situation.work.values() if w.state in states)
-    return [f"{w.name} ({w.doer or 'site'}): {w.because} {in_this_order(w)}".rstrip() for w in found]
+    return [f"{w.name} ({w.doer or 'site'}): {w.because.rstrip('. ')}. {in_this_order(w)}".rstrip() for w in found]
