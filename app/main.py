@@ -40,7 +40,7 @@ MARK = Path(__file__).with_name("mark.svg")
 STYLE = """<style>
 .block-container { padding-top: 3.4rem }
 .st-key-links { display: none }
-.st-key-choices-table { overflow-x: auto }
+.st-key-choices-table, .st-key-choices-money { overflow-x: auto }
 [data-testid=stCaptionContainer] { color: inherit; opacity: .82 }
 [data-testid^=stBaseButton-primary] {
   background: transparent; color: inherit; border-width: 2px; font-weight: 600 }

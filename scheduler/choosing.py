@@ -15,6 +15,9 @@ from enum import StrEnum
 
 from scheduler.audit import audit
 from scheduler.case import Case, units_of
+from scheduler.costs.charges import TENTHS
+from scheduler.costs.counted import NightsBetween
+from scheduler.costs.counted import count as times
 from scheduler.measures import exposure, runs_on_site, worked
 from scheduler.network.model import Network
 from scheduler.planning import Planned, plan, planned_of
@@ -65,6 +68,8 @@ class ChoiceMeasures:
     money: float
     ft_nights: float
     """Of open trench."""
+    unpaved: float
+    """Foot-nights of filled trench without its pavement."""
     visits: int
     trips: int
     """How often parties come to site: each for a run of days."""
@@ -76,7 +81,7 @@ class ChoiceMeasures:
     @property
     def ranked(self) -> tuple[float, ...]:
         """What makes one plan better than another, the smaller the better."""
-        return (self.finish, self.money, self.ft_nights, self.visits, self.trips, -self.margin)
+        return (self.finish, self.money, self.ft_nights, self.unpaved, self.visits, self.trips, -self.margin)
 
     def beats(self, other: ChoiceMeasures) -> bool:
         """Tell whether it is as good in everything and better in something."""
@@ -264,10 +269,18 @@ def _key(aim: ChoiceAim, measured: dict[int, ChoiceMeasures], network: Network) 
     return key
 
 
+def money_by_line(choices: Sequence[PlanChoice]) -> dict[str, list[float]]:
+    """Return, by the words of each line of what plans cost, what it comes to in each of them [dollars]."""
+    bills = [{line.words: line.amount for line in c.planned.plan.costs.lines} for c in choices if c.planned.plan.costs]
+    words = dict.fromkeys(w for bill in bills for w in bill)
+    return {w: [bill.get(w, 0.0) for bill in bills] for w in words}
+
+
 def measures(planned: Planned) -> ChoiceMeasures:
     """Return what a plan with dates amounts to."""
     network, schedule = planned.case.network, planned.schedule
     assert schedule is not None
+    unpaved = tuple((o.opens, o.closes, round(TENTHS * o.length_ft)) for o in network.unpaved)
     days = {
         (a.trade, network.clock.when(start).date())
         for a in network.activities
@@ -278,6 +291,7 @@ def measures(planned: Planned) -> ChoiceMeasures:
         finish=schedule.finish,
         money=Cost().amount(network, schedule) / Cost.per_unit,
         ft_nights=round(exposure(network, schedule.dates), 1),
+        unpaved=times(network, schedule, NightsBetween(unpaved, "finish")) / TENTHS,
         visits=person_days(network, schedule),
         trips=sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations),
         crew_days=len(days),

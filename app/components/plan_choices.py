@@ -8,13 +8,23 @@ from app.components.chart import show_picture
 from app.figures.choices_figure import ChoiceMark, choices_figure
 from app.jobs import Job
 from app.words import escape, moment
-from scheduler import PlanChoice
+from scheduler import PlanChoice, money_by_line
 from scheduler.units import in_length_unit, length_unit
 
 CHOSEN = "plan-choice"
 """Where the session keeps the aim of the plan that it looks at."""
-COLUMNS = ("Plan", "Finished by", "Money", "Open, {} nights", "Visits", "Trips", "Crew days", "Margin")
-"""`{}` is the unit of lengths."""
+COLUMNS = (
+    "Plan",
+    "Finished by",
+    "Money",
+    "Open, {0} nights",
+    "Unpaved, {0} nights",
+    "Visits",
+    "Trips",
+    "Crew days",
+    "Margin",
+)
+"""`{0}` is the unit of lengths."""
 
 
 def chosen_of(job: Job) -> PlanChoice | None:
@@ -41,6 +51,8 @@ def show_choices(job: Job) -> None:
         with st.container(key="choices-table"):
             st.markdown(_table(job, shown))
         _picture(job, shown)
+        with st.expander("Money by line"), st.container(key="choices-money"):
+            st.markdown(_by_line(job))
         for choice in job.choices:
             _one(choice, is_shown=choice is shown)
     if job.stopped:
@@ -68,6 +80,7 @@ def _table(job: Job, shown: PlanChoice | None) -> str:
             moment(when(m.finish)),
             f"\\${m.money:,.0f}",
             f"{in_length_unit(m.ft_nights):,.0f}",
+            f"{in_length_unit(m.unpaved):,.0f}",
             str(m.visits),
             str(m.trips),
             str(m.crew_days),
@@ -75,6 +88,13 @@ def _table(job: Job, shown: PlanChoice | None) -> str:
         )
         rows.append("| " + " | ".join(cells) + " |")
     return "\n".join(rows)
+
+
+def _by_line(job: Job) -> str:
+    rows = [["Line", *(escape(c.aims[0]) for c in job.choices)], ["---"] * (len(job.choices) + 1)]
+    for words, amounts in money_by_line(job.choices).items():
+        rows.append([escape(words), *(f"\\${a:,.0f}" for a in amounts)])
+    return "\n".join(f"| {' | '.join(row)} |" for row in rows)
 
 
 def _picture(job: Job, shown: PlanChoice | None) -> None:

@@ -64,9 +64,9 @@ def folder_of(choice: PlanChoice, out: Path) -> Path:
 
 def table(case: Case, found: Sequence[PlanChoice]) -> str:
     """Lay the choices out side by side, and say what differs from the first."""
-    rows = [
-        ("choice", "finished by", "money", f"open, {length_unit()} nights", "visits", "trips", "crew days", "margin")
-    ]
+    nights = f"{length_unit()} nights"
+    counted = ("visits", "trips", "crew days", "margin")
+    rows = [("choice", "finished by", "money", f"open, {nights}", f"unpaved, {nights}", *counted)]
     for choice in found:
         m = choice.measures
         rows.append(
@@ -75,6 +75,7 @@ def table(case: Case, found: Sequence[PlanChoice]) -> str:
                 printed.moment(case.network.clock.when(m.finish)),
                 f"${m.money:,.0f}",
                 f"{in_length_unit(m.ft_nights):,.0f}",
+                f"{in_length_unit(m.unpaved):,.0f}",
                 str(m.visits),
                 str(m.trips),
                 str(m.crew_days),
@@ -85,7 +86,13 @@ def table(case: Case, found: Sequence[PlanChoice]) -> str:
     for choice in found:
         text = f"{choice.name}: {', '.join(choice.aims)}. {choice.differs}".rstrip()
         lines.append(textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    "))
-    return "\n".join(lines)
+    return "\n".join([*lines, "", "Their money by line:", _by_line(found)])
+
+
+def _by_line(found: Sequence[PlanChoice]) -> str:
+    rows = [("line", *(c.name for c in found))]
+    rows += [(words, *(f"${a:,.0f}" for a in amounts)) for words, amounts in scheduler.money_by_line(found).items()]
+    return printed.table(rows)
 
 
 def put_chosen_in_force(arguments: argparse.Namespace, case: Case, choice: PlanChoice) -> str:

@@ -10,7 +10,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, ChoiceAim, PlanChoice
-from scheduler.choosing import ChoiceMeasures, differs, measures
+from scheduler.choosing import ChoiceMeasures, differs, measures, money_by_line
 from scheduler.cli import main
 from scheduler.plan import plan_json, plan_read, read_plan
 from scheduler.solve.outcome import Options
@@ -89,7 +89,7 @@ def test_a_job_without_a_plan_gives_nothing_to_choose():
 
 def test_the_sentence_says_what_is_gained_then_what_it_costs():
     network = small().network
-    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, visits=9, trips=4, crew_days=20, margin=0)
+    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, margin=0)
     fewer = replace(first, finish=2096, money=4360, visits=2)
     said = differs(network, fewer, first, [ChoiceAim.VISITS])
     assert said == "2 visits instead of 9: $640 less, 1 day later."
@@ -100,7 +100,7 @@ def test_the_sentence_says_what_is_gained_then_what_it_costs():
 
 
 def test_one_plan_beats_another_only_if_it_is_as_good_in_everything():
-    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, visits=9, trips=4, crew_days=20, margin=0)
+    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, margin=0)
     assert replace(first, margin=5).beats(first)
     assert not first.beats(first)
     assert not replace(first, margin=5, visits=10).beats(first)
@@ -145,3 +145,11 @@ def test_random_sites_give_plans_of_which_none_is_beaten_and_none_cheaper_than_t
     found = [of_site(number) for number in (3, 4)]
     assert [wrong for wrong, _ in found] == [[], []]
     assert max(plans for _, plans in found) > 1, "a test of nothing"
+
+
+def test_the_lines_of_every_plan_add_up_to_its_money():
+    found = of_the_small_site()[-1]
+    lines = money_by_line(found)
+    assert len(lines) > 3
+    sums = [sum(amounts[i] for amounts in lines.values()) for i in range(len(found))]
+    assert sums == pytest.approx([c.measures.money for c in found], abs=0.02)
