@@ -56,20 +56,26 @@ def who_takes(network: Network, resource: Resource, dates: Mapping[str, Span]) -
     return taken
 
 
-def _of(network: Network, resource: Resource, dates: Mapping[str, Span]) -> Steadiness:
-    taken = who_takes(network, resource, dates)
+def moves_of(network: Network, resource: Resource, dates: Mapping[str, Span]) -> int:
+    """Return how often the units of a party go from one stretch to another."""
     at: dict[int, list[str]] = {}
-    places: set[tuple[str, int]] = set()
-    lengths: list[int] = []
-    for activity, units in taken.items():
+    for activity, units in who_takes(network, resource, dates).items():
         reach = network.by_id[activity].reach
         for unit in units if reach else ():
             at.setdefault(unit, []).append(reach)
-        for start, finish in worked(network, activity, dates[activity]):
+    return sum(a != b for stops in at.values() for a, b in pairwise(stops))
+
+
+def _of(network: Network, resource: Resource, dates: Mapping[str, Span]) -> Steadiness:
+    places: set[tuple[str, int]] = set()
+    lengths: list[int] = []
+    for activity, _ in _work_of(network, resource):
+        reach = activity.reach
+        for start, finish in worked(network, activity.id, dates[activity.id]):
             lengths.append(finish - start)
             places.add((reach, days_on_site(network, (start, finish))[0]))
     short = sum(n * network.clock.tick_minutes <= SHORT_MINUTES for n in lengths)
-    moves = sum(a != b for stops in at.values() for a, b in pairwise(stops))
+    moves = moves_of(network, resource, dates)
     days = len({day for _, day in places})
     stretches = len({place for place in places if place[0]})
     return Steadiness(resource.id, resource.name, len(lengths), short, moves, stretches, days)

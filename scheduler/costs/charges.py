@@ -14,6 +14,7 @@ from scheduler.costs.counted import (
     DaysToFinish,
     NightsBetween,
     RenewalCalled,
+    StretchesByDay,
     VisitDays,
     WaitsBetweenLooks,
 )
@@ -83,9 +84,13 @@ def _parties(network: Network) -> Iterator[Charge]:
         )
         if party.kind not in (ResourceKind.CREW, ResourceKind.MACHINE) or not at_work.activities:
             continue
+        where, unit = _place(party), "machine" if party.kind is ResourceKind.MACHINE else "crew"
+        if stretches := _stretches(network, at_work):
+            words = f"{party.name}, setting up in a stretch, each day anew"
+            counted = StretchesByDay(stretches)
+            yield Charge(f"setups/{party.id}", words, "time", party.setup_cost, f"{where}: setup_cost", counted)
         if party.id in rented:
             continue
-        where, unit = _place(party), "machine" if party.kind is ResourceKind.MACHINE else "crew"
         yield Charge(
             f"days/{party.id}",
             f"{party.name}, days at work",
@@ -102,6 +107,15 @@ def _parties(network: Network) -> Iterator[Charge]:
             f"{where}: standing_rate",
             DaysStandingBy(at_work, party.stay_days),
         )
+
+
+def _stretches(network: Network, party: DaysAtWork) -> tuple[DaysAtWork, ...]:
+    """Return the days at work of a party in each stretch that it works in."""
+    work: dict[str, list[str]] = {}
+    for activity in party.activities:
+        if reach := network.by_id[activity].reach:
+            work.setdefault(reach, []).append(activity)
+    return tuple(DaysAtWork(f"{party.party} in {reach}", tuple(ids)) for reach, ids in work.items())
 
 
 def _place(party: Resource) -> str:

@@ -49,6 +49,13 @@ class DaysStandingBy:
 
 
 @dataclass(frozen=True, slots=True)
+class StretchesByDay:
+    """Stretches that a party works in, counted anew each day: how often it sets up."""
+
+    stretches: tuple[DaysAtWork, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Comings:
     """How often a party comes to site."""
 
@@ -93,7 +100,7 @@ class DaysToFinish:
     """Whether the day under way at `after` counts even where all is finished by then."""
 
 
-Presence = DaysAtWork | DaysStandingBy | Comings | VisitDays | WaitsBetweenLooks
+Presence = DaysAtWork | DaysStandingBy | StretchesByDay | Comings | VisitDays | WaitsBetweenLooks
 Counted = Presence | NightsBetween | BookingMoved | RenewalCalled | DaysToFinish
 
 
@@ -106,6 +113,8 @@ def count(network: Network, schedule: Schedule, counted: Counted) -> int:
             return counted.times * len(days_at_work(network, counted.activities, schedule.dates))
         case DaysStandingBy():
             return counted.at_work.times * _standing_by(network, counted, schedule.dates)
+        case StretchesByDay():
+            return sum(len(days_at_work(network, s.activities, schedule.dates)) for s in counted.stretches)
         case Comings():
             return runs_on_site(network, counted.party, schedule.dates)
         case VisitDays():
@@ -142,6 +151,8 @@ def activities_of(counted: Counted) -> Iterable[str]:
             return counted.activities
         case DaysStandingBy():
             return counted.at_work.activities
+        case StretchesByDay():
+            return [a for stretch in counted.stretches for a in stretch.activities]
         case Comings():
             return counted.party.activities
     return ()

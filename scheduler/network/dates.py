@@ -302,8 +302,3 @@ def _lag_start_reaching(calendar: Calendar | None, lag: int, tick: int) -> int:
     if calendar is None:
         return tick - lag
     return tick if lag <= 0 else _lag_start_leaving_by(calendar, lag, tick - 1) + 1
-
-
-def _last_open(calendar: Calendar, tick: int) -> int | None:
-    """Return the last open tick at or before `tick`."""
-    return calendar.retreat(tick + 1, 1)

@@ -165,6 +165,8 @@ class Resource:
     """The same for each working day on site without work."""
     stay_days: int = 3
     """With a longer gap between its days at work it does not stay on site."""
+    setup_cost: float | None = 0.0
+    """For each stretch that it works in, each day anew."""
     because: str = ""
     source: str = ""
 

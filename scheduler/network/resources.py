@@ -34,6 +34,7 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
             t.day_rate,
             t.standing_rate,
             t.stay_days,
+            t.setup_cost,
             because=f"{t.name} has {t.crews} crew{'s' if t.crews > 1 else ''} here.",
             source=f"{SITE_FILE}: trades",
         )
@@ -48,6 +49,7 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
             e.day_rate,
             e.standing_rate,
             e.stay_days,
+            e.setup_cost,
             because=f"There {'are' if e.count > 1 else 'is'} {e.count} of: {e.name}.",
             source=f"{SITE_FILE}: equipment",
         )

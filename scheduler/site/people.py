@@ -94,6 +94,9 @@ class Trade(Record):
     standing_rate: Money | None = None
     """Of one crew, for each working day that it stays on site without work (`stay_days`); None: not given, left out
     by name."""
+    setup_cost: Money | None = None
+    """Of going to a stretch and setting up there, once for each stretch and day it works in; None: not given, left
+    out by name. A plan then stays in a stretch where that is cheaper."""
     mobilisation_cost: Money = 0.0
     """Of coming to the site once."""
     stay_days: Days = 3
@@ -137,6 +140,8 @@ class Equipment(Record):
     standing_rate: Money | None = None
     """Of one machine, for each working day that it stays on site without work (`stay_days`); None: not given, left out
     by name."""
+    setup_cost: Money | None = None
+    """Of bringing it to a stretch, once for each stretch and day it works in; None: not given, left out by name."""
     stay_days: Days = 3
     """With a longer gap between its days at work it is not on site meanwhile."""
 

@@ -50,7 +50,10 @@ def priced(rng: Random) -> Site:
     if site.site.target_finish is not None:
         job["damages_per_day"] = rate(700.0)
     trades, machines = (
-        [p.model_copy(update={"day_rate": rate(900.0), "standing_rate": rate(600.0)}) for p in parties]
+        [
+            p.model_copy(update={"day_rate": rate(900.0), "standing_rate": rate(600.0), "setup_cost": rate(35.0)})
+            for p in parties
+        ]
         for parties in (site.trades, site.equipment)
     )
     looked = {"wait_cost_per_hour": rate(80.0), "ready_hours": rng.choice((0.0, 1.0))}

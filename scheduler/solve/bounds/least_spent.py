@@ -18,6 +18,7 @@ from scheduler.costs.counted import (
     DaysAtWork,
     DaysToFinish,
     NightsBetween,
+    StretchesByDay,
     VisitDays,
     days_to_finish,
     least_visit_days,
@@ -42,6 +43,8 @@ def least_of(frame: TimeWindows, counted: Counted) -> int:
             return _least_comings(frame, counted)
         case DaysAtWork():
             return counted.times * _least_days(frame, counted)
+        case StretchesByDay():
+            return len(counted.stretches)
         case NightsBetween():
             return least_nights_times(frame, counted.spans) if counted.since == "start" else 0
         case DaysToFinish():

@@ -22,6 +22,7 @@ from scheduler.costs.counted import (
     DaysToFinish,
     NightsBetween,
     RenewalCalled,
+    StretchesByDay,
     VisitDays,
     WaitsBetweenLooks,
     is_working_day,
@@ -98,6 +99,9 @@ class _Counting:
                 return counted.times * cp_model.LinearExpr.sum([*self._on_days(counted).values()])
             case DaysStandingBy():
                 return counted.at_work.times * self._standing_by(counted)
+            case StretchesByDay():
+                on = [day for stretch in counted.stretches for day in self._on_days(stretch).values()]
+                return cp_model.LinearExpr.sum([0, *on])
             case Comings():
                 return self._runs(counted.party)
             case VisitDays():
