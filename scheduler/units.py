@@ -239,7 +239,7 @@ def format_volume(in_cubic_yards: float) -> str:
 def nominal_inches(inches: float) -> float:
     """Return the nominal size that a size stands for: 53 mm (2.087 in) of conduit is 2 in; others stay as they are."""
     mm = round(inches * MM_PER_INCH, 3)
-    return _NOMINAL_IN.get(int(mm), inches) if mm == int(mm) else inches
+    return _NOMINAL_IN.get(int(mm), inches) if mm.is_integer() else inches
 
 
 def format_size(inches: float, *, conduit: bool) -> str:
