@@ -12,7 +12,8 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from scheduler.site.faults import Fault, Path, nearest, short
-from scheduler.site.fields import Expected, Record
+from scheduler.site.fields import Expected, Record, bare_names, has_units
+from scheduler.units import metric
 
 _NUMBER_RANGE = ("greater_than", "less_than", "finite_number")
 
@@ -26,7 +27,7 @@ def _fault(detail: ErrorDetails, model: type[Record]) -> Fault:
     path: Path = tuple(detail["loc"])
     kind = detail["type"]
     if kind == "extra_forbidden":
-        return _unknown_key(path, _record_at(path[:-1], model))
+        return _unknown_key(path, _record_at(path[:-1], model), detail["input"])
     required = _expected_at(path, model)
     if kind == "missing":
         return Fault("site.missing", path, _missing_text(path), found="nothing", required=required)
@@ -47,8 +48,15 @@ def _fault(detail: ErrorDetails, model: type[Record]) -> Fault:
     return Fault("site.value", path, text, found=found, required=required)
 
 
-def _unknown_key(path: Path, record: type[Record]) -> Fault:
+def _unknown_key(path: Path, record: type[Record], value: object) -> Fault:
     key = str(path[-1])
+    whole = next((name for name, bare in bare_names(record).items() if bare == key), None)
+    if whole is not None:
+        feet = "" if metric() else f" or 3 ft, or name the field {whole}"
+        text = f"Write {key} with its unit, such as 900 mm{feet}."
+        if has_units(value):
+            text = f"{key[:1].upper()}{key[1:]} and {whole} are both given."
+        return Fault("site.value", path, text, found=_found(value), required="an amount with its unit, once")
     known = [field.alias or name for name, field in record.model_fields.items()]
     guess = nearest(key, known)
     text = f"Unknown field '{short(key)}'" + (f"; did you mean '{guess}'?" if guess else ".")

@@ -33,18 +33,21 @@ class Record(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _with_units(cls, data: Any) -> Any:
-        """Take `cover: 900 mm` for `cover_in: 900 mm`: a name without its unit, where the value has one."""
+        """Take `cover: 900 mm` for `cover_in: 900 mm`: a name without its unit, where the value has one.
+
+        Where it has none, or the field is given by its whole name too, the bare name is no field and is refused.
+        """
         if not isinstance(data, dict):
             return data
         bare = {key: name for name, key in bare_names(cls).items() if key in data}
-        for key, name in bare.items():
-            values = data[key] if isinstance(data[key], list) else [data[key]]
-            if name in data:
-                raise ValueError(f"{key} and {name} are both given")
-            if not all(isinstance(value, str) and _has_unit(value) for value in values):
-                feet = "" if metric() else f" or 3 ft, or name the field {name}"
-                raise ValueError(f"write {key} with its unit, such as 900 mm{feet}")
-        return {bare.get(key, key): value for key, value in data.items()} if bare else data
+        taken = {key: name for key, name in bare.items() if name not in data and has_units(data[key])}
+        return {taken.get(key, key): value for key, value in data.items()} if taken else data
+
+
+def has_units(value: object) -> bool:
+    """Return whether a value, or each of a list, is an amount with its unit."""
+    values = value if isinstance(value, list) else [value]
+    return all(isinstance(one, str) and _has_unit(one) for one in values)
 
 
 def _has_unit(text: str) -> bool:

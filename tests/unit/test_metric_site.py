@@ -158,6 +158,17 @@ def test_every_fault_is_told_in_metres() -> None:
         assert not metric()
 
 
+def test_a_bare_name_without_a_unit_is_a_fault_at_its_line_beside_all_others() -> None:
+    text = scheduler.bundled_sites()["orchard-lane"].read_text(encoding="utf-8")
+    text = text.replace("frost_depth_in", "frost_depth").replace("length_ft: 220", "length_ft: -220")
+    with pytest.raises(BadInput) as refused:
+        read_site(text, file="feet.yaml")
+    bare, negative = refused.value.findings
+    assert bare.text == "Write frost_depth with its unit, such as 900 mm or 3 ft, or name the field frost_depth_in."
+    assert "frost_depth" in text.splitlines()[(bare.line or 0) - 1]
+    assert "length_ft" in negative.where
+
+
 def test_the_line_of_a_fault_is_found_by_the_name_that_was_written() -> None:
     text = METRIC.read_text(encoding="utf-8").replace("    cover: 900 mm", "    cover: -900 mm")
     with pytest.raises(BadInput) as refused:
