@@ -34,6 +34,8 @@ class Job:
     """Whether the dates of the answer will change no more; other plans to choose from may still be added."""
     choices: tuple[PlanChoice, ...] = ()
     """The plans to choose from, found so far; the first is the one of the answer."""
+    not_asked: Planned | None = None
+    """The plan to which others may be looked for, as long as nobody asked for them."""
     looked_for: int = 0
     """How often more of them were looked for."""
     answers: dict[int, Answer] = field(default_factory=dict)
@@ -85,7 +87,9 @@ class Jobs:
     A copy of a file is another job: it has a journal of its own.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, choices_at_once: bool = True) -> None:
+        """Look for the plans to choose from as soon as a plan stands, or only when somebody asks for them."""
+        self._at_once = choices_at_once
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="solve")
         self._rest = ThreadPoolExecutor(max_workers=1, thread_name_prefix="choices")
         self._jobs: dict[tuple[Path, str, Options], Job] = {}
@@ -99,13 +103,20 @@ class Jobs:
             if job is None or job.dropped or (again and job.done):
                 self._drop_waiting(case)
                 job = Job(case, options)
-                job.future = self._pool.submit(_work, job, self._rest)
+                job.future = self._pool.submit(_work, job, self._rest, at_once=self._at_once)
                 self._jobs.pop(key, None)
                 self._jobs[key] = job
                 while len(self._jobs) > KEPT_JOBS:
                     oldest = next(iter(self._jobs))
                     self._jobs.pop(oldest).stop.set()
             return job
+
+    def look_further(self, job: Job) -> None:
+        """Look for other plans to choose from, once."""
+        with self._lock:
+            planned, job.not_asked = job.not_asked, None
+            if planned is not None:
+                job.rest = self._rest.submit(_choose, job, planned)
 
     def _drop_waiting(self, case: Case) -> None:
         """Drop the questions about a site that still wait their turn; whoever still wants one asks again."""
@@ -114,7 +125,7 @@ class Jobs:
                 job.future.cancel()
 
 
-def _work(job: Job, rest: Executor) -> None:
+def _work(job: Job, rest: Executor, *, at_once: bool) -> None:
     job.begun = time.monotonic()
     planned = scheduler.plan(
         job.case, replace(job.options, only_finish=True), progress=job.progress.append, stop=job.stop
@@ -126,12 +137,19 @@ def _work(job: Job, rest: Executor) -> None:
         if whole.plan.status in ("optimal", planned.plan.status):
             planned = whole
             job.answer = _ready(Answer(planned))
-    job.rest = rest.submit(_look_further, job, planned)
+    job.rest = rest.submit(_look_further, job, planned, at_once=at_once)
     job.settled = True
 
 
-def _look_further(job: Job, planned: Planned) -> None:
+def _look_further(job: Job, planned: Planned, *, at_once: bool) -> None:
     job.answer = _ready(job.answer or Answer(planned), checked=True)
+    if at_once:
+        _choose(job, planned)
+    elif planned.schedule is not None:
+        job.not_asked = planned
+
+
+def _choose(job: Job, planned: Planned) -> None:
     for found in scheduler.choices(job.case, job.options, first=planned, stop=job.stop):
         job.choices = found
         job.looked_for += 1
@@ -148,4 +166,4 @@ def _ready(answer: Answer, *, checked: bool = False) -> Answer:
 @cache
 def jobs() -> Jobs:
     """The one registry of this server."""
-    return Jobs()
+    return Jobs(choices_at_once=False)

@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.components.chart import show_picture
 from app.figures.choices_figure import ChoiceMark, choices_figure
-from app.jobs import Job
+from app.jobs import Job, jobs
 from app.words import escape, moment
 from scheduler import PlanChoice, money_by_line
 from scheduler.units import in_length_unit, length_unit
@@ -55,7 +55,9 @@ def show_choices(job: Job) -> None:
             st.markdown(_by_line(job))
         for choice in job.choices:
             _one(choice, is_shown=choice is shown)
-    if job.stopped:
+    if job.not_asked is not None:
+        _offer(job)
+    elif job.stopped:
         st.caption("No more were looked for, because the search was stopped.")
     elif not job.done:
         _await_more(job, len(job.choices), job.looked_for)
@@ -63,6 +65,14 @@ def show_choices(job: Job) -> None:
         st.write("No other plan was found that is better in anything.")
     elif not job.choices:
         st.write("They are worked out for a plan before its work begins, not for one that was accepted on the way.")
+
+
+def _offer(job: Job) -> None:
+    """Offer to look for other plans: the pages answer more slowly meanwhile, so somebody has to want it."""
+    st.write("Other plans: least money, fewest visits and trips, least open trench, most margin, a balance.")
+    if st.button("Look for other plans", key="look-for-plans"):
+        jobs().look_further(job)
+        st.rerun()
 
 
 def _name(choice: PlanChoice) -> str:

@@ -93,6 +93,7 @@ def test_every_page_fits_its_screen_and_says_what_it_must(visit, small_finish, w
 def test_another_plan_is_looked_at_with_one_touch_and_shows_on_every_page(dashboard, small_finish):
     first = f"Would finish {day(small_finish)}, {small_finish:%H:%M}"
     dashboard.open().planned()
+    dashboard.page.get_by_role("button", name="Look for other plans").click(timeout=OTHER_PLANS_MS)
     dashboard.page.get_by_text("Shown on all pages").first.wait_for(timeout=OTHER_PLANS_MS)
     dashboard.shown()
     assert dashboard.overflow_px() == 0
