@@ -92,11 +92,9 @@ class Trade(Record):
     """Of one crew, for each day on which the trade works here, every crew counted; a day is paid whole. None: not
     given, and left out of every sum by name."""
     standing_rate: Money | None = None
-    """Of one crew, for each working day that it stays on site without work (`stay_days`); None: not given, left out
-    by name."""
+    """Of one crew, for each working day on site without work (`stay_days`); None: not given, left out by name."""
     setup_cost: Money | None = None
-    """Of going to a stretch and setting up there, once for each stretch and day it works in; None: not given, left
-    out by name. A plan then stays in a stretch where that is cheaper."""
+    """Of setting up in a stretch, once for each stretch and day; None: not given, left out by name."""
     mobilisation_cost: Money = 0.0
     """Of coming to the site once."""
     stay_days: Days = 3
@@ -138,8 +136,7 @@ class Equipment(Record):
     """Of one machine, for each day at work, every machine of the kind counted; an excavator that `site_work` brings
     costs it each night until it is taken away. None: not given, and left out of every sum by name."""
     standing_rate: Money | None = None
-    """Of one machine, for each working day that it stays on site without work (`stay_days`); None: not given, left out
-    by name."""
+    """Of one machine, for each working day on site without work (`stay_days`); None: not given, left out by name."""
     setup_cost: Money | None = None
     """Of bringing it to a stretch, once for each stretch and day it works in; None: not given, left out by name."""
     stay_days: Days = 3
