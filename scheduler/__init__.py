@@ -17,7 +17,7 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
 from scheduler.assessment.checks import Check
 from scheduler.case import Case, bundled_sites, check, load, looked_at
-from scheduler.choosing import ChoiceAim, PlanChoice, choices, money_by_line
+from scheduler.choosing import ChoiceAim, PlanChoice, choices, money_by_line, side_by_side
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
@@ -92,6 +92,7 @@ __all__ = [
     "plan",
     "put_in_force",
     "replan",
+    "side_by_side",
     "today",
     "with_covered",
 ]

@@ -30,6 +30,7 @@ from scheduler.solve.margin import STEP, MostMargin, most_margin
 from scheduler.solve.outcome import Options, Outcome, Progress, stopped
 from scheduler.solve.run import pursue_from
 from scheduler.spoken import count, moment
+from scheduler.steadiness import moves_between_stretches
 from scheduler.units import in_length_unit, in_units_of, length_unit
 
 LATER_DAYS = 2.0
@@ -75,6 +76,8 @@ class ChoiceMeasures:
     """How often parties come to site: each for a run of days."""
     crew_days: int
     """Days that each trade is at work, summed up."""
+    moves: int
+    """How often crews and machines go from one stretch to another."""
     margin: int
     """Contingency in all work of the job's own people and machines [%]."""
 
@@ -269,6 +272,23 @@ def _key(aim: ChoiceAim, measured: dict[int, ChoiceMeasures], network: Network) 
     return key
 
 
+def side_by_side(choices: Sequence[PlanChoice], *, year: bool = False) -> list[tuple[str, ...]]:
+    """Return a table of the choices, its headings first: each by all its aims, with what it amounts to.
+
+    `year` has the finish told with its year.
+    """
+    nights = f"{length_unit()} nights"
+    head = ("plan", "finished by", "money", f"open, {nights}", f"unpaved, {nights}")
+    rows: list[tuple[str, ...]] = [(*head, "visits", "trips", "crew days", "changes of stretch", "margin")]
+    for choice in choices:
+        m = choice.measures
+        lengths = (f"{in_length_unit(feet):,.0f}" for feet in (m.ft_nights, m.unpaved))
+        counts = (str(n) for n in (m.visits, m.trips, m.crew_days, m.moves))
+        finished = moment(choice.planned.case.network.clock.when(m.finish), year=year)
+        rows.append((", ".join(choice.aims), finished, f"${m.money:,.0f}", *lengths, *counts, f"{m.margin} %"))
+    return rows
+
+
 def money_by_line(choices: Sequence[PlanChoice]) -> dict[str, list[float]]:
     """Return, by the words of each line of what plans cost, what it comes to in each of them [dollars]."""
     bills = [{line.words: line.amount for line in c.planned.plan.costs.lines} for c in choices if c.planned.plan.costs]
@@ -295,6 +315,7 @@ def measures(planned: Planned) -> ChoiceMeasures:
         visits=person_days(network, schedule),
         trips=sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations),
         crew_days=len(days),
+        moves=moves_between_stretches(network, schedule.dates),
         margin=network.margin_percent,
     )
 

@@ -8,23 +8,10 @@ from app.components.chart import show_picture
 from app.figures.choices_figure import ChoiceMark, choices_figure
 from app.jobs import Job, jobs
 from app.words import escape, moment
-from scheduler import PlanChoice, money_by_line
-from scheduler.units import in_length_unit, length_unit
+from scheduler import PlanChoice, money_by_line, side_by_side
 
 CHOSEN = "plan-choice"
 """Where the session keeps the aim of the plan that it looks at."""
-COLUMNS = (
-    "Plan",
-    "Finished by",
-    "Money",
-    "Open, {0} nights",
-    "Unpaved, {0} nights",
-    "Visits",
-    "Trips",
-    "Crew days",
-    "Margin",
-)
-"""`{0}` is the unit of lengths."""
 
 
 def chosen_of(job: Job) -> PlanChoice | None:
@@ -80,24 +67,12 @@ def _name(choice: PlanChoice) -> str:
 
 
 def _table(job: Job, shown: PlanChoice | None) -> str:
-    when = job.case.network.clock.when
-    rows = ["| " + " | ".join(COLUMNS).format(length_unit()) + " |", "|" + " --- |" * len(COLUMNS)]
-    for choice in job.choices:
-        m = choice.measures
-        name = f"**{escape(_name(choice))}**" if choice is shown else escape(_name(choice))
-        cells = (
-            name,
-            moment(when(m.finish)),
-            f"\\${m.money:,.0f}",
-            f"{in_length_unit(m.ft_nights):,.0f}",
-            f"{in_length_unit(m.unpaved):,.0f}",
-            str(m.visits),
-            str(m.trips),
-            str(m.crew_days),
-            f"{m.margin} %",
-        )
-        rows.append("| " + " | ".join(cells) + " |")
-    return "\n".join(rows)
+    head, *rows = side_by_side(job.choices)
+    lines = [[cell.capitalize() for cell in head], ["---"] * len(head)]
+    for choice, (name, *cells) in zip(job.choices, rows, strict=True):
+        told = f"**{escape(name)}**" if choice is shown else escape(name)
+        lines.append([told, *(escape(cell) for cell in cells)])
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 
 def _by_line(job: Job) -> str:

@@ -13,7 +13,6 @@ import scheduler
 from scheduler import BadInput, Case, ChoiceAim, Finding, Options, PlanChoice, Planned, Progress, Severity
 from scheduler.cli import printed
 from scheduler.ledger import place_of
-from scheduler.units import in_length_unit, length_unit
 
 AIMS = {aim.name.lower(): aim for aim in ChoiceAim}
 OBJECTIVES = {"staged": ChoiceAim.EARLIEST, "cost": ChoiceAim.MONEY} | {
@@ -62,26 +61,10 @@ def folder_of(choice: PlanChoice, out: Path) -> Path:
     return out / "choices" / choice.name
 
 
-def table(case: Case, found: Sequence[PlanChoice]) -> str:
+def table(found: Sequence[PlanChoice]) -> str:
     """Lay the choices out side by side, and say what differs from the first."""
-    nights = f"{length_unit()} nights"
-    counted = ("visits", "trips", "crew days", "margin")
-    rows = [("choice", "finished by", "money", f"open, {nights}", f"unpaved, {nights}", *counted)]
-    for choice in found:
-        m = choice.measures
-        rows.append(
-            (
-                choice.name,
-                printed.moment(case.network.clock.when(m.finish)),
-                f"${m.money:,.0f}",
-                f"{in_length_unit(m.ft_nights):,.0f}",
-                f"{in_length_unit(m.unpaved):,.0f}",
-                str(m.visits),
-                str(m.trips),
-                str(m.crew_days),
-                f"{m.margin} %",
-            )
-        )
+    names = ("name", *(c.name for c in found))
+    rows = [(name, *row[1:]) for name, row in zip(names, scheduler.side_by_side(found, year=True), strict=True)]
     lines = ["Plans to choose from:", printed.table(rows)]
     for choice in found:
         text = f"{choice.name}: {', '.join(choice.aims)}. {choice.differs}".rstrip()

@@ -55,7 +55,7 @@ def plan(arguments: argparse.Namespace) -> int:
     if arguments.choices and found:
         for choice in found:
             write_files(choice.planned, folder_for(choose_plan.folder_of(choice, out)))
-        print("\n" + choose_plan.table(case, found))
+        print("\n" + choose_plan.table(found))
     if arguments.choose and chosen is not None:
         print("\n" + choose_plan.put_chosen_in_force(arguments, case, chosen))
     if planned.plan.status == "infeasible":

@@ -13,6 +13,7 @@ import scenarios
 import scheduler
 from app.words import day, moment
 from scheduler.ledger.attachments import media_of
+from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Delayed, Finished, HoldReleased, InspectionPassed, PlanAccepted, Refused, Started
 from scheduler.ledger.place import place_of
 from scheduler.ledger.store import Journal
@@ -56,6 +57,13 @@ def entries(path: Path):
         journal.close()
 
 
+def as_work_begins(path: Path) -> None:
+    """Keep a note at the moment of the first planned work: the practice clock stands at the last entry."""
+    first = min(a.start for a in best_plan().activities if a.work_minutes)
+    with closing(opened(path)) as record:
+        record.append(NoteKept(words="Fair weather.", when=first), at=first, by="Ruth Amsel")
+
+
 def be(dashboard: Dashboard, name: str) -> None:
     """Say who stands before the dashboard."""
     dashboard.pick("I am", name)
@@ -83,6 +91,7 @@ def clean(dashboard: Dashboard) -> None:
 
 
 def test_work_is_reported_as_started_and_finished_in_two_taps_on_a_phone(visit, journal):
+    as_work_begins(journal)
     phone = visit(width=390)
     phone.open("Record").planned()
     assert phone.page.get_by_role("button", name="Started").count() == 0
@@ -99,25 +108,26 @@ def test_work_is_reported_as_started_and_finished_in_two_taps_on_a_phone(visit, 
     phone.shown()
     clean(phone)
     phone.photograph("record-390-light")
-    one, two = entries(journal)
+    _, one, two = entries(journal)
     activity = next(a for a in scheduler.load(SMALL).network.activities if a.name == name)
     assert isinstance(one.event, Started)
     assert isinstance(two.event, Finished)
     assert one.event.activity == two.event.activity == activity.id
     assert {one.by, two.by} == {"Ruth Amsel"}
-    assert f"Finished Mon 1 Mar 07:00: {name}." in phone.text().replace("\u2060", "")
+    assert f"Finished {moment(two.event.when)}: {name}." in phone.text().replace("\u2060", "")
 
 
 def test_a_slip_is_taken_back_and_stays_on_record(visit, journal):
+    as_work_begins(journal)
     phone = visit(width=390)
     phone.open("Record").planned()
     be(phone, "Daniel Okoro")
     press(phone, "Started")
     phone.reads("Written down")
     press(phone, "Take it back")
-    phone.reads("Entry 1 taken back.")
+    phone.reads("Entry 2 taken back.")
     phone.reads("(taken back)")
-    assert [e.event.name for e in entries(journal)] == ["started", "corrected"]
+    assert [e.event.name for e in entries(journal)] == ["note_kept", "started", "corrected"]
 
 
 def test_other_reports_say_what_is_missing_and_write_nothing(visit, journal):

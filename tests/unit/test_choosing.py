@@ -89,7 +89,9 @@ def test_a_job_without_a_plan_gives_nothing_to_choose():
 
 def test_the_sentence_says_what_is_gained_then_what_it_costs():
     network = small().network
-    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, margin=0)
+    first = ChoiceMeasures(
+        finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, moves=30, margin=0
+    )
     fewer = replace(first, finish=2096, money=4360, visits=2)
     said = differs(network, fewer, first, [ChoiceAim.VISITS])
     assert said == "2 visits instead of 9: $640 less, 1 day later."
@@ -100,7 +102,9 @@ def test_the_sentence_says_what_is_gained_then_what_it_costs():
 
 
 def test_one_plan_beats_another_only_if_it_is_as_good_in_everything():
-    first = ChoiceMeasures(finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, margin=0)
+    first = ChoiceMeasures(
+        finish=2000, money=5000, ft_nights=900, unpaved=0, visits=9, trips=4, crew_days=20, moves=30, margin=0
+    )
     assert replace(first, margin=5).beats(first)
     assert not first.beats(first)
     assert not replace(first, margin=5, visits=10).beats(first)
