@@ -88,19 +88,9 @@ def plan_of(
 def costs_of(network: Network, schedule: Schedule) -> PlanCosts:
     """Return what a schedule costs, line by line, as it stands in a plan."""
     made = bill(network, schedule)
-    lines = [
-        CostLine(
-            id=line.id,
-            words=line.words,
-            quantity=line.quantity,
-            unit=line.unit,
-            rate=line.rate,
-            amount=line.amount,
-            where=line.where,
-        )
-        for line in made.lines
-    ]
-    return PlanCosts(lines=lines, total=made.total, left_out=list(made.left_out))
+    lines = [CostLine.model_validate(line, from_attributes=True) for line in made.lines]
+    begun = any(a.happened for a in network.activities)
+    return PlanCosts(lines=lines, total=made.total, still_to_come=begun, left_out=list(made.left_out))
 
 
 def curve_points(network: Network, points: Iterable[SolvedPoint]) -> list[CurvePoint]:

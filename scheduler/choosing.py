@@ -26,7 +26,7 @@ from scheduler.shared_visits import person_days
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.goals import Cost, Exposure, Goal, Money, VisitsAndTrips
 from scheduler.solve.improvement.neighbourhoods import is_small
-from scheduler.solve.margin import STEP, MostMargin, most_margin
+from scheduler.solve.margin import LIMIT, STEP, MostMargin, most_margin
 from scheduler.solve.outcome import Options, Outcome, Progress, stopped
 from scheduler.solve.run import pursue_from
 from scheduler.spoken import count, moment
@@ -162,6 +162,7 @@ class _ChoiceSearch:
         self._progress, self._stop = progress, stop
         self._found = [first]
         self._most: MostMargin | None = None
+        self._by = 0
 
     def margin(self) -> None:
         """Look for the most margin under the earliest finish, or else under a finish somewhat later."""
@@ -174,7 +175,7 @@ class _ChoiceSearch:
             if most.percent >= WORTH_WHILE or stopped(self._stop):
                 break
         if most.percent > self._case.network.margin_percent and most.outcome.schedule is not None:
-            self._most = most
+            self._most, self._by = most, by
             start = most.outcome.schedule
             outcome = self._pursue(most.network, most.outcome, start, [Exposure(), Money()], max(MARGIN_DAYS))
             self._keep(self._case.with_margin(most.percent), outcome)
@@ -232,18 +233,22 @@ class _ChoiceSearch:
         left = [i for i in measured if i not in beaten]
         aims: dict[int, list[ChoiceAim]] = {}
         for aim in ChoiceAim:
-            best = 0 if aim is ChoiceAim.EARLIEST and 0 in left else min(left, key=_key(aim, measured, network))
+            best = min(left, key=_key(aim, measured, network))
             aims.setdefault(best, []).append(aim)
         (first, *_) = aims
-        return tuple(
-            PlanChoice(
-                tuple(aims[i]),
-                self._found[i],
-                measured[i],
-                "" if i == first else differs(network, measured[i], measured[first], aims[i]),
-            )
-            for i in aims
-        )
+        said = {i: [differs(network, measured[i], measured[first], aims[i])] for i in aims if i != first}
+        for i in aims:
+            if ChoiceAim.MARGIN in aims[i] and measured[i].margin:
+                said.setdefault(i, []).append(self._beyond_said())
+        return tuple(PlanChoice(tuple(aims[i]), self._found[i], measured[i], " ".join(said.get(i, []))) for i in aims)
+
+    def _beyond_said(self) -> str:
+        """Return what is known of yet more margin, in a sentence."""
+        if self._most is None or self._most.beyond is None:
+            return f"More than {LIMIT} % was not looked for."
+        by = moment(self._case.network.clock.when(self._by))
+        known = "is proved impossible" if self._most.proved else "was looked for and not found"
+        return f"{self._most.beyond} % by {by} {known}."
 
 
 def _key(aim: ChoiceAim, measured: dict[int, ChoiceMeasures], network: Network) -> Callable[[int], tuple[float, ...]]:
@@ -255,7 +260,7 @@ def _key(aim: ChoiceAim, measured: dict[int, ChoiceMeasures], network: Network) 
         m = measured[i]
         match aim:
             case ChoiceAim.EARLIEST:
-                by: tuple[float, ...] = (m.finish, m.ft_nights)
+                by: tuple[float, ...] = (m.finish, i != 0, m.ft_nights)
             case ChoiceAim.MONEY:
                 by = (m.money,)
             case ChoiceAim.VISITS:
@@ -289,11 +294,11 @@ def side_by_side(choices: Sequence[PlanChoice], *, year: bool = False) -> list[t
     return rows
 
 
-def money_by_line(choices: Sequence[PlanChoice]) -> dict[str, list[float]]:
-    """Return, by the words of each line of what plans cost, what it comes to in each of them [dollars]."""
-    bills = [{line.words: line.amount for line in c.planned.plan.costs.lines} for c in choices if c.planned.plan.costs]
-    words = dict.fromkeys(w for bill in bills for w in bill)
-    return {w: [bill.get(w, 0.0) for bill in bills] for w in words}
+def money_by_line(choices: Sequence[PlanChoice]) -> list[tuple[str, list[float]]]:
+    """Return the words of each line of what plans cost, and what it comes to in each of them [dollars]."""
+    bills = [{line.id: line for line in c.planned.plan.costs.lines} for c in choices if c.planned.plan.costs]
+    words = {id_: line.words for bill in bills for id_, line in bill.items()}
+    return [(said, [bill[id_].amount if id_ in bill else 0.0 for bill in bills]) for id_, said in words.items()]
 
 
 def measures(planned: Planned) -> ChoiceMeasures:

@@ -84,7 +84,7 @@ def renewals_of(network: Network, dates: Mapping[str, Span]) -> tuple[str, ...]:
 
 
 def days_on_site(network: Network, span: Span) -> tuple[int, int]:
-    """Return the first and the last day of a span, in days from the clock's origin."""
+    """Return the first and the last day of a span, counted from 0 at the data date."""
     night = midnights(network.clock, network.data_date, network.horizon)
     return bisect_right(night, span[0]), bisect_right(night, max(span[0], span[1] - 1))
 

@@ -202,6 +202,8 @@ class PlanCosts(Part):
 
     lines: list[CostLine] = []
     total: float = 0.0
+    still_to_come: bool = False
+    """Whether some work was done before: only what is still to come is counted."""
     left_out: list[str] = []
     """What occurs but has no rate in the site file: a sentence for each."""
 

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
-from inspect import signature
+from inspect import isgeneratorfunction, signature
 from math import ceil, floor
-from typing import Any, Literal, ParamSpec, TypeVar
+from typing import Any, Literal, ParamSpec, TypeVar, cast
 
 Units = Literal["feet", "metres"]
 """In which a site is written and told."""
@@ -131,10 +131,27 @@ R = TypeVar("R")
 
 
 def in_units_of(units: Callable[[Any], Units]) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """Return what makes a function tell its lengths in the units that `units` finds in its first argument."""
+    """Return what makes a function tell its lengths in the units that `units` finds in its first argument.
+
+    A function that yields tells them so in each of its steps.
+    """
 
     def made(work: Callable[P, R]) -> Callable[P, R]:
         first = next(iter(signature(work).parameters))
+        if isgeneratorfunction(work):
+
+            @wraps(work)
+            def stepwise(*args: Any, **kwargs: Any) -> Iterator[Any]:
+                steps = work(*args, **kwargs)
+                while True:
+                    with told_in(units(args[0] if args else kwargs[first])):
+                        try:
+                            step = next(steps)
+                        except StopIteration:
+                            return
+                    yield step
+
+            return cast("Callable[P, R]", stepwise)
 
         @wraps(work)
         def told(*args: P.args, **kwargs: P.kwargs) -> R:

@@ -94,7 +94,7 @@ def _numbers(alternative: Alternative) -> str:
         "Calls to make": str(len(calls)) + (f", {late} inside the notice asked for" if late else ""),
         "Open trench": f"{amount(in_length_unit(alternative.trench_open_ft_nights))} {length_unit()} nights "
         "from now on",
-        "Cost": f"\\${alternative.cost:,.0f} for the whole job",
+        "Cost": f"\\${alternative.cost:,.0f} for what is still to come",
     }
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
 

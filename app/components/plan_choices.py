@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import streamlit as st
 
 from app.components.chart import show_picture
 from app.figures.choices_figure import ChoiceMark, choices_figure
 from app.jobs import Job, jobs
 from app.words import escape, moment
-from scheduler import PlanChoice, money_by_line, side_by_side
+from scheduler import Options, PlanChoice, money_by_line, side_by_side
 
 CHOSEN = "plan-choice"
-"""Where the session keeps the aim of the plan that it looks at."""
+"""Where the session keeps the plan that it looks at, with the question that it is a choice for."""
 
 
 def chosen_of(job: Job) -> PlanChoice | None:
-    """Return the plan that this session chose to look at; None where it chose none."""
-    aim = st.session_state.get(CHOSEN)
-    return next((c for c in job.choices if aim in c.aims), None)
+    """Return the plan of this site that this session chose to look at; None where it chose none.
+
+    It stays that very plan, whatever is found later.
+    """
+    asked, choice = st.session_state.get(CHOSEN, (None, None))
+    return choice if job.choices and asked == _asked(job) else None
+
+
+def keep_chosen(job: Job, choice: PlanChoice) -> None:
+    """Have the pages of this session show a plan of this site."""
+    st.session_state[CHOSEN] = _asked(job), choice
+
+
+def _asked(job: Job) -> tuple[Path, str, Options]:
+    return job.case.path, job.case.sha256, job.options
 
 
 def _shown(job: Job) -> PlanChoice | None:
-    """Return the plan that the pages show; None where that is the first one made, and another beats it by now."""
-    first = next((c for c in job.choices if job.answer is not None and c.planned is job.answer.planned), None)
-    return chosen_of(job) or first
+    """Return the choice that the pages show; None where what they show is none of the choices."""
+    chosen = chosen_of(job)
+    planned = chosen.planned if chosen else job.answer.planned if job.answer else None
+    return next((c for c in job.choices if c.planned is planned), None)
 
 
 def show_choices(job: Job) -> None:
@@ -33,7 +48,7 @@ def show_choices(job: Job) -> None:
         shown = _shown(job)
         if shown is None:
             st.write(
-                "The plan on these pages is none of them: the first one here is as good in everything, and better."
+                "The plan on these pages is none of them: one of these is as good in all, and better in something."
             )
         with st.container(key="choices-table"):
             st.markdown(_table(job, shown))
@@ -41,7 +56,7 @@ def show_choices(job: Job) -> None:
         with st.expander("Money by line"), st.container(key="choices-money"):
             st.markdown(_by_line(job))
         for choice in job.choices:
-            _one(choice, is_shown=choice is shown)
+            _one(job, choice, is_shown=choice is shown)
     if job.not_asked is not None:
         _offer(job)
     elif job.stopped:
@@ -77,7 +92,7 @@ def _table(job: Job, shown: PlanChoice | None) -> str:
 
 def _by_line(job: Job) -> str:
     rows = [["Line", *(escape(c.aims[0]) for c in job.choices)], ["---"] * (len(job.choices) + 1)]
-    for words, amounts in money_by_line(job.choices).items():
+    for words, amounts in money_by_line(job.choices):
         rows.append([escape(words), *(f"\\${a:,.0f}" for a in amounts)])
     return "\n".join(f"| {' | '.join(row)} |" for row in rows)
 
@@ -93,13 +108,13 @@ def _picture(job: Job, shown: PlanChoice | None) -> None:
     show_picture(choices_figure(marks, begins=begins), key="choices", alt=f"Finish against money of each plan. {said}")
 
 
-def _one(choice: PlanChoice, *, is_shown: bool) -> None:
+def _one(job: Job, choice: PlanChoice, *, is_shown: bool) -> None:
     with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"choice-{choice.name}"):
         st.markdown(f"**{escape(_name(choice).capitalize())}**. {escape(choice.differs)}".rstrip())
         if is_shown:
             st.markdown(":material/visibility: **Shown on all pages**")
         elif st.button("Look at this plan", key=f"choose-{choice.name}"):
-            st.session_state[CHOSEN] = choice.aims[0]
+            keep_chosen(job, choice)
             st.rerun()
 
 

@@ -13,7 +13,8 @@ HEAD = "| What | Quantity | Unit | Rate | Dollars | Where the rate stands |\n| -
 
 def show_costs(costs: PlanCosts) -> None:
     """Show the sum, and in a fold each line with where its rate can be changed, and what has no rate."""
-    with st.expander(f"What it costs: {costs.total:,.0f} dollars"):
+    what = "What is still to come costs" if costs.still_to_come else "What it costs"
+    with st.expander(f"{what}: {costs.total:,.0f} dollars"):
         st.markdown("\n".join([HEAD, *(_row(line) for line in costs.lines)]))
         if costs.left_out:
             st.write("No rate is given for these, and they are left out of the sum:")

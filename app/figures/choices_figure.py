@@ -34,14 +34,14 @@ class ChoiceMark:
 def choices_figure(marks: Sequence[ChoiceMark], *, begins: datetime) -> go.Figure:
     """Draw each plan as a box at its finish and its money, filled where it is the one shown.
 
-    A line reaches back from the box over its margin: so much of the time from the data date to the finish.
+    A line reaches back from the box over its margin: what it adds to the time from the data date to the finish.
     """
     figure = go.Figure()
     days = [(m.finish - begins).total_seconds() / 86400 for m in marks]
     money = [m.money for m in marks]
     spread = (max(money) - min(money)) or max(money) or 1.0
     for mark, at in zip(marks, days, strict=True):
-        back, tick = at * (1 - mark.margin / 100), NOTCH * spread * (1 + 2 * ROOM)
+        back, tick = at / (1 + mark.margin / 100), NOTCH * spread * (1 + 2 * ROOM)
         if mark.margin:
             xs, ys = [back, back, None, back, at], [mark.money - tick, mark.money + tick, None, mark.money, mark.money]
             line = {"width": 2.5, "color": PEN}
@@ -63,7 +63,7 @@ def choices_figure(marks: Sequence[ChoiceMark], *, begins: datetime) -> go.Figur
             cliponaxis=False,
         )
     )
-    first = min([*days, *(at * (1 - m.margin / 100) for m, at in zip(marks, days, strict=True))])
+    first = min([*days, *(at / (1 + m.margin / 100) for m, at in zip(marks, days, strict=True))])
     wide = (max(days) - first) or 1.0
     places = sorted(dict(zip(days, marks, strict=True)).items())
     figure.update_xaxes(

@@ -10,7 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import scheduler
-from scheduler import BadInput, Case, ChoiceAim, Finding, Options, PlanChoice, Planned, Progress, Severity
+from scheduler import BadInput, Case, ChoiceAim, Finding, Journal, Options, PlanChoice, Planned, Progress, Severity
 from scheduler.cli import printed
 from scheduler.ledger import place_of
 
@@ -74,8 +74,22 @@ def table(found: Sequence[PlanChoice]) -> str:
 
 def _by_line(found: Sequence[PlanChoice]) -> str:
     rows = [("line", *(c.name for c in found))]
-    rows += [(words, *(f"${a:,.0f}" for a in amounts)) for words, amounts in scheduler.money_by_line(found).items()]
+    rows += [(words, *(f"${a:,.0f}" for a in amounts)) for words, amounts in scheduler.money_by_line(found)]
     return printed.table(rows)
+
+
+def refuse_a_second(arguments: argparse.Namespace, case: Case) -> None:
+    """Raise BadInput where one is to be put in force and a plan is in force already, before any is looked for."""
+    place = place_of(case.site, case.path, arguments.journal or "")
+    if arguments.choose and place.made:
+        with closing(place.open()) as journal:
+            _none_in_force(arguments, journal)
+
+
+def _none_in_force(arguments: argparse.Namespace, journal: Journal) -> None:
+    if scheduler.accepted_plan(journal, journal.entries()) is not None:
+        text = "A plan is in force already; `jointtrench replan` plans from it and from what has happened."
+        raise BadInput([Finding("plan/choose", Severity.STOP, "--choose", text, arguments.choose)])
 
 
 def put_chosen_in_force(arguments: argparse.Namespace, case: Case, choice: PlanChoice) -> str:
@@ -83,9 +97,7 @@ def put_chosen_in_force(arguments: argparse.Namespace, case: Case, choice: PlanC
     plan = choice.planned.plan
     at = plan.data_date if case.site.site.invented else None
     with closing(place_of(case.site, case.path, arguments.journal or "").open()) as journal:
-        if scheduler.accepted_plan(journal, journal.entries()) is not None:
-            text = "A plan is in force already; `jointtrench replan` plans from it and from what has happened."
-            raise BadInput([Finding("plan/choose", Severity.STOP, "--choose", text, arguments.choose)])
+        _none_in_force(arguments, journal)
         why = f"Chosen of several plans: {', '.join(choice.aims)}."
         kept = scheduler.put_in_force(journal, plan, by=arguments.by, at=at, why=why)
     return f"In force: {choice.name}. The plan is kept in the journal as {kept[:12]}."

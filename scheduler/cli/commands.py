@@ -43,6 +43,7 @@ FAULTS_AT_MOST = 20
 def plan(arguments: argparse.Namespace) -> int:
     """Solve a site; write plan.json and activities.csv; print a summary, and the plans to choose from if asked for."""
     case = opened(arguments.site)
+    choose_plan.refuse_a_second(arguments, case)
     out = folder_for(arguments.out)
     options = Options(slack_days=arguments.slack)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
@@ -120,6 +121,7 @@ def audit(arguments: argparse.Namespace) -> int:
             print("This plan was made on the way; what it says of slack and amounts is not checked.", file=sys.stderr)
         found = scheduler.audit(case, plan)
     else:
+        case = case.with_margin(arguments.margin)
         schedule = read_dates(arguments.schedule, case.network)
         found = scheduler.audit(case, schedule)
     print(printed.findings(found, good="The dates keep every rule."))

@@ -80,6 +80,9 @@ def parser() -> argparse.ArgumentParser:
     audit = sub.add_parser("audit", help="check dates made elsewhere against every rule of the site")
     audit.add_argument("site", type=Path)
     audit.add_argument("schedule", type=Path, help="CSV: activity,start,finish; or a plan.json")
+    audit.add_argument(
+        "--margin", type=int, default=0, metavar="PERCENT", help="contingency in own work that the CSV was made with"
+    )
     audit.set_defaults(run=commands.audit)
 
     why = sub.add_parser("why", help="what drives an activity, back to the start")

@@ -175,7 +175,8 @@ def _costs(costs: PlanCosts, *, every: bool) -> str:
         numbers = amount(quantity), unit, f"{line.amount / (quantity or 1.0):,.2f}", f"{line.amount:,.2f}"
         rows.append((line.words, *numbers, line.where))
     left = "" if every or len(costs.lines) <= BIGGEST else f", the {BIGGEST} biggest of {len(costs.lines)} lines"
-    lines = [f"Costs: {costs.total:,.2f} dollars in all{left}:", table(rows)]
+    what = "for what is still to come" if costs.still_to_come else "in all"
+    lines = [f"Costs: {costs.total:,.2f} dollars {what}{left}:", table(rows)]
     told = costs.left_out if every else costs.left_out[:1]
     lines += [textwrap.fill(said, WIDTH, initial_indent="  - ", subsequent_indent="    ") for said in told]
     more = len(costs.left_out) - len(told)

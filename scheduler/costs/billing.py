@@ -44,17 +44,12 @@ class Bill:
         """The sum of all lines [dollars]."""
         return sum(round(CENTS * line.amount) for line in self.lines) / CENTS
 
-    @property
-    def biggest(self) -> tuple[BillLine, ...]:
-        """The lines, the largest amount first."""
-        return tuple(sorted(self.lines, key=lambda line: (-line.amount, line.id)))
-
 
 def bill(network: Network, schedule: Schedule) -> Bill:
     """Return what a schedule costs, line by line.
 
-    Of a job under way the days at work are those still to come; nights, comings and days to the finish are all of
-    the job's.
+    Of a job under way it holds what is still to come: work that is done, looks that were made and stretches that are
+    covered cost nothing more.
     """
     lines, left_out = [], []
     for charge in charges(network):

@@ -159,7 +159,7 @@ def activities_of(counted: Counted) -> Iterable[str]:
 
 
 def days_at_work(network: Network, activities: Iterable[str], dates: Mapping[str, Span]) -> set[int]:
-    """Return the days, counted from the clock's origin, on which some of the activities are at work."""
+    """Return the days, counted from 0 at the data date, on which some of the activities are at work."""
     night = midnights(network.clock, network.data_date, network.horizon)
     days: set[int] = set()
     for activity in activities:
@@ -172,7 +172,7 @@ def days_at_work(network: Network, activities: Iterable[str], dates: Mapping[str
 
 
 def is_working_day(network: Network, party: DaysAtWork, day: int) -> bool:
-    """Return whether some work of a party may be done on a day, counted from the clock's origin."""
+    """Return whether some work of a party may be done on a day, counted from 0 at the data date."""
     night = (network.data_date, *midnights(network.clock, network.data_date, network.horizon), network.horizon)
     hours = {network.by_id[a].calendar for a in party.activities}
     return any(network.calendars[key].open_ticks(night[day], night[day + 1]) for key in hours)

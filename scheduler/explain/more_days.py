@@ -207,12 +207,12 @@ def _at_work(network: Network, schedule: Schedule, family: Sequence[Calendar], d
 def _cost_of_days(
     network: Network, schedule: Schedule, family: Sequence[Calendar], days: Sequence[date]
 ) -> float | None:
-    """Return the day rates of who works on further days and the fees of who visits; None when neither is known."""
-    cost = 0.0
+    """Return the day rates of who works on further days and the fees of who visits; None where one is not known."""
+    rates: list[float | None] = []
     for day in days:
         first, last = _day_span(network, day)
         busy = {r for a in _at_work(network, schedule, family, day) for r, _ in network.by_id[a].needs}
-        cost += sum(network.resource_by_id[r].day_rate or 0.0 for r in busy)
+        rates += [network.resource_by_id[r].day_rate for r in sorted(busy)]
         fees = {g.record: g.price for g in lower(network).look_groups if g.calendar in {c.id for c in family}}
-        cost += sum(fees.get(v.rule) or 0.0 for v in schedule.visits if first <= v.start < last)
-    return cost or None
+        rates += [fees[v.rule] for v in schedule.visits if v.rule in fees and first <= v.start < last]
+    return None if None in rates else sum(r for r in rates if r) or None

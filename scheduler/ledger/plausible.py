@@ -125,7 +125,10 @@ def _places(writing: Writing, happened: Event) -> Iterator[Finding]:
         hours = (happened.until - happened.start) / timedelta(hours=1)
         if happened.inches > MOST_RAIN_IN_AN_HOUR_IN * max(1.0, hours):
             yield _fault(
-                "Inches", "No rain is as heavy as that.", "inches, not millimetres", format_inches(happened.inches)
+                "Rain",
+                "No rain is as heavy as that.",
+                f"at most {format_inches(MOST_RAIN_IN_AN_HOUR_IN * max(1.0, hours))}, in the unit asked for",
+                format_inches(happened.inches),
             )
     deep = getattr(happened, "cover_in", None)
     if deep is not None and max(deep, abs(getattr(happened, "offset_in", 0.0))) > DEEPEST_IN:

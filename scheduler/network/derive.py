@@ -87,7 +87,7 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
     job = setting.site.site
     used = {a.calendar for a in draft.activities.values()} | {v.calendar for v in draft.visit_rules}
     used |= {shut.times for shut in draft.kept_shut}
-    target, may_be_missed = None, job.damages_per_day is not None
+    target, may_be_missed = None, bool(job.damages_per_day)
     if (last := job.target_finish) is not None and not may_be_missed:
         target = Target(
             "target",

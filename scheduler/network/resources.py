@@ -150,7 +150,7 @@ def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:
         if activity.trade and activity.kind.takes_time:
             by_trade[activity.trade].append(activity.id)
     for trade in setting.site.trades:
-        if trade.mobilisation_cost > 0 and by_trade[trade.id]:
+        if by_trade[trade.id]:
             draft.mobilisations.append(
                 Mobilisation(
                     f"mobilise/{trade.id}",

@@ -248,6 +248,10 @@ def _costs(facts: _Facts) -> Iterator[Finding]:
         found, due = (next((n.amount for n in part.lines if n.id == line), 0.0) for part in (said, own))
         if abs(found - due) > LEAST_GAP:
             yield _lie("costs", line, f'"{line}" does not cost that by the dates.', amount(found), amount(due))
+    if set(said.left_out) != set(own.left_out):
+        text = "What has no rate, and is left out of the sum, is not told as it is."
+        words, wanted = (" ".join(part.left_out) or "nothing" for part in (said, own))
+        yield _lie("costs", "left out", text, words, wanted)
     if abs(said.total - sum(n.amount for n in said.lines)) > LEAST_GAP:
         text, due = "The sum of the costs is not that of their lines.", sum(n.amount for n in said.lines)
         yield _lie("costs", "costs", text, amount(said.total), amount(due))

@@ -59,7 +59,7 @@ class Differences:
     later_minutes: int
     """How much later all is finished; negative: sooner."""
     cost: float
-    """Of the whole job, the fees for looking again included, in the site's money."""
+    """Of what is still to come, the fees for looking again included, in the site's money."""
     open_ft_nights: float
     """Open trench over the nights still to come [ft nights]."""
     visits: int
@@ -99,7 +99,7 @@ class Alternative:
     trench_open_ft_nights: float
     """From now on."""
     cost: float
-    """Overhead, open trench, visits, mobilisations and moved bookings of the whole job."""
+    """Of what is still to come, as the bill of the plan has it, with the fees for looking again."""
     proofs: Mapping[Aim, str]
     """For each aim, what is proved, in a sentence."""
     proved: Mapping[Aim, bool]

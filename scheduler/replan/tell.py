@@ -139,6 +139,6 @@ def moved_before(job: StandingJob, schedule: Schedule, calls: Iterable[CallDue])
 
 
 def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:
-    """Return the whole job's cost with a plan, the fees for looking again included."""
+    """Return what is still to come costs with a plan [dollars], the fees for looking again included."""
     again = sum(p.reinspection_fee for look in job.facts.failed for p in job.parties if look in p.activities)
     return round(_cost(network, schedule) + again, 2)

@@ -128,7 +128,8 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _MOMENT = re.compile(r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d(:\d\d(\.\d+)?)?)( ?(Z|[+-]\d\d:?\d\d))?")
 
 
-def _in_years(day: date) -> None:
+def in_years(day: date) -> None:
+    """Refuse a day of a year that no calendar here reaches; raises ValueError."""
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise ValueError(f"the year must lie between {FIRST_YEAR} and {LAST_YEAR}")
 
@@ -144,7 +145,7 @@ def _read_day(value: object) -> date:
             raise ValueError("there is no such date") from None
     else:
         raise ValueError("expected a date such as 2026-06-08")
-    _in_years(day)
+    in_years(day)
     return day
 
 
@@ -159,7 +160,7 @@ def _read_moment(value: object) -> datetime:
             raise ValueError("there is no such date and time") from None
     else:
         raise ValueError("expected a date and time such as 2026-06-08 09:00")
-    _in_years(moment.date())
+    in_years(moment.date())
     return moment
 
 

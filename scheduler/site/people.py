@@ -95,8 +95,8 @@ class Trade(Record):
     """Of one crew, for each working day on site without work (`stay_days`); None: not given, left out by name."""
     setup_cost: Money | None = None
     """Of setting up in a stretch, once for each stretch and day; None: not given, left out by name."""
-    mobilisation_cost: Money = 0.0
-    """Of coming to the site once."""
+    mobilisation_cost: Money | None = None
+    """Of coming to the site once; None: not given, left out by name."""
     stay_days: Days = 3
     """A longer gap between its days on site costs a new mobilisation."""
     notice_days: Days = 0

@@ -34,6 +34,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
         faults.extend(_general_trade(site))
     if "site" not in incomplete:
         faults.extend(_practice(site))
+        faults.extend(_damages(site))
         unknown = list(place_faults(site.site))
         faults.extend(unknown or date_faults(site))
     return faults
@@ -43,6 +44,12 @@ def _general_trade(site: Site) -> Iterator[Fault]:
     if site.site.general_trade is None and not any(trade.own for trade in site.trades):
         text = "Nobody digs and fills: mark a trade 'own: true', or name it as general_trade."
         yield Fault("site.reference", ("site", "general_trade"), text)
+
+
+def _damages(site: Site) -> Iterator[Fault]:
+    if site.site.damages_per_day and site.site.target_finish is None:
+        text = "Damages are due for each day after the target, and no target is given."
+        yield Fault("site.missing", ("site", "damages_per_day"), text, required="a target_finish beside it")
 
 
 def _own_work(site: Site) -> Iterator[Fault]:

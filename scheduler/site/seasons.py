@@ -11,14 +11,14 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 
 from scheduler.site.faults import Fault
-from scheduler.site.fields import Expected, Id, Record, Text, form
+from scheduler.site.fields import Expected, Id, Record, Text, form, in_years
 from scheduler.site.ground import Place, Reach, Surface
 from scheduler.spoken import day_of_year, short_day
 
 Stopped = Literal["surface_cut", "expose", "dig", "lay", "test", "shade", "fill", "restore", "pave", "open_trench"]
 """restore: any surface put back, also for a time; pave: one of asphalt or concrete put back to stay."""
 
-_DAY = re.compile(r"(?:(\d{4})-)?(\d\d)-(\d\d)")
+_DAY = re.compile(r"(?:([0-9]{4})-)?([0-9]{2})-([0-9]{2})")
 _LEAP = 2024
 
 
@@ -26,9 +26,11 @@ def _check_day(text: str) -> str:
     found = _DAY.fullmatch(text)
     if not found:
         raise ValueError("expected a day of every year such as 11-01, or a date such as 2027-11-01")
-    year, month, day = int(found[1] or _LEAP), int(found[2]), int(found[3])
-    if not 1 <= month <= 12 or not 1 <= day <= monthrange(year, month)[1]:
-        raise ValueError("there is no such day")
+    try:
+        written = date(int(found[1] or _LEAP), int(found[2]), int(found[3]))
+    except ValueError:
+        raise ValueError("there is no such day") from None
+    in_years(written)
     return text
 
 

@@ -74,7 +74,7 @@ def curve(
 
     def told(days: float, reached: Sequence[dict[str, int]], least: int) -> tuple[SolvedPoint, dict[str, int]]:
         found = point(days, reached, least)
-        engine.tell("curve", None, None, f"{days:g} days given up: {found[0].exposure:,.0f} ft nights")
+        engine.tell("curve", found[0].exposure, found[0].bound, f"{days:g} days given up")
         return found
 
     most = max(slack_days)

@@ -267,8 +267,7 @@ def replaced(folder: Path, rng: Random, *, count: int) -> bool:
         writer.first_word()
         time.sleep(rng.uniform(0.0, 0.1))
         os.kill(writer.pid, signal.SIGSTOP)
-        time.sleep(0.05)
-        before = len(writer.heard())
+        before = _all_heard(writer)
         os.replace(copy, where)
         if rng.random() < 0.7:
             for tail in ("-wal", "-shm"):
@@ -287,6 +286,15 @@ def replaced(folder: Path, rng: Random, *, count: int) -> bool:
         flush=True,
     )
     return not lost and not wrong
+
+
+def _all_heard(writer: Writer) -> int:
+    """Wait until nothing more comes from a stopped writer, and return how much it said."""
+    heard, more = -1, len(writer.heard())
+    while heard != more:
+        time.sleep(0.1)
+        heard, more = more, len(writer.heard())
+    return more
 
 
 def _report(what: str, told: Told, journal: Journal) -> bool:

@@ -95,14 +95,43 @@ def test_another_plan_is_looked_at_with_one_touch_and_shows_on_the_pages():
     at, other = page(-1), steps()[-1][-1]
     at.button(key=f"choose-{other.name}").click().run()
     assert not at.exception
-    assert at.session_state[CHOSEN] == other.aims[0]
+    assert at.session_state[CHOSEN][1].aims == other.aims
     job = job_with(-1)
     assert job.answer_of(other.planned).plan is other.planned.plan
     assert job.answer_of(other.planned) is job.answer_of(other.planned)
     assert [b.key for b in at.button if b.key and b.key.startswith("choose-")].count(f"choose-{other.name}") == 0
     at.button(key=f"choose-{steps()[-1][0].name}").click().run()
     assert not at.exception
-    assert at.session_state[CHOSEN] == steps()[-1][0].aims[0]
+    assert at.session_state[CHOSEN][1].aims == steps()[-1][0].aims
+
+
+def test_the_plan_looked_at_stays_that_plan_and_is_of_its_own_question_only():
+    def script() -> None:
+        from dataclasses import replace
+
+        import streamlit as st
+
+        from app.components.plan_choices import chosen_of, keep_chosen
+        from app.jobs import Job
+        from tests.unit.test_app_choices import QUICK, steps
+
+        first, *_, other = steps()[-1]
+        job = Job(first.planned.case, QUICK, choices=steps()[-1])
+        keep_chosen(job, other)
+        better = replace(first, aims=other.aims)  # by now another plan is best at it
+        asked = {
+            "kept": job,
+            "later": replace(job, choices=(better,)),
+            "under way": replace(job, choices=()),
+            "other question": replace(job, options=replace(QUICK, slack_days=1.0)),
+        }
+        st.session_state["shown"] = {name: chosen_of(of) for name, of in asked.items()}
+
+    at, other = AppTest.from_function(script, default_timeout=60).run(), steps()[-1][-1]
+    assert not at.exception
+    shown = at.session_state["shown"]
+    assert shown["kept"].planned.plan == shown["later"].planned.plan == other.planned.plan
+    assert shown["under way"] is shown["other question"] is None
 
 
 def test_the_picture_has_a_box_for_each_plan_and_a_line_back_over_each_margin():
@@ -117,7 +146,7 @@ def test_the_picture_has_a_box_for_each_plan_and_a_line_back_over_each_margin():
     assert len(boxes.x) == len(found)
     assert len(lines) == sum(m.margin > 0 for m in marks)
     for line, mark in zip(lines, [m for m in marks if m.margin], strict=True):
-        assert line.x[-1] - line.x[-2] == pytest.approx(mark.margin / 100 * line.x[-1])
+        assert line.x[-1] == pytest.approx(line.x[-2] * (1 + mark.margin / 100))
     alone = choices_figure(marks[:1], begins=when(0))
     assert len(alone.data[-1].x) == 1
 

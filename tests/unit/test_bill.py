@@ -6,16 +6,20 @@ from dataclasses import replace
 
 import pytest
 
+import scheduler
 from scheduler.costs import bill
+from scheduler.errors import BadInput
 from scheduler.network.kind import Kind
-from scheduler.network.model import Mobilisation, Network, Opening, Resource, ResourceKind, VisitRule
+from scheduler.network.model import DateRule, Mobilisation, Network, Opening, Resource, ResourceKind, VisitRule
 from scheduler.network.prices import Rates
 from scheduler.plan import PlanVisit, put_together
 from scheduler.schedule import Schedule, Span
 from scheduler.shared_visits import person_days, visits_of
+from scheduler.solve.improvement.left_shift import move_early
 from tests.derived import Records
 from tests.derived import network as network_with
 from tests.jobs import CLOCK, at, job, task
+from tests.small_site import SMALL_SITE
 
 GANG = Resource("crew/gang", "Gang", ResourceKind.CREW, 2, day_rate=500.0, standing_rate=None)
 
@@ -114,6 +118,15 @@ def test_all_that_one_person_looks_at_on_one_day_is_one_visit_at_the_highest_fee
     assert sum(amounts(waiting, one_day).values()) == 150.0 + 0.5 * 40.0
 
 
+def test_a_look_is_not_moved_earlier_away_from_the_next_one_where_waiting_is_paid_for() -> None:
+    held = DateRule("held", "test", at(1, 10.5))
+    dates = {"open": (at(1, 10), at(1, 10.5)), "test": (at(1, 10.5), at(1, 11)), "other": (at(1, 9), at(1, 9.5))}
+    for waiting, start in ((0.0, at(1, 9)), (40.0, at(1, 10))):
+        network = replace(looks(wait_cost_per_hour=waiting), dates=(held,))
+        early = move_early(network, Schedule(dates, visits_of(network, dates)))
+        assert early["open"][0] == start, waiting
+
+
 def test_visits_of_a_plan_are_put_together_by_person_and_day() -> None:
     when = CLOCK.when
     visits = [
@@ -149,7 +162,12 @@ def test_a_target_may_be_missed_where_the_site_file_gives_damages() -> None:
         due(r)
         r["site"]["damages_per_day"] = 800
 
-    hard, soft = (network_with(change) for change in (due, damages))
+    def none_due(r: Records) -> None:
+        damages(r)
+        r["site"]["damages_per_day"] = 0
+
+    hard, soft, free = (network_with(change) for change in (due, damages, none_due))
+    assert free.target == hard.target
     assert hard.target is not None
     assert hard.rates.damages_from is None
     assert soft.target is None
@@ -169,3 +187,19 @@ def test_work_is_ready_some_hours_before_it_is_looked_at() -> None:
         if early.by_id[link.before].kind is not Kind.INSPECT:
             assert link.lag == max(lag[link.id], early.clock.ticks(hours=2))
             assert link.lag == lag[link.id] or link.because.startswith("The work is done 2 h before")
+
+
+def test_damages_without_a_target_are_a_fault() -> None:
+    with pytest.raises(BadInput) as refused:
+        scheduler.load(SMALL_SITE.replace("target_finish: 2026-07-10", "damages_per_day: 800"))
+    assert [f.rule for f in refused.value.findings] == ["site.missing"]
+
+
+def test_a_trade_without_a_price_of_its_coming_is_named() -> None:
+    def unpriced(r: Records) -> None:
+        for trade in r["trades"]:
+            trade.pop("mobilisation_cost", None)
+
+    network = network_with(unpriced)
+    assert {m.cost for m in network.mobilisations} == {None}
+    assert {m.id for m in network.mobilisations} == {m.id for m in network_with(lambda _: None).mobilisations}

@@ -109,6 +109,9 @@ def test_a_season_comes_every_year_or_once(first: str, last: str, said: str, spa
         ("from: 11-01, to: 2028-04-15", "One end comes every year and the other once"),
         ("from: 2028-04-15, to: 2028-04-01", "It ends before it begins."),
         ("from: 13-01, to: 04-15", "There is no such day."),
+        ("from: 9999-11-01, to: 9999-12-01", "The year must lie between"),
+        ("from: 0000-01-01, to: 2028-02-01", "There is no such day."),
+        ("from: \u0661\u0661-01, to: 04-15", "expected a day of every year such as 11-01"),
         ("from: winter, to: 04-15", "expected a day of every year such as 11-01"),
     ],
 )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 from pydantic import ValidationError
 
 from scheduler.trench.layout_check import check_layout
-from scheduler.units import UNITS, format_amount, parse_amount, parse_station
+from scheduler.units import UNITS, format_amount, in_units_of, length_unit, parse_amount, parse_station
 from tests.trenches import line, trench
 
 
@@ -115,3 +117,13 @@ def test_a_value_of_the_site_file_in_another_kind_of_unit_is_told():
     assert "measures something else; its own is in" in found.text
     with pytest.raises(ValidationError):
         trench(rules=[{"rule": "cover-power", "value": "deep", "source": "x"}])
+
+
+def test_what_yields_tells_its_lengths_in_the_units_of_the_job_in_a_thread_too():
+    @in_units_of(lambda units: units)
+    def steps(units):
+        for _ in range(2):
+            yield length_unit()
+
+    with ThreadPoolExecutor(1) as pool:
+        assert pool.submit(lambda: [(unit, length_unit()) for unit in steps("metres")]).result() == [("m", "ft")] * 2

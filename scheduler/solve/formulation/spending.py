@@ -58,7 +58,7 @@ class DaysOfAxis:
     bounds: tuple[int, ...]
     """The first work tick of each day, and the end of the last."""
     day_of: tuple[int, ...]
-    """The days, counted from the clock's origin."""
+    """The days, counted from 0 at the data date."""
 
     @classmethod
     def of(cls, frame: TimeWindows) -> DaysOfAxis:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from statistics import fmean
 
 from scheduler.costs.charges import charges
-from scheduler.costs.counted import Counted, activities_of, count
+from scheduler.costs.counted import Counted, WaitsBetweenLooks, activities_of, count
 from scheduler.measures import days_on_site, midnights
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
@@ -93,6 +93,13 @@ def _spent(partial: PartialSchedule, paid: Paid) -> int:
     return sum(cents * count(partial.network, so_far, counted) for cents, counted in paid)
 
 
+def _awaited(network: Network) -> list[str]:
+    """Return the looks of inspectors whose waiting on site is paid for: pulled apart, they would wait longer."""
+    waits = (c.counted for c in charges(network) if c.costs and isinstance(c.counted, WaitsBetweenLooks))
+    paid = {record for counted in waits for record in counted.inspections}
+    return [look for group in lower(network).look_groups if group.record in paid for look in group.looks]
+
+
 def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
     """Return the ticks before which activities must not move, by the decisions of a plan."""
     floors: dict[str, int] = {}
@@ -110,6 +117,8 @@ def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
             window = network.calendars[group.calendar].window_at(schedule.dates[look][0])
             if window is not None:
                 raise_to(look, window[0])
+    for look in _awaited(network):
+        raise_to(look, schedule.dates[look][0])
     broken = normal.broken(schedule.dates)
     for bound in (b for record, bounds in normal.priced.items() if record not in broken for b in bounds):
         if bound.sense != "max" and bound.edge == "start":
