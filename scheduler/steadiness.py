@@ -15,8 +15,9 @@ from scheduler.schedule import Span
 
 
 def moves_between_stretches(network: Network, dates: Mapping[str, Span]) -> int:
-    """Return how often crews and machines go from one stretch to another on such dates [ticks]."""
-    parties = (r for r in network.resources if r.kind in (ResourceKind.CREW, ResourceKind.MACHINE))
+    """Return how often crews, members of those that split, and machines change their stretch on such dates [ticks]."""
+    moving = (ResourceKind.CREW, ResourceKind.MEMBER, ResourceKind.MACHINE)
+    parties = (r for r in network.resources if r.kind in moving)
     return sum(_moves_of(network, party, dates) for party in parties)
 
 

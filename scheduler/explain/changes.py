@@ -73,7 +73,8 @@ def _one_more(network: Network, rule: Rule, ask: Ask) -> Change | None:
     if answer.schedule is None:
         return None
     days = _days_over(network, answer.schedule, resource)
-    what = {ResourceKind.MACHINE: "machine", ResourceKind.INSPECTOR: "inspector"}.get(resource.kind, "crew")
+    named = (ResourceKind.MACHINE, ResourceKind.INSPECTOR, ResourceKind.MEMBER)
+    what = resource.kind.value if resource.kind in named else "crew"
     text = f"Have one more {what} ({resource.name}) on {count(len(days), 'day')}."
     return Change(rule, changed, answer.schedule, text, (resource.day_rate or 0.0) * len(days) or None)
 

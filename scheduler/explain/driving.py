@@ -15,7 +15,19 @@ from scheduler.network.normal import DateBound
 from scheduler.schedule import Schedule
 from scheduler.spoken import length, working
 
-RANK = ("hold", "logic", "expiry", "crew", "machine", "inspector", "outside party", "resource", "space", "open limit")
+RANK = (
+    "hold",
+    "logic",
+    "expiry",
+    "crew",
+    "member",
+    "machine",
+    "inspector",
+    "outside party",
+    "resource",
+    "space",
+    "open limit",
+)
 """Of several reasons with one other activity, the first of these is told."""
 
 NO_DATE = ("closed", "window", "visit", "choice")

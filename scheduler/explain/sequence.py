@@ -19,7 +19,7 @@ class Arc:
     """An order decided by a schedule: `link.after` follows `link.before`, and for what `ref` it does."""
 
     kind: str
-    """'crew', 'machine', 'inspector', 'outside party', 'resource', 'space' or 'open limit'."""
+    """'crew', 'member', 'machine', 'inspector', 'outside party', 'resource', 'space' or 'open limit'."""
     ref: str
     link: Link
 

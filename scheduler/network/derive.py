@@ -11,8 +11,10 @@ from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
 from scheduler.network.junction_work import build_junctions
 from scheduler.network.kept_shut import build_kept_shut
+from scheduler.network.learning_work import build_learning
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
+from scheduler.network.members import build_members
 from scheduler.network.model import Network, Target
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import build_outside
@@ -69,12 +71,14 @@ def derive(site: Site) -> Network:
     order = SafeOrder(draft)
     build_junctions(setting, draft, made, order)
     build_safe_order(setting, draft, made, order)
+    build_learning(setting, draft)
     build_openings(setting, draft, made)
     build_seasons(setting, draft, made)
     build_kept_shut(setting, draft, made)
     build_ways(setting, draft, made)
     build_tickets(setting, draft, made)
     build_machines(setting, draft)
+    build_members(setting, draft)
     build_resources(setting, draft)
     build_spaces(setting, draft)
     build_mobilisations(setting, draft)

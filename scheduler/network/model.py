@@ -64,6 +64,7 @@ class ResourceKind(StrEnum):
     """Who or what is scarce."""
 
     CREW = "crew"
+    MEMBER = "member"
     MACHINE = "machine"
     INSPECTOR = "inspector"
     OUTSIDE = "outside party"

@@ -7,6 +7,7 @@ from collections import defaultdict
 import networkx as nx
 
 from scheduler.network.inspection_looks import inspector_id
+from scheduler.network.members import member_resources
 from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
@@ -40,6 +41,7 @@ def build_resources(setting: Setting, draft: NetworkDraft) -> None:
         )
         for t in site.trades
     ]
+    made += [member for t in site.trades for member in member_resources(t)]
     made += [
         Resource(
             machine_id(e.id),

@@ -181,6 +181,11 @@ def crew_id(trade: str) -> str:
     return f"crew/{trade}"
 
 
+def member_id(trade: str, skill: str) -> str:
+    """Return the id of the members of a trade's crews with one skill as a resource."""
+    return f"{crew_id(trade)}/{skill}"
+
+
 def machine_id(equipment: str) -> str:
     """Return the id of a machine as a resource."""
     return f"machine/{equipment}"

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
+from scheduler.site.crew_members import CrewMember, LayRate, WorkNeeds
 from scheduler.site.fields import (
     Day,
     Hours,
@@ -69,14 +70,6 @@ class Person(Record):
     """Last day in this role; what was released until then stays released. None: no end."""
 
 
-class LayRate(Record):
-    """Feet one crew lays in an hour, for one kind of line."""
-
-    kind: LineKind
-    feet_per_hour: Positive
-    """Of one conduit or pipe, by one crew."""
-
-
 class Trade(Record):
     """A trade on site: own people or a subcontractor."""
 
@@ -105,6 +98,11 @@ class Trade(Record):
     """The person to call before it comes; None: the first person of a firm by the trade's own name."""
     lays: list[LayRate] = []
     """How fast one crew lays each kind of line; a common rate for kinds not given."""
+    members: list[CrewMember] = []
+    """The people of one crew by skill, who may work apart: an operator who digs leaves the pipe layers free. Empty: a
+    crew works as a whole."""
+    work_needs: list[WorkNeeds] = []
+    """Whom of them each kind of work takes; a kind that is not named takes the whole crew."""
 
 
 class Equipment(Record):

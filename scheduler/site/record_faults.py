@@ -8,6 +8,7 @@ from scheduler.site.date_faults import date_faults, place_faults
 from scheduler.site.faults import Fault, short
 from scheduler.site.ground import Reach
 from scheduler.site.job_id import PRACTICE
+from scheduler.site.member_faults import member_faults
 from scheduler.site.own_work import STAGES, OwnWork, Stage
 from scheduler.site.seasons import season_faults
 from scheduler.site.site_record import Site
@@ -28,6 +29,7 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     faults.extend(open_trench_faults(site, incomplete=incomplete))
     faults.extend(_own_work(site))
     faults.extend(season_faults(site.seasons))
+    faults.extend(member_faults(site))
     if "alignments" not in incomplete:
         faults.extend(route_faults(site))
     if not incomplete & {"site", "trades"}:

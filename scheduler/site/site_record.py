@@ -10,6 +10,7 @@ from pydantic import Field, PrivateAttr
 from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
 from scheduler.site.job_id import JobId
+from scheduler.site.learning import Learning
 from scheduler.site.margin_wanted import Margin
 from scheduler.site.own_work import OwnWork
 from scheduler.site.people import (
@@ -101,6 +102,7 @@ class Site(Record):
     bookings: list[BookingSpec] = []
     limits: Limits = Limits()
     margin: Margin = Margin()
+    learning: Learning = Learning()
     backfill: Backfill = Backfill()
     rates: WorkRates = WorkRates()
     rules: list[LocalRule] = []

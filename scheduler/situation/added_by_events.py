@@ -252,14 +252,20 @@ def _coming(site: Site, network: Network, taken: TakenOver) -> Network:
         stay = next((t.stay_days for t in site.trades if t.id == taken.trade), 0)
         id_, cost = f"mobilise/{taken.trade}/{taken.firm}", taken.mobilisation_cost
         rest = (*rest, Mobilisation(id_, taken.firm, theirs, cost, stay))
-    crews = tuple(_now_of(r, taken.firm) if r.id == crew_id(taken.trade) else r for r in network.resources)
+    was = next((t.name for t in site.trades if t.id == taken.trade), "")
+    crews = tuple(_now_of(r, was, taken.firm) if _of(r, taken.trade) else r for r in network.resources)
     dates = tuple(d for d in network.dates if d.role is not DateRole.TRADE_NOTICE or d.activity not in theirs)
     return replace(network, mobilisations=rest, resources=crews, dates=dates)
 
 
-def _now_of(crew: Resource, firm: str) -> Resource:
-    """Return the crews of a trade as those of the firm that took it over."""
-    return replace(crew, name=firm, because=crew.because.replace(crew.name, firm))
+def _of(resource: Resource, trade: str) -> bool:
+    """Tell whether a resource is the crews of a trade, or their members."""
+    return resource.id == crew_id(trade) or resource.id.startswith(f"{crew_id(trade)}/")
+
+
+def _now_of(crew: Resource, was: str, firm: str) -> Resource:
+    """Return the crews of a trade, or their members, as those of the firm that took it over."""
+    return replace(crew, name=crew.name.replace(was, firm), because=crew.because.replace(was, firm))
 
 
 def _tickets(facts: JobFacts, network: Network) -> Network:

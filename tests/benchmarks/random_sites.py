@@ -4,10 +4,10 @@
 
 The sites have ways, closed weeks, seasons, branches and their junctions, tests over whole lines and over
 single reaches, one or two locate tickets, site work, own steps with gates and releases, rates of
-their own and targets. Each is planned with little effort, as any plan will do. Wanted: no finding on any
-plan, no damage that the audit does not name, and every kind of damage tried on some site. One
-that fails is told with its number, so that `--from N --count 1` looks at it alone; a run that is
-out of time says where the next one goes on.
+their own, crews that split, learning and targets. Each is planned with little effort, as any plan will
+do. Wanted: no finding on any plan, no damage that the audit does not name, and every kind of damage
+tried on some site. One that fails is told with its number, so that `--from N --count 1` looks at it
+alone; a run that is out of time says where the next one goes on.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from scheduler.network.kind import Kind
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
 from scheduler.schedule import Schedule
+from scheduler.site.learning import Learning
 from scheduler.site.site_record import Site
 from scheduler.site.work_rates import WorkRates
 from scheduler.solve.outcome import Options, Status
@@ -33,6 +34,7 @@ from scheduler.solve.run import solve
 from scheduler.trench.junctions import junctions
 from tests.benchmarks.site_extras import (
     filled_the_same_day,
+    with_members,
     with_rates,
     with_season,
     with_second_ticket,
@@ -91,6 +93,10 @@ def drawn(number: int) -> tuple[Site, Network]:
         site = site.model_copy(update={"site": site.site.model_copy(update={"target_finish": last})})
     if not any(b.firm for b in site.bookings) and rng.random() < 0.4:
         site = with_season(rng, site)
+    if number % 3 == 1:
+        site = with_members(rng, site)
+    if number % 4 == 2:
+        site = site.model_copy(update={"learning": Learning(rate=rng.choice((0.8, 0.9, 0.95)))})
     return site, filled_the_same_day(site) if number % 5 == 4 else derive(site)
 
 
@@ -109,6 +115,8 @@ def features(site: Site, network: Network) -> list[str]:
         "wet lines connected": any("/connect-" in a.id for a in network.activities),
         "own steps": bool(site.own_work),
         "own steps that hold": any(h.id.startswith("hold/own/") for h in network.holds),
+        "crews that split": any(t.members for t in site.trades),
+        "learning": site.learning.rate is not None,
         "rates of their own": site.rates != WorkRates(),
         "a target": network.target is not None,
         "appointments": bool(network.bookings),

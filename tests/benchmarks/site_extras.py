@@ -11,11 +11,13 @@ from scheduler.network.derive import derive
 from scheduler.network.model import Network
 from scheduler.network.one_day import least_time
 from scheduler.network.pieces import Ground
+from scheduler.site.crew_members import CrewMember, WorkNeeds
 from scheduler.site.ground import Reach
 from scheduler.site.own_work import STAGES, OwnWork
 from scheduler.site.seasons import Season
 from scheduler.site.site_record import Site
 from scheduler.site.site_work import SiteWork
+from scheduler.site.work_kinds import WorkKind
 from scheduler.site.work_rates import WorkRates
 
 
@@ -108,6 +110,18 @@ def with_tests_over_reaches(rng: Random, site: Site) -> Site:
         for line in site.lines
     ]
     return site.model_copy(update={"lines": lines})
+
+
+def with_members(rng: Random, site: Site) -> Site:
+    """Return a site on which the crew that digs has members, and a few kinds of work take some of them only."""
+    members = [CrewMember(skill="operator"), CrewMember(skill="layer", count=rng.randint(1, 2))]
+    members += [CrewMember(skill="flagger")] * rng.randint(0, 1)
+    by_hand: list[WorkKind] = [kind for kind in ("bed", "lay", "shade") if rng.random() < 0.7]
+    needs = [WorkNeeds(work=["dig"], members=["operator", *(m.skill for m in members[2:])])]
+    needs += [WorkNeeds(work=by_hand, members=["layer"])] if by_hand else []
+    split = {"members": members, "work_needs": needs}
+    trades = [t.model_copy(update=split) if t.id == site.general_trade.id else t for t in site.trades]
+    return site.model_copy(update={"trades": trades})
 
 
 def with_second_ticket(site: Site, life_days: int | None = None) -> Site:
