@@ -13,26 +13,8 @@ from datetime import timedelta
 
 from scheduler.network.kind import Kind
 from scheduler.network.model import LinkType, Network, Space
-from scheduler.schedule import Schedule, Span, Visit
-
-Damaged = tuple[Schedule, str]
-
-
-def moved(schedule: Schedule, spans: Mapping[str, Span]) -> Schedule:
-    """Return the schedule with other dates for some activities."""
-    return replace(schedule, dates={**schedule.dates, **spans})
-
-
-def span_from(network: Network, activity: str, start: int) -> Span:
-    """Return the span of an activity from a start, by its calendar where that goes so far."""
-    work = network.by_id[activity].work
-    finish = network.calendar_of(activity).advance(start, work)
-    return (start, start + work if finish is None else finish)
-
-
-def start_at(network: Network, schedule: Schedule, starts: Mapping[str, int]) -> Schedule:
-    """Return the schedule with other starts for some activities."""
-    return moved(schedule, {a: span_from(network, a, tick) for a, tick in starts.items()})
+from scheduler.schedule import Schedule, Visit
+from tests.damaging import Damaged, moved, start_at
 
 
 def swap_two_activities(network: Network, schedule: Schedule) -> Damaged | None:
@@ -330,6 +312,14 @@ def open_when_it_may_not(network: Network, schedule: Schedule) -> Damaged | None
     return None
 
 
+def people_in_the_swing_of_the_dig(network: Network, schedule: Schedule) -> Damaged | None:
+    """Bed or lay from the very start of the dig on, though it should keep its distance."""
+    for rule in network.kept_behind:
+        if network.by_id[rule.before].work > 1 and rule.after_from_ft >= rule.before_from_ft:
+            return start_at(network, schedule, {rule.after: schedule.dates[rule.before][0]}), rule.id
+    return None
+
+
 def firm_booking_missed(network: Network, schedule: Schedule) -> Damaged | None:
     """Come to a firm appointment when it is over."""
     for booking in network.bookings:
@@ -394,6 +384,7 @@ DAMAGES: Mapping[str, tuple[Damage, ...]] = {
     "spaces": (two_trades_in_one_reach, people_beside_the_machine, prove_beside_the_machine),
     "open_limits": (too_much_trench_open,),
     "kept_shut": (open_when_it_may_not,),
+    "kept_behind": (people_in_the_swing_of_the_dig,),
     "visit_rules": (visit_outside_its_window, look_without_visit, visit_split_in_two, visit_too_full),
 }
 """By field of the network whose rule is broken."""

@@ -49,6 +49,31 @@ def closed_for_a_season(first: date, last: date) -> Callable[[Records], None]:
     return change
 
 
+def split_crew(records: Records) -> None:
+    """Let the small site's own crew split into an operator and two pipe layers."""
+    record(records, "trades", "gc").update(
+        members=[{"skill": "operator"}, {"skill": "pipe_layer", "count": 2}],
+        work_needs=[
+            {"work": ["dig"], "members": ["operator"]},
+            {"work": ["bed", "lay"], "members": ["pipe_layer", "pipe_layer"]},
+            {"work": ["shade"], "members": ["pipe_layer"]},
+        ],
+    )
+
+
+def only_own_work(records: Records) -> None:
+    """Take out what others set, and the machine's swing: then the small site's own crew decides the finish."""
+    records["bookings"], records["inspections"], records["outside_work"], records["keep_open"] = [], [], [], []
+    records["limits"] = {"swing_ft": 0}
+
+
+def behind_the_dig(records: Records) -> None:
+    """Let the small site's split crew bed 20 ft behind its dig, and take out what others set."""
+    only_own_work(records)
+    split_crew(records)
+    records["limits"] = {"swing_ft": 20, "lay_behind_ft": 20}
+
+
 def record(records: Records, part: str, id_: str) -> Records:
     """Return one record of a part by its id."""
     found: Records = next(r for r in records[part] if r["id"] == id_)

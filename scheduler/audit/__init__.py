@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scheduler.audit import activity_checks, order_checks, sharing_checks, visit_checks
+from scheduler.audit import activity_checks, behind_checks, order_checks, sharing_checks, visit_checks
 from scheduler.audit.audit_facts import AuditCheck, AuditFacts
 from scheduler.findings import Finding
 from scheduler.network.model import Network
@@ -17,6 +17,7 @@ from scheduler.schedule import Schedule
 CHECKS: Mapping[str, tuple[AuditCheck, ...]] = {
     **activity_checks.CHECKS,
     **order_checks.CHECKS,
+    **behind_checks.CHECKS,
     **sharing_checks.CHECKS,
     **visit_checks.CHECKS,
 }

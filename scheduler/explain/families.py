@@ -20,6 +20,7 @@ GIVEN: Mapping[str, str] = {
     "hold": "What must be seen before it is covered must be seen.",
     "outside order": "Others can only come when what they need is there.",
     "junction": "A joint that is covered cannot be made, seen or tested.",
+    "behind": "Nobody is in the swing of a machine that digs, nor lays on a bed that is not there.",
     "space": "Two trades in one trench, or people beside a machine at work, get hurt.",
 }
 """Kinds of rules that say how the work must go, and why nobody can agree them away."""
@@ -256,6 +257,12 @@ def _kept_shut(network: Network) -> Iterator[Told]:
         yield Told(shut.kind, because, RecordRef("kept_shut", shut.id), shut.id, reach)
 
 
+def _kept_behind(network: Network) -> Iterator[Told]:
+    for rule in network.kept_behind:
+        because, reach = rule.because or "It keeps its distance.", network.by_id[rule.after].reach
+        yield Told("behind", because, RecordRef("kept_behind", rule.id), f"behind/{reach}", reach)
+
+
 def _tickets(network: Network) -> Iterator[Told]:
     spoken = network.clock.spoken
     for t in network.tickets:
@@ -334,6 +341,7 @@ FAMILIES: Mapping[str, Family] = {
     "spaces": Family(("space",), _spaces, _without("spaces"), _space_waits),
     "open_limits": Family(("open limit",), _open_limits, _without("open_limits"), _open_waits),
     "kept_shut": Family(("closed weeks", "season", "way"), _kept_shut, _without("kept_shut")),
+    "kept_behind": Family(("behind",), _kept_behind, _without("kept_behind")),
     "tickets": Family(("ticket",), _tickets, _without_tickets, not_before=_ticket_clear),
     "visit_rules": Family(("visit",), _visits, _without_visits),
     "bookings": Family(

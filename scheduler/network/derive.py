@@ -11,6 +11,7 @@ from scheduler.network.hours import Hours
 from scheduler.network.inspections import build_inspections
 from scheduler.network.junction_work import build_junctions
 from scheduler.network.kept_shut import build_kept_shut
+from scheduler.network.lay_behind import build_lay_behind
 from scheduler.network.learning_work import build_learning
 from scheduler.network.limits import build_openings, build_tickets
 from scheduler.network.lines_work import build_lines
@@ -80,6 +81,7 @@ def derive(site: Site) -> Network:
     build_machines(setting, draft)
     build_members(setting, draft)
     build_resources(setting, draft)
+    build_lay_behind(setting, draft, made)
     build_spaces(setting, draft)
     build_mobilisations(setting, draft)
     build_bookings(setting, draft, made)
@@ -113,6 +115,7 @@ def _network(setting: Setting, draft: NetworkDraft) -> Network:
         openings=tuple(draft.openings),
         open_limits=tuple(draft.open_limits),
         kept_shut=tuple(draft.kept_shut),
+        kept_behind=tuple(draft.kept_behind),
         ways=tuple(draft.ways),
         rentals=tuple(draft.rentals),
         unpaved=tuple(draft.unpaved),

@@ -143,6 +143,23 @@ def _kept_shut(network: Network) -> Iterator[Link]:
             )
 
 
+def _kept_behind(network: Network) -> Iterator[Link]:
+    """What follows along a stretch starts, and finishes, so much after what goes before, by the pace of each.
+
+    Where its hours are not within those of what goes before it starts when that has finished: in hours in which the
+    other does not get on, it could come too near.
+    """
+    for rule in network.kept_behind:
+        before, after = network.by_id[rule.before], network.by_id[rule.after]
+        said = rule.because, rule.source, "kept_behind", rule.id
+        if not network.calendars[after.calendar].within(network.calendars[before.calendar]):
+            yield Link(rule.id, before.id, after.id, LinkType.FS, 0, None, False, *said)
+            continue
+        starts, finishes = rule.lags(before.work, after.work)
+        yield Link(f"{rule.id}/start", before.id, after.id, LinkType.SS, starts, before.calendar, False, *said)
+        yield Link(f"{rule.id}/finish", before.id, after.id, LinkType.FF, finishes, after.calendar, False, *said)
+
+
 def _visit_rules(network: Network) -> Iterator[LookGroup]:
     for v in network.visit_rules:
         yield LookGroup(
@@ -174,6 +191,7 @@ LOWERED: Mapping[str, Callable[[Network], Iterator[LoweredRule]]] = {
     "spaces": _spaces,
     "open_limits": _open_limits,
     "kept_shut": _kept_shut,
+    "kept_behind": _kept_behind,
     "visit_rules": _visit_rules,
 }
 """By field of the network, what yields its rules."""

@@ -23,6 +23,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from scheduler.findings import Finding
+from scheduler.network.kept_behind import KeptBehind
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
 from scheduler.network.open_records import KeptShut, PricedNights, Way
@@ -364,6 +365,7 @@ class Network:
     openings: tuple[Opening, ...] = ()
     open_limits: tuple[OpenLimit, ...] = ()
     kept_shut: tuple[KeptShut, ...] = ()
+    kept_behind: tuple[KeptBehind, ...] = ()
     ways: tuple[Way, ...] = ()
     rentals: tuple[PricedNights, ...] = ()
     """Machines paid for by the night from their delivery to their removal."""

@@ -45,6 +45,8 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield limit.id, "opening", [o for o, _ in limit.amounts]
     for shut in network.kept_shut:
         yield shut.id, "activity", [shut.opens, shut.closes, *([shut.covers] if shut.covers else [])]
+    for behind in network.kept_behind:
+        yield behind.id, "activity", [behind.before, behind.after]
     for way in network.ways:
         yield way.id, "activity", [a for n in way.nights for a in (n.opens, n.closes)]
     for rental in network.rentals:
@@ -94,7 +96,7 @@ def _unknown(network: Network) -> list[Finding]:
 
 def _circles(network: Network) -> Iterator[Finding]:
     """Find one shortest circle in each knot of activities that wait for each other."""
-    graph = order_of(network.by_id, network.links, network.holds)
+    graph = order_of(network.by_id, network.links, network.holds, network.kept_behind)
     for knot in nx.strongly_connected_components(graph):
         first = min(knot)
         if len(knot) == 1 and not graph.has_edge(first, first):

@@ -9,6 +9,7 @@ from math import ceil
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.network.kept_behind import KeptBehind
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -85,6 +86,7 @@ class NetworkDraft:
     openings: list[Opening] = field(default_factory=list)
     open_limits: list[OpenLimit] = field(default_factory=list)
     kept_shut: list[KeptShut] = field(default_factory=list)
+    kept_behind: list[KeptBehind] = field(default_factory=list)
     ways: list[Way] = field(default_factory=list)
     rentals: list[PricedNights] = field(default_factory=list)
     unpaved: list[Opening] = field(default_factory=list)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 import networkx as nx
 
 from scheduler.network.inspection_looks import inspector_id
+from scheduler.network.kind import Kind
 from scheduler.network.members import member_resources
 from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
@@ -19,6 +21,8 @@ from scheduler.units import format_feet, format_station
 
 NAMED_AT_MOST = 4
 """How many places one sentence names."""
+Occupants = tuple[tuple[str, str], ...]
+"""Activities that are in one place, each with its group."""
 ONE_CHARGE = 3650
 """Days that make a charge fall once, however long the work takes."""
 
@@ -97,19 +101,34 @@ def build_spaces(setting: Setting, draft: NetworkDraft) -> None:
     for reach in setting.site.reaches:
         near = [m for other in nearby.within(reach, swing) for m in machines[other]]
         occupants = (*people[reach.id], *machines[reach.id], *near)
-        if len({group for _, group in occupants}) < 2:
-            continue
-        draft.spaces.append(
-            Space(
-                f"space/{reach.id}",
-                reach.id,
-                occupants,
-                because=f"One trade at a time works in {setting.where(reach)}, and nobody is within "
-                f"{format_feet(swing)} of the machine while it digs or fills.",
-                source="29 CFR 1926.651(e), (f); site file: limits, swing_ft",
+        for id_, room in _rooms(draft, reach.id, occupants):
+            if len({group for _, group in room}) < 2:
+                continue
+            draft.spaces.append(
+                Space(
+                    id_,
+                    reach.id,
+                    room,
+                    because=f"One trade at a time works in {setting.where(reach)}, and nobody is within "
+                    f"{format_feet(swing)} of the machine while it digs or fills.",
+                    source="29 CFR 1926.651(e), (f); site file: limits, swing_ft",
+                )
             )
-        )
     _beside(setting, draft, nearby)
+
+
+def _rooms(draft: NetworkDraft, reach: str, occupants: Occupants) -> Iterator[tuple[str, Occupants]]:
+    """Yield the id of each space of a reach, and who shares it.
+
+    What keeps behind the dig at its distance may be there with it, and with it alone: the dig then shares one space
+    with all others, and they share another without it.
+    """
+    here = [k for k in draft.kept_behind if draft.activities[k.after].reach == reach]
+    digs = {k.before for k in here if draft.activities[k.before].kind is Kind.DIG}
+    behind = {k.after for k in here if k.before in digs}
+    yield f"space/{reach}", tuple((a, group) for a, group in occupants if a not in digs)
+    if digs:
+        yield f"space/{reach}/dig", tuple((a, group) for a, group in occupants if a not in behind)
 
 
 def _beside(setting: Setting, draft: NetworkDraft, nearby: Nearby) -> None:
@@ -173,7 +192,7 @@ def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:
 
 def _trade_notice(setting: Setting, draft: NetworkDraft, by_trade: dict[str, list[str]]) -> None:
     """Let no trade start before its notice has run: said of the work that could be its first."""
-    graph = order_of(draft.activities, draft.links.values(), draft.holds)
+    graph = order_of(draft.activities, draft.links.values(), draft.holds, draft.kept_behind)
     if not nx.is_directed_acyclic_graph(graph):
         return  # reported by check_network
     been: dict[str, frozenset[str]] = {}

@@ -51,6 +51,13 @@ DATE_FAMILIES: Mapping[str, DateFamily] = {
         "ends of a run that is proved or pulled, or where others connect a line.",
         ("limits.swing_ft", "outside_work.at", "outside_work.not_at_trench"),
     ),
+    "behind": DateFamily(
+        "Where a distance is chosen, bedding and laying follow the dig of their own stretch no nearer than that, in "
+        "one direction, and never within the machine's swing; where none is, they wait until the stretch is dug.",
+        ("limits.lay_behind_ft", "limits.swing_ft", "trades.members", "trades.work_needs"),
+        "29 CFR 1926.651(e); the site file",
+        value="where limits.lay_behind_ft is given",
+    ),
     "wait": DateFamily(
         "A test is held, and what cures cures, for as long as it takes.",
         (

@@ -311,6 +311,8 @@ class Limits(Record):
     """Work that goes on later is not begun with less than this left before its hours close; 0: it may be."""
     swing_ft: NonNegative = 20.0
     """Nobody works within this distance of the machine digging or filling."""
+    lay_behind_ft: Positive | None = None
+    """Of bedding and laying behind the dig in a reach, and each other, at least `swing_ft`; None: they wait for it."""
     rain_days: list[Day] = []
     """Days without work in the trench."""
 

@@ -14,6 +14,7 @@ from scheduler.site.seasons import season_faults
 from scheduler.site.site_record import Site
 from scheduler.site.size_faults import size_faults
 from scheduler.site.station_faults import open_trench_faults, route_faults, station_faults, trench_faults
+from scheduler.units import format_feet
 
 
 def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> list[Fault]:
@@ -28,6 +29,8 @@ def record_faults(site: Site, *, incomplete: frozenset[str] = frozenset()) -> li
     faults = [*_sheets(site), *station_faults(site), *trench_faults(site, incomplete=incomplete)]
     faults.extend(open_trench_faults(site, incomplete=incomplete))
     faults.extend(_own_work(site))
+    if "limits" not in incomplete:
+        faults.extend(_behind(site))
     faults.extend(season_faults(site.seasons))
     faults.extend(member_faults(site))
     if "alignments" not in incomplete:
@@ -52,6 +55,14 @@ def _damages(site: Site) -> Iterator[Fault]:
     if site.site.damages_per_day and site.site.target_finish is None:
         text = "Damages are due for each day after the target, and no target is given."
         yield Fault("site.missing", ("site", "damages_per_day"), text, required="a target_finish beside it")
+
+
+def _behind(site: Site) -> Iterator[Fault]:
+    limits = site.limits
+    if limits.lay_behind_ft is not None and limits.lay_behind_ft < limits.swing_ft:
+        text = "People who follow the dig at this distance would stand within the machine's swing."
+        found, required = format_feet(limits.lay_behind_ft), f"at least {format_feet(limits.swing_ft)} (swing_ft)"
+        yield Fault("site.value", ("limits", "lay_behind_ft"), text, found=found, required=required)
 
 
 def _own_work(site: Site) -> Iterator[Fault]:

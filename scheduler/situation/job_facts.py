@@ -159,6 +159,8 @@ def _assume(facts: JobFacts) -> None:
     for link in facts.network.links:
         if link.type is LinkType.FS and not link.at_most:
             before.setdefault(link.after, []).append(link.before)
+    for behind in facts.network.kept_behind:
+        before.setdefault(behind.after, []).append(behind.before)
     since: dict[str, datetime] = {a: d.start for a, d in facts.done.items()}
     since |= {a: b.start for a, b in facts.begun.items()}
     since |= {a: min(f.last.when, facts.as_of) for a, f in facts.failed.items()}

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
+from scheduler.network.kept_behind import KeptBehind
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Activity,
@@ -100,6 +101,7 @@ def standing(facts: JobFacts, before_renewals: tuple[str, ...]) -> Network:
         openings=openings,
         open_limits=tuple(_limit(limit, openings, facts) for limit in network.open_limits),
         kept_shut=tuple(_shut(s, facts) for s in network.kept_shut if s.closes not in past),
+        kept_behind=tuple(_behind(k, facts) for k in network.kept_behind if not {k.before, k.after} & past.keys()),
         tickets=tuple(_ticket(t, facts, past, before_renewals) for t in network.tickets),
         visit_rules=tuple(
             replace(r, looks=looks)
@@ -183,6 +185,16 @@ def _opened(opening: Opening, facts: JobFacts) -> Opening:
 def _shut(shut: KeptShut, facts: JobFacts) -> KeptShut:
     opens, covers = (begun_id(a) if a in facts.begun else a for a in (shut.opens, shut.covers))
     return replace(shut, opens=opens, covers=covers)
+
+
+def _behind(rule: KeptBehind, facts: JobFacts) -> KeptBehind:
+    """Return what keeps behind what, from where each has got to: as far as the share of its work that is done."""
+    done = {
+        a: max(0.0, 1.0 - begun.remaining / facts.network.by_id[a].work) * rule.length_ft
+        for a in (rule.before, rule.after)
+        if (begun := facts.begun.get(a)) is not None
+    }
+    return replace(rule, before_from_ft=done.get(rule.before, 0.0), after_from_ft=done.get(rule.after, 0.0))
 
 
 def _limit(limit: OpenLimit, openings: tuple[Opening, ...], facts: JobFacts) -> OpenLimit:

@@ -42,6 +42,12 @@ class Calendar:
         object.__setattr__(self, "_ends", tuple(w[1] for w in self.windows))
         object.__setattr__(self, "_passed", tuple(accumulate((b - a for a, b in self.windows), initial=0)))
 
+    def within(self, other: Calendar) -> bool:
+        """Return whether it is open only when another calendar is."""
+        return self.id == other.id or all(
+            (around := other.window_at(start)) is not None and end <= around[1] for start, end in self.windows
+        )
+
     def window_at(self, tick: int) -> Window | None:
         """Return the window open during [tick, tick+1), or None when closed."""
         i = bisect_right(self._starts, tick) - 1

@@ -4,10 +4,10 @@
 
 The sites have ways, closed weeks, seasons, branches and their junctions, tests over whole lines and over
 single reaches, one or two locate tickets, site work, own steps with gates and releases, rates of
-their own, crews that split, learning and targets. Each is planned with little effort, as any plan will
-do. Wanted: no finding on any plan, no damage that the audit does not name, and every kind of damage
-tried on some site. One that fails is told with its number, so that `--from N --count 1` looks at it
-alone; a run that is out of time says where the next one goes on.
+their own, crews that split and follow the dig, learning and targets. Each is planned with little
+effort, as any plan will do. Wanted: no finding on any plan, no damage that the audit does not name,
+and every kind of damage tried on some site. One that fails is told with its number, so that
+`--from N --count 1` looks at it alone; a run that is out of time says where the next one goes on.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ from tests.benchmarks.site_extras import (
     with_second_ticket,
     with_tests_over_reaches,
     with_work,
+    with_work_behind_the_dig,
 )
 from tests.benchmarks.site_generator import random_small_site
 from tests.damage import DAMAGES
@@ -95,6 +96,7 @@ def drawn(number: int) -> tuple[Site, Network]:
         site = with_season(rng, site)
     if number % 3 == 1:
         site = with_members(rng, site)
+        site = with_work_behind_the_dig(rng, site)
     if number % 4 == 2:
         site = site.model_copy(update={"learning": Learning(rate=rng.choice((0.8, 0.9, 0.95)))})
     return site, filled_the_same_day(site) if number % 5 == 4 else derive(site)
@@ -116,6 +118,7 @@ def features(site: Site, network: Network) -> list[str]:
         "own steps": bool(site.own_work),
         "own steps that hold": any(h.id.startswith("hold/own/") for h in network.holds),
         "crews that split": any(t.members for t in site.trades),
+        "work behind the dig": bool(network.kept_behind),
         "learning": site.learning.rate is not None,
         "rates of their own": site.rates != WorkRates(),
         "a target": network.target is not None,

@@ -124,6 +124,12 @@ def with_members(rng: Random, site: Site) -> Site:
     return site.model_copy(update={"trades": trades})
 
 
+def with_work_behind_the_dig(rng: Random, site: Site) -> Site:
+    """Return a site on which bedding and laying follow the dig at a distance, no less than the swing of the machine."""
+    limits = site.limits.model_copy(update={"swing_ft": 10.0, "lay_behind_ft": rng.choice((10.0, 15.0, 20.0))})
+    return site.model_copy(update={"limits": limits})
+
+
 def with_second_ticket(site: Site, life_days: int | None = None) -> Site:
     """Return a site with a second locate ticket over all its ground, called later and of a shorter life.
 

@@ -83,7 +83,8 @@ def test_every_kind_of_damage_is_caught_by_name_on_the_bundled_sites_and_a_long_
     step = "id: ok, name: Engineer's yes, after: bed, before: lay, hours: 1, released_by: boss"
     least, shut = "  least_start_minutes: 30", "id: fair, name: the fair, from: 07-04, to: 07-06, stops: [dig]"
     own = derive(read_site(f"{SMALL_SITE}{least}\nown_work: [{{{step}}}]\nseasons: [{{{shut}}}]\n", file="own.yaml"))
-    for network in (*bundled, own, trench_network(12), season):  # the long one outlives its locate ticket
+    behind = derived.network(derived.behind_the_dig)
+    for network in (*bundled, own, behind, trench_network(12), season):  # the long one outlives its locate ticket
         schedule = planned(network)
         assert [str(f) for f in audit(network, schedule)] == []
         assert missed(network, schedule, tried) == []

@@ -22,7 +22,7 @@ from scheduler.schedule import Schedule, Span
 from scheduler.shared_visits import visits_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.time_windows import TimeWindows
-from tests.damage import span_from
+from tests.damaging import span_from
 from tests.networks import plain_network
 from tests.pictures import SITES, bundled
 from tests.unit.test_solve_random import every_plan, tiny_trench

@@ -22,7 +22,7 @@ from scheduler.schedule import Schedule
 from scheduler.situation.job_facts import facts_at
 from scheduler.situation.standing import standing
 from scheduler.solve.run import solve
-from tests.damage import moved
+from tests.damaging import moved
 from tests.derived import Records, changed, closed_for_a_season, network
 from tests.happenings import entries
 

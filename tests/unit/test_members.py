@@ -17,28 +17,9 @@ from scheduler.site.work_kinds import WorkKind
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from scheduler.steadiness import who_takes
-from tests.damage import start_at
-from tests.derived import Records, network, record
+from tests.damaging import start_at
+from tests.derived import Records, network, only_own_work, record, split_crew
 from tests.small_site import FILE, damaged
-
-SPLIT = {
-    "members": [{"skill": "operator"}, {"skill": "pipe_layer", "count": 2}],
-    "work_needs": [
-        {"work": ["dig"], "members": ["operator"]},
-        {"work": ["bed", "lay"], "members": ["pipe_layer", "pipe_layer"]},
-        {"work": ["shade"], "members": ["pipe_layer"]},
-    ],
-}
-
-
-def split(records: Records) -> None:
-    record(records, "trades", "gc").update(SPLIT)
-
-
-def without_dates(records: Records) -> None:
-    """Take out what others set, and the machine's swing: then the site's own crew decides the finish."""
-    records["bookings"], records["inspections"], records["outside_work"], records["keep_open"] = [], [], [], []
-    records["limits"] = {"swing_ft": 0}
 
 
 def needs(net: Network, activity: str) -> dict[str, int]:
@@ -54,7 +35,7 @@ def proved(net: Network) -> Schedule:
 
 
 def test_each_kind_of_work_takes_its_members_and_one_that_is_not_named_the_whole_crew() -> None:
-    net = network(split)
+    net = network(split_crew)
     assert needs(net, "R2/dig") == {"crew/gc": 0, "machine/digger": 1, "crew/gc/operator": 1}
     assert needs(net, "R2/bed") == {"crew/gc": 0, "crew/gc/pipe_layer": 2}
     assert needs(net, "R2/L0/shade") == {"crew/gc": 0, "crew/gc/pipe_layer": 1}
@@ -70,7 +51,7 @@ def test_each_kind_of_work_takes_its_members_and_one_that_is_not_named_the_whole
 
 def test_two_crews_have_twice_the_members() -> None:
     def two(r: Records) -> None:
-        split(r)
+        split_crew(r)
         record(r, "trades", "gc")["crews"] = 2
 
     found = {r.id: (r.name, r.capacity, r.kind.value, r.because) for r in network(two).resources if "crew/gc/" in r.id}
@@ -96,16 +77,16 @@ def test_what_a_crew_costs_is_counted_by_its_days_at_work_as_before() -> None:
     def costs(net: Network) -> dict[str, object]:
         return {c.id: c for c in charges(net) if "crew/gc" in c.id}
 
-    assert costs(network(split)) == costs(network())
+    assert costs(network(split_crew)) == costs(network())
 
 
 def test_an_operator_who_digs_leaves_the_others_free_and_the_plan_is_shorter() -> None:
     def whole(r: Records) -> None:
-        without_dates(r)
+        only_own_work(r)
 
     def apart(r: Records) -> None:
         whole(r)
-        split(r)
+        split_crew(r)
 
     net = network(apart)
     before, after = proved(network(whole)), proved(net)
@@ -117,7 +98,7 @@ def test_an_operator_who_digs_leaves_the_others_free_and_the_plan_is_shorter() -
 
 
 def test_the_audit_names_a_member_who_is_in_two_places() -> None:
-    net = network(split)
+    net = network(split_crew)
     schedule = solve(net, Options(only_finish=True, finish_effort=0.1)).schedule
     assert schedule is not None
     damaged_plan = start_at(net, schedule, dict.fromkeys(("R1/dig", "R2/dig"), schedule.dates["R2/dig"][0]))
@@ -127,7 +108,7 @@ def test_the_audit_names_a_member_who_is_in_two_places() -> None:
 
 
 def test_whoever_takes_a_piece_is_told_of_members_as_of_crews() -> None:
-    net = network(split)
+    net = network(split_crew)
     schedule = solve(net, Options(only_finish=True, finish_effort=0.1)).schedule
     assert schedule is not None
     layers = net.resource_by_id["crew/gc/pipe_layer"]

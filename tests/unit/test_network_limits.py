@@ -16,7 +16,7 @@ from scheduler.site.locates import without_ticket
 from scheduler.site.site_record import Site
 from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
-from tests.damage import start_at
+from tests.damaging import start_at
 from tests.derived import Records, changed, date_rules, network, record, waits
 
 

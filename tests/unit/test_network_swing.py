@@ -19,7 +19,8 @@ from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from scheduler.trench.checks.view import View
 from scheduler.trench.open_questions import unknown
-from tests.damage import prove_beside_the_machine, start_at
+from tests.damage import prove_beside_the_machine
+from tests.damaging import start_at
 from tests.derived import Records, changed, network, record
 
 BRANCHES = {"B": Branch(alignment="M", station=100.0)}

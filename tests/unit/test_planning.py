@@ -27,7 +27,6 @@ from scheduler.solve.curve import Known
 from scheduler.solve.outcome import Options, Outcome, SolvedPoint, Status
 from scheduler.solve.run import solve
 from tests.damage import (
-    Damaged,
     activity_left_out,
     activity_shortened,
     cover_before_release,
@@ -37,6 +36,7 @@ from tests.damage import (
     swap_two_activities,
     visit_too_full,
 )
+from tests.damaging import Damaged
 from tests.happenings import entries
 
 QUICK = Options(only_finish=True, start_effort=0.1, finish_effort=0.1)
