@@ -14,9 +14,44 @@ from pathlib import Path
 
 import scheduler
 from app.answer import Answer
-from scheduler import Case, Options, PlanChoice, Planned, Progress
+from scheduler import Case, ChoiceSearch, Options, PlanChoice, Planned, Progress
 
 KEPT_JOBS = 16
+PAUSE_S = 0.001
+"""What a search that gives way leaves to pages each time it asks whether to stop, some hundred times a second."""
+MOST_S = 1800.0
+"""Looking on ends after so long, if nobody ends it before."""
+
+
+class GivesWay(threading.Event):
+    """Stops a search, and slows it: whenever it asks, pages get their turn first."""
+
+    def is_set(self) -> bool:
+        """Return whether to stop, after a moment in which others may work."""
+        time.sleep(PAUSE_S)
+        return super().is_set()
+
+
+@dataclass
+class LookingOn:
+    """Looking on for better plans to choose from, for as long as the record stays as it was."""
+
+    standing: object
+    """How far the record went when it began."""
+    stop: threading.Event = field(default_factory=GivesWay)
+    began: float = field(default_factory=time.monotonic)
+    future: Future[None] | None = None
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether it is still looked."""
+        return self.future is not None and not self.future.done() and not threading.Event.is_set(self.stop)
+
+    @property
+    def failure(self) -> BaseException | None:
+        """What went wrong, if anything."""
+        ended = self.future is not None and self.future.done() and not self.future.cancelled()
+        return self.future.exception() if ended and self.future is not None else None
 
 
 @dataclass
@@ -43,6 +78,10 @@ class Job:
     future: Future[None] | None = None
     rest: Future[None] | None = None
     """What is looked at once the dates stand; it keeps nobody else's plan waiting."""
+    search: ChoiceSearch | None = None
+    """How the plans to choose from were found, for going on with it."""
+    looking: LookingOn | None = None
+    """The looking on that somebody asked for last."""
 
     @property
     def done(self) -> bool:
@@ -102,6 +141,7 @@ class Jobs:
             job = self._jobs.get(key)
             if job is None or job.dropped or (again and job.done):
                 self._drop_waiting(case)
+                self._end_looking()
                 job = Job(case, options)
                 job.future = self._pool.submit(_work, job, self._rest, at_once=self._at_once)
                 self._jobs.pop(key, None)
@@ -114,9 +154,32 @@ class Jobs:
     def look_further(self, job: Job) -> None:
         """Look for other plans to choose from, once."""
         with self._lock:
+            self._end_looking()
             planned, job.not_asked = job.not_asked, None
             if planned is not None:
                 job.rest = self._rest.submit(_choose, job, planned)
+
+    def keep_looking(self, job: Job, standing: object) -> None:
+        """Go on looking for better plans to choose from, for one job of this server at a time.
+
+        It ends when somebody ends it, asks for another plan, or `heed` finds the record to be another than `standing`.
+        """
+        with self._lock:
+            self._end_looking()
+            if job.search is not None:
+                job.looking = looking = LookingOn(standing)
+                looking.future = self._rest.submit(_look_on, job, job.search, looking)
+
+    def heed(self, path: Path, standing: object) -> None:
+        """End what is looked for beyond the first choices of a site whose record goes further than when it began."""
+        for job in list(self._jobs.values()):
+            if job.case.path == path and job.looking is not None and job.looking.standing != standing:
+                job.looking.stop.set()
+
+    def _end_looking(self) -> None:
+        for job in self._jobs.values():
+            if job.looking is not None:
+                job.looking.stop.set()
 
     def _drop_waiting(self, case: Case) -> None:
         """Drop the questions about a site that still wait their turn; whoever still wants one asks again."""
@@ -150,9 +213,20 @@ def _look_further(job: Job, planned: Planned, *, at_once: bool) -> None:
 
 
 def _choose(job: Job, planned: Planned) -> None:
-    for found in scheduler.choices(job.case, job.options, first=planned, stop=job.stop):
+    search = scheduler.ChoiceSearch(job.case, job.options, first=planned)
+    for found in search.looks(job.stop):
         job.choices = found
         job.looked_for += 1
+    job.search = search
+
+
+def _look_on(job: Job, search: ChoiceSearch, looking: LookingOn) -> None:
+    """Look on with one worker, so that a core is left to pages, for as long as that is wanted."""
+    for found in search.keep_looking(looking.stop, workers=1):
+        job.choices = found
+        job.looked_for += 1
+        if time.monotonic() - looking.began > MOST_S:
+            break
 
 
 def _ready(answer: Answer, *, checked: bool = False) -> Answer:

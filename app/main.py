@@ -15,7 +15,7 @@ from app.components.record_watch import shows_without_record, watch_record
 from app.components.show_faults import show_faults
 from app.components.site_choice import choose_site
 from app.in_force import in_force
-from app.jobs import Job
+from app.jobs import Job, jobs
 from app.live import live_of
 from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
 from app.session import current_job, open_site
@@ -64,6 +64,7 @@ def _page(slug: str) -> None:
         show_faults(path.name, bad)
         return
     live = live_of(case)
+    jobs().heed(case.path, live.standing)
     if live.fault is None or shows_without_record(live, SCREENS[slug][0]):
         _show(slug, in_force(live) or current_job(case))
     watch_record(live)

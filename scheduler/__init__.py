@@ -17,7 +17,8 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
 from scheduler.assessment.checks import Check
 from scheduler.case import Case, bundled_sites, check, load, looked_at
-from scheduler.choosing import ChoiceAim, PlanChoice, choices, money_by_line, side_by_side
+from scheduler.choice_search import ChoiceSearch, choices
+from scheduler.choosing import ChoiceAim, PlanChoice, money_by_line, open_trench_known, side_by_side
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
@@ -56,6 +57,7 @@ __all__ = [
     "Case",
     "Check",
     "ChoiceAim",
+    "ChoiceSearch",
     "Entry",
     "Explanation",
     "Finding",
@@ -89,6 +91,7 @@ __all__ = [
     "load",
     "looked_at",
     "money_by_line",
+    "open_trench_known",
     "plan",
     "put_in_force",
     "replan",

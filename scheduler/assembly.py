@@ -10,9 +10,11 @@ from scheduler.costs.billing import bill
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.driving import SequencedPlan, drivers_in
 from scheduler.explain.floats import floats_in, moving_finish
+from scheduler.explain.longer_work import TOLD_PERCENT, borne_percent, finish_with_longer_work
 from scheduler.explain.repairs import repairs
 from scheduler.explain.rules import Rule
 from scheduler.findings import Finding
+from scheduler.network.contingency import own_work
 from scheduler.network.model import Activity, Network
 from scheduler.network.one_day import not_in_one_day
 from scheduler.network.open_at_once import open_together
@@ -21,11 +23,13 @@ from scheduler.plan import (
     ConflictMember,
     CostLine,
     CurvePoint,
+    MarginShare,
     Plan,
     PlanActivity,
     PlanCosts,
     PlanFinding,
     PlanHold,
+    PlanMargin,
     PlanVisit,
     Reason,
     Repair,
@@ -91,6 +95,28 @@ def costs_of(network: Network, schedule: Schedule) -> PlanCosts:
     lines = [CostLine.model_validate(line, from_attributes=True) for line in made.lines]
     begun = any(a.happened for a in network.activities)
     return PlanCosts(lines=lines, total=made.total, still_to_come=begun, left_out=list(made.left_out))
+
+
+def margin_of(network: Network, schedule: Schedule) -> PlanMargin:
+    """Return who has how much contingency in a plan, and what it does when own work takes longer.
+
+    `schedule` must audit clean, and nothing of the job may have happened yet.
+    """
+    minutes, shares = network.clock.tick_minutes, []
+    for (trade, kind), work in own_work(network).items():
+        extra = sum(a.contingency for a in work)
+        plain = sum(a.work for a in work) - extra
+        shares.append(
+            MarginShare(trade=trade, kind=kind, work_minutes=plain * minutes, contingency_minutes=extra * minutes)
+        )
+    longer = max(TOLD_PERCENT, network.margin_percent)
+    finish = finish_with_longer_work(network, schedule, longer)
+    return PlanMargin(
+        shares=sorted(shares, key=lambda s: (-s.work_minutes, s.trade, s.kind)),
+        borne_percent=borne_percent(network, schedule),
+        longer_percent=longer,
+        longer_finish=None if finish is None else network.clock.when(finish),
+    )
 
 
 def curve_points(network: Network, points: Iterable[SolvedPoint]) -> list[CurvePoint]:

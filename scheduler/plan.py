@@ -208,6 +208,29 @@ class PlanCosts(Part):
     """What occurs but has no rate in the site file: a sentence for each."""
 
 
+class MarginShare(Part):
+    """What the work of one party and kind has of the contingency that is planned in [minutes]."""
+
+    trade: str = ""
+    kind: Kind
+    work_minutes: int
+    """By quantities, without the contingency."""
+    contingency_minutes: int
+
+
+class PlanMargin(Part):
+    """Who has how much contingency, and what the plan does when own work takes longer, everybody keeping their turn."""
+
+    shares: list[MarginShare] = []
+    """Of all own work, most work first."""
+    borne_percent: int
+    """How much longer than quantities give all own work may take, by the plan's own order, and the finish stands."""
+    longer_percent: int
+    """With so much more time for all own work ..."""
+    longer_finish: AwareDatetime | None = None
+    """... it ends then, if nothing is planned anew; None where the hours known run out."""
+
+
 class Plan(Part):
     """A whole plan. `status` says whether a plan exists and whether its finish is proved best."""
 
@@ -217,6 +240,8 @@ class Plan(Part):
     data_date: AwareDatetime
     margin_percent: int = Field(default=0, ge=0, le=MOST_PERCENT)
     """Contingency that all work of the job's own people and machines has at the least; more by the site file stays."""
+    margin: PlanMargin | None = None
+    """None of a plan without dates, whose dates break a rule, or made on the way."""
     status: Literal["optimal", "feasible", "infeasible", "unknown", "stopped"]
     finish: AwareDatetime | None = None
     finish_bound: AwareDatetime | None = None

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from pydantic import ValidationError
 
-from scheduler.assembly import curve_points, explained_conflicts, plan_finding, plan_of, schedule_of
+from scheduler.assembly import curve_points, explained_conflicts, margin_of, plan_finding, plan_of, schedule_of
 from scheduler.audit import audit as broken_rules
 from scheduler.case import Case, units_of
 from scheduler.errors import BadInput
@@ -119,7 +119,8 @@ def planned_of(case: Case, outcome: Outcome) -> Planned:
     )
     if schedule is not None and not broken:
         begin = facts_at(case.site, case.network, State(), case.network.clock.when(case.network.data_date))
-        made = made.model_copy(update={"calls": plan_calls(begin, made)})
+        told = {"calls": plan_calls(begin, made), "margin": margin_of(case.network, schedule)}
+        made = made.model_copy(update=told)
     return Planned(case, made, schedule, broken, outcome)
 
 

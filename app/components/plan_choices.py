@@ -8,9 +8,11 @@ import streamlit as st
 
 from app.components.chart import show_picture
 from app.figures.choices_figure import ChoiceMark, choices_figure
-from app.jobs import Job, jobs
+from app.jobs import Job, LookingOn, jobs
+from app.live import live_of
 from app.words import escape, moment
-from scheduler import Options, PlanChoice, money_by_line, side_by_side
+from scheduler import Options, PlanChoice, money_by_line, open_trench_known, side_by_side
+from scheduler.units import tell_in
 
 CHOSEN = "plan-choice"
 """Where the session keeps the plan that it looks at, with the question that it is a choice for."""
@@ -57,15 +59,19 @@ def show_choices(job: Job) -> None:
             st.markdown(_by_line(job))
         for choice in job.choices:
             _one(job, choice, is_shown=choice is shown)
-    if job.not_asked is not None:
+    if job.choices and job.looking is not None and job.looking.goes_on:
+        _say_looked_on(job, job.looking, job.looked_for)
+    elif job.not_asked is not None:
         _offer(job)
     elif job.stopped:
         st.caption("No more were looked for, because the search was stopped.")
     elif not job.done:
         _await_more(job, len(job.choices), job.looked_for)
-    elif len(job.choices) == 1:
-        st.write("No other plan was found that is better in anything.")
-    elif not job.choices:
+    elif job.choices:
+        if len(job.choices) == 1:
+            st.write("No other plan was found that is better in anything.")
+        _offer_more(job)
+    else:
         st.write("They are worked out for a plan before its work begins, not for one that was accepted on the way.")
 
 
@@ -74,6 +80,30 @@ def _offer(job: Job) -> None:
     st.write("Other plans: least money, fewest visits and trips, least open trench, most margin, a balance.")
     if st.button("Look for other plans", key="look-for-plans"):
         jobs().look_further(job)
+        st.rerun()
+
+
+def _offer_more(job: Job) -> None:
+    """Offer to go on looking, in the background, until somebody ends it or something changes."""
+    if job.search is None:
+        return
+    if job.looking is not None and job.looking.failure is not None:
+        st.warning("Looking on broke off because of a fault in this program; the plans above stand.")
+    st.write("Longer looking may find better ones, above all with less open trench. Pages go on answering meanwhile.")
+    if st.button("Keep looking", key="keep-looking"):
+        jobs().keep_looking(job, live_of(job.case).standing)
+        st.rerun()
+
+
+@st.fragment(run_every=2.0)
+def _say_looked_on(job: Job, looking: LookingOn, looked_for: int) -> None:
+    """Say that better plans are looked for and what they may come to, let the reader end it, and show what is found."""
+    if not looking.goes_on or job.looked_for != looked_for:
+        st.rerun()
+    tell_in(job.case.site.site.units)
+    st.caption(f"Better plans are looked for; what is found appears here. {escape(open_trench_known(job.choices))}")
+    if st.button("That is enough", key="enough-looking"):
+        looking.stop.set()
         st.rerun()
 
 
@@ -110,7 +140,7 @@ def _picture(job: Job, shown: PlanChoice | None) -> None:
 
 def _one(job: Job, choice: PlanChoice, *, is_shown: bool) -> None:
     with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"choice-{choice.name}"):
-        st.markdown(f"**{escape(_name(choice).capitalize())}**. {escape(choice.differs)}".rstrip())
+        st.markdown(f"**{escape(_name(choice).capitalize())}**. {escape(choice.said)}".rstrip())
         if is_shown:
             st.markdown(":material/visibility: **Shown on all pages**")
         elif st.button("Look at this plan", key=f"choose-{choice.name}"):

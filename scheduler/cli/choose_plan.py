@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 import textwrap
+import threading
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
@@ -19,6 +21,7 @@ OBJECTIVES = {"staged": ChoiceAim.EARLIEST, "cost": ChoiceAim.MONEY} | {
     name: aim for name, aim in AIMS.items() if aim not in (ChoiceAim.EARLIEST, ChoiceAim.MONEY)
 }
 """What `--objective` may name."""
+MOST_MINUTES = 24 * 60.0
 
 
 def add_to(plan: argparse.ArgumentParser) -> None:
@@ -30,6 +33,9 @@ def add_to(plan: argparse.ArgumentParser) -> None:
         help="what the plan is to be best at, of several; 'staged' (the default): finish, then open trench, then money",
     )
     plan.add_argument("--choices", action="store_true", help="also show several plans that differ, each in a folder")
+    plan.add_argument(
+        "--keep-looking", type=minutes, default=0.0, metavar="MINUTES", help="go on looking for better choices so long"
+    )
     plan.add_argument("--choose", choices=tuple(AIMS), metavar="NAME", help=f"put one in force: {', '.join(AIMS)}")
     plan.add_argument("--by", default=os.environ.get("USER") or "unknown", help="who puts it in force")
     plan.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
@@ -37,16 +43,36 @@ def add_to(plan: argparse.ArgumentParser) -> None:
 
 def wants_choices(arguments: argparse.Namespace) -> bool:
     """Tell whether more than the plan that finishes earliest is asked for."""
-    return bool(arguments.choices or arguments.choose or OBJECTIVES[arguments.objective] is not ChoiceAim.EARLIEST)
+    return bool(
+        arguments.choices
+        or arguments.keep_looking
+        or arguments.choose
+        or OBJECTIVES[arguments.objective] is not ChoiceAim.EARLIEST
+    )
+
+
+def minutes(text: str) -> float:
+    """Read how long to go on looking."""
+    if not 0.0 <= (number := float(text)) <= MOST_MINUTES:
+        raise argparse.ArgumentTypeError("expected minutes, not negative and at most a day")
+    return number
 
 
 def found_choices(
-    case: Case, options: Options, first: Planned, progress: Callable[[Progress], None] | None
+    case: Case, options: Options, first: Planned, progress: Callable[[Progress], None] | None, more_minutes: float = 0.0
 ) -> tuple[PlanChoice, ...]:
-    """Return all plans to choose from; none where the first has no dates."""
-    found: tuple[PlanChoice, ...] = ()
-    for so_far in scheduler.choices(case, options, first=first, progress=progress):
-        found = so_far
+    """Return all plans to choose from, better ones looked for so many minutes more; none if the first has no dates."""
+    search = scheduler.ChoiceSearch(case, options, first=first, progress=progress)
+    *_, found = [(), *search.looks()]
+    if more_minutes and found:
+        enough = threading.Event()
+        timer = threading.Timer(60 * more_minutes, enough.set)
+        timer.daemon = True
+        timer.start()
+        for found in search.keep_looking(enough):
+            if progress is not None:
+                print(f"  {scheduler.open_trench_known(found)}", file=sys.stderr, flush=True)
+        timer.cancel()
     return found
 
 
@@ -67,7 +93,7 @@ def table(found: Sequence[PlanChoice]) -> str:
     rows = [(name, *row[1:]) for name, row in zip(names, scheduler.side_by_side(found, year=True), strict=True)]
     lines = ["Plans to choose from:", printed.table(rows)]
     for choice in found:
-        text = f"{choice.name}: {', '.join(choice.aims)}. {choice.differs}".rstrip()
+        text = f"{choice.name}: {', '.join(choice.aims)}. {choice.said}".rstrip()
         lines.append(textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    "))
     return "\n".join([*lines, "", "Their money by line:", _by_line(found)])
 

@@ -18,6 +18,7 @@ from scheduler import (
     BadInput,
     Finding,
     Options,
+    PlanChoice,
     Planned,
     Progress,
     Severity,
@@ -48,12 +49,14 @@ def plan(arguments: argparse.Namespace) -> int:
     options = Options(slack_days=arguments.slack)
     show = None if arguments.quiet or not sys.stderr.isatty() else _print_progress
     planned = scheduler.plan(case, options, progress=show, with_curve=arguments.curve)
-    found = choose_plan.found_choices(case, options, planned, show) if choose_plan.wants_choices(arguments) else ()
+    found: tuple[PlanChoice, ...] = ()
+    if choose_plan.wants_choices(arguments):
+        found = choose_plan.found_choices(case, options, planned, show, arguments.keep_looking)
     chosen = choose_plan.asked_for(arguments, found) if found else None
     planned, covered = _with_record(planned if chosen is None else chosen.planned)
     write_files(planned, out)
     print(printed.summary(planned, out, covered, every_cost=arguments.costs))
-    if arguments.choices and found:
+    if (arguments.choices or arguments.keep_looking) and found:
         for choice in found:
             write_files(choice.planned, folder_for(choose_plan.folder_of(choice, out)))
         print("\n" + choose_plan.table(found))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import scheduler
 from scheduler import BadInput, Check, Finding, Planned, Progress, Severity, spoken
-from scheduler.explain import proof
+from scheduler.explain import margin_borne, proof, who_has_margin
 from scheduler.export import rentals, signs
 from scheduler.plan import Conflict, Plan, PlanActivity, PlanCosts, PlanFinding, Stage, put_together
 from scheduler.replan import Mends
@@ -102,6 +102,8 @@ def summary(planned: Planned, folder: Path, covered: Sequence[Finding] = (), *, 
         blocks.append(_curve(plan))
     if plan.costs is not None:
         blocks.append(_costs(plan.costs, every=every_cost))
+    if plan.margin is not None:
+        blocks.append(_margin(plan, case.site))
     if plan.visits:
         blocks.append(_visits(plan, planned.case.site))
     blocks.append(_materials(planned))
@@ -185,6 +187,11 @@ def _costs(costs: PlanCosts, *, every: bool) -> str:
     if not every and (more or left):
         lines.append("  `jointtrench plan SITE --costs` prints every line.")
     return "\n".join(lines)
+
+
+def _margin(plan: Plan, site: Site) -> str:
+    said = (who_has_margin(plan, {t.id: t.name for t in site.trades}), margin_borne(plan, year=True))
+    return "\n".join(textwrap.fill(text, WIDTH) for text in said if text)
 
 
 def _visits(plan: Plan, site: Site) -> str:

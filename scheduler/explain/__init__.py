@@ -4,6 +4,7 @@ from scheduler.explain.chain import Chain, ChainStep, chains
 from scheduler.explain.exact import Latest, latest_finish
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
+from scheduler.margin_said import margin_borne, who_has_margin
 from scheduler.measures import open_ft, opened, worked
 from scheduler.proved import is_best, proof
 from scheduler.slack import has_little_slack, slack_in_short, slack_said
@@ -16,6 +17,7 @@ __all__ = [
     "has_little_slack",
     "is_best",
     "latest_finish",
+    "margin_borne",
     "next_upsets",
     "open_ft",
     "opened",
@@ -23,6 +25,7 @@ __all__ = [
     "slack_in_short",
     "slack_said",
     "story",
+    "who_has_margin",
     "why_not_earlier",
     "worked",
 ]

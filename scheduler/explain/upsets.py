@@ -1,4 +1,4 @@
-"""What an everyday upset would do to the finish if the order of the work were kept: a lost day, a missed visit.
+"""What an everyday upset would do to the finish, the order of the work kept: a lost day, a missed visit, slow work.
 
 Nothing is planned anew here, so a re-planning may do better, never worse.
 """
@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
+from scheduler.explain.longer_work import TOLD_PERCENT, finish_with_longer_work
 from scheduler.explain.sequence import sequence_of
 from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
@@ -24,7 +25,7 @@ VISITS = 2
 def next_upsets(network: Network, schedule: Schedule, on: date) -> Iterator[tuple[str, int | None]]:
     """Yield what may go wrong next, from a day on, and the finish it would lead to [tick].
 
-    The next day with work lost to rain, then each of the next visits missed.
+    The next day with work lost to rain, each of the next visits missed, then all own work slower than planned.
     """
     clock = network.clock
     begin = clock.midnight(on)
@@ -42,6 +43,9 @@ def next_upsets(network: Network, schedule: Schedule, on: date) -> Iterator[tupl
     for visit in coming[:VISITS]:
         what = f"Nobody comes for “{names[visit.rule]}” on {clock.spoken(visit.start)}"
         yield what, finish_after_missed(network, schedule, visit)
+    if network.margin_percent < TOLD_PERCENT:
+        longer = f"All own work from then on takes {TOLD_PERCENT} % longer than quantities give"
+        yield longer, finish_with_longer_work(network, schedule, TOLD_PERCENT, begin)
 
 
 def finish_without(network: Network, schedule: Schedule, start: int, finish: int) -> int | None:

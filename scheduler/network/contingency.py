@@ -74,18 +74,23 @@ def stretched(network: Network, percent_of: Callable[[str, Kind], int]) -> tuple
 
     What has more already keeps it.
     """
-    groups: dict[tuple[str, Kind], list[Activity]] = {}
-    for activity in network.activities:
-        if takes_contingency(activity):
-            groups.setdefault((activity.trade, activity.kind), []).append(activity)
     found: dict[str, Activity] = {}
-    for (trade, kind), group in groups.items():
+    for (trade, kind), group in own_work(network).items():
         works = [a.work - a.contingency for a in group]
         total = -(-sum(works) * percent_of(trade, kind) // 100)
         if total > sum(a.contingency for a in group):
             for activity, extra in zip(group, shared_out(works, total), strict=True):
                 found[activity.id] = _with(activity, extra, network.clock.tick_minutes)
     return tuple(found.get(a.id, a) for a in network.activities)
+
+
+def own_work(network: Network) -> dict[tuple[str, Kind], list[Activity]]:
+    """Return all work that takes contingency, by its trade and kind."""
+    groups: dict[tuple[str, Kind], list[Activity]] = {}
+    for activity in network.activities:
+        if takes_contingency(activity):
+            groups.setdefault((activity.trade, activity.kind), []).append(activity)
+    return groups
 
 
 def _with(activity: Activity, extra: int, tick_minutes: int) -> Activity:

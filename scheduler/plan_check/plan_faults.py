@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from scheduler.assembly import activity_rows, costs_of, hold_rows, site_row, visit_rows
+from scheduler.assembly import activity_rows, costs_of, hold_rows, margin_of, site_row, visit_rows
 from scheduler.findings import Finding, Severity
 from scheduler.network.model import Network
 from scheduler.plan import Part, Plan, SiteRef, Stage
@@ -67,7 +67,7 @@ def plan_faults(network: Network, reference: SiteRef, plan: Plan, schedule: Sche
     it says work began, is checked where the network is the job as it stood then; its amounts rest on the journal.
     """
     facts = _Facts(network, reference, plan, schedule, sound)
-    checks = (_head, _work, _history, _holds, _visits, _ends, _status, _stages, _costs, _slack, _numbers)
+    checks = (_head, _work, _history, _holds, _visits, _ends, _status, _stages, _costs, _margin, _slack, _numbers)
     return [finding for check in checks for finding in check(facts)]
 
 
@@ -255,6 +255,32 @@ def _costs(facts: _Facts) -> Iterator[Finding]:
     if abs(said.total - sum(n.amount for n in said.lines)) > LEAST_GAP:
         text, due = "The sum of the costs is not that of their lines.", sum(n.amount for n in said.lines)
         yield _lie("costs", "costs", text, amount(said.total), amount(due))
+
+
+def _margin(facts: _Facts) -> Iterator[Finding]:
+    """Who has how much contingency, and how much longer the work may take, is as the site and the dates have it."""
+    said = facts.plan.margin
+    if said is None or facts.on_the_way or not facts.whole or not facts.sound:
+        return
+    own = margin_of(facts.network, facts.schedule)
+    words = {
+        "shares": "Others have the contingency than the work has it.",
+        "borne_percent": "The work may take longer by another percentage than said, the finish kept.",
+        "longer_finish": "With longer work the job ends at another time than said.",
+    }
+    for field, text in words.items() if said.longer_percent == own.longer_percent else ():
+        found, due = getattr(said, field), getattr(own, field)
+        if found != due:
+            yield _lie("margin", "margin", text, _share_said(found), _share_said(due))
+    if said.longer_percent != own.longer_percent:
+        text = "Another percentage of longer work is told than plans tell."
+        yield _lie("margin", "margin", text, f"{said.longer_percent} %", f"{own.longer_percent} %")
+
+
+def _share_said(value: object) -> object:
+    if isinstance(value, list):
+        return [f"{s.trade} {s.kind.value} {s.contingency_minutes} of {s.work_minutes} minutes" for s in value]
+    return value
 
 
 def _amount_wrong(facts: _Facts, stage: Stage) -> tuple[str, str] | None:

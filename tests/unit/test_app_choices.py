@@ -91,6 +91,49 @@ def test_while_more_are_looked_for_the_first_is_there_and_that_is_said():
     assert "Shown on all pages" not in words(at)
 
 
+def page_of_looking(*, search: bool = True, goes_on: bool = False, failed: bool = False) -> AppTest:
+    """Show the choices where it may be looked on, is, or where that failed."""
+
+    def script(search: bool, goes_on: bool, failed: bool) -> None:
+        from concurrent.futures import Future
+        from dataclasses import replace
+
+        from app.components.plan_choices import show_choices
+        from app.jobs import LookingOn
+        from tests.unit.test_app_choices import job_with
+
+        future: Future[None] = Future()
+        if failed:
+            future.set_exception(RuntimeError("lost"))
+        looking = LookingOn("", future=future) if goes_on or failed else None
+        show_choices(replace(job_with(-1), search=object() if search else None, looking=looking))
+
+    return AppTest.from_function(script, args=(search, goes_on, failed), default_timeout=60).run()
+
+
+def test_once_the_plans_are_found_longer_looking_is_offered():
+    at = page_of_looking()
+    assert not at.exception
+    assert [b.key for b in at.button if b.key == "keep-looking"] == ["keep-looking"]
+    assert "keep-looking" not in {b.key for b in page_of_looking(search=False).button}
+
+
+def test_while_it_is_looked_on_the_gap_is_told_and_it_can_be_ended():
+    at = page_of_looking(goes_on=True)
+    assert not at.exception
+    assert "Better plans are looked for" in words(at)
+    assert "Open trench: " in words(at)
+    keys = {b.key for b in at.button}
+    assert "enough-looking" in keys
+    assert "keep-looking" not in keys
+
+
+def test_a_fault_while_looking_on_is_told():
+    at = page_of_looking(failed=True)
+    assert not at.exception
+    assert any("broke off because of a fault" in w.value for w in at.warning)
+
+
 def test_another_plan_is_looked_at_with_one_touch_and_shows_on_the_pages():
     at, other = page(-1), steps()[-1][-1]
     at.button(key=f"choose-{other.name}").click().run()

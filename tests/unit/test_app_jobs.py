@@ -75,18 +75,38 @@ class Solver:
         for gate in (self.first, self.go, self.go_on):
             gate.set()
 
-    def choices(self, case, options, *, first, stop):
-        yield (first,)
-        while not (self.go_on.wait(0.01) or stop.is_set()):
+    def search(self, case, options, *, first):
+        return Search(self, first)
+
+
+@dataclass
+class Search:
+    """Finds one more plan on command, and then better ones until stopped."""
+
+    solver: Solver
+    first: Planned
+    turns: int = 0
+
+    def looks(self, stop):
+        yield (self.first,)
+        while not (self.solver.go_on.wait(0.01) or stop.is_set()):
             pass
-        yield first, replace(first, name="other")
+        yield self.first, replace(self.first, name="other")
+
+    def keep_looking(self, stop, *, workers):
+        assert workers == 1, "a core is left to pages"
+        while not stop.is_set():
+            self.turns += 1
+            if self.solver.fault:
+                raise self.solver.fault
+            yield self.first, replace(self.first, name=f"better {self.turns}")
 
 
 @pytest.fixture
 def solver(monkeypatch):
     fake = Solver()
     monkeypatch.setattr(scheduler, "plan", fake.plan)
-    monkeypatch.setattr(scheduler, "choices", fake.choices)
+    monkeypatch.setattr(scheduler, "ChoiceSearch", fake.search)
     monkeypatch.setattr(app.jobs, "Answer", Answer)
     yield fake
     fake.finish()
@@ -194,6 +214,72 @@ def test_the_plan_is_there_before_the_later_aims_and_they_before_other_plans(sol
     assert job.answer.planned == Planned("a")
     assert [p.name for p in job.choices] == ["a", "other"]
     assert job.looked_for == 2
+
+
+def looked(jobs, solver, name):
+    """Return a job for which all plans to choose from are found."""
+    solver.finish()
+    job = jobs.ask(Case(name, f"{name}.yaml"), Options())
+    assert ended(job) is None
+    assert until(lambda: job.done)
+    return job
+
+
+def test_looking_on_goes_on_until_somebody_ends_it_and_offers_what_it_finds(solver):
+    jobs = Jobs()
+    job = looked(jobs, solver, "a")
+    jobs.keep_looking(job, "as it was")
+    assert until(lambda: job.looked_for > 3)
+    assert job.choices[-1].name.startswith("better")
+    assert job.looking.goes_on
+    assert job.done, "the pages wait for nothing"
+    job.looking.stop.set()
+    assert not job.looking.goes_on
+    assert job.looking.future.exception(timeout=WAIT_S) is None
+    turns = job.search.turns
+    jobs.keep_looking(job, "as it was")
+    assert until(lambda: job.search.turns > turns)
+    job.looking.stop.set()
+
+
+def test_looking_on_ends_when_another_job_is_looked_at_longer_or_a_plan_is_asked_for(solver):
+    jobs = Jobs()
+    first, second = looked(jobs, solver, "a"), looked(jobs, solver, "b")
+    jobs.keep_looking(first, "")
+    assert until(lambda: first.search.turns)
+    jobs.keep_looking(second, "")
+    assert first.looking.future.exception(timeout=WAIT_S) is None
+    assert until(lambda: second.search.turns)
+    jobs.ask(Case("changed", "b.yaml"), Options())
+    assert second.looking.future.exception(timeout=WAIT_S) is None
+    assert not first.looking.goes_on
+    assert not second.looking.goes_on
+
+
+def test_looking_on_ends_when_the_record_goes_further(solver):
+    jobs = Jobs()
+    job = looked(jobs, solver, "a")
+    jobs.keep_looking(job, (1, "a"))
+    jobs.heed("a.yaml", (1, "a"))
+    jobs.heed("b.yaml", (2, "b"))
+    assert job.looking.goes_on
+    jobs.heed("a.yaml", (2, "b"))
+    assert not job.looking.goes_on
+    assert job.looking.future.exception(timeout=WAIT_S) is None
+
+
+def test_looking_on_ends_by_itself_after_a_time_and_a_fault_in_it_is_kept(solver, monkeypatch):
+    jobs = Jobs()
+    job = looked(jobs, solver, "a")
+    monkeypatch.setattr(app.jobs, "MOST_S", 0.0)
+    jobs.keep_looking(job, "")
+    assert job.looking.future.exception(timeout=WAIT_S) is None
+    assert job.search.turns == 1
+    assert job.looking.failure is None
+    solver.fault = RuntimeError("lost")
+    jobs.keep_looking(job, "")
+    assert until(lambda: job.looking.failure is not None)
+    assert job.failure is None
 
 
 def test_a_proved_finish_is_kept_when_the_later_aims_are_stopped(solver):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -10,9 +11,10 @@ import pytest
 
 import scheduler
 from scheduler import Case, ChoiceAim, PlanChoice
-from scheduler.choosing import ChoiceMeasures, differs, measures, money_by_line
+from scheduler.choosing import ChoiceMeasures, differs, measures, money_by_line, side_by_side
 from scheduler.cli import main
 from scheduler.plan import plan_json, plan_read, read_plan
+from scheduler.solve.margin import MostMargin
 from scheduler.solve.outcome import Options
 from tests.benchmarks.choices_check import of_site
 from tests.small_site import SMALL_SITE
@@ -87,6 +89,58 @@ def test_a_job_without_a_plan_gives_nothing_to_choose():
     assert list(scheduler.choices(small(), QUICK, first=undated)) == []
 
 
+def test_each_choice_says_who_has_margin_and_what_is_known_of_more():
+    *_, found = of_the_small_site()
+    first, wide = (next(c for c in found if aim in c.aims) for aim in (ChoiceAim.EARLIEST, ChoiceAim.MARGIN))
+    assert "Everybody keeping their turn" in first.known
+    assert first.said.endswith(first.known)
+    assert wide.measures.margin > 0, "a test of nothing"
+    for trade in small().site.trades:
+        assert trade.name in wide.known
+    assert "proved impossible" in wide.known or "not found" in wide.known or "not looked for" in wide.known
+    assert all("Margin: " not in c.known for c in found if not c.measures.margin)
+    borne = {c.name: c.planned.plan.margin.borne_percent for c in found if c.planned.plan.margin}
+    rows = dict(zip(borne, side_by_side(found)[1:], strict=True))
+    assert {name: row[-1] for name, row in rows.items()} == {name: f"{p} %" for name, p in borne.items()}
+
+
+def test_where_no_margin_is_found_at_the_finish_that_is_said():
+    case = scheduler.load(SMALL_SITE)
+    search = scheduler.ChoiceSearch(case, QUICK, first=of_the_small_site()[0][0].planned)
+    steps = search.looks()
+    next(steps)
+    finish = of_the_small_site()[0][0].measures.finish
+    none = MostMargin(0, case.network, search._begun, 5, proved=True)
+    for proved, words in ((True, "is proved impossible"), (False, "was looked for and not found")):
+        search._tried = [(finish, replace(none, proved=proved))]
+        (first,) = search.chosen()
+        assert f"5 % by {case.network.clock.spoken(finish)} {words}." in first.known
+
+
+def test_looking_on_begins_from_what_was_found_and_is_never_worse():
+    search, stop = scheduler.ChoiceSearch(small(), QUICK), threading.Event()
+    *_, found = search.looks()
+    best = {aim: c.measures for c in found for aim in c.aims}
+    bound = found[0].least_open
+    assert 0 < bound <= best[ChoiceAim.TRENCH].ft_nights
+    assert "no plan has less than" in scheduler.open_trench_known(found)
+    looks = search.keep_looking(stop, workers=1)
+    for _ in range(4):
+        found = next(looks)
+        now = {aim: c.measures for c in found for aim in c.aims}
+        assert now[ChoiceAim.EARLIEST].finish == best[ChoiceAim.EARLIEST].finish
+        assert now[ChoiceAim.TRENCH].ft_nights <= best[ChoiceAim.TRENCH].ft_nights
+        assert now[ChoiceAim.MONEY].money <= best[ChoiceAim.MONEY].money
+        assert now[ChoiceAim.MARGIN].margin >= best[ChoiceAim.MARGIN].margin
+        assert all(scheduler.audit(small(), c.planned.plan) == [] for c in found)
+        assert not any(a.measures.beats(b.measures) for a in found for b in found)
+        assert found[0].least_open >= bound
+        best = now
+    stop.set()
+    assert list(looks) == []
+    assert list(scheduler.ChoiceSearch(small(), QUICK).keep_looking(threading.Event())) == []
+
+
 def test_the_sentence_says_what_is_gained_then_what_it_costs():
     network = small().network
     first = ChoiceMeasures(
@@ -118,7 +172,7 @@ def test_the_command_shows_and_writes_every_choice_and_puts_one_in_force(
     site, out, journal = tmp_path / "small.yaml", tmp_path / "out", tmp_path / "journal.db"
     site.write_text(SMALL_SITE, encoding="utf-8")
     words = ["plan", str(site), "--out", str(out), "--choices", "--choose", "margin", "--journal", str(journal)]
-    assert main([*words, "--by", "R. Sample"]) == 0
+    assert main([*words, "--by", "R. Sample", "--keep-looking", "0.01"]) == 0
     said = capsys.readouterr().out
     assert "Plans to choose from:" in said
     names = sorted(p.name for p in (out / "choices").iterdir())
@@ -143,6 +197,10 @@ def test_an_objective_gives_the_choice_that_is_best_at_it(tmp_path: Path, capsys
     with pytest.raises(SystemExit):
         main(["plan", str(site), "--objective", "beauty"])
     assert "staged" in capsys.readouterr().err
+    for wrong in ("-1", "soon", "nan", "100000"):
+        with pytest.raises(SystemExit):
+            main(["plan", str(site), "--keep-looking", wrong])
+        assert "--keep-looking" in capsys.readouterr().err
 
 
 def test_random_sites_give_plans_of_which_none_is_beaten_and_none_cheaper_than_the_cheapest():

@@ -132,6 +132,19 @@ KINDS: dict[str, tuple[Callable[[Json], object], str, str]] = {
         "plan/costs", "does not cost that",
     ),
     "a sum that is none": (lambda p: p["costs"].update(total=7.0), "plan/costs", "not that of their lines"),
+    "more longer work borne than there is room for": (
+        lambda p: p["margin"].update(borne_percent=p["margin"]["borne_percent"] + 3),
+        "plan/margin", "another percentage than said",
+    ),
+    "an earlier finish with longer work": (
+        lambda p: p["margin"].update(longer_finish=p["data_date"]), "plan/margin", "at another time than said",
+    ),
+    "longer work told by another percentage": (
+        lambda p: p["margin"].update(longer_percent=3), "plan/margin", "Found 3 %",
+    ),
+    "contingency that nobody has": (
+        lambda p: p["margin"]["shares"][0].update(contingency_minutes=45), "plan/margin", "45 of",
+    ),
     "no hold points": (lambda p: p.update(holds=[]), "plan/holds", "none of the site's hold points"),
     "hold points left out": (lambda p: p.pop("holds"), "plan/holds", "none of the site's hold points"),
     "a hold point missing": (lambda p: p["holds"].pop(3), "plan/holds", "is not in the plan"),
