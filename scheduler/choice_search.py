@@ -95,8 +95,8 @@ class ChoiceSearch:
         self._found: list[Found] = []
         self._tried: list[tuple[int, MostMargin]] = []
         """The most margin found by each finish that was tried [tick]."""
-        self._least_open = 0.0
-        """No plan that ends by `_last` has less open trench [ft nights]."""
+        self._least_open: dict[float, float] = {}
+        """By how many days past the earliest finish a plan may end: none has less open trench [ft nights]."""
 
     @in_units_of(_case_of)
     def looks(self, stop: threading.Event | None = None) -> Iterator[tuple[PlanChoice, ...]]:
@@ -107,6 +107,7 @@ class ChoiceSearch:
             return
         self._first = first
         self._found.append((first, measures(first)))
+        self._bound(first.outcome, self._options.slack_days)
         yield self.chosen()
         for look in (self._margin, self._visits, self._trench, self._balance, self._money):
             if not self._stop.is_set():
@@ -135,7 +136,7 @@ class ChoiceSearch:
     def chosen(self) -> tuple[PlanChoice, ...]:
         """Return the plans found that no other beats, each with the aims it is best at and what is known beside."""
         chosen = choose(self.case.network, self._found)
-        bounded = [replace(c, least_open=self._least_open) for c in chosen]
+        bounded = [replace(c, least_open=tuple(sorted(self._least_open.items()))) for c in chosen]
         return tuple(replace(c, known=" ".join(filter(None, self._known(c)))) for c in bounded)
 
     def _forget(self) -> None:
@@ -161,15 +162,13 @@ class ChoiceSearch:
         """Look for fewer visits and trips."""
         self._from_best(VisitsAndTrips())
 
-    def _trench(self) -> None:
+    def _trench(self, days: float = LATER_DAYS) -> None:
         """Look for less open trench."""
-        outcome = self._from_best(Exposure())
-        bounds = [s.bound for s in outcome.stages if s.name == Exposure.name]
-        self._least_open = max([self._least_open, *bounds])
+        self._from_best(Exposure(), days)
 
     def _trench_at_finish(self) -> None:
         """Look for less open trench with the earliest finish."""
-        self._from_best(Exposure(), days=0.0)
+        self._trench(days=0.0)
 
     def _balance(self) -> None:
         """Look for a plan with some of the margin there is and as little money as that takes."""
@@ -198,22 +197,45 @@ class ChoiceSearch:
         assert schedule is not None
         return schedule.finish + self.case.network.clock.ticks(days=days)
 
-    def _from_best(self, goal: Goal, days: float = LATER_DAYS) -> Outcome:
+    def _from_best(self, goal: Goal, days: float = LATER_DAYS) -> None:
+        """Better the plan that is best by a goal; where that is done, then by its cost."""
         network = self.case.network
         known = (p.schedule for p, m in self._found if p.schedule is not None and m.finish <= self._last(days))
         plans = (_with_less_work(network, schedule) for schedule in known)
         start = min((p for p in plans if p is not None), key=lambda p: goal.amount(network, p))
         goals = [goal] if isinstance(goal, Cost) else [goal, Cost()]
-        outcome = self._pursue(network, self._begun, start, goals, days)
+        outcome = self._pursue(network, self._begun, start, goals, days, only_if_better=True)
         self._keep(self.case, outcome)
-        return outcome
+        self._bound(outcome, days)
 
-    def _pursue(self, network: Network, begun: Outcome, start: Schedule, goals: Sequence[Goal], days: float) -> Outcome:
+    def _bound(self, outcome: Outcome, days: float) -> None:
+        """Keep what an outcome proves of the least open trench."""
+        for stage in (s for s in outcome.stages if s.name == Exposure.name):
+            self._least_open[days] = max(stage.bound, self._least_open.get(days, 0.0))
+
+    def _pursue(
+        self,
+        network: Network,
+        begun: Outcome,
+        start: Schedule,
+        goals: Sequence[Goal],
+        days: float,
+        *,
+        only_if_better: bool = False,
+    ) -> Outcome:
         first = WHOLE_SHARE if isinstance(goals[0], VisitsAndTrips) and is_small(network) else SHARE
         shares = [first, *[SECOND_SHARE] * len(goals)]
         weighed = [(g, s * self._options.exposure_effort) for g, s in zip(goals, shares, strict=False)]
         return pursue_from(
-            network, begun, start, weighed, days=days, options=self._options, progress=self._progress, stop=self._stop
+            network,
+            begun,
+            start,
+            weighed,
+            days=days,
+            options=self._options,
+            only_if_better=only_if_better,
+            progress=self._progress,
+            stop=self._stop,
         )
 
     def _keep(self, case: Case, outcome: Outcome) -> None:
@@ -232,7 +254,8 @@ class ChoiceSearch:
         if ChoiceAim.MARGIN in choice.aims:
             tried = (t for t in self._tried[-1:] if choice.measures.margin == t[1].percent > wanted)
             yield from (_beyond(most, moment_of(by)) for by, most in tried)
-        yield open_trench_known((choice,))
+        if ChoiceAim.TRENCH in choice.aims:
+            yield open_trench_known((choice,))
 
 
 def _beyond(most: MostMargin, by: str) -> str:

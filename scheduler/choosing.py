@@ -73,8 +73,8 @@ class PlanChoice:
     planned: Planned
     measures: ChoiceMeasures
     differs: str
-    least_open: float = 0.0
-    """No plan within the time that is given up for it has less open trench [ft nights]; 0: not known."""
+    least_open: tuple[tuple[float, float], ...] = ()
+    """What is proved: no plan that ends so many days past the earliest finish has less open trench [ft nights]."""
     known: str = ""
     """What is known of its margin, of yet more of it, and of yet less open trench: sentences."""
 
@@ -156,11 +156,13 @@ def open_trench_known(choices: Sequence[PlanChoice]) -> str:
     least = next((c for c in choices if ChoiceAim.TRENCH in c.aims), None)
     if least is None or not least.least_open:
         return ""
-    reached, bound = least.measures.ft_nights, least.least_open
-    if reached <= bound:
-        return f"Open trench: {format_nights(reached)}, proved least."
-    gap = f"{100 * (reached - bound) / reached:.0f} %"
-    return f"Open trench: {format_nights(reached)}; no plan has less than {format_nights(bound)}, {gap} below."
+    reached = least.measures.ft_nights
+    said = [f"Open trench: {format_nights(reached)}"]
+    for days, bound in least.least_open:
+        ends = f"that ends up to {count(round(days), 'day')} later" if days else "with the earliest finish"
+        below = f" ({100 * (reached - bound) / reached:.0f} % below)" if reached > bound else ""
+        said.append(f"no plan {ends} has less than {format_nights(bound)}{below}")
+    return f"{'; '.join(said)}."
 
 
 def money_by_line(choices: Sequence[PlanChoice]) -> list[tuple[str, list[float]]]:

@@ -81,12 +81,14 @@ def pursue_from(
     *,
     days: float,
     options: Options,
+    only_if_better: bool = False,
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
 ) -> Outcome:
     """Return what other goals, each with its effort, make of a plan: none worse by the first of them.
 
     `begun` is an outcome of the network that settled its finish, `start` a plan that ends at most `days` after that.
+    With `only_if_better` the goals after the first are looked at only where that one was bettered.
     """
     engine, frame = Engine(options, progress, stop), TimeWindows(network)
     if not frame.narrow():
@@ -94,7 +96,11 @@ def pursue_from(
     first = handed_over(frame, begun)
     assert first is not None, "the outcome has a plan"
     plan = Incumbent(allowing(frame, first.value, days), PrecedenceOrder(network), starts_of(frame, start))
-    stages = [*pursue_all(engine, plan, goals), as_early(engine, plan)]
+    known = goals[0][0].amount(network, start)
+    stages = pursue_all(engine, plan, goals[:1])
+    if not only_if_better or goals[0][0].amount(network, plan.schedule) < known:
+        stages += pursue_all(engine, plan, goals[1:])
+    stages.append(as_early(engine, plan))
     stages = as_it_is([first.stage, *stages], EVERY_GOAL, network, plan.schedule)
     status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
     bound = frame.axis.end_clock(first.bound)

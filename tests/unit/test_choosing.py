@@ -11,6 +11,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, ChoiceAim, PlanChoice
+from scheduler.choice_search import LATER_DAYS
 from scheduler.choosing import ChoiceMeasures, differs, measures, money_by_line, side_by_side
 from scheduler.cli import main
 from scheduler.plan import plan_json, plan_read, read_plan
@@ -121,9 +122,10 @@ def test_looking_on_begins_from_what_was_found_and_is_never_worse():
     search, stop = scheduler.ChoiceSearch(small(), QUICK), threading.Event()
     *_, found = search.looks()
     best = {aim: c.measures for c in found for aim in c.aims}
-    bound = found[0].least_open
-    assert 0 < bound <= best[ChoiceAim.TRENCH].ft_nights
-    assert "no plan has less than" in scheduler.open_trench_known(found)
+    bounds = dict(found[0].least_open)
+    assert 0 < bounds[LATER_DAYS] <= best[ChoiceAim.TRENCH].ft_nights
+    assert bounds[LATER_DAYS] <= bounds[0.0] <= found[0].measures.ft_nights
+    assert "no plan with the earliest finish has less than" in scheduler.open_trench_known(found)
     looks = search.keep_looking(stop, workers=1)
     for _ in range(4):
         found = next(looks)
@@ -134,7 +136,7 @@ def test_looking_on_begins_from_what_was_found_and_is_never_worse():
         assert now[ChoiceAim.MARGIN].margin >= best[ChoiceAim.MARGIN].margin
         assert all(scheduler.audit(small(), c.planned.plan) == [] for c in found)
         assert not any(a.measures.beats(b.measures) for a in found for b in found)
-        assert found[0].least_open >= bound
+        assert all(bound >= bounds[days] for days, bound in found[0].least_open)
         best = now
     stop.set()
     assert list(looks) == []
