@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil, log2
 
+from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
-from scheduler.network.model import Activity
+from scheduler.network.model import Activity, Note
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.setting import Setting
 
@@ -55,15 +56,31 @@ def build_learning(setting: Setting, draft: NetworkDraft) -> None:
         for n, reach in enumerate(along[1:], 2):
             share = max(learning.least_share, share_of_first(n, learning.rate))
             for activity in (a for a in by_reach[reach] if a.id not in draft.overrides):
-                draft.activities[activity.id] = _quicker(setting, activity, n, share)
+                work = max(1, ceil(round(draft.ticks[activity.id] * share, 6)))
+                draft.activities[activity.id] = _quicker(setting, replace(activity, work=work), n, share)
+    if not any(len(by_reach) > 1 for by_reach in alike.values()):
+        draft.notes.append(_idle())
 
 
 def _quicker(setting: Setting, activity: Activity, n: int, share: float) -> Activity:
+    """Return work that is quicker by practice, with a sentence and a source that say so."""
     where = setting.alignment_names[activity.alignment]
     said = f"Learning: number {n} of such stretches along {where}, {share:.0%} of the time of a first one."
     return replace(
         activity,
-        work=max(1, ceil(round(activity.work * share, 6))),
         because=f"{activity.because} {said}".strip(),
         source=f"{activity.source}; {SITE_FILE}: learning; {SOURCE}",
+    )
+
+
+def _idle() -> Note:
+    return Note(
+        Finding(
+            "learning-idle",
+            Severity.NOTE,
+            "Learning",
+            "No work goes quicker: no trade does work of a kind that is named in two reaches of one alignment.",
+            source=f"{SITE_FILE}: learning",
+            remedy="Mend its `kinds`, or take it out.",
+        )
     )

@@ -26,6 +26,7 @@ def build_members(setting: Setting, draft: NetworkDraft) -> None:
             work: Counter(need.members) for need in trade.work_needs for work in need.work
         }
         unsaid: dict[str, None] = {}
+        taken: set[str] = set()
         for id_, activity in draft.activities.items():
             needs = dict(activity.needs)
             if not (crews := needs.get(crew_id(trade.id), 0)):
@@ -34,10 +35,13 @@ def build_members(setting: Setting, draft: NetworkDraft) -> None:
                 unsaid[activity.kind.value] = None
             needs[crew_id(trade.id)] = 0
             for skill, people in by_kind.get(activity.kind.value, whole).items():
+                taken.add(skill)
                 needs[member_id(trade.id, skill)] = crews * people
             draft.activities[id_] = replace(activity, needs=tuple(needs.items()))
         if unsaid:
             draft.notes.append(_whole_crew(trade, list(unsaid)))
+        if idle := [m.skill for m in trade.members if m.skill not in taken]:
+            draft.notes.append(_taken_by_nothing(trade, idle))
 
 
 def member_resources(trade: Trade) -> Iterator[Resource]:
@@ -64,5 +68,18 @@ def _whole_crew(trade: Trade, kinds: list[str]) -> Note:
             text=f"Whom of its crew some work takes is not said, so it takes all of them: {', '.join(kinds)}.",
             source=f"{SITE_FILE}: trades, work_needs",
             remedy=f"Name these kinds under `work_needs` of {trade.id}, or leave them: the whole crew then does them.",
+        )
+    )
+
+
+def _taken_by_nothing(trade: Trade, skills: list[str]) -> Note:
+    return Note(
+        Finding(
+            rule="member-idle",
+            severity=Severity.NOTE,
+            where=trade.name,
+            text=f"No work here takes them, so they bind no date: {', '.join(s.replace('_', ' ') for s in skills)}.",
+            source=f"{SITE_FILE}: trades, members",
+            remedy=f"Name them under `work_needs` of {trade.id}, or take them out.",
         )
     )

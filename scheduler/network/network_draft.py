@@ -69,6 +69,8 @@ class NetworkDraft:
     least_start_minutes: int = 0
     """Work that goes on after its hours close is not begun with less than this left of them."""
     activities: dict[str, Activity] = field(default_factory=dict)
+    ticks: dict[str, float] = field(default_factory=dict)
+    """The work of each activity before it is rounded up to whole ticks."""
     groups: dict[str, str] = field(default_factory=dict)
     """Who is in the reach during an activity."""
     also_in: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -124,7 +126,8 @@ class NetworkDraft:
             raise BadInput([Finding("activity.twice", Severity.STOP, id_, text, source=SITE_FILE)])
         if id_ in self.overrides:
             hours, source = self.overrides[id_], f"{SITE_FILE}: durations"
-        work = max(1, ceil(round(hours * 60.0 / self.tick_minutes, 6)))
+        self.ticks[id_] = hours * 60.0 / self.tick_minutes
+        work = max(1, ceil(round(self.ticks[id_], 6)))
         if one_window and not kind.by_others and work > self.longest_window(doing.calendar):
             one_window = False
         least = 0 if one_window or kind.by_others else ceil(self.least_start_minutes / self.tick_minutes)

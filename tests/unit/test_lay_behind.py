@@ -23,6 +23,8 @@ from scheduler.schedule import Schedule, Span
 from scheduler.site.files import read_site
 from scheduler.situation.job_facts import facts_at
 from scheduler.situation.standing import standing
+from scheduler.solve.outcome import Options
+from scheduler.solve.run import solve
 from scheduler.worktime.calendar import Calendar
 from tests.damage import people_in_the_swing_of_the_dig
 from tests.damaging import span_from, start_at
@@ -93,6 +95,17 @@ def test_with_the_same_hours_links_and_audit_allow_the_same_starts() -> None:
         by_links, by_audit = starts_kept(two(dig, bed, apart), at(0, 15))
         assert by_links == by_audit, (dig, bed, apart)
         assert by_links
+
+
+@pytest.mark.parametrize(("dig", "bed", "apart"), [(10, 10, 20), (21, 4, 33), (9, 30, 70), (40, 12, 25)])
+def test_the_proved_finish_is_the_earliest_that_the_audit_allows(dig: int, bed: int, apart: float) -> None:
+    """By trying every start of the dig and of the bed on the first three days."""
+    net = two(dig, bed, apart)
+    outcome = solve(net, Options(only_finish=True, workers=1))
+    opened = [t for t in range(at(0, 8), at(1, 8)) if CREW.window_at(t)]
+    best = min(span_from(net, "bed", min(starts_kept(net, first)[1]))[1] for first in opened)
+    assert outcome.schedule is not None
+    assert outcome.schedule.finish == outcome.finish_bound == best
 
 
 def test_with_fewer_hours_no_start_that_the_links_allow_comes_too_near() -> None:

@@ -43,8 +43,9 @@ def test_the_second_reach_of_an_alignment_takes_the_rate_of_what_it_would_and_th
     """By hand: R1 and R2 lie along the main run, R3 alone on its branch; R2 has 60 ft, R1 100 ft."""
     plain, quick = network(), network(learning(0.8))
     assert works(quick, "R1/dig", "R3/dig") == works(plain, "R1/dig", "R3/dig")
-    (dig,) = works(plain, "R2/dig")
-    assert works(quick, "R2/dig") == [ceil(0.8 * dig)]
+    lay = "R1/L0/lay-P1", "R2/L0/lay-P1"
+    assert works(plain, *lay) == [10, 6], "100 ft and 60 ft at 40 ft an hour, in quarters of an hour"
+    assert works(quick, *lay) == [10, 5], "0.8 of 6 is 4.8"
     assert "Learning: number 2 of such stretches along Main run, 80% of the time" in quick.by_id["R2/dig"].because
     assert "Wright (1936)" in quick.by_id["R2/dig"].source
     assert quick.by_id["outside/U1"].work == plain.by_id["outside/U1"].work
@@ -77,6 +78,14 @@ def test_nobody_learns_where_no_rate_is_given() -> None:
         r["learning"] = {"least_share": 0.5}
 
     assert network(none) == network()
+
+
+def test_learning_that_touches_nothing_is_told() -> None:
+    plain, quick = network(), network(learning(0.8, kinds=["surface cut"]))
+    assert quick.activities == plain.activities
+    (note,) = [n.finding for n in quick.notes if n not in plain.notes]
+    assert note.rule == "learning-idle"
+    assert "learning-idle" not in {n.finding.rule for n in network(learning(0.8)).notes}
 
 
 def test_the_order_of_stations_counts_not_that_of_the_file() -> None:

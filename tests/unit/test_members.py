@@ -49,6 +49,19 @@ def test_each_kind_of_work_takes_its_members_and_one_that_is_not_named_the_whole
     assert "dig" not in note.text
 
 
+def test_a_member_whom_no_work_takes_is_told() -> None:
+    def surveyor(r: Records) -> None:
+        split_crew(r)
+        gc = record(r, "trades", "gc")
+        gc["members"].append({"skill": "surveyor"})
+        rest = sorted({a.kind.value for a in network().activities if "crew/gc" in dict(a.needs)})
+        named = {k for need in gc["work_needs"] for k in need["work"]}
+        gc["work_needs"].append({"work": [k for k in rest if k not in named], "members": ["operator"]})
+
+    (note,) = [n.finding for n in network(surveyor).notes if n.finding.where == "Sample Ditching"]
+    assert (note.rule, note.text) == ("member-idle", "No work here takes them, so they bind no date: surveyor.")
+
+
 def test_two_crews_have_twice_the_members() -> None:
     def two(r: Records) -> None:
         split_crew(r)
