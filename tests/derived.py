@@ -54,9 +54,9 @@ def split_crew(records: Records) -> None:
     record(records, "trades", "gc").update(
         members=[{"skill": "operator"}, {"skill": "pipe_layer", "count": 2}],
         work_needs=[
-            {"work": ["dig"], "members": ["operator"]},
-            {"work": ["bed", "lay"], "members": ["pipe_layer", "pipe_layer"]},
-            {"work": ["shade"], "members": ["pipe_layer"]},
+            {"work": ["dig"], "members": [{"skill": "operator"}]},
+            {"work": ["bed", "lay"], "members": [{"skill": "pipe_layer", "count": 2}]},
+            {"work": ["shade"], "members": [{"skill": "pipe_layer"}]},
         ],
     )
 

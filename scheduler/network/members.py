@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -22,8 +21,8 @@ def build_members(setting: Setting, draft: NetworkDraft) -> None:
     """
     for trade in (t for t in setting.site.trades if t.members):
         whole = {m.skill: m.count for m in trade.members}
-        by_kind: dict[str, Counter[str]] = {
-            work: Counter(need.members) for need in trade.work_needs for work in need.work
+        by_kind: dict[str, dict[str, int]] = {
+            work: {m.skill: m.count for m in need.members} for need in trade.work_needs for work in need.work
         }
         unsaid: dict[str, None] = {}
         taken: set[str] = set()

@@ -20,12 +20,12 @@ class LayRate(Record):
 
 
 class CrewMember(Record):
-    """People of one crew who can do the same, such as its operator or its two pipe layers."""
+    """People who can do the same, such as an operator or two pipe layers: of one crew, or those that work takes."""
 
     skill: Id
     """Such as operator, pipe_layer or flagger."""
     count: Annotated[int, Field(ge=1, le=20)] = 1
-    """Of them, in one crew."""
+    """Of them."""
 
 
 class WorkNeeds(Record):
@@ -33,5 +33,5 @@ class WorkNeeds(Record):
 
     work: Annotated[list[WorkKind], Field(min_length=1)]
     """Kinds of work, as plans name them."""
-    members: Annotated[list[Id], Field(min_length=1)]
-    """Skills, one for each person: `[pipe_layer, pipe_layer]` takes two."""
+    members: Annotated[list[CrewMember], Field(min_length=1)]
+    """So many of each skill, of those that the crew has."""

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from scheduler.site.crew_members import WorkNeeds
+from scheduler.site.crew_members import CrewMember, WorkNeeds
 from scheduler.site.faults import Fault, Path, short
 from scheduler.site.people import Trade
 from scheduler.site.references import unknown_name
@@ -19,18 +18,21 @@ def member_faults(site: Site) -> Iterator[Fault]:
 
 
 def _of_trade(at: Path, trade: Trade) -> Iterator[Fault]:
-    members, needs = trade.members, trade.work_needs
-    count: dict[str, int] = {}
-    for i, member in enumerate(members):
-        if member.skill in count:
-            text = f"'{short(member.skill)}' stands twice; give one count for it."
-            yield Fault("site.twice", (*at, "members", i, "skill"), text)
-        count.setdefault(member.skill, member.count)
-    if needs and not members:
+    yield from _twice((*at, "members"), trade.members)
+    if trade.work_needs and not trade.members:
         text = "Work takes members of the crew, and none are given."
         yield Fault("site.missing", (*at, "work_needs"), text, required="members beside it")
         return
-    yield from _needs(at, needs, count)
+    yield from _needs((*at, "work_needs"), trade.work_needs, {m.skill: m.count for m in trade.members})
+
+
+def _twice(at: Path, members: Sequence[CrewMember]) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for i, member in enumerate(members):
+        if member.skill in seen:
+            text = f"'{short(member.skill)}' stands twice; give one count for it."
+            yield Fault("site.twice", (*at, i, "skill"), text)
+        seen.add(member.skill)
 
 
 def _needs(at: Path, needs: Sequence[WorkNeeds], count: dict[str, int]) -> Iterator[Fault]:
@@ -40,15 +42,14 @@ def _needs(at: Path, needs: Sequence[WorkNeeds], count: dict[str, int]) -> Itera
         for k, work in enumerate(need.work):
             if work in said:
                 text = f"Whom '{work}' takes is said twice."
-                yield Fault("site.twice", (*at, "work_needs", i, "work", k), text)
+                yield Fault("site.twice", (*at, i, "work", k), text)
             said.add(work)
-        taken: Counter[str] = Counter()
-        for k, skill in enumerate(need.members):
-            place = (*at, "work_needs", i, "members", k)
-            taken[skill] += 1
-            if skill not in count:
-                yield unknown_name(place, skill, "member of this crew with the skill", count)
-            elif taken[skill] == count[skill] + 1:
-                text = f"This takes more of '{short(skill)}' than one crew has, so it could never be done."
-                found, required = f"{need.members.count(skill)} of them", f"at most {count[skill]}"
-                yield Fault("site.value", place, text, found=found, required=required)
+        yield from _twice((*at, i, "members"), need.members)
+        for k, member in enumerate(need.members):
+            place = (*at, i, "members", k)
+            if member.skill not in count:
+                yield unknown_name((*place, "skill"), member.skill, "member of this crew with the skill", count)
+            elif member.count > count[member.skill]:
+                text = f"This takes more of '{short(member.skill)}' than one crew has, so it could never be done."
+                most = f"at most {count[member.skill]}"
+                yield Fault("site.value", (*place, "count"), text, found=str(member.count), required=most)

@@ -117,8 +117,8 @@ def with_members(rng: Random, site: Site) -> Site:
     members = [CrewMember(skill="operator"), CrewMember(skill="layer", count=rng.randint(1, 2))]
     members += [CrewMember(skill="flagger")] * rng.randint(0, 1)
     by_hand: list[WorkKind] = [kind for kind in ("bed", "lay", "shade") if rng.random() < 0.7]
-    needs = [WorkNeeds(work=["dig"], members=["operator", *(m.skill for m in members[2:])])]
-    needs += [WorkNeeds(work=by_hand, members=["layer"])] if by_hand else []
+    needs = [WorkNeeds(work=["dig"], members=[members[0], *members[2:]])]
+    needs += [WorkNeeds(work=by_hand, members=[CrewMember(skill="layer")])] if by_hand else []
     split = {"members": members, "work_needs": needs}
     trades = [t.model_copy(update=split) if t.id == site.general_trade.id else t for t in site.trades]
     return site.model_copy(update={"trades": trades})

@@ -158,7 +158,7 @@ def layers_apart(records: Records) -> None:
     needs = record(records, "trades", "gc")["work_needs"]
     record(records, "trades", "gc")["work_needs"] = [
         needs[0],
-        {"work": ["bed", "lay", "shade"], "members": ["pipe_layer"]},
+        {"work": ["bed", "lay", "shade"], "members": [{"skill": "pipe_layer"}]},
     ]
 
 

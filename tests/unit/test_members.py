@@ -56,7 +56,7 @@ def test_a_member_whom_no_work_takes_is_told() -> None:
         gc["members"].append({"skill": "surveyor"})
         rest = sorted({a.kind.value for a in network().activities if "crew/gc" in dict(a.needs)})
         named = {k for need in gc["work_needs"] for k in need["work"]}
-        gc["work_needs"].append({"work": [k for k in rest if k not in named], "members": ["operator"]})
+        gc["work_needs"].append({"work": [k for k in rest if k not in named], "members": [{"skill": "operator"}]})
 
     (note,) = [n.finding for n in network(surveyor).notes if n.finding.where == "Sample Ditching"]
     assert (note.rule, note.text) == ("member-idle", "No work here takes them, so they bind no date: surveyor.")
@@ -139,16 +139,17 @@ MEMBERS = """\
       - {skill: pipe_layer, count: 2}
     work_needs:
       - work: [dig, bed]
-        members: [operator]
+        members: [{skill: operator, count: 1}]
 """
 
 
 @pytest.mark.parametrize(
     ("old", "new", "marks", "rule", "said"),
     [
-        ("members: [operator]", "members: [operater]", "operater", "site.reference", "did you mean 'operator'?"),
-        ("members: [operator]", "members: [operator, operator]", "operator, operator", "site.value", "than one crew"),
-        ("skill: pipe_layer, count: 2", "skill: operator", "skill: operator", "site.twice", "stands twice"),
+        ("operator, count: 1", "operater", "operater", "site.reference", "did you mean 'operator'?"),
+        ("operator, count: 1", "operator, count: 2", "operator, count: 2", "site.value", "than one crew"),
+        ("1}]", "1}, {skill: operator}]", "1}, {skill", "site.twice", "stands twice"),
+        ("skill: pipe_layer, count: 2", "skill: operator", "- {skill: operator", "site.twice", "stands twice"),
         ("[dig, bed]", "[dig, dig]", "[dig, dig]", "site.twice", "said twice"),
         ("[dig, bed]", "[digg]", "[digg]", "site.value", "did you mean 'dig'?"),
     ],
@@ -166,7 +167,9 @@ def test_faults_of_members_are_told_at_their_line(old: str, new: str, marks: str
 
 
 def test_needs_without_members_are_a_fault() -> None:
-    text = damaged(("    day_rate: 900\n", "    day_rate: 900\n    work_needs: [{work: [dig], members: [operator]}]\n"))
+    text = damaged(
+        ("    day_rate: 900\n", "    day_rate: 900\n    work_needs: [{work: [dig], members: [{skill: operator}]}]\n")
+    )
     with pytest.raises(BadInput) as raised:
         read_site(text, file=FILE)
     (found,) = raised.value.findings

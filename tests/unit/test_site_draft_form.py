@@ -136,6 +136,23 @@ def test_records_are_added_copied_and_taken_out() -> None:
     assert not at.exception
 
 
+def test_whom_work_takes_is_added_within_its_own_record(tmp_path: Path) -> None:
+    file = tmp_path / "split.yaml"
+    split = "members: [{skill: layer, count: 2}], work_needs: [{work: [bed], members: [{skill: layer, count: 2}]}]"
+    crew = "calendar: site-hours, day_rate: 1450"
+    file.write_text(SMALL.read_text(encoding="utf-8").replace(crew, f"{crew}, {split}", 1), encoding="utf-8")
+    at = editor(file, part="trades")
+    for box in ("members", "work_needs", "work_needs.0.members"):
+        at.session_state[f"split trades.0.{box} box"] = True
+    at.run()
+    at.button("split trades.0.work_needs.0.members add").click().run()
+    widget(at, ("trades", 0, "work_needs", 0, "members", 1, "skill"), "text").set_value("operator").run()
+    assert not at.exception
+    taken = [m["skill"] for m in draft(at).data["trades"][0]["work_needs"][0]["members"]]
+    assert taken == ["layer", "operator"]
+    assert "There is no member of this crew with the skill 'operator'" in words(at)
+
+
 def test_a_new_site_is_begun_from_a_template() -> None:
     at = editor(SMALL)
     at.get("button_group")[0].set_value("New site").run()
