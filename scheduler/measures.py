@@ -90,13 +90,19 @@ def days_on_site(network: Network, span: Span) -> tuple[int, int]:
 
 
 def runs_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[str, Span]) -> int:
-    """Return how often a party comes to site: runs of days with gaps of no more than its `stay_days`.
+    """Return how often a party comes to site."""
+    return len(stays_on_site(network, mobilisation, dates))
 
-    Work in progress keeps its party on site from its first day to its last.
+
+def stays_on_site(network: Network, mobilisation: Mobilisation, dates: Mapping[str, Span]) -> list[Span]:
+    """Return the first and the last day of each coming of a party: runs of days, gaps no longer than its `stay_days`.
+
+    Days are counted from 0 at the data date. Work in progress keeps its party on site from its first day to its last.
     """
-    runs, left = 0, None
+    runs: list[Span] = []
     for first, last in sorted(days_on_site(network, dates[a]) for a in mobilisation.activities):
-        if left is None or first - left - 1 > mobilisation.stay_days:
-            runs += 1
-        left = last if left is None else max(left, last)
+        if not runs or first - runs[-1][1] - 1 > mobilisation.stay_days:
+            runs.append((first, last))
+        else:
+            runs[-1] = (runs[-1][0], max(runs[-1][1], last))
     return runs

@@ -7,6 +7,7 @@ from random import Random
 
 from scheduler.audit import audit
 from scheduler.network.contingency import with_contingency
+from scheduler.network.model import Network, ResourceKind
 from scheduler.solve.goals import Cost, Exposure, Goal, VisitsAndTrips
 from scheduler.solve.margin import LIMIT, STEP, most_margin, never_longer
 from scheduler.solve.outcome import Options
@@ -17,10 +18,21 @@ GOALS: tuple[Goal, ...] = (VisitsAndTrips(), Cost(), Exposure())
 OPTIONS = Options(workers=1)
 
 
+def priced(network: Network, rng: Random) -> Network:
+    """Return a tiny job whose crew is paid by the day, by the day without work, and at least so much a coming."""
+    day, standing = rng.choice((0.0, 6.0)), rng.choice((0.0, 4.0))
+    machine, crew = network.resources
+    crew = replace(crew, kind=ResourceKind.CREW, day_rate=day, standing_rate=standing, stay_days=1)
+    (party,) = network.mobilisations
+    paid = replace(party, cost=rng.choice((None, party.cost)), crew="crew", least=rng.choice((None, 0.0, 15.0, 25.0)))
+    soft = tuple(replace(b, move_cost=rng.choice((None, b.move_cost))) for b in network.bookings)
+    return replace(network, resources=(machine, crew), mobilisations=(paid,), bookings=soft)
+
+
 def aims_differ(seed: int) -> list[str]:
     """Return, of one tiny job, each aim for which the search and trying everything differ; one word: nothing to try."""
     rng = Random(seed)
-    network = tiny_trench(rng)
+    network = priced(tiny_trench(rng), Random(seed))
     plans = every_plan(network)
     begun = solve(network, replace(OPTIONS, only_finish=True))
     if not plans or begun.schedule is None:

@@ -74,6 +74,8 @@ def _compare(result: Replanning) -> Alternative | None:
                 st.markdown("These come to one and the same plan.")
             st.markdown(_numbers(alternative))
             st.markdown(_different(alternative))
+            for left_out in alternative.cost_left_out:
+                st.markdown(escape(left_out))
             for aim in alternative.aims:
                 st.caption(escape(alternative.proofs[aim]))
             if index == chosen:

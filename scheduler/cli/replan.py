@@ -175,6 +175,7 @@ def _one(number: int, alternative: Alternative, *, whole: bool) -> list[str]:
     lines = [f"{number}. {' = '.join(alternative.aims)}"]
     lines += [_wrapped(f"{aim}: {proof}") for aim, proof in alternative.proofs.items()]
     lines.append(_wrapped(different(alternative.differences)))
+    lines += [_wrapped(left_out) for left_out in alternative.cost_left_out]
     found = alternative.plan.findings
     lines += [_finding(f) for f in found if f.rule == "hold/covered"]
     calls = count(len(alternative.phone_calls), "call")

@@ -58,9 +58,7 @@ def bill(network: Network, schedule: Schedule) -> Bill:
             continue
         quantity = counted / charge.per
         if charge.rate is None:
-            told, unit = told_measure(quantity, charge.unit)
-            times = f"{said(told)} {unit}{'s' * (told != 1)}"
-            left_out.append(f"{charge.words}, {times}: no rate given ({charge.where}); left out of the sum.")
+            left_out.append(no_rate(charge.words, quantity, charge.unit, charge.where))
         elif charge.rate > 0:
             amount = _cents(network, schedule, charge) / CENTS
             lines.append(
@@ -69,6 +67,12 @@ def bill(network: Network, schedule: Schedule) -> Bill:
                 )
             )
     return Bill(tuple(lines), tuple(left_out))
+
+
+def no_rate(words: str, quantity: float, unit: str, where: str) -> str:
+    """Return the sentence for what occurs and has no rate: what, how many of a unit, and where the rate would stand."""
+    told, unit = told_measure(quantity, unit)
+    return f"{words}, {said(told)} {unit}{'s' * (told != 1)}: no rate given ({where}); left out of the sum."
 
 
 def money(network: Network, schedule: Schedule) -> float:

@@ -14,12 +14,13 @@ from scheduler.costs.counted import (
     DaysToFinish,
     NightsBetween,
     RenewalCalled,
+    ShortOfLeast,
     StretchesByDay,
     VisitDays,
     WaitsBetweenLooks,
 )
 from scheduler.network.lowering import lower
-from scheduler.network.model import Network, Resource, ResourceKind
+from scheduler.network.model import Mobilisation, Network, Resource, ResourceKind
 from scheduler.network.normal import LookGroup
 
 CENTS = 100
@@ -136,6 +137,24 @@ def _comings(network: Network) -> Iterator[Charge]:
                 party.rate_at,
                 Comings(party),
             )
+            if party.crew:
+                yield from _least(network, party)
+
+
+def _least(network: Network, party: Mobilisation) -> Iterator[Charge]:
+    """What the days at work of a coming fall short of the least for one; days without a rate count nothing."""
+    crew = network.resource_by_id[party.crew]
+    id_, where = f"least/{party.id}", f"{_place(crew)}: least_per_coming"
+    if party.least is None:
+        words = f"{party.name}, the least that a coming is charged"
+        yield Charge(id_, words, "coming", None, where, Comings(party))
+        return
+    days = DaysAtWork(party.id, tuple(a for a in party.activities if network.by_id[a].work > 0), crew.capacity)
+    a_day = round(CENTS * (crew.day_rate or 0.0)) * crew.capacity
+    short = ShortOfLeast(party, days, a_day, round(CENTS * party.least))
+    if short.least > a_day:  # else the one day that a coming has at least is enough
+        words = f"{party.name}, days at work short of the least for a coming"
+        yield Charge(id_, words, "dollar", 1.0, where, short, CENTS)
 
 
 def _visits(network: Network) -> Iterator[Charge]:
@@ -185,10 +204,11 @@ def _called(groups: tuple[LookGroup, ...]) -> str:
 
 
 def _bookings(network: Network) -> Iterator[Charge]:
-    for record, bounds in lower(network).priced.items():
-        name = next((b.name for b in network.bookings if b.id == record), record)
-        where = f"bookings, {record}: move_cost"
-        yield Charge(f"moved/{record}", f"{name}, moved", "move", bounds[0].price, where, BookingMoved(record))
+    booked = {b.id: b for b in network.bookings}
+    for booking in (booked[record] for record in lower(network).priced):
+        where = f"bookings, {booking.id}: move_cost"
+        words, counted = f"{booking.name}, moved", BookingMoved(booking.id)
+        yield Charge(f"moved/{booking.id}", words, "move", booking.move_cost, where, counted)
 
 
 def _tickets(network: Network) -> Iterator[Charge]:

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import ceil
 from typing import assert_never
 
-from scheduler.measures import days_on_site, midnights, runs_on_site
+from scheduler.measures import days_on_site, midnights, runs_on_site, stays_on_site
 from scheduler.network.lowering import lower
 from scheduler.network.model import Mobilisation, Network
 from scheduler.schedule import Schedule, Span
@@ -63,6 +63,18 @@ class Comings:
 
 
 @dataclass(frozen=True, slots=True)
+class ShortOfLeast:
+    """Cents by which the days at work of each coming fall short of the least that one is charged."""
+
+    party: Mobilisation
+    at_work: DaysAtWork
+    a_day: int
+    """Cents for one day at work, all its crews together."""
+    least: int
+    """Cents for one coming."""
+
+
+@dataclass(frozen=True, slots=True)
 class VisitDays:
     """Days on which one person looks at something of some inspections."""
 
@@ -100,7 +112,7 @@ class DaysToFinish:
     """Whether the day under way at `after` counts even where all is finished by then."""
 
 
-Presence = DaysAtWork | DaysStandingBy | StretchesByDay | Comings | VisitDays | WaitsBetweenLooks
+Presence = DaysAtWork | DaysStandingBy | StretchesByDay | Comings | ShortOfLeast | VisitDays | WaitsBetweenLooks
 Counted = Presence | NightsBetween | BookingMoved | RenewalCalled | DaysToFinish
 
 
@@ -117,6 +129,10 @@ def count(network: Network, schedule: Schedule, counted: Counted) -> int:
             return sum(len(days_at_work(network, s.activities, schedule.dates)) for s in counted.stretches)
         case Comings():
             return runs_on_site(network, counted.party, schedule.dates)
+        case ShortOfLeast():
+            days = days_at_work(network, counted.at_work.activities, schedule.dates)
+            stays = stays_on_site(network, counted.party, schedule.dates)
+            return sum(max(0, counted.least - counted.a_day * sum(a <= d <= b for d in days)) for a, b in stays)
         case VisitDays():
             looks = (k for v in schedule.visits if v.rule in counted.inspections for k in v.looks)
             return len({days_on_site(network, schedule.dates[k])[0] for k in looks})
@@ -153,7 +169,7 @@ def activities_of(counted: Counted) -> Iterable[str]:
             return counted.at_work.activities
         case StretchesByDay():
             return [a for stretch in counted.stretches for a in stretch.activities]
-        case Comings():
+        case Comings() | ShortOfLeast():
             return counted.party.activities
     return ()
 

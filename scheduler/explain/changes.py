@@ -117,7 +117,7 @@ def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
     used = [r for r in renewed.renewals if r.id in answer.schedule.renewals and r.id not in known]
     by = network.clock.spoken(used[0].call_by) if used else ""
     text = f"Renew {ticket.name} {len(used)} time{'s' * (len(used) != 1)} more, calling by {by}."
-    return Change(rule, changed, answer.schedule, text, ticket.renewal_cost * len(used) or None)
+    return Change(rule, changed, answer.schedule, text, (ticket.renewal_cost or 0.0) * len(used) or None)
 
 
 def _with_renewals(network: Network, ticket: Ticket) -> Ticket:

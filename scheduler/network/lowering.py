@@ -72,7 +72,7 @@ def _tickets(network: Network) -> Iterator[DateBound]:
 def _bookings(network: Network) -> Iterator[DateBound]:
     """What is booked starts inside its appointment; out of a soft one it may be moved at its cost."""
     for booking in network.bookings:
-        price = None if booking.firm else booking.move_cost
+        price = None if booking.firm else booking.move_cost or 0.0
         said = "bookings", booking.id, booking.because, booking.source
         for activity in booking.activities:
             yield DateBound(activity, booking.at, "start", "min", *said, price=price)

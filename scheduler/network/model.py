@@ -240,7 +240,7 @@ class Ticket:
     expiry: int
     digs: tuple[str, ...]
     renewals: tuple[Renewal, ...] = ()
-    renewal_cost: float = 0.0
+    renewal_cost: float | None = 0.0
     because: str = ""
     source: str = ""
 
@@ -296,7 +296,7 @@ class Hold:
 class Booking:
     """An appointment already made for the start of activities.
 
-    Firm: each activity starts inside [at, until). Soft: it may move at `move_cost`.
+    Firm: each activity starts inside [at, until). Soft: it may move at `move_cost` (None: the site file gives none).
     `until` is `at + 1` for outside work, the end of the window for a visit.
     """
 
@@ -306,7 +306,7 @@ class Booking:
     at: int
     until: int
     firm: bool
-    move_cost: float = 0.0
+    move_cost: float | None = 0.0
     because: str = ""
     source: str = ""
 
@@ -315,17 +315,20 @@ class Booking:
 class Mobilisation:
     """What it costs to bring a party to site, once for each run of days it works there.
 
-    A gap of more than `stay_days` calendar days between days with work starts a new run.
+    A gap of more than `stay_days` calendar days between days with work starts a new run. None: no cost is given.
     """
 
     id: str
     name: str
     activities: tuple[str, ...]
     cost: float | None
-    """None: the site file gives none."""
     stay_days: int = 3
     rate_at: str = ""
     """The place of the cost in the site file."""
+    crew: str = ""
+    """The id of the resource whose days at work are paid for in each coming; '' for a job at one price."""
+    least: float | None = 0.0
+    """The least that the days at work of one coming are charged; None: the site file gives none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,8 @@ class LaterLimit:
 
     id: str
     at: int
-    price: float = 0.0
+    price: float | None = 0.0
+    """None: the site file gives none."""
 
 
 @dataclass(frozen=True, slots=True)

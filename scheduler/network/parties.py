@@ -29,7 +29,8 @@ class Party:
     """Working days of `calendar` from the call to the appointment."""
     calendar: Calendar
     activities: tuple[str, ...]
-    reinspection_fee: float = 0.0
+    reinspection_fee: float | None = 0.0
+    """Of one more look after a failure; None: the site file gives none."""
     person: str = ""
     """Whom to call, by name; empty: nobody is named."""
     phone: str = ""

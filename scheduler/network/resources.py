@@ -180,10 +180,12 @@ def build_mobilisations(setting: Setting, draft: NetworkDraft) -> None:
                     trade.mobilisation_cost,
                     trade.stay_days,
                     f"trades, {trade.id}: mobilisation_cost",
+                    crew_id(trade.id),
+                    0.0 if trade.own and trade.least_per_coming is None else trade.least_per_coming,
                 )
             )
     for work in setting.site.outside_work:
-        if work.cost > 0:
+        if work.cost is None or work.cost > 0:
             id_ = outside_id(work.id)
             where = f"outside_work, {work.id}: cost"
             draft.mobilisations.append(Mobilisation(f"mobilise/{id_}", work.name, (id_,), work.cost, ONE_CHARGE, where))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from scheduler.network.network_draft import SITE_FILE
+from scheduler.site.filling import Backfill
 from scheduler.site.ground import Line
-from scheduler.site.people import Backfill, Trade
+from scheduler.site.people import Trade
 from scheduler.site.work_rates import WorkRates
 
 

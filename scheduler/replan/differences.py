@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from scheduler.measures import midnights
 from scheduler.network.model import Network
 from scheduler.replan.least_moved import Movers, as_before_from
+from scheduler.replan.looking_again import fees_again
 from scheduler.replan.replan_records import Differences, Move
 from scheduler.schedule import Schedule, Span
 from scheduler.shared_visits import person_days
@@ -21,15 +22,14 @@ def differences(
 ) -> Differences:
     """Return what an alternative changes."""
     before, movers = as_planned_before(job, network), Movers.of_job(job)
-    again = sum(p.reinspection_fee for look in job.facts.failed for p in job.parties if look in p.activities)
-    cost = (Cost().amount(network, schedule) - Cost().amount(network, before)) / Cost().per_unit + again
+    cost = (Cost().amount(network, schedule) - Cost().amount(network, before)) / Cost().per_unit
     later = 0 if job.before.finish is None else schedule.finish - network.clock.tick(job.before.finish)
     moved, new = movers.moved(schedule), sum(m.was is None for m in moves)
     moment = max(job.facts.now, as_before_from(network, movers, schedule))
     ends = max(schedule.finish, before.finish)
     return Differences(
         later_minutes=later * network.clock.tick_minutes,
-        cost=round(cost, 2),
+        cost=round(cost + fees_again(job), 2),
         open_ft_nights=round(open_ft_nights_left(job, schedule) - open_ft_nights_left(job, before), 1),
         visits=person_days(network, schedule) - person_days(network, before),
         people_called=tuple(dict.fromkeys(c.to for c in calls)),

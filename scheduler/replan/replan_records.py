@@ -100,6 +100,8 @@ class Alternative:
     """From now on."""
     cost: float
     """Of what is still to come, as the bill of the plan has it, with the fees for looking again."""
+    cost_left_out: tuple[str, ...]
+    """What looking again would add and has no rate in the site file: a sentence for each inspection."""
     proofs: Mapping[Aim, str]
     """For each aim, what is proved, in a sentence."""
     proved: Mapping[Aim, bool]

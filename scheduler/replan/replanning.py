@@ -20,6 +20,7 @@ from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
+from scheduler.replan.looking_again import again_left_out
 from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
@@ -221,6 +222,7 @@ def _alternative(job: StandingJob, choice: Choice, reference: SiteRef, layout: t
         calls=calls,
         trench_open_ft_nights=round(open_ft_nights_left(job, schedule), 1),
         cost=tell.cost_of(job, choice.network, schedule),
+        cost_left_out=again_left_out(job),
         proofs={choice.aim: proof},
         proved={choice.aim: proved},
     )

@@ -9,6 +9,7 @@ from scheduler.ledger.doers import trade_said
 from scheduler.measures import exposure
 from scheduler.network.model import Network
 from scheduler.plan import Plan, PlanActivity
+from scheduler.replan.looking_again import fees_again
 from scheduler.replan.replan_records import Move
 from scheduler.schedule import Schedule
 from scheduler.situation.appointments import Appointment
@@ -140,5 +141,4 @@ def moved_before(job: StandingJob, schedule: Schedule, calls: Iterable[CallDue])
 
 def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:
     """Return what is still to come costs with a plan [dollars], the fees for looking again included."""
-    again = sum(p.reinspection_fee for look in job.facts.failed for p in job.parties if look in p.activities)
-    return round(_cost(network, schedule) + again, 2)
+    return round(_cost(network, schedule) + fees_again(job), 2)

@@ -4,10 +4,10 @@
 """
 
 from scheduler.site.fields import Day, Moment, Record
+from scheduler.site.filling import Backfill
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, LineKind, Reach, Structure
 from scheduler.site.job_id import content_digest
 from scheduler.site.people import (
-    Backfill,
     BookingSpec,
     CalendarSpec,
     Equipment,

@@ -90,6 +90,9 @@ class Trade(Record):
     """Of setting up in a stretch, once for each stretch and day; None: not given, left out by name."""
     mobilisation_cost: Money | None = None
     """Of coming to the site once; None: not given, left out by name."""
+    least_per_coming: Money | None = None
+    """The least that one coming is charged, the minimum call-out: what the day rates of its days at work fall short of
+    it is added. None: not given, left out by name; own people have none then."""
     stay_days: Days = 3
     """A longer gap between its days on site costs a new mobilisation."""
     notice_days: Days = 0
@@ -173,8 +176,8 @@ class Inspection(Record):
     """Elapsed hours by which the work is done before it is looked at; 0: a look may begin the minute the work ends."""
     wait_cost_per_hour: Money | None = None
     """Of an inspector who waits on site between two looks; None: not given, and left out of every sum by name."""
-    reinspection_fee: Money = 0.0
-    """Of one more look after a failure."""
+    reinspection_fee: Money | None = None
+    """Of one more look after a failure; None: not given, left out by name."""
     pass_chance: Share = 0.9
     """The share of looks that pass the first time, told beside planned visits."""
     pass_valid_days: Positive | None = None
@@ -239,7 +242,8 @@ class OutsideWork(Record):
     """When a trade on site does it."""
     outage: bool = False
     """Power or service is off while it is done: needs an agreed outage window."""
-    cost: Money = 0.0
+    cost: Money | None = None
+    """Of all of it, paid once; None: not given, left out by name."""
 
 
 class BookingSpec(Record):
@@ -253,8 +257,8 @@ class BookingSpec(Record):
     start: Moment
     firm: bool = False
     """It cannot be moved; otherwise it may be, at its cost."""
-    move_cost: Money = 0.0
-    """Of moving it."""
+    move_cost: Money | None = None
+    """Of moving it; None: not given, left out by name."""
 
 
 class LocateTicket(Record):
@@ -274,7 +278,8 @@ class LocateTicket(Record):
     """Working days before expiry by which a renewal must be called."""
     renewals: Annotated[int, Field(ge=0, le=24)] = 6
     """How often it can be renewed."""
-    renewal_cost: Money = 0.0
+    renewal_cost: Money | None = None
+    """Of one renewal; None: not given, left out by name."""
     alignments: list[Id] = []
     """Empty: all. Where several tickets cover the same ground, digging keeps to every one of them."""
 
@@ -315,62 +320,6 @@ class Limits(Record):
     """Of bedding and laying behind the dig in a reach, and each other, at least `swing_ft`; None: they wait for it."""
     rain_days: list[Day] = []
     """Days without work in the trench."""
-
-
-FillMaterial = Literal["native", "sand", "pea_gravel", "gravel", "crushed_rock", "slurry", "concrete"]
-Zone = Literal["bedding", "pipe_zone", "above"]
-
-
-class FillZone(Record):
-    """What one zone of the fill is made of; requirement sheets are judged by it."""
-
-    zone: Zone
-    """The bedding, the pipe zone from there to the top of the shading, or all above it."""
-    where: list[Id] = []
-    """Reaches; empty: everywhere."""
-    material: FillMaterial | None = None
-    """What it is; slurry is a weak mix of sand, cement and water that is poured."""
-    stone_in: NonNegative | None = None
-    """The largest stone in it."""
-    lift_in: Positive | None = None
-    """Loose thickness of a lift in this zone; None: that of all the fill."""
-    density_percent: Annotated[float, Field(gt=0, le=110)] | None = None
-    """To which it is compacted, of the greatest dry density."""
-    strength_psi: Positive | None = None
-    """Of a slurry, when it has set."""
-
-
-class Backfill(Record):
-    """How the trench is filled."""
-
-    zones: list[FillZone] = []
-    """What the bedding, the pipe zone and the fill above are made of, where that is known."""
-
-    shading_in: NonNegative = 6.0
-    """Select fill over the top of the lines of a layer."""
-    bedding_in: NonNegative = 4.0
-    """Select material under the lowest line."""
-    lift_in: Positive = 8.0
-    """Loose thickness of a lift."""
-    ribbon_below_grade_in: Positive = 12.0
-    """Depth at which warning ribbon is laid."""
-    compaction_test: bool = False
-    """The finished fill is tested before its surface is restored."""
-    compaction_test_hours: Positive = 1.0
-    hand_shade_cy_per_hour: Positive = 2.5
-    """Select fill placed by hand over the lines."""
-    hand_dig_cy_per_hour: Positive = 0.6
-    """By hand or vacuum in a tolerance zone."""
-    tolerance_in: Positive = 18.0
-    """Each side of a marked line."""
-    fill_share_of_dig: Positive = 1.6
-    """Machine filling rate as a multiple of the digging rate."""
-    compact_minutes_per_lift: NonNegative = 15.0
-    """Per 50 ft of a lift."""
-    restore_sf_per_hour: Positive = 180.0
-    """Surface made good after the fill."""
-    cut_ft_per_hour: Positive = 60.0
-    """Pavement cut before digging."""
 
 
 class LocalRule(Record):

@@ -8,13 +8,13 @@ from typing import Annotated, Self
 from pydantic import Field, PrivateAttr
 
 from scheduler.site.fields import Day, Id, Money, NonNegative, Positive, Record, Text
+from scheduler.site.filling import Backfill
 from scheduler.site.ground import Alignment, ExistingLine, KeepOpen, Line, Reach, Structure
 from scheduler.site.job_id import JobId
 from scheduler.site.learning import Learning
 from scheduler.site.margin_wanted import Margin
 from scheduler.site.own_work import OwnWork
 from scheduler.site.people import (
-    Backfill,
     BookingSpec,
     CalendarSpec,
     Equipment,

@@ -251,7 +251,8 @@ def _coming(site: Site, network: Network, taken: TakenOver) -> Network:
     if taken.mobilisation_cost > 0 and theirs:
         stay = next((t.stay_days for t in site.trades if t.id == taken.trade), 0)
         id_, cost = f"mobilise/{taken.trade}/{taken.firm}", taken.mobilisation_cost
-        rest = (*rest, Mobilisation(id_, taken.firm, theirs, cost, stay))
+        paid = Mobilisation(id_, taken.firm, theirs, cost, stay) if before is None else before
+        rest = (*rest, replace(paid, id=id_, name=taken.firm, activities=theirs, cost=cost, stay_days=stay, rate_at=""))
     was = next((t.name for t in site.trades if t.id == taken.trade), "")
     crews = tuple(_now_of(r, was, taken.firm) if _of(r, taken.trade) else r for r in network.resources)
     dates = tuple(d for d in network.dates if d.role is not DateRole.TRADE_NOTICE or d.activity not in theirs)

@@ -37,7 +37,7 @@ class Appointment:
     firm: bool
     in_notice: bool
     """Whether a new appointment at that time could no longer be made: its notice has begun to run."""
-    move_cost: float = 0.0
+    move_cost: float | None = None
 
     @property
     def called(self) -> bool:
@@ -153,7 +153,7 @@ def _meant(asked: Asked, of: str, looks: tuple[str, ...], at: int) -> tuple[str,
 
 def _make(
     asked: Asked, id_: str, party: Party, activities: tuple[str, ...], at: int, *, booked: bool, firm: bool = False,
-    move_cost: float = 0.0,
+    move_cost: float | None = None,
 ) -> Appointment:  # fmt: skip
     """Return an appointment: for a visit anywhere in its window, for other work exactly then."""
     visit = party.of in {r.id for r in asked.network.visit_rules}
@@ -186,7 +186,7 @@ def _booked(asked: Asked, told: WhatWasTold) -> list[Appointment]:
         if party is None or not (activities := _meant(asked, visit.booked.of, visit.booked.looks, at)):
             asked.facts.notes.append(f"The visit '{id_}' is booked, but nothing is left for it to see or do.")
             continue
-        cost = next((b.move_cost for b in asked.facts.network.bookings if b.id == id_), 0.0)
+        cost = next((b.move_cost for b in asked.facts.network.bookings if b.id == id_), None)
         found.append(_make(asked, id_, party, activities, at, booked=True, firm=visit.booked.firm, move_cost=cost))
     return found
 

@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from scheduler.site.fields import Expected, Positive, Record, Text
+from scheduler.site.filling import Zone
 from scheduler.site.ground import Line, LineKind, Material, Place, Reach, Shell, Soil, Surface
-from scheduler.site.people import Zone
 from scheduler.trench.along import ends_on, near_any
 from scheduler.units import parse_amount
 

@@ -16,8 +16,9 @@ from scheduler.site.fault_wording import shape_faults
 from scheduler.site.faults import Fault, nearest
 from scheduler.site.fields import Record, Text
 from scheduler.site.files import read_text
+from scheduler.site.filling import FillMaterial
 from scheduler.site.ground import LineKind, LineTest, Material, Shell, Structure
-from scheduler.site.people import FillMaterial, Inspection, Permit
+from scheduler.site.people import Inspection, Permit
 from scheduler.site.site_record import Site
 from scheduler.site.yamltext import read_yaml, whole_file
 from scheduler.trench.conditions import Conditions, Exceptions

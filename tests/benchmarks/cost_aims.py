@@ -58,13 +58,15 @@ def priced(rng: Random) -> Site:
     )
     looked = {"wait_cost_per_hour": rate(80.0), "ready_hours": rng.choice((0.0, 1.0))}
     inspections = [i.model_copy(update=looked | {"fee": rate(60.0, 90.0)}) for i in site.inspections]
+    site_work = rng.choice((None, SiteWork()))
     return site.model_copy(
         update={
             "site": site.site.model_copy(update=job),
-            "trades": trades,
+            "trades": [t.model_copy(update={"least_per_coming": rate(1500.0, 2500.0)}) for t in trades],
             "equipment": machines,
             "inspections": inspections,
-            "site_work": rng.choice((None, SiteWork())),
+            "bookings": [b.model_copy(update={"move_cost": rate(250.0)}) for b in site.bookings],
+            "site_work": site_work,
         }
     )
 

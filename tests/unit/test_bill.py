@@ -10,7 +10,18 @@ import scheduler
 from scheduler.costs import bill
 from scheduler.errors import BadInput
 from scheduler.network.kind import Kind
-from scheduler.network.model import DateRule, Mobilisation, Network, Opening, Resource, ResourceKind, VisitRule
+from scheduler.network.model import (
+    Booking,
+    DateRule,
+    Mobilisation,
+    Network,
+    Opening,
+    Renewal,
+    Resource,
+    ResourceKind,
+    Ticket,
+    VisitRule,
+)
 from scheduler.network.prices import Rates
 from scheduler.plan import PlanVisit, put_together
 from scheduler.schedule import Schedule, Span
@@ -21,6 +32,7 @@ from tests.derived import network as network_with
 from tests.jobs import CLOCK, at, job, task
 from tests.small_site import SMALL_SITE
 
+PRICES_OF_OTHERS = (("locate_tickets", "renewal_cost"), ("bookings", "move_cost"), ("outside_work", "cost"))
 GANG = Resource("crew/gang", "Gang", ResourceKind.CREW, 2, day_rate=500.0, standing_rate=None)
 
 
@@ -203,3 +215,76 @@ def test_a_trade_without_a_price_of_its_coming_is_named() -> None:
     network = network_with(unpriced)
     assert {m.cost for m in network.mobilisations} == {None}
     assert {m.id for m in network.mobilisations} == {m.id for m in network_with(lambda _: None).mobilisations}
+
+
+@pytest.mark.parametrize(
+    ("least", "days", "short"),
+    [
+        (0.0, (0, 3), 0),
+        (900.0, (0, 3), 0),  # two crews of one day each are 1,000
+        (1600.0, (0, 3), 2 * 600),
+        (1600.0, (0, 1), 0),  # one coming of two days
+        (2500.0, (0, 1), 500),
+        (None, (0, 3), 0),
+    ],
+)
+def test_a_coming_costs_at_least_so_much(least: float | None, days: tuple[int, int], short: float) -> None:
+    party = Mobilisation("m", "Gang", ("a", "b"), 0.0, 1, "", "crew/gang", least)
+    network = job(
+        *(task(i, needs=(("crew/gang", 1),)) for i in "ab"),
+        resources=(replace(GANG, standing_rate=0.0, stay_days=1),),
+        mobilisations=(party,),
+    )
+    dates = {i: (at(day, 8), at(day, 10)) for i, day in zip("ab", days, strict=True)}
+    assert amounts(network, dates).get("least/m", 0.0) == short
+    said = "Gang, the least that a coming is charged, 2 comings: no rate given (trades, gang: least_per_coming)"
+    left_out = bill(network, Schedule(dates)).left_out
+    assert left_out == ((f"{said}; left out of the sum.",) if least is None else ())
+    unknown = replace(network, resources=(replace(GANG, day_rate=None),))
+    if least:  # what its days cost is not known: the least is
+        assert amounts(unknown, dates)["least/m"] == least * (1 + (days[1] > 2))
+
+
+def test_own_people_have_no_least_for_a_coming_unless_it_is_given() -> None:
+    def given(r: Records) -> None:
+        r["trades"][0]["least_per_coming"] = 700
+
+    plain, changed = ({m.id: m.least for m in network_with(c).mobilisations} for c in (lambda _: None, given))
+    (own,) = changed.keys() & {m for m, least in changed.items() if least == 700}
+    assert plain[own] == 0.0
+    assert {least for m, least in plain.items() if m.count("/") == 1 and m != own} == {None}
+
+
+def test_prices_of_others_that_are_not_given_are_named() -> None:
+    """A moved appointment, a renewal, work by others: each is named where it occurs, and counts where it is given."""
+    clock_open = at(0, 8)
+    renewals = (Renewal("more", at(0, 12), at(9, 0)),)
+    for price in (None, 0.0, 40.0):
+        network = job(
+            task("a"),
+            tickets=(Ticket("t", "ticket", 0, at(1, 0), ("a",), renewals, price),),
+            bookings=(Booking("b", "Tap", ("a",), clock_open, clock_open + 1, firm=False, move_cost=price),),
+            mobilisations=(Mobilisation("o", "Pole", ("a",), price, rate_at="outside_work, o: cost"),),
+        )
+        made = bill(network, Schedule({"a": (at(2, 8), at(2, 10))}, renewals=("more",)))
+        assert made.total == (3 * price if price else 0.0)
+        said = (
+            "Pole, 1 job: no rate given (outside_work, o: cost)",
+            "Tap, moved, 1 move: no rate given (bookings, b: move_cost)",
+            "Renewal of ticket t, 1 renewal: no rate given (locate_tickets, t: renewal_cost)",
+        )
+        assert made.left_out == (tuple(f"{s}; left out of the sum." for s in said) if price is None else ())
+
+
+def test_prices_left_out_of_a_site_file_are_not_given() -> None:
+    def unpriced(r: Records) -> None:
+        for part, field in PRICES_OF_OTHERS:
+            for record in r[part]:
+                record.pop(field, None)
+
+    network = network_with(unpriced)
+    assert {t.renewal_cost for t in network.tickets} == {None}
+    assert {b.move_cost for b in network.bookings} <= {None}
+    others = [m for m in network.mobilisations if m.rate_at.startswith("outside_work")]
+    assert others
+    assert {m.cost for m in others} == {None}

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
 from scheduler.cli.replan import different
 from scheduler.costs import bill
 from scheduler.ledger.events import Delayed, InspectionFailed
+from scheduler.network.parties import Party
 from scheduler.plan import Plan
+from scheduler.replan.looking_again import again_left_out, fees_again
 from scheduler.replan.replan_records import Aim, Alternative, Replanning
 from scheduler.schedule import Schedule
+from scheduler.situation.job import StandingJob
+from scheduler.worktime.calendar import Calendar
 from tests.unit.test_replan_events import Story, june
 
 
@@ -119,3 +125,17 @@ def test_looking_again_and_new_work_are_counted(story: Story) -> None:
         saved = days_paid(story, alternative, story.before) - days_paid(story, alternative, alternative.plan)
         assert alternative.differences.cost + saved >= 90 + 400, "the fee for looking again, and a day at least"
         assert alternative.differences.later_minutes >= timedelta(days=1).total_seconds() / 60
+
+
+@pytest.mark.parametrize(("fee", "paid"), [(90.0, 180.0), (0.0, 0.0), (None, 0.0)])
+def test_a_fee_for_looking_again_that_is_not_given_is_named(fee: float | None, paid: float) -> None:
+    hours = Calendar("city", "city", ())
+    looks = Party("I1", "Trench bottom", "City", "", 1, hours, ("look/a", "look/b", "look/c"), reinspection_fee=fee)
+    other = Party("I2", "Final", "City", "", 1, hours, ("look/d",), reinspection_fee=None)
+    facts = SimpleNamespace(failed={"look/a": 1, "look/c": 1, "a test": 1})
+    job = cast("StandingJob", SimpleNamespace(facts=facts, parties=(looks, other)))
+    assert fees_again(job) == paid
+    said = (
+        "Trench bottom, looking again, 2 looks: no rate given (inspections, I1: reinspection_fee); left out of the sum."
+    )
+    assert again_left_out(job) == ((said,) if fee is None else ())

@@ -22,6 +22,7 @@ from scheduler.costs.counted import (
     DaysToFinish,
     NightsBetween,
     RenewalCalled,
+    ShortOfLeast,
     StretchesByDay,
     VisitDays,
     WaitsBetweenLooks,
@@ -47,7 +48,8 @@ def spent_on(search: Search, nights: Nights, weighed: Iterable[Charge]) -> Expr:
 
 def counts_of(search: Search, nights: Nights, wanted: Sequence[Counted]) -> list[Expr]:
     """Return how often a plan has each of what is counted, as expressions."""
-    counting = _Counting(search, nights, {c.at_work for c in wanted if isinstance(c, DaysStandingBy)})
+    exact = {c.at_work for c in wanted if isinstance(c, DaysStandingBy | ShortOfLeast)}
+    counting = _Counting(search, nights, exact)
     return [counting.of(counted) for counted in wanted]
 
 
@@ -81,11 +83,12 @@ class _Counting:
 
     search: Search
     nights: Nights
-    standing: set[DaysAtWork]
-    """The parties whose days without work are paid for: a day at work must then be one."""
+    exact: set[DaysAtWork]
+    """Parties of which fewer days at work may cost more than their own price: a day at work must then be one."""
     _days: DaysOfAxis = field(init=False)
     _finish: cp_model.IntVar | None = None
     _at_work: dict[str, dict[int, cp_model.IntVar]] = field(default_factory=dict)
+    _comes: dict[str, dict[int, cp_model.IntVar]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._days = DaysOfAxis.of(self.search.frame)
@@ -103,7 +106,9 @@ class _Counting:
                 on = [day for stretch in counted.stretches for day in self._on_days(stretch).values()]
                 return cp_model.LinearExpr.sum([0, *on])
             case Comings():
-                return self._runs(counted.party)
+                return cp_model.LinearExpr.sum([0, *self._comings(counted.party).values()])
+            case ShortOfLeast():
+                return self._short(counted)
             case VisitDays():
                 return self._visits(counted)
             case WaitsBetweenLooks():
@@ -187,7 +192,7 @@ class _Counting:
                 if not hours.open_ticks(frame.axis.start_clock(first), frame.axis.end_clock(after)):
                     continue
                 here = on.setdefault(j, model.new_bool_var(f"{party.party} at work on day {j}"))
-                if party in self.standing:
+                if party in self.exact:
                     touches.setdefault(j, []).append(self.nights.touches(activity, first, after))
                 else:
                     begun = self.nights.at_or_after(activity, "start", after)
@@ -212,12 +217,14 @@ class _Counting:
                     model.add_bool_or([waits, *worked, on[i].negated(), on[k].negated()])
         return cp_model.LinearExpr.sum([0, *idle.values()])
 
-    def _runs(self, party: Mobilisation) -> Expr:
-        """Return in how many runs of days a party is on site.
+    def _comings(self, party: Mobilisation) -> dict[int, cp_model.IntVar]:
+        """Return, by the place of a day, whether a party comes to site then: whether a run of days begins.
 
         A day counts only when some work of the party touches it, so that no gap can be bridged
         by pretending to be there.
         """
+        if party.id in self._comes:
+            return self._comes[party.id]
         model, day_of = self.search.model, self._days.day_of
         touches: dict[int, list[cp_model.IntVar]] = {}
         for activity in party.activities:
@@ -225,17 +232,37 @@ class _Counting:
                 stretch = self._days.bounds[j], self._days.bounds[j + 1]
                 touches.setdefault(j, []).append(self.nights.touches(activity, *stretch))
         on = {j: model.new_bool_var(f"{party.id} on day {j}") for j in sorted(touches)}
-        runs: list[Expr] = []
+        runs: dict[int, cp_model.IntVar] = {}
         for j, here in on.items():
             model.add_max_equality(here, touches[j])
             before = [on[i] for i in on if i < j and day_of[j] - day_of[i] - 1 <= party.stay_days]
             comes = model.new_bool_var(f"{party.id} comes on day {j}")
             model.add_bool_or([comes, here.negated(), *before])
-            runs.append(comes)
-        total = cp_model.LinearExpr.sum(runs)
+            runs[j] = comes
         if runs:
-            model.add(total >= 1)
-        return total
+            model.add(cp_model.LinearExpr.sum([*runs.values()]) >= 1)
+        self._comes[party.id] = runs
+        return runs
+
+    def _short(self, counted: ShortOfLeast) -> Expr:
+        """Return the cents by which the days at work of each coming fall short of the least for one.
+
+        From the last day back: the days at work that are left of the coming under way.
+        """
+        model, comes, on = self.search.model, self._comings(counted.party), self._on_days(counted.at_work)
+        short: list[Expr] = [0]
+        enough = -(-counted.least // counted.a_day) if counted.a_day else 0
+        after: tuple[cp_model.IntVar, cp_model.IntVar] | None = None
+        for j in sorted(comes, reverse=True):
+            left = model.new_int_var(0, enough, f"{counted.party.id} days left on day {j}")
+            model.add(left <= cp_model.LinearExpr.sum([on.get(j, 0), after[0] if after else 0]))
+            if after:
+                model.add(left <= on.get(j, 0)).only_enforce_if(after[1])
+            missing = model.new_int_var(0, counted.least, f"{counted.party.id} short on day {j}")
+            model.add(missing >= counted.least - counted.a_day * left).only_enforce_if(comes[j])
+            short.append(missing)
+            after = left, comes[j]
+        return cp_model.LinearExpr.sum(short)
 
     def _to_finish(self, counted: DaysToFinish) -> Expr:
         """Return the days to the finish that begin at a tick or later."""

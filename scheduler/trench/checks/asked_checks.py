@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
+from scheduler.site.filling import FillZone, Zone
 from scheduler.site.ground import Line, Reach
-from scheduler.site.people import FillZone, Zone
 from scheduler.trench.book import Local
 from scheduler.trench.checks.view import Spot, View, line_spot, span_of
 from scheduler.trench.register import RULES
