@@ -10,13 +10,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from scheduler.costs.charges import TENTHS
-from scheduler.costs.counted import NightsBetween
+from scheduler.costs.charges import UNPAVED, charges
 from scheduler.costs.counted import count as times
-from scheduler.measures import exposure, runs_on_site, worked
+from scheduler.costs.counted import days_at_work, person_visits, trips
+from scheduler.measures import exposure
 from scheduler.network.model import Network
 from scheduler.planning import Planned
-from scheduler.shared_visits import person_days
 from scheduler.solve.goals import Cost
 from scheduler.spoken import count, moment
 from scheduler.steadiness import moves_between_stretches
@@ -176,21 +175,19 @@ def measures(planned: Planned) -> ChoiceMeasures:
     """Return what a plan with dates amounts to."""
     network, schedule = planned.case.network, planned.schedule
     assert schedule is not None
-    unpaved = tuple((o.opens, o.closes, round(TENTHS * o.length_ft)) for o in network.unpaved)
-    days = {
-        (a.trade, network.clock.when(start).date())
-        for a in network.activities
-        if a.trade and a.work
-        for start, _ in worked(network, a.id, schedule.dates[a.id])
-    }
+    unpaved = (times(network, schedule, c.counted) / c.per for c in charges(network) if c.id == UNPAVED)
+    work: dict[str, list[str]] = {}
+    for a in network.activities:
+        if a.trade and a.work:
+            work.setdefault(a.trade, []).append(a.id)
     return ChoiceMeasures(
         finish=schedule.finish,
         money=Cost().amount(network, schedule) / Cost.per_unit,
         ft_nights=round(exposure(network, schedule.dates), 1),
-        unpaved=times(network, schedule, NightsBetween(unpaved, "finish")) / TENTHS,
-        visits=person_days(network, schedule),
-        trips=sum(runs_on_site(network, m, schedule.dates) for m in network.mobilisations),
-        crew_days=len(days),
+        unpaved=sum(unpaved),
+        visits=person_visits(network, schedule),
+        trips=trips(network, schedule),
+        crew_days=sum(len(days_at_work(network, ids, schedule.dates)) for ids in work.values()),
         moves=moves_between_stretches(network, schedule.dates),
         margin=network.margin_percent,
     )

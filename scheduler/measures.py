@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from functools import lru_cache
 
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network
+from scheduler.network.model import Network
+from scheduler.network.prices import Mobilisation
 from scheduler.schedule import Span
 from scheduler.worktime.calendar import merged
 from scheduler.worktime.clock import Clock
@@ -26,12 +27,14 @@ def midnights(clock: Clock, first: int, last: int) -> tuple[int, ...]:
 
 def nights_open(network: Network, dates: Mapping[str, Span]) -> dict[str, int]:
     """Return, by opening, the midnights between the start of its dig and the finish of its fill."""
-    return {o.id: _nights(network, dates, o.opens, o.closes) for o in network.openings}
+    return {o.id: nights_between(network, dates[o.opens][0], dates[o.closes][1]) for o in network.openings}
 
 
-def _nights(network: Network, dates: Mapping[str, Span], opens: str, closes: str) -> int:
+def nights_between(network: Network, first: int, last: int, *, or_at: bool = False) -> int:
+    """Return the midnights after one tick and before another; with `or_at` one that falls on the first counts too."""
     night = midnights(network.clock, network.data_date, network.horizon)
-    return max(0, bisect_left(night, dates[closes][1]) - bisect_right(night, dates[opens][0]))
+    begun = bisect_left(night, first) if or_at else bisect_right(night, first)
+    return max(0, bisect_left(night, last) - begun)
 
 
 def open_ft(network: Network, dates: Mapping[str, Span], on: date) -> float:
@@ -62,6 +65,20 @@ def opened(network: Network, first: int, last: int) -> list[Span]:
             if closes > first and opens < last
         )
     )
+
+
+def waits_between_looks(
+    network: Network, looks: Iterable[str], calendar: str, dates: Mapping[str, Span]
+) -> dict[Span, int]:
+    """Return, by the stretch from the first to the last look of each window of a calendar, the ticks without a look."""
+    hours, by_window = network.calendars[calendar], dict[Span, list[Span]]()
+    for span in (dates[k] for k in looks):
+        by_window.setdefault(hours.window_at(span[0]) or span, []).append(span)
+    waits = {}
+    for spans in by_window.values():
+        first, last = min(a for a, _ in spans), max(b for _, b in spans)
+        waits[first, last] = max(0, last - first - sum(b - a for a, b in spans))
+    return waits
 
 
 def exposure(network: Network, dates: Mapping[str, Span]) -> float:

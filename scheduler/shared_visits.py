@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.normal import LookGroup
-from scheduler.schedule import Schedule, Span, Visit
+from scheduler.schedule import Span, Visit
 
 
 def visits_of(network: Network, dates: Mapping[str, Span]) -> tuple[Visit, ...]:
@@ -21,13 +21,6 @@ def visits_of(network: Network, dates: Mapping[str, Span]) -> tuple[Visit, ...]:
     too when the authority comes twice that day.
     """
     return tuple(v for group in lower(network).look_groups for v in _visits(network, group, dates))
-
-
-def person_days(network: Network, schedule: Schedule) -> int:
-    """Return how many visits a schedule has as people make them: all looks of one person on one day are one."""
-    person = {group.record: group.person or group.record for group in lower(network).look_groups}
-    days = ((v.rule, network.clock.when(v.start).date()) for v in schedule.visits)
-    return len({(person.get(rule, rule), day) for rule, day in days})
 
 
 def _visits(network: Network, group: LookGroup, dates: Mapping[str, Span]) -> list[Visit]:

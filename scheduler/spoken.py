@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+NOON = 12
+"""The hour at which a morning ends."""
+
 
 def moment(when: datetime, *, year: bool = False) -> str:
     """Write a moment: `Tue 9 Mar 10:30`, or `Tue 9 Mar 2027 10:30`."""
@@ -22,6 +25,16 @@ def day_and_time(when: datetime) -> str:
 def short_day(when: date, *, year: bool = False) -> str:
     """Write a day in little room: `Tue 9 Mar`, or `Tue 9 Mar 2027`."""
     return f"{when:%a} {when.day} {when:%b}" + (f" {when.year}" if year else "")
+
+
+def half_day(when: datetime, *, year: bool = False) -> str:
+    """Write a half-day: `Tue 9 Mar in the morning`."""
+    return f"{short_day(when, year=year)} in the {half_of(when)}"
+
+
+def half_of(when: datetime) -> str:
+    """Write which half of its day a moment lies in: `morning`, or from noon on `afternoon`."""
+    return "morning" if when.hour < NOON else "afternoon"
 
 
 def day(when: date) -> str:

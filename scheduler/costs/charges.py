@@ -20,12 +20,15 @@ from scheduler.costs.counted import (
     WaitsBetweenLooks,
 )
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network, Resource, ResourceKind
+from scheduler.network.model import Network, Resource, ResourceKind
 from scheduler.network.normal import LookGroup
+from scheduler.network.prices import Mobilisation
 
 CENTS = 100
 TENTHS = 10
 """Feet are counted in tenths."""
+UNPAVED = "unpaved"
+"""The id of the charge for filled trench without its pavement."""
 _KEPT_AS = "_charges"
 
 
@@ -137,7 +140,7 @@ def _comings(network: Network) -> Iterator[Charge]:
                 party.rate_at,
                 Comings(party),
             )
-            if party.crew:
+            if party.crew in network.resource_by_id:
                 yield from _least(network, party)
 
 
@@ -232,7 +235,7 @@ def _nights(network: Network) -> Iterator[Charge]:
         yield Charge(f"nights/{paid.id or paid.opens}", paid.what, "night", paid.price, paid.rate_at, counted)
     rates = network.rates
     for id_, words, places, since, rate in (
-        ("unpaved", "Filled trench without its pavement", network.unpaved, "finish", "unpaved_per_ft_night"),
+        (UNPAVED, "Filled trench without its pavement", network.unpaved, "finish", "unpaved_per_ft_night"),
         ("open", "Open trench", network.openings, "start", "exposure_per_ft_night"),
     ):
         if spans := tuple((o.opens, o.closes, round(TENTHS * o.length_ft)) for o in places if o.length_ft > 0):

@@ -6,7 +6,7 @@ Each kind says what it counts, and `count` counts it in a schedule. A search say
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -14,9 +14,17 @@ from itertools import pairwise
 from math import ceil
 from typing import assert_never
 
-from scheduler.measures import days_on_site, midnights, runs_on_site, stays_on_site
+from scheduler.measures import (
+    days_on_site,
+    midnights,
+    nights_between,
+    runs_on_site,
+    stays_on_site,
+    waits_between_looks,
+)
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation, Network
+from scheduler.network.model import Network
+from scheduler.network.prices import Mobilisation
 from scheduler.schedule import Schedule, Span
 
 
@@ -120,7 +128,7 @@ def count(network: Network, schedule: Schedule, counted: Counted) -> int:
     """Return how often a schedule has what is counted."""
     match counted:
         case NightsBetween():
-            return sum(times * _nights(network, schedule.dates, a, b, counted) for a, b, times in counted.spans)
+            return sum(times * _nights(network, schedule.dates, a, b, counted.since) for a, b, times in counted.spans)
         case DaysAtWork():
             return counted.times * len(days_at_work(network, counted.activities, schedule.dates))
         case DaysStandingBy():
@@ -134,10 +142,11 @@ def count(network: Network, schedule: Schedule, counted: Counted) -> int:
             stays = stays_on_site(network, counted.party, schedule.dates)
             return sum(max(0, counted.least - counted.a_day * sum(a <= d <= b for d in days)) for a, b in stays)
         case VisitDays():
-            looks = (k for v in schedule.visits if v.rule in counted.inspections for k in v.looks)
+            looks = [k for v in schedule.visits if v.rule in counted.inspections for k in v.looks]
             return len({days_on_site(network, schedule.dates[k])[0] for k in looks})
         case WaitsBetweenLooks():
-            return _waits(network, schedule, counted)
+            looks = [k for v in schedule.visits if v.rule in counted.inspections for k in v.looks]
+            return sum(waits_between_looks(network, looks, counted.calendar, schedule.dates).values())
         case BookingMoved():
             return int(counted.booking in lower(network).broken(schedule.dates))
         case RenewalCalled():
@@ -156,6 +165,16 @@ def visits_and_trips(network: Network) -> list[VisitDays | Comings]:
             people.setdefault(group.person or group.record, []).append(group.record)
     parties = (Comings(party) for party in network.mobilisations if party.activities)
     return [*(VisitDays(tuple(ids)) for ids in people.values()), *parties]
+
+
+def person_visits(network: Network, schedule: Schedule) -> int:
+    """Return how many visits a schedule has as people make them: all looks of one person on one day are one."""
+    return sum(count(network, schedule, c) for c in visits_and_trips(network) if isinstance(c, VisitDays))
+
+
+def trips(network: Network, schedule: Schedule) -> int:
+    """Return how often parties come to site, each for a run of days."""
+    return sum(count(network, schedule, c) for c in visits_and_trips(network) if isinstance(c, Comings))
 
 
 def activities_of(counted: Counted) -> Iterable[str]:
@@ -214,22 +233,9 @@ def days_to_finish(network: Network, counted: DaysToFinish, finish: int) -> int:
     return counted.first + max(0, bisect_left(night, finish) - bisect_left(night, counted.after))
 
 
-def _nights(network: Network, dates: Mapping[str, Span], opens: str, closes: str, counted: NightsBetween) -> int:
-    night = midnights(network.clock, network.data_date, network.horizon)
-    start, finish = dates[opens]
-    begun = bisect_right(night, start) if counted.since == "start" else bisect_left(night, finish)
-    return max(0, bisect_left(night, dates[closes][1]) - begun)
-
-
-def _waits(network: Network, schedule: Schedule, counted: WaitsBetweenLooks) -> int:
-    hours, by_window = network.calendars[counted.calendar], dict[Span, list[Span]]()
-    for visit in (v for v in schedule.visits if v.rule in counted.inspections):
-        for span in (schedule.dates[k] for k in visit.looks):
-            by_window.setdefault(hours.window_at(span[0]) or span, []).append(span)
-    return sum(
-        max(0, max(b for _, b in spans) - min(a for a, _ in spans) - sum(b - a for a, b in spans))
-        for spans in by_window.values()
-    )
+def _nights(network: Network, dates: Mapping[str, Span], opens: str, closes: str, since: str) -> int:
+    (start, finish), last = dates[opens], dates[closes][1]
+    return nights_between(network, start if since == "start" else finish, last, or_at=since != "start")
 
 
 def _standing_by(network: Network, counted: DaysStandingBy, dates: Mapping[str, Span]) -> int:

@@ -9,7 +9,7 @@ from typing import Literal
 from scheduler.errors import BadInput
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
-from scheduler.plan import PlanActivity, PlanVisit
+from scheduler.plan import PlanActivity, PlanVisit, put_together
 from scheduler.site.faults import nearest
 
 
@@ -63,6 +63,11 @@ def work_of(facts: PaperFacts, party: Audience) -> list[PlanActivity]:
 def visits_of(facts: PaperFacts, party: Audience) -> list[PlanVisit]:
     """Return the visits a party makes, or, for a trade, those that look at its work or that its work waits for."""
     return [v for v in facts.plan.visits if _attends(facts, party, v)]
+
+
+def visits_made(facts: PaperFacts, party: Audience) -> list[tuple[PlanVisit, ...]]:
+    """Return the same as people make them: all that one person looks at on one day is one visit."""
+    return put_together(visits_of(facts, party))
 
 
 def _does(facts: PaperFacts, party: Audience, activity: PlanActivity) -> bool:

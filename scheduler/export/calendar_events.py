@@ -1,5 +1,7 @@
 """What stands in a calendar: one event a worked day of an activity, one a visit, each under a lasting name.
 
+A visit is all that one person looks at on one day, from the first look to the last.
+
 An activity that goes over nights gives one event for each day with work, not one for its whole span: a
 foreman's calendar then shows the hours people are there, and a night or a weekend between does not
 look like work. Its first day keeps its name when the activity moves, so does its second.
@@ -9,13 +11,22 @@ A visit is named after the first (by id) of the hold points it covers, for its d
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID, uuid5
 
-from scheduler.export.audiences import Audience, visits_of, work_of
-from scheduler.export.days import VisitLook, slipped, visit_looks, visit_notes, visit_span, visit_stands
+from scheduler.export.audiences import Audience, visits_made, work_of
+from scheduler.export.days import (
+    VisitLook,
+    half_days_said,
+    slipped,
+    visit_looks,
+    visit_name,
+    visit_notes,
+    visit_span,
+    visit_stands,
+)
 from scheduler.export.on_record import DONE, MARKS, mark_of, mark_of_all, recorded_said, stops_of, visit_stops
 from scheduler.export.page_addresses import activity_link, hold_link
 from scheduler.export.paper_facts import PaperFacts, joined
@@ -56,7 +67,7 @@ def job_uid(plan: Plan) -> UUID:
 def events_of(facts: PaperFacts, party: Audience, base: str = "") -> list[Event]:
     """Return a party's events in order of time; `base` is the address of the dashboard for links."""
     found = [event for activity in work_of(facts, party) for event in _work_events(facts, activity, base)]
-    found += [_visit_event(facts, visit, base) for visit in visits_of(facts, party)]
+    found += [_visit_event(facts, made, base) for made in visits_made(facts, party)]
     return sorted(found, key=lambda e: (e.start, e.finish, e.uid))
 
 
@@ -103,25 +114,26 @@ def _why(facts: PaperFacts, activity: PlanActivity) -> str:
     return _text(facts, lines)
 
 
-def _visit_event(facts: PaperFacts, visit: PlanVisit, base: str) -> Event:
-    looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
+def _visit_event(facts: PaperFacts, made: Sequence[PlanVisit], base: str) -> Event:
+    looks, stands = visit_looks(facts, made), visit_stands(facts, made)
     mark = mark_of_all(stands)
-    lines = [*visit_stops(stands), visit.authority, *map(_look, looks)]
-    lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in visit.covers if h in facts.holds) if c]
-    amiss = () if mark in DONE else visit_notes(facts, visit)
-    lines += amiss
-    start, finish = visit_span(facts, visit)
-    anchor = min(visit.covers, default=visit.id)
+    covers = [h for v in made for h in v.covers]
+    lines = [*visit_stops(stands), made[0].authority, *map(_look, looks)]
+    lines += [c for c in dict.fromkeys(facts.criteria(facts.holds[h]) for h in covers if h in facts.holds) if c]
+    amiss = () if mark in DONE else visit_notes(facts, made)
+    lines += [*(() if mark in DONE else half_days_said(facts, made)), *amiss]
+    start, finish = visit_span(facts, made)
+    anchor, inspection = min((min(v.covers, default=v.id), v.inspection) for v in made)
     return Event(
-        _uid(facts.plan, f"visit/{visit.inspection}/{anchor}"),
+        _uid(facts.plan, f"visit/{inspection}/{anchor}"),
         start,
         finish,
-        _marked(mark, f"Inspector's visit: {visit.name or visit.inspection}"),
+        _marked(mark, f"Inspector's visit: {visit_name(made)}"),
         joined(dict.fromkeys(k.place for k in looks if k.place)),
         _text(facts, lines),
         ("Inspector's visit", *([mark] if mark else [])),
         CONFIRMED if mark in DONE or (not amiss and mark not in UNSURE) else TENTATIVE,
-        hold_link(base, facts.plan, anchor) if visit.covers else "",
+        hold_link(base, facts.plan, anchor) if covers else "",
     )
 
 

@@ -6,15 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-from scheduler.export.audiences import EVERYBODY, Audience, visits_of, work_of
+from scheduler.export.audiences import EVERYBODY, Audience, visits_made, work_of
 from scheduler.export.on_record import look_said, recorded_said, shown_on, stops_of, to_do_since, visit_stops
-from scheduler.export.paper_facts import NO_APPOINTMENT, PaperFacts
+from scheduler.export.paper_facts import NO_APPOINTMENT, PaperFacts, joined
 from scheduler.plan import PlanActivity, PlanVisit
 from scheduler.situation.call_list import PhoneCall, phone_calls
 from scheduler.situation.verdict import in_this_order
 from scheduler.situation.work_states import WorkStands, WorkState
 from scheduler.slack import has_little_slack, slack_said
-from scheduler.spoken import moment, short_day
+from scheduler.spoken import half_of, moment, short_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +81,9 @@ def day_sheets(facts: PaperFacts, party: Audience, first: date, last: date) -> l
         if left is not None or (start.date() <= last and finish.date() >= first):
             for row in _kept(_work_rows(facts, party, activity), left, today):
                 rows.setdefault(row.start.date(), []).append(row)
-    for visit in visits_of(facts, party):
-        left = _left_since(visit_stands(facts, visit), facts.now)
-        for row in _kept([_visit_row(facts, visit)], left, today):
+    for made in visits_made(facts, party):
+        left = _left_since(visit_stands(facts, made), facts.now)
+        for row in _kept([_visit_row(facts, made)], left, today):
             rows.setdefault(row.start.date(), []).append(row)
     for call in calls_for(facts, party, first, last):
         rows.setdefault(call.on, []).append(_call_row(call))
@@ -190,58 +190,76 @@ def _others_first(facts: PaperFacts, activity: PlanActivity) -> list[str]:
     ]
 
 
-def _visit_row(facts: PaperFacts, visit: PlanVisit) -> DayRow:
-    looks, stands = visit_looks(facts, visit), visit_stands(facts, visit)
+def _visit_row(facts: PaperFacts, made: Sequence[PlanVisit]) -> DayRow:
+    looks, stands = visit_looks(facts, made), visit_stands(facts, made)
     over = _over(stands)
-    notes = () if over else visit_notes(facts, visit)
+    notes = () if over else (*half_days_said(facts, made), *visit_notes(facts, made))
     places = "; ".join(dict.fromkeys(k.place for k in looks if k.place))
-    start, finish = visit_span(facts, visit)
-    what = visit.name or visit.inspection
+    start, finish = visit_span(facts, made)
     return DayRow(
-        start, finish, places, what, visit.authority, visit=True, looks=tuple(looks), notes=notes,
+        start, finish, places, visit_name(made), made[0].authority, visit=True, looks=tuple(looks), notes=notes,
         blocked=visit_stops(stands), about=tuple(s.id for s in stands), over=over,
     )  # fmt: skip
 
 
-def visit_notes(facts: PaperFacts, visit: PlanVisit) -> tuple[str, ...]:
+def visit_name(made: Sequence[PlanVisit]) -> str:
+    """Return what one visit looks at: `Conduits before cover and Ribbon`."""
+    return joined(dict.fromkeys(v.name or v.inspection for v in made))
+
+
+def half_days_said(facts: PaperFacts, made: Sequence[PlanVisit]) -> tuple[str, ...]:
+    """Say for which half-day a visit is asked, where the inspector's office takes half-days."""
+    by_half = {i.id for i in facts.site.inspections if i.half_days}
+    asked = sorted((v for v in made if v.inspection in by_half), key=lambda v: v.start)
+    halves = joined(dict.fromkeys(half_of(facts.local(v.start)) for v in asked))
+    return (f"Asked for the {halves}: {made[0].authority} comes at any time of it.",) if halves else ()
+
+
+def visit_notes(facts: PaperFacts, made: Sequence[PlanVisit]) -> tuple[str, ...]:
     """Say what must be done before a look is made again, and what is amiss with the visit's appointment.
 
     Nobody can be called for what failed before it is mended; then no appointment is missing yet.
     """
-    stands = visit_stands(facts, visit)
-    again = [s for s in stands if s.steps and not s.over]
-    first = tuple(f"{s.name}: {in_this_order(s)}" for s in again if s.state is WorkState.AGAIN)
-    amiss = facts.visit_appointment(visit)
-    if again and amiss == NO_APPOINTMENT:
-        amiss = "An appointment to look again is made when that is done."
-    return (*first, *([amiss] if amiss else []))
+    found: list[str] = []
+    amiss: dict[str, str] = {}
+    for visit in made:
+        again = [s for s in visit_stands(facts, [visit]) if s.steps and not s.over]
+        found += [f"{s.name}: {in_this_order(s)}" for s in again if s.state is WorkState.AGAIN]
+        wrong = facts.visit_appointment(visit)
+        if again and wrong == NO_APPOINTMENT:
+            wrong = "An appointment to look again is made when that is done."
+        amiss[visit.id] = wrong
+    if len(set(amiss.values())) == 1:
+        return (*found, *filter(None, {*amiss.values()}))
+    return (*found, *(f"{visit_name([v])}: {amiss[v.id]}" for v in made if amiss[v.id]))
 
 
-def visit_stands(facts: PaperFacts, visit: PlanVisit) -> list[WorkStands]:
+def visit_stands(facts: PaperFacts, made: Sequence[PlanVisit]) -> list[WorkStands]:
     """Return how the looks of a visit stand by the record; none where no journal is kept."""
-    looks = (facts.look(facts.holds[h]) for h in visit.covers if h in facts.holds)
+    looks = (facts.look(facts.holds[h]) for v in made for h in v.covers if h in facts.holds)
     found = (facts.stands(k.id) for k in looks if k is not None)
     return list({s.id: s for s in found if s is not None}.values())
 
 
-def visit_span(facts: PaperFacts, visit: PlanVisit) -> tuple[datetime, datetime]:
+def visit_span(facts: PaperFacts, made: Sequence[PlanVisit]) -> tuple[datetime, datetime]:
     """Return from when to when a visit is planned, or was made by the record if all its looks are done."""
-    stands = visit_stands(facts, visit)
+    stands = visit_stands(facts, made)
     ends = [s.finished for s in stands if s.state is WorkState.DONE and s.finished is not None]
     if not stands or len(ends) < len(stands):
-        return facts.local(visit.start), facts.local(visit.finish)
+        return facts.local(min(v.start for v in made)), facts.local(max(v.finish for v in made))
     first = min(s.started or e for s, e in zip(stands, ends, strict=True))
     last = max(ends)
     return (first if first.date() == last.date() else last), last
 
 
-def visit_looks(facts: PaperFacts, visit: PlanVisit) -> Sequence[VisitLook]:
-    """Return what a visit looks at, in order of time."""
+def visit_looks(facts: PaperFacts, made: Sequence[PlanVisit]) -> Sequence[VisitLook]:
+    """Return what a visit looks at, in order of time; each with the name of its inspection where they are several."""
     looks = []
-    for hold in (facts.holds[h] for h in visit.covers if h in facts.holds):
+    several = len({v.inspection for v in made}) > 1
+    for visit, hold in ((v, facts.holds[h]) for v in made for h in v.covers if h in facts.holds):
         look = facts.look(hold)
         stands = facts.stands(look.id) if look else None
         at = facts.local(look.start if look else visit.start)
-        what = facts.hold_name(hold).removeprefix(f"{visit.name}: ")
+        what = facts.hold_name(hold) if several else facts.hold_name(hold).removeprefix(f"{visit.name}: ")
         looks.append(VisitLook(at, what, facts.hold_place(hold), look_said(facts, stands) if stands else ""))
     return sorted(looks, key=lambda k: (k.at, k.place, k.what))

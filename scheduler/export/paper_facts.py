@@ -264,8 +264,9 @@ class PaperFacts:
         known = next((w for w in words if w.how != "expected" and w.until > tick(self.asked_at)), None)
         if known is None:
             return NO_APPOINTMENT
-        wanted = moment(self.local(min(starts.values())))
-        return f"{known.how.capitalize()} {moment(self.local(known.at))}; the plan wants {wanted}."
+        party, clock = next(p for p in self._told.parties if p.of == of), self.network.clock
+        wanted = party.asked(clock, min(starts.values()))
+        return f"{known.how.capitalize()} {party.asked(clock, known.at)}; the plan wants {wanted}."
 
     @property
     def asked_at(self) -> datetime:

@@ -135,7 +135,7 @@ def _work_stands(facts: PaperFacts, activity: str) -> list[str]:
 def _looks_stand(facts: PaperFacts, visit: PlanVisit) -> list[str]:
     if facts.situation is None:
         return []
-    return [SEPARATOR.join(f"{s.name}: {look_said(facts, s) or s.state.value}" for s in visit_stands(facts, visit))]
+    return [SEPARATOR.join(f"{s.name}: {look_said(facts, s) or s.state.value}" for s in visit_stands(facts, [visit]))]
 
 
 def _written(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

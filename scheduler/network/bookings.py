@@ -5,6 +5,7 @@ from __future__ import annotations
 from scheduler.network.model import Booking, DateRole
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.outside import outside_id
+from scheduler.network.parties import within_half
 from scheduler.network.setting import Made, Setting
 from scheduler.site.people import BookingSpec, Inspection, OutsideWork
 from scheduler.worktime.calendar import Window
@@ -20,6 +21,8 @@ def build_bookings(setting: Setting, draft: NetworkDraft, made: Made) -> None:
             _book(setting, draft, spec, setting.outside[spec.of], [outside_id(spec.of)], (at, at + 1))
         elif looks := _looks(made, spec, inspection):
             window = setting.hours.named[draft.activities[looks[0]].calendar].window_at(at)
+            if window and inspection.half_days:
+                window = within_half(setting.clock, at, window)
             _book(setting, draft, spec, inspection, looks, (at, window[1] if window else at + 1))
 
 
@@ -39,7 +42,8 @@ def _book(
     activities: list[str],
     when: Window,
 ) -> None:
-    date = setting.clock.spoken(when[0])
+    by_half = isinstance(of, Inspection) and of.half_days
+    date = setting.clock.spoken_half(when[0]) if by_half else setting.clock.spoken(when[0])
     inside = when[0] < setting.hours.after_notice(of.calendar, setting.data_date, of.notice_days)
     given = f"{of.name} is booked for {date}"
     if inside and not spec.firm:

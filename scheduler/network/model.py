@@ -27,7 +27,7 @@ from scheduler.network.kept_behind import KeptBehind
 from scheduler.network.kind import Kind
 from scheduler.network.lying import Lying
 from scheduler.network.open_records import KeptShut, PricedNights, Way
-from scheduler.network.prices import Rates
+from scheduler.network.prices import Mobilisation, Rates
 from scheduler.worktime.calendar import Calendar
 from scheduler.worktime.clock import Clock
 
@@ -309,26 +309,6 @@ class Booking:
     move_cost: float | None = 0.0
     because: str = ""
     source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Mobilisation:
-    """What it costs to bring a party to site, once for each run of days it works there.
-
-    A gap of more than `stay_days` calendar days between days with work starts a new run. None: no cost is given.
-    """
-
-    id: str
-    name: str
-    activities: tuple[str, ...]
-    cost: float | None
-    stay_days: int = 3
-    rate_at: str = ""
-    """The place of the cost in the site file."""
-    crew: str = ""
-    """The id of the resource whose days at work are paid for in each coming; '' for a job at one price."""
-    least: float | None = 0.0
-    """The least that the days at work of one coming are charged; None: the site file gives none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,6 @@ from scheduler.network.model import (
     Hold,
     Link,
     LinkType,
-    Mobilisation,
     Note,
     Opening,
     OpenLimit,
@@ -28,6 +27,7 @@ from scheduler.network.model import (
     VisitRule,
 )
 from scheduler.network.open_records import KeptShut, PricedNights, Way
+from scheduler.network.prices import Mobilisation
 from scheduler.worktime.calendar import Calendar
 
 TRADE_ORDER = "trade sequence"

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from scheduler.network.model import Network
 from scheduler.network.outside import outside_id
+from scheduler.schedule import Span
 from scheduler.site.calendars import build_calendars
 from scheduler.site.site_record import Site
-from scheduler.spoken import count
+from scheduler.spoken import count, half_of
 from scheduler.worktime.calendar import Calendar
+from scheduler.worktime.clock import Clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +41,35 @@ class Party:
     """A trade: it comes for a stay of days, and works at whatever is planned there."""
     anywhere: bool = False
     """Whether it keeps an appointment to come at any time in the same window of `calendar`: an inspector's visit."""
+    half_days: bool = False
+    """Whether it is asked for a half-day: then it comes in the same half, and not at any time in the window."""
+
+    def kept_in(self, clock: Clock, tick: int) -> Span:
+        """Return the span [ticks] in which work that starts keeps an appointment at a tick."""
+        window = self.calendar.window_at(tick) if self.anywhere else None
+        if window is None:
+            return tick, tick + 1
+        return within_half(clock, tick, window) if self.half_days else window
+
+    def asked(self, clock: Clock, when: int | datetime) -> str:
+        """Say for when it is asked: `Tue 9 Mar 10:30`, or a half-day: `Tue 9 Mar in the morning`."""
+        tick = when if isinstance(when, int) else clock.tick(when)
+        return clock.spoken_half(tick) if self.half_days else clock.spoken(tick)
+
+    def day_key(self, when: datetime) -> str:
+        """Return the day for an id, `2027-03-09`, with its half where it is asked for one: `2027-03-09/morning`."""
+        day = when.date().isoformat()
+        return f"{day}/{half_of(when)}" if self.half_days else day
 
     def notice_said(self) -> str:
         """Say the notice in words: `3 working days of notice`."""
         return f"{count(self.notice_days, 'working day')} of notice"
+
+
+def within_half(clock: Clock, tick: int, window: Span) -> Span:
+    """Return the part of a window that lies in the half-day of a tick."""
+    first, last = clock.half_day(tick)
+    return max(window[0], first), min(window[1], last)
 
 
 def ids_to_call(site: Site, network: Network) -> tuple[str, ...]:
@@ -59,7 +87,7 @@ def parties_of(site: Site, network: Network) -> tuple[Party, ...]:
         if look.id in rules:
             hours, looks = calendars[look.calendar], rules[look.id].looks
             party = Party(look.id, look.name, look.authority, "", look.notice_days, hours, looks, anywhere=True)
-            party = replace(party, reinspection_fee=look.reinspection_fee)
+            party = replace(party, reinspection_fee=look.reinspection_fee, half_days=look.half_days)
             found.append(_to_call(site, party, look.released_by))
     for work in site.outside_work:
         activities = (outside_id(work.id),)

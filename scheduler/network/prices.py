@@ -1,4 +1,4 @@
-"""What time and open trench cost, as the site file gives it."""
+"""What time, open trench and the comings of parties cost, as the site file gives it."""
 
 from __future__ import annotations
 
@@ -17,3 +17,23 @@ class Rates:
     """Of each day that the finish lies past `damages_from`."""
     damages_from: int | None = None
     """The end of the target's day [tick], where it may be missed at a price; else it is a rule."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mobilisation:
+    """What it costs to bring a party to site, once for each run of days it works there.
+
+    A gap of more than `stay_days` calendar days between days with work starts a new run. None: no cost is given.
+    """
+
+    id: str
+    name: str
+    activities: tuple[str, ...]
+    cost: float | None
+    stay_days: int = 3
+    rate_at: str = ""
+    """The place of the cost in the site file."""
+    crew: str = ""
+    """The id of the resource whose days at work are paid for in each coming; '' for a job at one price."""
+    least: float | None = 0.0
+    """The least that the days at work of one coming are charged; None: the site file gives none."""

@@ -10,11 +10,12 @@ import networkx as nx
 from scheduler.network.inspection_looks import inspector_id
 from scheduler.network.kind import Kind
 from scheduler.network.members import member_resources
-from scheduler.network.model import DateRole, DateRule, Mobilisation, Resource, ResourceKind, Space
+from scheduler.network.model import DateRole, DateRule, Resource, ResourceKind, Space
 from scheduler.network.nearby import Nearby
 from scheduler.network.network_draft import SITE_FILE, NetworkDraft
 from scheduler.network.order import order_of
 from scheduler.network.outside import outside_id, party_id
+from scheduler.network.prices import Mobilisation
 from scheduler.network.setting import MACHINE, Setting, crew_id, machine_id
 from scheduler.spoken import count
 from scheduler.units import format_feet, format_station

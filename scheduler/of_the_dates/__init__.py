@@ -1,4 +1,4 @@
-"""What the dates of a plan leave undone: digs without a ticket, ways left trenched at night, passes grown old.
+"""What the dates of a plan leave undone: digs without a ticket, ways left trenched, long waits, passes grown old.
 
 No rule is broken by it, so the audit is silent; a plan that were silent too would be read as approval.
 """
@@ -12,6 +12,7 @@ from scheduler.findings import Finding, Severity
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
 from scheduler.of_the_dates.long_open import open_for_long
+from scheduler.of_the_dates.long_waits import long_waits
 from scheduler.of_the_dates.old_passes import old_passes
 from scheduler.of_the_dates.ways_at_night import ways_at_night
 from scheduler.plan import OF_THE_DATES
@@ -30,6 +31,7 @@ def of_the_dates(site: Site, network: Network, schedule: Schedule) -> tuple[Find
         *_dug_without_ticket(site, network, dates),
         *ways_at_night(site, network, dates),
         *open_for_long(site, network, dates),
+        *long_waits(site, network, dates),
         *old_passes(site, network, dates),
         *(replace(note.finding, rule=f"{OF_THE_DATES}{note.finding.rule}") for note in network.notes),
     )

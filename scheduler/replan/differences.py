@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scheduler.costs.counted import person_visits
 from scheduler.measures import midnights
 from scheduler.network.model import Network
 from scheduler.replan.least_moved import Movers, as_before_from
 from scheduler.replan.looking_again import fees_again
 from scheduler.replan.replan_records import Differences, Move
 from scheduler.schedule import Schedule, Span
-from scheduler.shared_visits import person_days
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob
 from scheduler.solve.formulation.dated import dated
@@ -31,7 +31,7 @@ def differences(
         later_minutes=later * network.clock.tick_minutes,
         cost=round(cost + fees_again(job), 2),
         open_ft_nights=round(open_ft_nights_left(job, schedule) - open_ft_nights_left(job, before), 1),
-        visits=person_days(network, schedule) - person_days(network, before),
+        visits=person_visits(network, schedule) - person_visits(network, before),
         people_called=tuple(dict.fromkeys(c.to for c in calls)),
         people_moved=tuple(sorted({movers.of[a] or "site" for a in moved})),
         moved=len(moved),

@@ -163,6 +163,8 @@ class Inspection(Record):
     """The authority's visiting windows."""
     notice_days: Days = 1
     """Working days of its calendar from the call to the visit."""
+    half_days: bool = False
+    """Its office takes half-days: it is asked for a morning or an afternoon, and comes at any time of that."""
     look_minutes: Annotated[int, Field(ge=15, le=480)] = 30
     """At one reach."""
     looks_per_visit: Annotated[int, Field(ge=1)] | None = None
@@ -176,6 +178,9 @@ class Inspection(Record):
     """Elapsed hours by which the work is done before it is looked at; 0: a look may begin the minute the work ends."""
     wait_cost_per_hour: Money | None = None
     """Of an inspector who waits on site between two looks; None: not given, and left out of every sum by name."""
+    longest_wait_hours: Positive | None = None
+    """A plan tells on which days an inspector waits on site for longer than this between the looks of one window of
+    its hours, looks not counted; the price of waiting keeps them together. None: no wait is told."""
     reinspection_fee: Money | None = None
     """Of one more look after a failure; None: not given, left out by name."""
     pass_chance: Share = 0.9

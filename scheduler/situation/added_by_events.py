@@ -17,11 +17,11 @@ from scheduler.network.model import (
     DateRole,
     DateRule,
     Link,
-    Mobilisation,
     Network,
     Resource,
 )
 from scheduler.network.parties import Party
+from scheduler.network.prices import Mobilisation
 from scheduler.network.setting import crew_id
 from scheduler.site.calendars import build_calendars
 from scheduler.site.site_record import Site

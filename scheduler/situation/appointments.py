@@ -56,7 +56,7 @@ class Appointment:
 
     def booking(self, network: Network, *, firm: bool) -> Booking:
         """Return it as a booking of a network."""
-        when = network.clock.spoken(self.shown)
+        when = self.party.asked(network.clock, self.shown)
         given = f"{self.party.about} ({self.party.who}) is appointed for {when}"
         if firm and self.in_notice and not self.firm:
             given += f"; that is inside {self.party.notice_said()}, so it cannot move"
@@ -140,9 +140,9 @@ def _meant(asked: Asked, of: str, looks: tuple[str, ...], at: int) -> tuple[str,
         return ()
     if looks or len(party.activities) == 1:
         return asked.open(looks or party.activities)
-    window = party.calendar.window_at(at)
-    if window is not None:
+    if party.calendar.window_at(at) is not None:
         clock = asked.network.clock
+        window = party.kept_in(clock, at)
         dates = {a.id: clock.tick(a.start) for a in asked.before.activities}
         planned = [a for a in party.activities if a in dates and window[0] <= dates[a] < window[1]]
         if there := asked.open(planned):
@@ -155,10 +155,8 @@ def _make(
     asked: Asked, id_: str, party: Party, activities: tuple[str, ...], at: int, *, booked: bool, firm: bool = False,
     move_cost: float | None = None,
 ) -> Appointment:  # fmt: skip
-    """Return an appointment: for a visit anywhere in its window, for other work exactly then."""
-    visit = party.of in {r.id for r in asked.network.visit_rules}
-    window = party.calendar.window_at(at) if visit else None
-    first, until = window or (at, at + 1)
+    """Return an appointment: for a visit anywhere in its window or half-day, for other work exactly then."""
+    first, until = party.kept_in(asked.network.clock, at)
     return Appointment(id_, party, activities, first, until, at, booked, firm, at < asked.floor(party), move_cost)
 
 
@@ -220,7 +218,7 @@ def _planned(asked: Asked) -> list[Appointment]:
     for party in asked.parties:
         by_window: dict[Span, list[str]] = {}
         for activity in asked.open(a for a in party.activities if starts.get(a, -1) >= asked.facts.now):
-            window = party.calendar.window_at(starts[activity]) or (starts[activity], starts[activity] + 1)
+            window = party.kept_in(clock, starts[activity])
             by_window.setdefault(window, []).append(activity)
         for n, activities in enumerate(by_window.values(), 1):
             at = min(starts[a] for a in activities)

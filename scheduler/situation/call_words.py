@@ -109,9 +109,9 @@ def new_call(asking: Asking, party: Party, coming: Coming, *, again: bool = Fals
         what = "work on site again from" if again else "first work on site"
         text = f"Call {party.contact}: {what} {clock.spoken(coming.start)} ({party.notice_said()})."
     else:
-        text = f"Call {party.contact}: {party.about}, {clock.spoken(coming.start)}"
+        text = f"Call {party.contact}: {party.about}, {party.asked(clock, coming.start)}"
         text += f" ({party.notice_said()})." if party.notice_days else "."
-    id_ = f"call/{party.of}/{at.date().isoformat()}"
+    id_ = f"call/{party.of}/{party.day_key(at)}"
     about = f"{party.who}, on site again" if again else party.about
     by = last_call(asking.desk, party.calendar, coming.start, party.notice_days)
     return _call(asking, party, CallDue(
@@ -126,7 +126,8 @@ def moved_call(asking: Asking, party: Party, word: Arranged, coming: Coming, *, 
     was, now = word.at.astimezone(clock.when(0).tzinfo), clock.when(coming.start)
     inside = word.first < asking.floor(party) and not on_site
     by = min(last_call(asking.desk, party.calendar, t, days) for t in (clock.tick(word.at), coming.start))
-    text = f"Call {party.contact}: {_about(party)}, {_known(asking, word)}, now wanted {clock.spoken(coming.start)}."
+    known, wanted = _known(asking, party, word), party.asked(clock, coming.start)
+    text = f"Call {party.contact}: {_about(party)}, {known}, now wanted {wanted}."
     late = next((asking.told.late[a] for a in coming.activities if a in asking.told.late), None)
     cannot = late is not None and clock.tick(late.not_before) > word.first
     if because := next((asking.because[a] for a in coming.activities if a in asking.because), ""):
@@ -137,7 +138,7 @@ def moved_call(asking: Asking, party: Party, word: Arranged, coming: Coming, *, 
         text += f" It gives up {party.notice_said()}."
     elif coming.start < asking.floor(party) and days:
         text += f" That is inside {party.notice_said()}."
-    stands = "" if cannot or word.how == "expected" else f"{said(clock, was)} stands: "
+    stands = "" if cannot or word.how == "expected" else f"{party.asked(clock, was)} stands: "
     if_no = f"If they say no, {stands}a plan is made again from that."
     return _call(asking, party, CallDue(
         f"move/{word.id}", "moved", party.of, party.contact, party.person, party.phone, party.about,
@@ -152,7 +153,7 @@ def off_call(asking: Asking, party: Party, word: Arranged) -> CallDue:
     was = word.at.astimezone(clock.when(0).tzinfo)
     by = last_call(asking.desk, party.calendar, clock.tick(word.at), party.notice_days)
     inside = word.first < asking.floor(party)
-    text = f"Call {party.contact}: {_about(party)}, {_known(asking, word)}, not needed any more."
+    text = f"Call {party.contact}: {_about(party)}, {_known(asking, party, word)}, not needed any more."
     if inside and party.notice_days:
         text += f" It gives up {party.notice_said()}."
     return _call(asking, party, CallDue(
@@ -166,9 +167,9 @@ def _about(party: Party) -> str:
     return "work on site" if party.trade else party.about
 
 
-def _known(asking: Asking, word: Arranged) -> str:
+def _known(asking: Asking, party: Party, word: Arranged) -> str:
     """Say what somebody knows: `booked Thu 18 Mar 08:00`."""
-    when = said(asking.network.clock, word.at)
+    when = party.asked(asking.network.clock, word.at)
     match word.how:
         case "booked":
             return f"booked {when}"

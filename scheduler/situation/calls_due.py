@@ -87,8 +87,8 @@ def _with_expected(asking: Asking, before: Plan) -> WhatWasTold:
             names_it = [a for a in coming.activities if (w := told.named(party.of, a)) is None or w.until <= now]
             if names_it and not any(w.holds(coming.start) for w in told.open_ones(party.of)):
                 at = network.clock.when(coming.start)
-                id_ = f"expected/{party.of}/{at.date().isoformat()}"
-                more.append(arrangement(id_, party, coming.start, at, tuple(names_it), "expected"))
+                id_ = f"expected/{party.of}/{party.day_key(at)}"
+                more.append(arrangement(network.clock, id_, party, coming.start, at, tuple(names_it), "expected"))
     return replace(told, arranged=(*told.arranged, *more))
 
 
@@ -116,8 +116,8 @@ def _party(asking: Asking, party: Party) -> Iterator[CallDue]:
     split: set[str] = set()
     for word, activities in moved.values():
         coming = Coming(party.of, min(starts[a] for a in activities), tuple(activities))
-        due, day = moved_call(asking, party, word, coming), asking.network.clock.when(coming.start).date()
-        yield replace(due, id=f"{due.id}/{day.isoformat()}") if word.id in split else due
+        due, day = moved_call(asking, party, word, coming), party.day_key(asking.network.clock.when(coming.start))
+        yield replace(due, id=f"{due.id}/{day}") if word.id in split else due
         split.add(word.id)
     for word in _unused(asking, party, used):
         if word.activities or not unknown:

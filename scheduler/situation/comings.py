@@ -14,7 +14,7 @@ from scheduler.schedule import Span
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """One day on which somebody is to come, from when on, and what for."""
+    """One day, or half of one, on which somebody is to come, from when on, and what for."""
 
     of: str
     start: int
@@ -45,11 +45,11 @@ def planned_work(network: Network, plan: Plan) -> list[PlannedWork]:
 def comings(
     network: Network, party: Party, rows: Iterable[PlannedWork], left: Collection[str], now: int
 ) -> list[Coming]:
-    """Return the days on which a party that is no trade is to come from a tick on, for what is `left` to do."""
-    days: dict[date, list[PlannedWork]] = {}
+    """Return when a party that is no trade is to come from a tick on, for what is `left` to do: by day or half-day."""
+    days: dict[str, list[PlannedWork]] = {}
     for row in rows:
         if row.id in party.activities and row.id in left and row.span[0] >= now:
-            days.setdefault(network.clock.when(row.span[0]).date(), []).append(row)
+            days.setdefault(party.day_key(network.clock.when(row.span[0])), []).append(row)
     return [Coming(party.of, min(r.span[0] for r in day), tuple(r.id for r in day)) for day in days.values()]
 
 

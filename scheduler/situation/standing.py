@@ -20,13 +20,13 @@ from scheduler.network.model import (
     DateRule,
     Link,
     LinkType,
-    Mobilisation,
     Network,
     Opening,
     OpenLimit,
     Ticket,
 )
 from scheduler.network.open_records import KeptShut
+from scheduler.network.prices import Mobilisation
 from scheduler.schedule import Span
 from scheduler.situation.facts_records import JOURNAL, JobFacts
 from scheduler.units import format_counted

@@ -15,6 +15,7 @@ from scheduler.network.model import Network
 from scheduler.network.parties import Party, parties_of, trade_parties
 from scheduler.site.site_record import Site
 from scheduler.situation.late_words import last_words
+from scheduler.worktime.clock import Clock
 
 How = Literal["booked", "agreed", "expected"]
 
@@ -135,14 +136,19 @@ class _Book:
                     self._expected(expected)
 
     def add(self, id_: str, of: str, at: datetime, activities: Iterable[str], how: How, *, firm: bool = False) -> None:
-        """Write down a coming; what was said before of the same work no longer counts."""
+        """Write down a coming; what was said before of the same work no longer counts.
+
+        What is not booked has no id of its own: the day is added to `id_`.
+        """
         party = self.parties.get(of)
         if party is None:
             return
         if not activities and len(party.activities) == 1 and not party.trade:
             activities = party.activities
         self._no_longer(of, tuple(activities))
-        self.rows.append(arrangement(id_, party, self.clock.tick(at), at, tuple(activities), how, firm=firm))
+        tick = self.clock.tick(at)
+        name = id_ if how == "booked" else f"{id_}/{party.day_key(self.clock.when(tick))}"
+        self.rows.append(arrangement(self.clock, name, party, tick, at, tuple(activities), how, firm=firm))
 
     def _drop(self, id_: str) -> None:
         self.rows = [r for r in self.rows if r.id != id_]
@@ -166,8 +172,7 @@ class _Book:
             ]
         self._no_longer(call.of, call.activities)
         if call.told_start is not None:
-            id_ = f"agreed/{call.of}/{call.told_start.date().isoformat()}"
-            self.add(id_, call.of, call.told_start, call.activities, "agreed")
+            self.add(f"agreed/{call.of}", call.of, call.told_start, call.activities, "agreed")
 
     def _expected(self, expected: ComingExpected) -> None:
         """Take in what a plan before let somebody expect; what is on record with them stands against it."""
@@ -179,14 +184,20 @@ class _Book:
         ]
         known = {a for r in self.rows if r.of == of for a in r.activities}
         if not known & set(expected.activities):
-            id_ = f"expected/{of}/{expected.start.date().isoformat()}"
-            self.add(id_, of, expected.start, expected.activities, "expected")
+            self.add(f"expected/{of}", of, expected.start, expected.activities, "expected")
 
 
 def arrangement(
-    id_: str, party: Party, tick: int, at: datetime, activities: tuple[str, ...], how: How, *, firm: bool = False
+    clock: Clock,
+    id_: str,
+    party: Party,
+    tick: int,
+    at: datetime,
+    activities: tuple[str, ...],
+    how: How,
+    *,
+    firm: bool = False,
 ) -> Arranged:
-    """Return a coming of a party; an inspector keeps it at any time in the same window."""
-    window = party.calendar.window_at(tick) if party.anywhere else None
-    first, until = window or (tick, tick + 1)
+    """Return a coming of a party; an inspector keeps it at any time in the same window, or half of a day."""
+    first, until = party.kept_in(clock, tick)
     return Arranged(id_, party.of, at, first, until, activities, how, firm)

@@ -6,11 +6,12 @@ saving time; local wall-clock times appear only at input and output.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.spoken import from_to, moment
+from scheduler.spoken import NOON, from_to, half_day, moment
 
 TICK_MINUTES = 15
 
@@ -46,11 +47,18 @@ class Clock:
 
     def spoken(self, tick: int) -> str:
         """Return a tick as people say it, `Tue 9 Mar 10:30`; with the year when not the clock's first."""
+        return self._spoken(tick, moment)
+
+    def spoken_half(self, tick: int) -> str:
+        """Return the half of a day that a tick lies in, `Tue 9 Mar in the morning`."""
+        return self._spoken(tick, half_day)
+
+    def _spoken(self, tick: int, said: Callable[..., str]) -> str:
         try:
             day = self.when(tick)
         except (OverflowError, ValueError):
             return "a time no calendar knows"
-        return moment(day, year=day.year != self.when(0).year)
+        return said(day, year=day.year != self.when(0).year)
 
     def spoken_span(self, start: int, finish: int) -> str:
         """Return a stretch of ticks as people say it, `Tue 9 Mar 10:30-12:00`; one moment when it has no length."""
@@ -62,6 +70,14 @@ class Clock:
     def midnight(self, day: date) -> int:
         """Return the tick of local midnight at the start of `day`."""
         return self.tick(datetime.combine(day, time()))
+
+    def half_day(self, tick: int) -> tuple[int, int]:
+        """Return the half of a local day that a tick lies in [ticks], from midnight to noon or from noon on."""
+        day = self.when(tick).date()
+        noon = self.tick(datetime.combine(day, time(NOON)))
+        if tick < noon:
+            return self.midnight(day), noon
+        return noon, self.midnight(day + timedelta(days=1))
 
     def ticks(self, *, hours: float = 0.0, days: float = 0.0) -> int:
         """Return the whole ticks that cover a length of elapsed time, rounded up."""

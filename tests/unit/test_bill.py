@@ -8,12 +8,12 @@ import pytest
 
 import scheduler
 from scheduler.costs import bill
+from scheduler.costs.counted import person_visits
 from scheduler.errors import BadInput
 from scheduler.network.kind import Kind
 from scheduler.network.model import (
     Booking,
     DateRule,
-    Mobilisation,
     Network,
     Opening,
     Renewal,
@@ -22,10 +22,10 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
-from scheduler.network.prices import Rates
+from scheduler.network.prices import Mobilisation, Rates
 from scheduler.plan import PlanVisit, put_together
 from scheduler.schedule import Schedule, Span
-from scheduler.shared_visits import person_days, visits_of
+from scheduler.shared_visits import visits_of
 from scheduler.solve.improvement.left_shift import move_early
 from tests.derived import Records
 from tests.derived import network as network_with
@@ -125,7 +125,7 @@ def test_all_that_one_person_looks_at_on_one_day_is_one_visit_at_the_highest_fee
     assert sum(amounts(network, one_day).values()) == 90.0 + 60.0
     assert sum(amounts(network, two_days).values()) == 60.0 + 90.0 + 60.0
     for dates, visits in ((one_day, 2), (two_days, 3)):
-        assert person_days(network, Schedule(dates, visits_of(network, dates))) == visits
+        assert person_visits(network, Schedule(dates, visits_of(network, dates))) == visits
     waiting = looks(wait_cost_per_hour=40.0)
     assert sum(amounts(waiting, one_day).values()) == 150.0 + 0.5 * 40.0
 

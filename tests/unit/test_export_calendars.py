@@ -13,7 +13,7 @@ from dateutil.tz import tzical
 from icalendar import Calendar
 
 from scheduler.errors import BadInput
-from scheduler.export.audiences import EVERYBODY, Audience, parties, visits_of, work_of
+from scheduler.export.audiences import EVERYBODY, Audience, parties, visits_made, work_of
 from scheduler.export.calendar_files import calendar, read_calendar
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
@@ -88,7 +88,7 @@ def test_there_is_an_event_for_each_worked_day_and_each_visit_of_a_party(name):
     for party in parties(facts):
         found = events(calendar(facts, party, made=MADE)).values()
         days = [d for a in work_of(facts, party) for d in facts.days(a)]
-        days += [(v.start, v.finish) for v in visits_of(facts, party)]
+        days += [(min(v.start for v in made), max(v.finish for v in made)) for made in visits_made(facts, party)]
         assert sorted((e.decoded("dtstart"), e.decoded("dtend")) for e in found) == sorted(days)
         assert all(e.decoded("dtstart").date() == e.decoded("dtend").date() for e in found)
 
@@ -260,7 +260,7 @@ def test_names_cannot_break_out_of_their_property():
     party = Audience("trade", "electrician", "Electrician" + evil)
     content = calendar(facts, party, made=MADE)
     found = read(content).walk("VEVENT")
-    assert len(found) == sum(len(facts.days(a)) for a in work_of(facts, party)) + len(visits_of(facts, party))
+    assert len(found) == sum(len(facts.days(a)) for a in work_of(facts, party)) + len(visits_made(facts, party))
     assert not any("attendee" in e for e in found)
     assert not any(c < 32 and c not in (9, 10, 13) for c in content)
     assert content.count(b"\r") == content.count(b"\r\n")

@@ -21,7 +21,8 @@ from scheduler.measures import (
 )
 from scheduler.network.kind import Kind
 from scheduler.network.lowering import lower
-from scheduler.network.model import Booking, Mobilisation, Network, Opening, Renewal, Ticket, VisitRule
+from scheduler.network.model import Booking, Network, Opening, Renewal, Ticket, VisitRule
+from scheduler.network.prices import Mobilisation
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.shared_visits import visits_of
 from tests.jobs import at, hours, job, task

@@ -13,7 +13,6 @@ from scheduler.network.model import (
     DateRule,
     Hold,
     Link,
-    Mobilisation,
     Network,
     Opening,
     OpenLimit,
@@ -22,6 +21,7 @@ from scheduler.network.model import (
     VisitRule,
 )
 from scheduler.network.network_check import check_network
+from scheduler.network.prices import Mobilisation
 from tests.benchmarks.site_generator import make_site, random_small_site
 from tests.derived import Records, network, record
 

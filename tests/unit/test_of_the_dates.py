@@ -185,3 +185,32 @@ def test_a_pass_that_has_grown_old_where_a_stretch_is_kept_open_is_told() -> Non
 )
 def test_a_pass_in_time_or_bound_to_be_is_not_told(inspection: dict[str, object]) -> None:
     assert old_passes(**inspection) == []
+
+
+@pytest.mark.parametrize(
+    ("limit", "second", "told"),
+    [
+        (1, (10, 15), "1 h 45 min"),  # seen from 8:00 to 8:30 and from 10:15 to 10:45
+        (1.75, (10, 15), ""),
+        (1, (9, 30), ""),
+        (None, (10, 15), ""),
+    ],
+)
+def test_an_inspector_who_waits_longer_than_the_limit_between_looks_is_told(
+    limit: float | None, second: tuple[int, int], told: str
+) -> None:
+    site = changed(lambda r: record(r, "inspections", "I1").update(longest_wait_hours=limit))
+    network = derive(site)
+    tick = network.clock.tick
+    starts = {
+        "look/I1/R3/L0": june(17, 8),
+        "look/I1/R1/L1": june(17, second[0]).replace(minute=second[1]),
+        "look/I1/R2/L0": june(22, 10),
+    }
+    dates = {look: (tick(start), tick(start) + 2) for look, start in starts.items()}
+    found = [f for f in of_the_dates(site, network, Schedule(dates, ())) if f.rule == "dates/long-wait"]
+    assert [f.found for f in found] == ([f"{told} without a look"] if told else [])
+    for finding in found:
+        assert finding.text == f"City of Sample waits {told} between its looks of Wed 17 Jun 08:00-10:45."
+        assert finding.required == "1 h or less, to go without a word"
+        assert finding.source == "site file: inspections, I1: longest_wait_hours"

@@ -19,7 +19,6 @@ from scheduler.network.model import (
     Hold,
     Link,
     LinkType,
-    Mobilisation,
     Network,
     Opening,
     OpenLimit,
@@ -27,6 +26,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
+from scheduler.network.prices import Mobilisation
 from scheduler.schedule import Span
 from scheduler.site.site_record import Site
 from scheduler.situation.facts_records import Begun, DoneWork, JobFacts

@@ -20,7 +20,6 @@ from scheduler.network.model import (
     Hold,
     Link,
     LinkType,
-    Mobilisation,
     Network,
     Opening,
     OpenLimit,
@@ -31,7 +30,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
-from scheduler.network.prices import Rates
+from scheduler.network.prices import Mobilisation, Rates
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import curve
 from scheduler.solve.outcome import Options, Outcome, Progress, Status

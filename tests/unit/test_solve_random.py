@@ -17,7 +17,6 @@ from scheduler.network.model import (
     Hold,
     Link,
     LinkType,
-    Mobilisation,
     Network,
     Opening,
     OpenLimit,
@@ -28,7 +27,7 @@ from scheduler.network.model import (
     Ticket,
     VisitRule,
 )
-from scheduler.network.prices import Rates
+from scheduler.network.prices import Mobilisation, Rates
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.outcome import GIVEN_UP, Options, Status

@@ -15,13 +15,12 @@ from scheduler.network.model import (
     DateRule,
     Link,
     LinkType,
-    Mobilisation,
     Network,
     Opening,
     Resource,
     VisitRule,
 )
-from scheduler.network.prices import Rates
+from scheduler.network.prices import Mobilisation, Rates
 from scheduler.solve.finish import handed_over
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated

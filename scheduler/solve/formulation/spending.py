@@ -31,7 +31,7 @@ from scheduler.costs.counted import (
 )
 from scheduler.measures import midnights
 from scheduler.network.lowering import lower
-from scheduler.network.model import Mobilisation
+from scheduler.network.prices import Mobilisation
 from scheduler.solve.formulation.constraint_model import add_finish
 from scheduler.solve.formulation.nights import Nights, night_ticks, nights_times
 from scheduler.solve.formulation.rules.visit_caps import windows_of
