@@ -180,7 +180,7 @@ def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_
     dashboard.page.get_by_test_id("stHeader").get_by_role("link", name="Site editor").click()
     view(dashboard, "Save and plan")
     dashboard.page.get_by_role("button", name="Plan this site").click()
-    dashboard.reads("Would finish")
+    dashboard.reads("No plan is in force yet")
     for _ in range(2):
         dashboard.go("Record")
         dashboard.reads("1 entry, the newest first.")

@@ -264,7 +264,7 @@ def slug(id_: str) -> str:
     return re.sub(r"[^a-zA-Z0-9_-]", "-", id_)
 
 
-@pytest.fixture(params=["orchard-lane", "lantern-street"])
+@pytest.fixture(params=["orchard-lane", pytest.param("lantern-street", marks=pytest.mark.benchmark)])
 def week(request: pytest.FixtureRequest, journals: Path) -> Iterator[SiteWeek]:
     """Return the week of a site, its first plan in force in the server's journal, and clear that after use."""
     found = SiteWeek(bundled_sites()[request.param], str(journals))

@@ -23,6 +23,7 @@ from scheduler.solve.outcome import Options
 from scheduler.solve.run import solve
 from tests.benchmarks import cost_aims
 from tests.benchmarks.cost_aims import priced
+from tests.slices import slices
 
 pytestmark = pytest.mark.property
 
@@ -61,7 +62,7 @@ def days_by_hand(network: Network, schedule: Schedule, party: str) -> int:
     return len(days)
 
 
-@pytest.mark.parametrize("first", range(0, SITES, BLOCK))
+@pytest.mark.parametrize("first", slices(0, SITES, BLOCK, kept=1))
 def test_bill_goal_and_search_say_the_same(first: int) -> None:
     for seed in range(first, first + BLOCK):
         network = derive(priced(Random(seed)))
@@ -111,5 +112,5 @@ def test_nights_open_and_unpaved_never_overlap_and_join() -> None:
 
 
 def test_the_plan_for_the_least_money_is_dearer_than_no_other(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cost_aims.main(["--count", "3"]) == 0
-    assert "3 as wanted, 0 with faults" in capsys.readouterr().out
+    assert cost_aims.main(["--count", "1"]) == 0
+    assert "1 as wanted, 0 with faults" in capsys.readouterr().out

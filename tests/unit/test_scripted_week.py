@@ -173,7 +173,7 @@ def _script(screen: str, path: str, at: str) -> None:
     import_module(f"app.screens.{screen}").show(job, job.answer)
 
 
-@pytest.fixture(params=["orchard-lane", "lantern-street"])
+@pytest.fixture(params=["orchard-lane", pytest.param("lantern-street", marks=pytest.mark.benchmark)])
 def walk(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: Any, capsys: Any) -> Walk:
     monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(tmp_path))
     monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path / "home"))

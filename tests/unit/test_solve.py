@@ -161,7 +161,7 @@ def test_impossible_jobs_are_proved_so_and_say_why(network: Network, named: str)
     assert named in {ref for ref, _ in outcome.conflict}
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10**6))
 def test_the_best_finish_of_a_tiny_network_is_the_exact_one(seed: int) -> None:
     network = tiny_network(Random(seed))
