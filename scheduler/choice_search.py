@@ -171,14 +171,20 @@ class ChoiceSearch:
         self._trench(days=0.0)
 
     def _balance(self) -> None:
-        """Look for a plan with some of the margin there is and as little money as that takes."""
+        """Look for a plan with some of the margin there is and as little money as that takes.
+
+        It begins with the cheapest of the plans that were made for some margin: on the small site that leads to a plan
+        that costs $7,000 less than any found from the plan that finishes earliest.
+        """
         most = self._tried[-1][1]
         if most.percent <= self.case.network.margin_percent or most.outcome.schedule is None:
             return
-        percent = max(STEP, most.percent // 2 // STEP * STEP)
+        percent = max(STEP, min(most.percent // 2, WORTH_WHILE) // STEP * STEP)
         case = self.case.with_margin(percent)
-        start = _with_less_work(case.network, most.outcome.schedule)
-        if start is not None:
+        wider = (o.schedule for p, o in most.on_the_way if p >= percent and o.schedule is not None)
+        starts = [s for s in (_with_less_work(case.network, schedule) for schedule in wider) if s is not None]
+        if starts:
+            start = min(starts, key=lambda s: Cost().amount(case.network, s))
             self._keep(case, self._pursue(case.network, self._begun, start, [Cost()], max(MARGIN_DAYS)))
 
     def _money(self) -> None:

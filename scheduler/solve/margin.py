@@ -25,7 +25,10 @@ from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, StageRep
 STEP, LIMIT = 5, 50
 """Percentages are tried in such steps, up to such a limit."""
 STRIDE = 2
-"""So many steps are taken at once, until one is too many: what can be kept is found at once, what cannot takes long."""
+"""After as many single steps so many are taken at once, until one is too many: what can be kept is found soon.
+
+The least comes first because where it cannot be kept that alone is to be proved.
+"""
 MARGIN = "margin"
 
 
@@ -42,6 +45,8 @@ class MostMargin:
     """The next step, which no plan was found for; None where the limit was reached."""
     proved: bool
     """Whether no plan has as much as `beyond`."""
+    on_the_way: tuple[tuple[int, Outcome], ...] = ()
+    """The percentages for which plans were found, each with its plan; the most comes last."""
 
 
 def most_margin(
@@ -62,15 +67,17 @@ def most_margin(
     trials = {p: _Trial(engine, with_contingency(network, p), by) for p in steps}
     ruled_out = bisect_left(steps, True, key=lambda p: trials[p].ruled_out)
     found = MostMargin(network.margin_percent, network, begun, None, proved=True)
-    low, high, stride = 0, ruled_out, STRIDE
+    low, high = 0, ruled_out
     while low < high and not engine.stopped:
-        at = min(low + stride, high) - 1
+        at = min(low + (STRIDE if low >= STRIDE and high == ruled_out else 1), high) - 1
         percent = steps[at]
         outcome = trials[percent].outcome()
         if outcome is None:
-            high, stride = at, 1
+            high = at
         else:
-            low, found = at + 1, replace(found, percent=percent, network=trials[percent].network, outcome=outcome)
+            low = at + 1
+            on_the_way = (*found.on_the_way, (percent, outcome))
+            found = MostMargin(percent, trials[percent].network, outcome, None, proved=True, on_the_way=on_the_way)
         engine.tell(MARGIN, None, None, f"{percent} %: {'not kept' if outcome is None else 'kept'}")
     beyond = steps[low] if low < len(steps) else None
     proved = beyond is None or (trials[beyond].impossible and never_longer(network))
