@@ -113,11 +113,13 @@ def _later_stages(engine: Engine, plan: Incumbent, first: Finish, known: Sequenc
         return []
     plan.frame = allowing(whole, first.value, options.slack_days)
     stages = pursue_all(engine, plan, goals_of(network, options))
-    if options.objective == "cost" and not engine.stopped:
+    if options.objective == "cost":
         early = dated(network, move_early(network, plan.schedule))
         begin_from = [schedule_of(whole, first.starts or plan.starts), plan.schedule, early, *known]
-        plan.starts = _cheapest(allowing(whole, first.value, DAYS_FOR_COST), begin_from)
-        stages = [_in_money(engine, plan, first.value, whole)]
+        plan.frame, plan.kept = allowing(whole, first.value, DAYS_FOR_COST), []
+        plan.starts = _cheapest(plan.frame, begin_from)
+        if not engine.stopped:  # else the cheapest seen is the plan
+            stages = [_in_money(engine, plan, first.value, whole)]
     return [*stages, as_early(engine, plan)]
 
 

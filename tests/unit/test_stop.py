@@ -14,8 +14,13 @@ from scheduler.audit import audit
 from scheduler.explain.conflicts import conflicts
 from scheduler.explain.exact import latest_finish
 from scheduler.explain.repairs import repairs
+from scheduler.network.model import DateRule, Link, Opening
+from scheduler.network.prices import Mobilisation
 from scheduler.solve.first_plan.generate import generate
+from scheduler.solve.goals import Cost
 from scheduler.solve.outcome import Options, Progress
+from scheduler.solve.run import solve
+from tests.jobs import at, job, task
 from tests.unit.test_explain_conflicts import SMALL, STREET, VARIANTS, case, site
 
 SOON = 1.0
@@ -112,3 +117,29 @@ def test_the_latest_finish_of_an_activity_is_the_latest_so_far() -> None:
     found = latest_finish(network, plan, activity, stop=stop)
     assert found.finish >= plan.dates[activity][1]
     assert not audit(network, found.schedule)
+
+
+def test_money_stopped_before_all_is_weighed_gives_the_cheapest_plan_seen():
+    """Less open trench moves the dig from Monday to Friday, where its party comes once more for 100 dollars."""
+    network = job(
+        *(task(i) for i in ("other", "dig", "fill")),
+        links=(Link("l", "dig", "fill"),),
+        dates=(
+            DateRule("monday", "other", at(0, 8), sense="fixed"),
+            DateRule("friday", "fill", at(4, 14), sense="fixed"),
+        ),
+        openings=(Opening("o", "R", 40.0, "dig", "fill"),),
+        mobilisations=(Mobilisation("m", "m", ("other", "dig"), 100.0, stay_days=1),),
+    )
+    stop = threading.Event()
+
+    def stop_at_money(progress: Progress) -> None:
+        if progress.stage == "money":
+            stop.set()
+
+    staged = solve(network, Options(workers=1))
+    stopped = solve(network, Options(workers=1, objective="cost"), stop_at_money, stop)
+    assert stop.is_set()
+    assert staged.schedule is not None
+    assert stopped.schedule is not None
+    assert (Cost().amount(network, staged.schedule), Cost().amount(network, stopped.schedule)) == (20_000, 10_000)
