@@ -45,8 +45,12 @@ STYLE = """<style>
 [data-testid^=stBaseButton-primary] {
   background: transparent; color: inherit; border-width: 2px; font-weight: 600 }
 [data-testid^=stBaseButton-primary]:hover { background: rgba(120, 130, 140, .18); color: inherit }
+.st-key-tiles > * { flex: 1 1 150px; min-width: 150px }
+.st-key-tiles button { min-height: 44px }
 @media (max-width: 768px) {
-  .st-key-links { display: flex }
+  .st-key-links { display: flex; flex-wrap: nowrap; overflow-x: auto }
+  .st-key-links a { min-height: 44px; white-space: nowrap }
+  h1 { font-size: 1.3rem !important; padding: 0 }
   .block-container { padding: 4.2rem 0.9rem 4rem }
 }
 </style>"""

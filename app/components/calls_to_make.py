@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import streamlit as st
@@ -28,21 +29,25 @@ MOST_CALLS = 8
 """Telephone calls shown at once; the rest is folded away."""
 
 
-def show_calls(live: Live, situation: Situation, on: date) -> None:
-    """Show whom to call in the week from a day on, what is overdue first, with a button for each answer."""
-    st.header("To call, book or order", anchor=False)
-    together = [c for c in phone_calls(calls_of(situation), situation.moment.date()) if on <= c.on < on + AHEAD]
-    if not together:
+def calls_ahead(situation: Situation, on: date) -> list[PhoneCall]:
+    """Return the calls to make in the week from a day on, what is overdue first."""
+    together = phone_calls(calls_of(situation), situation.moment.date())
+    return [c for c in together if on <= c.on < on + AHEAD]
+
+
+def show_calls(live: Live, calls: Sequence[PhoneCall]) -> None:
+    """Show calls to make in the coming week, with a button for each answer."""
+    if not calls:
         st.write("Nobody needs to be called in the next seven days.")
         return
     able = show_who(live)
     show_told(live)
-    for call in together[:MOST_CALLS]:
+    for call in calls[:MOST_CALLS]:
         _one_call(live, call, able=able)
-    if len(together) > MOST_CALLS:
-        with st.expander(f"And {count(len(together) - MOST_CALLS, 'call')} more in these seven days"):
-            for call in together[MOST_CALLS:]:
-                _one_call(live, call, able=able)
+    if len(calls) > MOST_CALLS:
+        st.markdown(f"**And {count(len(calls) - MOST_CALLS, 'call')} more in these seven days**")
+        for call in calls[MOST_CALLS:]:
+            _one_call(live, call, able=able)
 
 
 def _one_call(live: Live, phone: PhoneCall, *, able: bool) -> None:

@@ -23,7 +23,6 @@ MOST_MISSING = 8
 
 def show_day(answer: Answer, situation: Situation | None, on: date) -> None:
     """Show who is where on a day, how that stands by the record, and what stays open at night."""
-    st.header(day(on), anchor=False)
     picture = pictured(answer, situation)
     work = work_on(picture, on)
     _figures(picture, situation, work, on)

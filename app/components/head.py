@@ -28,6 +28,13 @@ def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False
 
     `every_cover` tells each place that lies covered too early, however many there are.
     """
+    dated = first_head(job, answer, title, every_cover=every_cover)
+    rest_of_head(job, answer)
+    return dated
+
+
+def first_head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False) -> bool:
+    """Show of the head of a page what nobody may miss: the verdict, and what was covered too early."""
     plan, live = answer.plan, live_of(job.case)
     site = escape(plan.site.name)
     st.title(title or site)
@@ -37,13 +44,18 @@ def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False
         ways_out = "" if title == DELAYS else f"See what can be done on the page {DELAYS}."
         show_verdict(plan, situation_of(live, answer), large=not title, ways_out=ways_out)
     show_flags(live, every_cover=every_cover)
-    _accepted(live, plan)
+    return plan.finish is not None
+
+
+def rest_of_head(job: Job, answer: Answer) -> None:
+    """Show which plan this is, the offer to put it in force, and whether it is still looked for."""
+    live = live_of(job.case)
+    _accepted(live, answer.plan)
     _offer(job, live, answer)
     if job.stopped:
         _stopped(job)
     elif not job.settled:
         _still_looking(job)
-    return plan.finish is not None
 
 
 def show_flags(live: Live, *, every_cover: bool = False) -> None:

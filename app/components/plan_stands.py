@@ -25,25 +25,36 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         return
     if situation.proposed:
         if large and situation.holds_still:
-            st.subheader(f"Would finish {when}", anchor=False)
-            st.markdown(f"**{PROPOSAL}**")
+            st.markdown(f"**Would finish {when}.** {PROPOSAL}")
         else:
             site = "" if large else f"{escape(plan.site.name)}: "
             st.markdown(f"{site}**{escape(as_proposed(situation))}**")
         if situation.holds_still:
             st.write(proof(plan))
+        elif large:
+            _why(situation, ways_out)
         else:
-            st.warning(listed([escape(w) for w in why_not(situation, REASONS)]) + f"\n\n{ways_out}")
+            st.warning(_reasons(situation, ways_out))
         return
     if situation.holds_still:
         if large:
-            st.subheader(f"Will finish {when}", anchor=False)
+            st.markdown(f":material/check_circle: The plan holds. **Will finish {when}.**")
         else:
             st.markdown(f"{escape(plan.site.name)}: will finish **{moment(plan.finish)}**.")
         st.write(proof(plan))
         return
-    reasons = [escape(w) for w in why_not(situation, REASONS)]
-    st.warning(
-        f"**The plan no longer holds.** {escape(expected(situation))}\n\n{listed(reasons)}\n\n{ways_out}",
-        icon=":material/warning:",
-    )
+    said = f"**The plan no longer holds.** {escape(expected(situation))}"
+    if large:
+        st.warning(f"{said} {escape(why_not(situation, 1)[0])}", icon=":material/warning:")
+        _why(situation, ways_out)
+    else:
+        st.warning(f"{said}\n\n{_reasons(situation, ways_out)}", icon=":material/warning:")
+
+
+def _why(situation: Situation, ways_out: str) -> None:
+    with st.expander("Why, and what can be done", icon=":material/warning:"):
+        st.markdown(_reasons(situation, ways_out))
+
+
+def _reasons(situation: Situation, ways_out: str) -> str:
+    return f"{listed([escape(w) for w in why_not(situation, REASONS)])}\n\n{ways_out}"

@@ -8,10 +8,9 @@ from datetime import date, datetime, time
 import streamlit as st
 
 from app.answer import Answer
-from app.components.chart import show_picture
+from app.components.site_picture import show_in_words, show_planned_site, show_site
 from app.components.window import plan_days
-from app.figures.strip import strip_figure
-from app.words import escape, listed, moment, short_day
+from app.words import escape, listed
 from scheduler import Situation
 from scheduler.situation import LayerState, StretchStands, layer_states
 from scheduler.units import format_station
@@ -24,38 +23,29 @@ def show_progress(answer: Answer, situation: Situation | None, *, on: date, reac
     if situation is None or answer.plan.finish is None:
         return
     st.header("How far the trench is, by the record", anchor=False)
+    show_site(answer, situation, key="site-above", touched=lambda opening: _take(situation, opening), picked=reach)
+    show_in_words(answer, situation)
     words = _words(answer, situation.stretches, planned=False)
-    alt = f"The trench as recorded at {moment(situation.moment)}. {' '.join(words)}"
-    names = _alignments(answer, situation)
-    show_picture(strip_figure(names, situation.stretches, picked=reach), key="strip", alt=alt)
     st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
-    st.caption(
-        "One band a layer, the lowest at the bottom. Dots: not dug. Hollow with a floor: open. Strokes along it: lines "
-        "laid; ticks across them: tested; an eye: inspected. Earth: covered. A cross: failed. A question mark: "
-        "the plan has it further by now. The thick frame is the reach shown below."
-    )
     with st.expander("What is planned for the end of a day"):
-        _planned(answer, situation, on=on, reach=reach)
+        _planned(answer, situation, on=on)
 
 
-def _planned(answer: Answer, situation: Situation, *, on: date, reach: str) -> None:
+def _take(situation: Situation, opening: str) -> None:
+    """Show the reach of the stretch that was touched."""
+    st.session_state["reach"] = next(p.reach for p in situation.stretches if p.opening == opening)
+
+
+def _planned(answer: Answer, situation: Situation, *, on: date) -> None:
     first, last = plan_days(answer.plan)
     day: date = st.slider(
         "At the end of the day", first, last, min(max(on, first), last), format="ddd D MMM", key="trench-day"
     )
     at = datetime.combine(day, END_OF_DAY, situation.moment.tzinfo)
     found = layer_states(situation.network, situation.work, at)
-    words = _words(answer, found, planned=True)
-    alt = f"Planned for the end of {short_day(day)}, not recorded. {' '.join(words)}"
-    names = _alignments(answer, situation)
-    show_picture(strip_figure(names, found, picked=reach, planned=True), key="strip-planned", alt=alt)
-    st.markdown(listed(escape(w) for w in words))
+    show_planned_site(answer, found, key="site-planned")
+    st.markdown(listed(escape(w) for w in _words(answer, found, planned=True)))
     st.caption("Thin and open: planned only. Nothing here says that it was done.")
-
-
-def _alignments(answer: Answer, situation: Situation) -> dict[str, tuple[str, float]]:
-    dug = {part.alignment for part in situation.stretches}
-    return {a.id: (a.name, a.length_ft) for a in answer.case.site.alignments if a.id in dug}
 
 
 def _words(answer: Answer, found: Sequence[StretchStands], *, planned: bool) -> list[str]:

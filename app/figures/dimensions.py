@@ -4,21 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import Literal
 
 import plotly.graph_objects as go
 
+from app.figures.free_spots import FreeSpots, Spot
 from scheduler.trench import PlacedLine
 
 INK = "#2b2f36"
 BACKING = "rgba(255,255,255,0.86)"
-_LETTER_PX, _LINE_PX = 6.2, 13.5
-"""Size of a letter of 11 px type with its share of room."""
-
-Anchor = Literal["left", "center", "right"]
-Spot = tuple[Anchor, float, float]
-"""Where words may stand beside a point: anchor, pixels to the right, pixels up."""
-
 ABOVE: Spot = ("center", 0, 11)
 BELOW: Spot = ("center", 0, -11)
 ON: Spot = ("center", 0, 0)
@@ -42,13 +35,18 @@ class Sheet:
     scale: float
     window: tuple[float, float]
     down: float | None = None
-    taken: list[tuple[float, float, float, float]] = field(default_factory=list)
-    """Boxes in pixels of the smallest window: left, top, right, bottom."""
+    spots: FreeSpots = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.spots = FreeSpots((self.window[0] * self.scale, self.window[1] * self.scale))
 
     def block(self, *, left: float, right: float, top: float, bottom: float) -> None:
         """Keep words off a part of the drawing."""
-        down = self.scale if self.down is None else self.down
-        self.taken.append((left * self.scale, top * down, right * self.scale, bottom * down))
+        self.spots.taken.append((left * self.scale, top * self._down, right * self.scale, bottom * self._down))
+
+    @property
+    def _down(self) -> float:
+        return self.scale if self.down is None else self.down
 
     def write(
         self,
@@ -63,39 +61,16 @@ class Sheet:
         turned: bool = False,
     ) -> None:
         """Write words at a point, at the first of the places beside it that is free."""
-        boxes = [self._box(text, x, y, place, turned=turned) for place in places]
-        free = next((i for i, box in enumerate(boxes) if self._is_free(box)), None)
-        if free is None:
-            if not needed:
-                return
-            free = min(range(len(boxes)), key=lambda i: self._covered(boxes[i]))
-        anchor, along, up = places[free]
-        self.taken.append(boxes[free])
+        bare, at = re.sub(r"<[^>]+>", "", text), (x * self.scale, y * self._down)
+        spot = self.spots.place(bare, at, places, needed=needed, turned=turned)
+        if spot is None:
+            return
+        anchor, along, up = spot
         self.figure.add_annotation(
             text=text, x=x, y=y, xanchor=anchor, yanchor="middle", xshift=along, yshift=up,
             textangle=-90 if turned else 0, showarrow=False, align="left", borderpad=1,
             font={"size": 11, "color": colour}, bgcolor=BACKING if backed or turned else None,
         )  # fmt: skip
-
-    def _box(self, text: str, x: float, y: float, place: Spot, *, turned: bool) -> tuple[float, float, float, float]:
-        anchor, along, up = place
-        wide, high = _LETTER_PX * len(re.sub(r"<[^>]+>", "", text)) + 4.0, _LINE_PX
-        if turned:
-            wide, high = high, wide
-        left = x * self.scale + along - {"left": 0.0, "center": wide / 2.0, "right": wide}[anchor]
-        top = y * (self.scale if self.down is None else self.down) - up - high / 2.0
-        return left, top, left + wide, top + high
-
-    def _is_free(self, box: tuple[float, float, float, float]) -> bool:
-        inside = self.window[0] * self.scale <= box[0] and box[2] <= self.window[1] * self.scale
-        return inside and self._covered(box) == 0.0
-
-    def _covered(self, box: tuple[float, float, float, float]) -> float:
-        return sum(
-            max(0.0, min(box[2], other[2]) - max(box[0], other[0]))
-            * max(0.0, min(box[3], other[3]) - max(box[1], other[1]))
-            for other in self.taken
-        )
 
 
 def arrow(figure: go.Figure, *, x0: float, y0: float, x1: float, y1: float, governs: bool = False) -> None:

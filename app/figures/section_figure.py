@@ -8,7 +8,8 @@ from textwrap import wrap
 
 import plotly.graph_objects as go
 
-from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, Spot, across, between, over, upright
+from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, across, between, over, upright
+from app.figures.free_spots import Spot
 from app.figures.palette import CODE_NAME, MARKS
 from app.words import html_escape
 from scheduler import Finding

@@ -8,9 +8,10 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
-from app.components.calls_to_make import show_calls
+from app.components.calls_to_make import calls_ahead, show_calls
 from app.components.day_work import entry, show_day, work_on
-from app.components.head import head
+from app.components.first_screen import show_first
+from app.components.head import first_head, rest_of_head
 from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
 from app.components.show_costs import show_costs
@@ -31,36 +32,42 @@ WEEK = timedelta(days=7)
 
 
 def show(job: Job, answer: Answer) -> None:
-    """Show what a contractor asks in the morning."""
+    """Show what a contractor asks in the morning: first what cannot wait, the rest folded, in order of the day."""
     plan, live = answer.plan, live_of(job.case)
-    dated = head(job, answer)
+    dated = first_head(job, answer)
     if answer.planned.broken:
         st.error(f"The audit found {count(len(answer.planned.broken), 'broken rule')} in this plan. Do not use it.")
+    situation = situation_of(live, answer) if dated else None
+    if situation is not None:
+        show_first(answer, situation, _upsets(answer, situation))
+    rest_of_head(job, answer)
     if dated:
-        situation = situation_of(live, answer)
         on = choose_day(plan, "Day", on=live.moment.date())
-        show_day(answer, situation, on)
+        _day(answer, situation, on)
         if situation is not None:
-            show_calls(live, situation, on)
+            calls = calls_ahead(situation, on)
+            with st.expander(f"To call, book or order ({len(calls)})"):
+                show_calls(live, calls)
         _gates(answer, situation, on)
-        if situation is not None and situation.holds_still:
-            _upsets(answer, on)
         _look_ahead(pictured(answer, situation), situation, on)
-        _proof(job, plan, situation)
+        _proof(job, answer, situation)
     _undone(plan)
     _layout(answer)
     show_cautions()
 
 
+def _day(answer: Answer, situation: Situation | None, on: date) -> None:
+    with st.expander(f"{day(on)}: who is where"):
+        show_day(answer, situation, on)
+
+
 def _gates(answer: Answer, situation: Situation | None, on: date) -> None:
     """Show the hold points to be released within a week, how each stands, and what waits for each."""
-    st.header("Hold points of the week", anchor=False)
     held = [h for h in answer.plan.holds if h.planned_release and _in_week(h, situation, on)]
-    if not held:
-        st.write("No hold point is to be released in the next seven days.")
-        return
     held.sort(key=lambda h: (h.planned_release or answer.plan.data_date, h.id))
-    st.markdown(listed(_gate(answer, situation, h) for h in held))
+    with st.expander(f"Hold points of the week ({len(held)})"):
+        said = listed(_gate(answer, situation, h) for h in held)
+        st.markdown(said or "No hold point is to be released in the next seven days.")
 
 
 def _in_week(hold: PlanHold, situation: Situation | None, on: date) -> bool:
@@ -83,14 +90,14 @@ def _gate(answer: Answer, situation: Situation | None, hold: PlanHold) -> str:
     return f"{escape(hold.name)}: {when}, by {who}.{stands}{then}"
 
 
-def _upsets(answer: Answer, on: date) -> None:
-    """Say what a lost day or a missed visit would do, the order of the work kept."""
-    st.header("What would upset it", anchor=False)
-    said = [_upset(answer, what, finish) for what, finish in answer.upsets(on)]
-    st.markdown(listed(said) if said else "No work day and no visit lies ahead.")
-    st.caption(
-        "With the order of the work kept; planning anew may do better. After rain, the trench is looked at again."
-    )
+def _upsets(answer: Answer, situation: Situation) -> list[str]:
+    """Return what a lost day or a missed visit would do, the order of the work kept; nothing once the plan fails."""
+    if not situation.holds_still:
+        return []
+    said = [_upset(answer, what, finish) for what, finish in answer.upsets(situation.moment.date())]
+    if not said:
+        return ["No work day and no visit lies ahead."]
+    return [*said, "With the order of the work kept; planning anew may do better. After rain, the trench is inspected."]
 
 
 def _upset(answer: Answer, what: str, finish: int | None) -> str:
@@ -103,7 +110,11 @@ def _upset(answer: Answer, what: str, finish: int | None) -> str:
 
 
 def _look_ahead(picture: Picture, situation: Situation | None, start: date) -> None:
-    st.header("The next two weeks", anchor=False)
+    with st.expander("The next two weeks"):
+        _later_days(picture, situation, start)
+
+
+def _later_days(picture: Picture, situation: Situation | None, start: date) -> None:
     days = [start + timedelta(days=i) for i in range(1, LOOK_AHEAD_DAYS)]
     shown = 0
     for on in days:
@@ -120,12 +131,17 @@ def _later_day(picture: Picture, situation: Situation | None, on: date, work: Se
     parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work planned"]
     parts += [count(looks, "inspection")] if looks else []
     parts.append(f"{format_length(picture.open_ft(on))} open at night")
-    with st.expander(" · ".join(parts)):
-        st.markdown(listed(entry(picture, situation, a, on) for a in work))
+    st.markdown(" · ".join(parts))
+    st.markdown(listed(entry(picture, situation, a, on) for a in work))
 
 
-def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
-    st.header("What is proved", anchor=False)
+def _proof(job: Job, answer: Answer, situation: Situation | None) -> None:
+    with st.expander("What is proved, and what it costs"):
+        _proved(job, answer.plan, situation)
+    show_choices(job)
+
+
+def _proved(job: Job, plan: Plan, situation: Situation | None) -> None:
     if situation is not None and not situation.holds_still:
         st.write("This was proved of the plan before what is on record now; it no longer holds as it stands.")
     st.markdown(listed(_aim(s) for s in plan.stages))
@@ -133,7 +149,6 @@ def _proof(job: Job, plan: Plan, situation: Situation | None) -> None:
         st.caption("The later aims, open trench first, are being looked at.")
     if plan.costs is not None:
         show_costs(plan.costs)
-    show_choices(job)
 
 
 def _aim(stage: Stage) -> str:
@@ -150,12 +165,12 @@ def _aim(stage: Stage) -> str:
 def _undone(plan: Plan) -> None:
     """Say what the dates leave undone: ground without a locate ticket, ways left trenched at night."""
     if plan.of_the_dates:
-        st.header("What these dates leave undone", anchor=False)
-        show_findings(plan.of_the_dates)
+        with st.expander(f"What these dates leave undone ({len(plan.of_the_dates)})"):
+            show_findings(plan.of_the_dates)
 
 
 def _layout(answer: Answer) -> None:
-    st.header("Layout of the trench", anchor=False)
     found = [f for f in answer.plan.findings if not f.is_of_the_dates]
-    show_verdict(looked_at(answer.case), found)
-    show_findings(found)
+    with st.expander(f"Layout of the trench ({count(len(found), 'finding')})"):
+        show_verdict(looked_at(answer.case), found)
+        show_findings(found)

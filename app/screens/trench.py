@@ -12,7 +12,7 @@ from app.components.progress import show_progress
 from app.components.show_cautions import show_cautions
 from app.components.show_findings import show_findings
 from app.components.show_looked_at import show_looked_at, show_verdict
-from app.figures.ground_figure import plan_figure, profile_figure
+from app.figures.profile_figure import profile_figure
 from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
@@ -98,6 +98,3 @@ def _ground(answer: Answer, reach: str) -> None:
     st.caption(f"{escape(name)} from the side. Depths are drawn far taller than stations.")
     alt = f"{name} from the side: trench bottom, lines at their depths, structures, marked lines that cross"
     show_picture(profile_figure(site, answer.sections, alignment), key=f"profile-{alignment}", alt=alt)
-    st.caption("The site from above. Lines are spread apart so that each is seen.")
-    alt = f"The site from above: {', '.join(answer.picture.alignment_names.values())}"
-    show_picture(plan_figure(site), key="plan", alt=alt)

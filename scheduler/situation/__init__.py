@@ -13,6 +13,7 @@ from scheduler.situation.call_list import (
 )
 from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.day_as_planned import AsPlanned, StillToSay, Wanted, all_as_planned
+from scheduler.situation.hours_ahead import NextJob, in_the_way, next_hours
 from scheduler.situation.late_words import last_words
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
@@ -37,6 +38,7 @@ __all__ = [
     "Breach",
     "CallDue",
     "LayerState",
+    "NextJob",
     "PhoneCall",
     "PlanInForce",
     "Situation",
@@ -55,8 +57,10 @@ __all__ = [
     "held_up",
     "how_it_stands",
     "ids_to_call",
+    "in_the_way",
     "last_words",
     "layer_states",
+    "next_hours",
     "parties_of",
     "phone_calls",
     "said_in_call",

@@ -101,6 +101,11 @@ class Dashboard:
         """Wait until words are on the page."""
         self.page.get_by_test_id("stMain").get_by_text(words).first.wait_for()
 
+    def unfold(self, title: str) -> None:
+        """Open what is folded under a title that begins so."""
+        self.page.locator("summary", has_text=title).first.click()
+        self.settled()
+
     def pick(self, label: str, value: str) -> None:
         """Choose an entry of a list by typing it."""
         box = self.page.get_by_role("combobox", name=label)

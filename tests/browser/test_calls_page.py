@@ -20,6 +20,7 @@ def test_calls_are_ticked_off_with_their_answer(visit, journal, width):
         record.append(NoteKept(words="Fair weather.", when=tuesday), at=tuesday, by="Ruth Amsel")
     page = visit(width=width)
     page.open("Today").planned()
+    page.unfold("To call, book or order")
     be(page, "Ruth Amsel")
     page.reads("At once, due since Mon 1 Mar 15:30: Tom Bell, Plumber (555-0112)")
     card = page.page.locator("[class*=st-key-call-]", has_text="Tom Bell").first

@@ -297,6 +297,8 @@ def worked_until(path: Path, plan, day: int, hour: int) -> None:
 def look_ahead(dashboard: Dashboard, since: str) -> str:
     """Return what the first page says of the days from one on."""
     dashboard.open("Today", **{"from": since})
+    for folded in ("who is where", "The next two weeks"):
+        dashboard.unfold(folded)
     return dashboard.text().replace("\u2060", "")
 
 

@@ -204,6 +204,7 @@ class Desk:
     def _refuse(self) -> None:
         """Tick a call off with a no, under 'To call, book or order'."""
         self.board.go("Today")
+        self.board.unfold("To call, book or order")
         agreed = self.page.locator(f".st-key-agreed-{slug(self.week.refused.id)}")
         agreed.locator("xpath=following::button[contains(., 'Said no')][1]").click()
         form = self.page.get_by_test_id("stPopoverBody")
@@ -241,8 +242,9 @@ class Desk:
 
     def _agrees(self, place: str, now: Situation, *, picture: bool) -> None:
         self._open(place)
-        page_agrees(place, self.board.text(), now)
-        sends_nobody_too_early(lines_of(self.page.evaluate(EVERY_LINE)), now)
+        every = self.page.evaluate(EVERY_LINE)
+        page_agrees(place, every if place == "today" else self.board.text(), now)  # much of Today is folded
+        sends_nobody_too_early(lines_of(every), now)
         if place == "schedule":
             drawn_agrees(self.page.evaluate(DRAWN, PAPER), now)
         clean(self.board)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from itertools import combinations
 
 import pytest
 
+from app.figures.alignment_paths import at_station, laid_out
 from app.figures.dimensions import ABOVE, BELOW, ON, Sheet
-from app.figures.ground_figure import at_station, laid_out, plan_figure, profile_figure
-from app.figures.palette import CODE_NAME, MARKS
+from app.figures.palette import CODE_NAME
+from app.figures.profile_figure import profile_figure
 from app.figures.section_figure import letters_of, section_figure, section_key
 from scheduler.site.files import load_site
 from scheduler.trench.cautions import CAUTIONS
@@ -105,9 +105,9 @@ def boxes_of(figure_of, monkeypatch):
     original = Sheet.write
 
     def write(self, text, **more):
-        before = len(self.taken)
+        before = len(self.spots.taken)
         original(self, text, **more)
-        written.extend((text, box) for box in self.taken[before:])
+        written.extend((text, box) for box in self.spots.taken[before:])
 
     monkeypatch.setattr(Sheet, "write", write)
     figure_of()
@@ -129,21 +129,9 @@ def test_words_move_to_the_next_free_place_or_are_left_out():
     sheet = Sheet(go.Figure(), 1.0, (-100, 100))
     for _ in range(3):
         sheet.write("word", x=0, y=0, places=(ON, ABOVE, BELOW))
-    assert [a.yshift for a in sheet.figure.layout.annotations] == [0, 11, -11] or len(sheet.taken) == 3
+    assert [a.yshift for a in sheet.figure.layout.annotations] == [0, 11, -11] or len(sheet.spots.taken) == 3
     sheet.write("word", x=0, y=0, places=(ON,), needed=False)
     assert len(sheet.figure.layout.annotations) == 3
-
-
-@pytest.mark.parametrize("site", SITES, ids=["orchard", "lantern"])
-def test_the_plan_shows_every_line_in_its_colour_and_every_structure(site):
-    figure = plan_figure(site)
-    names = " ".join(t.hovertemplate or "" for t in figure.data)
-    for one in (*site.lines, *site.structures):
-        assert one.name in names
-    for one in site.lines:
-        mark = MARKS[one.kind]
-        assert any(t.line and t.line.color == mark.colour and t.line.dash == mark.dash for t in figure.data)
-    assert any("kept open" in text for text in words(figure))
 
 
 @pytest.mark.parametrize("site", SITES, ids=["orchard", "lantern"])
@@ -164,20 +152,3 @@ def test_alignments_without_coordinates_are_laid_out_square():
     assert laid_out(site, site.alignments[0]) == [(0.0, 0.0), (100.0, 0.0)]
     assert laid_out(site, site.alignments[1]) == [(40.0, 0.0), (40.0, 30.0)]
     assert at_station([(0, 0), (10, 0), (10, 10)], 15) == (10, 5)
-
-
-@pytest.mark.parametrize("site", SITES, ids=["orchard", "lantern"])
-def test_the_plan_shows_what_stands_beside_the_trench_and_fits_it_in(site):
-    figure = plan_figure(site)
-    beside = [t for t in figure.data if "from the centreline" in str(t.hovertemplate)]
-    told = {t.hovertemplate.partition(",")[0]: t for t in beside}
-    assert len(told) == len(site.surroundings) > 0
-    left, right = figure.layout.xaxis.range
-    low, high = figure.layout.yaxis.range
-    for thing in site.surroundings:
-        drawn = told[thing.said]
-        assert all(left < x < right for x in drawn.x)
-        assert all(low < y < high for y in drawn.y)
-        on, along = laid_out(site, next(a for a in site.alignments if a.id == thing.alignment)), thing.span[0]
-        x, y = at_station(on, along)
-        assert math.dist((x, y), (drawn.x[0], drawn.y[0])) == pytest.approx(thing.distance_ft)

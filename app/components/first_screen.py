@@ -1,0 +1,115 @@
+"""What a contractor sees first in the morning: the site as it is, four tiles, and the next two hours."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+import streamlit as st
+
+from app.answer import Answer
+from app.components.site_picture import show_card, show_in_words, show_site
+from app.words import escape, listed, moment, times
+from scheduler import Situation
+from scheduler.situation import NextJob, calls_of, in_the_way, next_hours, phone_calls
+from scheduler.units import format_length, format_station
+
+TOUCHED = "stretch-card"
+"""Where the session keeps the stretch whose card is open."""
+MOST_PARTIES = 4
+"""Told at once; the others are folded away."""
+SOON = timedelta(days=1)
+
+
+def show_first(answer: Answer, situation: Situation, upsets: list[str]) -> None:
+    """Show the site from above, the four tiles and who does what in the next two hours.
+
+    `upsets` says what a day of rain, and other things, would do.
+    """
+    show_site(answer, situation, key="site-today", touched=_open_card)
+    opening = st.session_state.get(TOUCHED)
+    if opening is not None:
+        with st.container(border=True, key="stretch-card-box"):
+            show_card(answer, situation, opening)
+            st.button("Close", key="close-card", on_click=_close_card)
+    with st.container(horizontal=True, gap="small", key="tiles"):
+        _calls(situation)
+        _open_tonight(answer, situation)
+        _not_released(situation)
+        _rain(upsets)
+    _next_hours(situation)
+    show_in_words(answer, situation)
+
+
+def _open_card(opening: str) -> None:
+    st.session_state[TOUCHED] = opening
+
+
+def _close_card() -> None:
+    st.session_state.pop(TOUCHED, None)
+
+
+def _calls(situation: Situation) -> None:
+    due = [c for c in phone_calls(calls_of(situation), situation.moment.date()) if c.on <= situation.moment.date()]
+    with st.popover(f"Call today **{len(due)}**", icon=":material/call:", width="stretch"):
+        if not due:
+            st.write("Nobody needs to be called today.")
+        for call in due:
+            number = call.due[0].phone
+            dial = f"  \n[Dial {escape(number)}](tel:{re.sub(r'[^+0-9]', '', number)})" if number else ""
+            st.markdown(f"**{escape(call.when)}**: {escape(call.text)}{dial}")
+
+
+def _open_tonight(answer: Answer, situation: Situation) -> None:
+    on = situation.moment.date()
+    length = format_length(situation.open_tonight_ft)
+    with st.popover(f"Open now **{length}**", icon=":material/nightlight:", width="stretch"):
+        places = {
+            f"{answer.picture.alignment_names[p.alignment]} {format_station(p.from_ft)}-{format_station(p.to_ft)}"
+            for p in situation.stretches
+            if situation.is_open(p.opening)
+        }
+        st.markdown(listed(sorted(map(escape, places))) if places else "By the record no trench is open.")
+        planned = situation.planned_open_ft(on)
+        if planned is not None:
+            st.caption(f"Planned to be open tonight: {format_length(planned)}.")
+
+
+def _not_released(situation: Situation) -> None:
+    soon = _held_soon(situation)
+    with st.popover(f"Not released **{len(soon)}**", icon=":material/front_hand:", width="stretch"):
+        st.write("Hold points that work of today or tomorrow waits for." if soon else "No work of these days waits.")
+        st.markdown(listed(escape(s) for s in soon))
+
+
+def _held_soon(situation: Situation) -> list[str]:
+    """Return the hold points that are not released and that work of today or tomorrow waits for."""
+    last: date = (situation.moment + SOON).date()
+    work = [w for w in situation.work.values() if not w.over and w.planned and w.planned[0].date() <= last]
+    points = {p.hold.id: p for w in work for p in w.holds}
+    return [f"{p.hold.name}: {p.status.value}" for p in points.values()]
+
+
+def _rain(upsets: list[str]) -> None:
+    with st.popover("If it rains", icon=":material/rainy:", width="stretch"):
+        st.markdown(listed(upsets) if upsets else "What rain would do is not known while the plan no longer holds.")
+
+
+def _next_hours(situation: Situation) -> None:
+    jobs = next_hours(situation)
+    if not jobs:
+        return
+    today = jobs[0].start.date() == situation.moment.date()
+    st.markdown(f"**{'Next two hours' if today else f'Next: {moment(jobs[0].start)}'}, planned**")
+    st.markdown(listed(_job(j) for j in jobs[:MOST_PARTIES]))
+    told = [*(_job(j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
+    told += [f"{escape(j.who)} waits: {escape(s)}" for j in jobs for s in j.waits]
+    if told:
+        with st.expander("Who waits, and who is in whose way"):
+            st.markdown(listed(told))
+
+
+def _job(job: NextJob) -> str:
+    waits = " :material/front_hand: **waits**" if job.waits else ""
+    more = f" +{job.more}" if job.more else ""
+    return f"{times(job.start, job.finish)} **{escape(job.who)}** {escape(job.work.name)}{more}{waits}"

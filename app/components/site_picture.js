@@ -1,0 +1,59 @@
+// Puts the drawing in place, tells which stretch was touched, and brings a part of it nearer.
+const NEAREST = 6
+
+export default function (component) {
+  const { data, parentElement, setTriggerValue } = component
+  const frame = parentElement.querySelector('.frame')
+  if (frame.dataset.drawn !== data.drawn) {
+    frame.querySelector('.narrow').innerHTML = data.narrow
+    frame.querySelector('.wide').innerHTML = data.wide
+    frame.dataset.drawn = data.drawn
+    frame.querySelectorAll('svg').forEach(drawing => look(frame, drawing))
+  }
+  const tell = event => {
+    const stretch = event.target.closest('[data-stretch]')
+    if (stretch && !frame.dataset.moved) setTriggerValue('stretch', stretch.dataset.stretch)
+  }
+  frame.onclick = tell
+  frame.onkeydown = event => {
+    if (event.key !== 'Enter' && event.key !== ' ') return
+    if (event.target.closest('[data-stretch]')) event.preventDefault()
+    tell(event)
+  }
+}
+
+// Shows a part of a drawing: the buttons bring it nearer and farther, a drag moves it once it is nearer.
+function look(frame, drawing) {
+  const [, , wide, tall] = drawing.getAttribute('viewBox').split(' ').map(Number)
+  let near = 1, left = 0, top = 0, held = null
+  const show = () => {
+    left = Math.min(Math.max(left, 0), wide - wide / near)
+    top = Math.min(Math.max(top, 0), tall - tall / near)
+    drawing.setAttribute('viewBox', `${left} ${top} ${wide / near} ${tall / near}`)
+    drawing.style.setProperty('--near', near)
+    drawing.parentElement.style.touchAction = near > 1 ? 'none' : 'pan-y'
+  }
+  const come = factor => {
+    const x = left + wide / near / 2, y = top + tall / near / 2
+    near = Math.min(Math.max(near * factor, 1), NEAREST)
+    left = x - wide / near / 2
+    top = y - tall / near / 2
+    show()
+  }
+  frame.querySelector('.nearer').addEventListener('click', () => come(1.5))
+  frame.querySelector('.farther').addEventListener('click', () => come(1 / 1.5))
+  drawing.addEventListener('pointerdown', event => {
+    held = { x: event.clientX, y: event.clientY, left, top }
+    delete frame.dataset.moved
+  })
+  drawing.addEventListener('pointermove', event => {
+    if (!held || !event.buttons || near === 1) return
+    const unit = wide / near / drawing.clientWidth
+    const [x, y] = [event.clientX - held.x, event.clientY - held.y]
+    if (Math.abs(x) + Math.abs(y) > 6) frame.dataset.moved = 'yes'
+    left = held.left - x * unit
+    top = held.top - y * unit
+    show()
+  })
+  drawing.addEventListener('pointerup', () => { held = null })
+}

@@ -1,0 +1,194 @@
+"""The site from above on a page: what is recorded of each stretch, and the card of the one that is touched."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from hashlib import sha256
+from pathlib import Path
+
+import streamlit as st
+
+from app.answer import Answer
+from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_above
+from app.stands import state_said
+from app.words import count, escape, listed, moment
+from scheduler import Situation
+from scheduler.situation import LayerState, StretchStands, WorkStands
+from scheduler.units import format_station
+
+NARROW_PX, WIDE_PX = 358.0, 1000.0
+"""A drawing is made for a phone and one for a desk."""
+TALL_PX, TALLEST_PX = 240.0, 400.0
+NEXT = 3
+"""Pieces of work that are told as the next ones in a stretch."""
+MARKS_SAID = (
+    "One band for each layer of a stretch. Dots: not dug. Hollow: open. Thick lines: laid; ticks across them: tested; "
+    "an eye: inspected. Earth: covered. A hand: a hold point not released. A cross: failed. A question mark: the plan "
+    "has it further by now. A lamp: stays open tonight. Bars across the trench: a way over it, thick while it is open."
+)
+FRAME = """<div class="frame"><div class="view narrow"></div><div class="view wide"></div>
+<div class="near"><button class="nearer" aria-label="Nearer">+</button>
+<button class="farther" aria-label="Farther">&minus;</button></div></div>"""
+_HERE = Path(__file__)
+_mount = st.components.v2.component(
+    "site_picture",
+    html=FRAME,
+    css=_HERE.with_suffix(".css").read_text(encoding="utf-8"),
+    js=_HERE.with_suffix(".js").read_text(encoding="utf-8"),
+)
+
+
+def show_site(
+    answer: Answer, situation: Situation, *, key: str, touched: Callable[[str], None], picked: str = ""
+) -> None:
+    """Show the site as recorded; `touched` is told which stretch is touched, before the page is drawn again.
+
+    The stretches of the reach `picked` are framed.
+    """
+    drawn = stretches_drawn(answer, situation, picked=picked)
+    _show(answer, drawn, key=key, touched=touched)
+
+
+def show_in_words(answer: Answer, situation: Situation) -> None:
+    """Tell what the picture shows, for those who do not see it, and what its marks mean."""
+    with st.expander("The picture in words"):
+        st.markdown(listed(escape(stretch.said) for stretch in stretches_drawn(answer, situation)))
+        st.caption(MARKS_SAID)
+
+
+def show_planned_site(answer: Answer, parts: Sequence[StretchStands], *, key: str) -> None:
+    """Show what the plan has of each stretch by a day."""
+    _show(answer, [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()], key=key)
+
+
+def _show(
+    answer: Answer, drawn: Sequence[StretchDrawn], *, key: str, touched: Callable[[str], None] | None = None
+) -> None:
+    def take() -> None:
+        stretch = st.session_state[key].stretch
+        if stretch and touched is not None:
+            touched(stretch)
+
+    site, planned = answer.case.site, touched is None
+    narrow = site_from_above(site, drawn, wide=NARROW_PX, tallest=TALL_PX, planned=planned)
+    wide = site_from_above(site, drawn, wide=WIDE_PX, tallest=TALLEST_PX, planned=planned)
+    data = {"narrow": narrow, "wide": wide, "drawn": sha256((narrow + wide).encode()).hexdigest()}
+    _mount(key=key, data=data, on_stretch_change=take)
+
+
+def stretches_drawn(answer: Answer, situation: Situation, *, picked: str = "") -> list[StretchDrawn]:
+    """Return each stretch of trench as the record has it, with who is there and what holds it."""
+    return [_recorded(answer, situation, stack, picked=picked) for stack in _stacks(situation.stretches).values()]
+
+
+def _stacks(parts: Sequence[StretchStands]) -> dict[str, list[StretchStands]]:
+    """Return the layers of each stretch, the lowest first."""
+    found: dict[str, list[StretchStands]] = {}
+    for part in parts:
+        found.setdefault(part.opening, []).append(part)
+    return found
+
+
+def _recorded(answer: Answer, situation: Situation, stack: list[StretchStands], *, picked: str) -> StretchDrawn:
+    first = stack[0]
+    here = [w for w in situation.on_site_now if w.reach == first.reach and _meets(w, first)]
+    holds = [p for p in situation.holds if first.reach in p.hold.reaches and not p.clear]
+    drawn = _drawn(answer, stack, planned=False)
+    failed, unreported = any(p.failed for p in stack), any(p.behind for p in stack)
+    who = ", ".join(dict.fromkeys(w.doer or "Site" for w in here))
+    said = [drawn.said]
+    said += [f"{who} there now."] if who else []
+    said += [f"{count(len(holds), 'hold point')} not released."] if holds else []
+    said += ["Failed, not fixed yet."] if failed else []
+    said += ["The plan has it further by now; not on record."] if unreported else []
+    return StretchDrawn(
+        drawn.key,
+        drawn.alignment,
+        drawn.from_ft,
+        drawn.to_ft,
+        " ".join(said),
+        drawn.layers,
+        here=who,
+        holds=len(holds),
+        failed=failed,
+        unreported=unreported,
+        picked=first.reach == picked,
+        at_night=drawn.dug and not drawn.covered and _stays_open(situation, first.opening),
+    )
+
+
+def _drawn(answer: Answer, stack: list[StretchStands], *, planned: bool) -> StretchDrawn:
+    first = stack[0]
+    layers = tuple(LayerDrawn(p.planned if planned else p.recorded, p.lines) for p in stack)
+    return StretchDrawn(
+        first.opening, first.alignment, first.from_ft, first.to_ft, _said(answer, stack, planned=planned), layers
+    )
+
+
+def _said(answer: Answer, stack: list[StretchStands], *, planned: bool) -> str:
+    first = stack[0]
+    states = [p.planned if planned else p.recorded for p in stack]
+    name = answer.picture.alignment_names[first.alignment]
+    place = f"{name} {format_station(first.from_ft)} to {format_station(first.to_ft)}"
+    how = "planned" if planned else "recorded"
+    if len(set(states)) == 1:
+        return f"{place}: {how} {states[0]}."
+    layers = ", ".join(f"layer {(p.layer or 0) + 1} {state}" for p, state in zip(stack, states, strict=True))
+    return f"{place}: {how} {layers}."
+
+
+def _meets(work: WorkStands, part: StretchStands) -> bool:
+    return work.from_ft < part.to_ft and part.from_ft < work.to_ft
+
+
+def _stays_open(situation: Situation, opening: str) -> bool:
+    """Tell whether no plan has a stretch closed again by the end of the day."""
+    closes = next(o.closes for o in situation.network.openings if o.id == opening)
+    planned = situation.work[closes].planned
+    return planned is None or planned[1].date() > situation.moment.date()
+
+
+def show_card(answer: Answer, situation: Situation, opening: str) -> None:
+    """Show what there is to know of a stretch: its layers, what holds it, what comes next and who does it."""
+    stack = _stacks(situation.stretches).get(opening)
+    if stack is None:
+        return
+    first = stack[0]
+    holds = [p for p in situation.holds if first.reach in p.hold.reaches and not p.clear]
+    work = [w for w in situation.work.values() if w.reach == first.reach and _meets(w, first) and not w.over]
+    work.sort(key=lambda w: (w.planned or (situation.moment,))[0])
+    place = f"{answer.picture.alignment_names[first.alignment]} {format_station(first.from_ft)}"
+    st.markdown(f"**{escape(place)} to {format_station(first.to_ft)}**")
+    st.markdown(listed(_layer_line(answer, part) for part in reversed(stack)))
+    for look in dict.fromkeys(look for part in stack for look in part.failed):
+        st.markdown(f":material/close: **{escape(situation.work[look].because)}**")
+    if work:
+        st.markdown("**Next here**")
+        st.markdown(listed(_next_line(w) for w in work[:NEXT]))
+    if holds:
+        who = dict.fromkeys(p.releasers[0].name if p.releasers else "nobody named" for p in holds)
+        st.markdown(
+            f":material/front_hand: {count(len(holds), 'hold point')} to be released by {escape(', '.join(who))}."
+        )
+    pages = st.session_state["pages"]
+    with st.container(horizontal=True):
+        st.page_link(pages["trench"], label="Section", icon=":material/layers:", query_params={"reach": first.reach})
+        st.page_link(
+            pages["inspections"], label="May I cover here?", icon=":material/help:",
+            query_params={"part": "cover", "cover-at": first.reach},
+        )  # fmt: skip
+
+
+def _layer_line(answer: Answer, part: StretchStands) -> str:
+    names = {line.id: line.name for line in answer.case.site.lines}
+    lines = escape(", ".join(names[i] for i in part.lines if i in names)) or "no line"
+    ahead = f", the plan has it **{part.planned}**" if part.behind else ""
+    state = "covered" if part.recorded is LayerState.COVERED else str(part.recorded)
+    layer = "" if part.layer is None else f"Layer {part.layer + 1}: "
+    return f"{layer}{lines}: recorded **{state}**{ahead}"
+
+
+def _next_line(work: WorkStands) -> str:
+    when = f", planned {moment(work.planned[0])}" if work.planned else ""
+    said = state_said(work)
+    return f"{escape(work.name)}, {escape(work.doer or 'Site')}{when}" + (f"  \n{said}" if said else "")
