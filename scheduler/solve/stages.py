@@ -154,6 +154,8 @@ def as_early(engine: Engine, plan: Incumbent) -> StageReport:
     """Move everything as early as the decisions of the plan allow."""
     began, network = engine.seconds, plan.frame.network
     dates = move_early(network, plan.schedule)
+    if any(goal.amount(network, dated(network, dates)) > limit for goal, limit in plan.kept):
+        dates = dict(plan.schedule.dates)  # what costs nothing is not kept together by moving early
     plan.starts = starts_of(plan.frame, dated(network, dates))
     value = mean_start_days(network, dates)
     alone = Propagation(network).forward()

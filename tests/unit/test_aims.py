@@ -23,3 +23,7 @@ def test_the_most_margin_is_the_largest_step_that_can_be_kept(first: int) -> Non
     found = [margin_differs(seed) for seed in range(first, first + 12)]
     assert found.count([]) > 2, "a test of little"
     assert [f for f in found if f not in ([], ["no plan"])] == []
+
+
+def test_moving_early_does_not_undo_the_fewest_visits_and_trips() -> None:
+    assert aims_differ(41) == [], "a coming that has no price was split there"
