@@ -98,14 +98,14 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
         )
         for text in verdict.left_open:
             st.warning(text, icon=":material/content_cut:")
-        st.caption(_known_by(live, verdict))
+        st.caption(known_by(live, verdict))
         return
     reasons = count(len(verdict.reasons), "reason")
     if verdict.verdict is CoverVerdict.ASK_AGAIN:
         st.warning(f"**Ask again** before you cover {stretch} on {at}: {reasons}.", icon=":material/help:")
     else:
         st.error(f"**No.** Do not cover {stretch} on {at}: {reasons}.", icon=":material/front_hand:")
-    st.caption(_known_by(live, verdict))
+    st.caption(known_by(live, verdict))
     if verdict.may_be_by_then:
         st.write("All of these can be cleared by then. Ask again when they are.")
     for title, kinds in REASONS.items():
@@ -113,10 +113,10 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
         if found:
             with st.container(border=True, gap="xsmall"):
                 st.markdown(f"**{title} ({len(found)})**")
-                st.markdown(listed(_reason(live, r) for r in found))
+                st.markdown(listed(answer_said(live, r) for r in found))
 
 
-def _known_by(live: Live, verdict: CoverAnswer) -> str:
+def known_by(live: Live, verdict: CoverAnswer) -> str:
     """Say by which record, at which moment, an answer is true."""
     by = f"by the record up to entry {verdict.entry}, head {verdict.head}" if verdict.entry else "nothing is on record"
     if live.fault is not None:
@@ -125,7 +125,8 @@ def _known_by(live: Live, verdict: CoverAnswer) -> str:
     return f"{said} {to_the_second(live.looked_up)}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
 
 
-def _reason(live: Live, reason: CoverReason) -> str:
+def answer_said(live: Live, reason: CoverReason) -> str:
+    """Say a reason against covering, with who clears it and when at the earliest, as markdown."""
     trades = trade_names(live.case.site, live.known)
     who = escape(trades.get(reason.who, reason.who))
     if reason.ask:

@@ -21,13 +21,13 @@ from scheduler.site import Person
 def show_hold(answer: Answer, live: Live, point: HoldPoint, *, able: bool) -> None:
     """Show everything known of one hold point, and offer to release it."""
     st.markdown(listed(_facts(answer, live, point)))
-    _evidence(live, point)
+    show_evidence(live, point)
     refusals = [e.reason for e in live.known.refusals if e.about == point.hold.id]
     if refusals:
         st.markdown(f":material/block: **{count(len(refusals), 'refusal')} on record**")
         st.markdown(listed(escape(r) for r in refusals))
     if able and live.person is not None and not point.clear:
-        _release(live, point, live.person)
+        show_release(live, point, live.person)
 
 
 def _facts(answer: Answer, live: Live, point: HoldPoint) -> list[str]:
@@ -74,7 +74,8 @@ def _length(span: timedelta) -> str:
     return f"{amount(days)} days" if days >= 1 else f"{amount(span / timedelta(hours=1))} hours"
 
 
-def _evidence(live: Live, point: HoldPoint) -> None:
+def show_evidence(live: Live, point: HoldPoint) -> None:
+    """Show who released a hold point, and on what evidence; nothing where nobody did."""
     given = point.release
     if given is None:
         return
@@ -86,7 +87,8 @@ def _evidence(live: Live, point: HoldPoint) -> None:
         show_kept(live, given.attachment, "release", point.hold.id)
 
 
-def _release(live: Live, point: HoldPoint, person: Person) -> None:
+def show_release(live: Live, point: HoldPoint, person: Person) -> None:
+    """Offer the form that releases a hold point; what somebody may not do is refused, and goes on record."""
     hold = point.hold
     verdict = may_release(live.case.site, live.case.network, hold, person, live.moment)
     with st.form(f"release-{hold.id}", border=True):

@@ -9,6 +9,7 @@ import streamlit as st
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
 from app.components.ask_cover import ask_cover
+from app.components.at_the_stake import STAKE, show_stake
 from app.components.head import head
 from app.components.hold import show_hold
 from app.components.show_cautions import show_cautions
@@ -31,7 +32,10 @@ WAITS = ":material/front_hand:"
 
 
 def show(job: Job, answer: Answer) -> None:
-    """Answer whether a stretch may be covered; show every hold point and every visit."""
+    """Answer whether a stretch may be covered; show every hold point and visit, or for a tag its hold point alone."""
+    if (tag := st.query_params.get(STAKE)) is not None:
+        show_stake(job.case, answer, tag)
+        return
     dated = head(job, answer, "Visits and holds", every_cover=True)
     live = live_of(job.case)
     able = show_who(live)
@@ -50,6 +54,9 @@ def show(job: Job, answer: Answer) -> None:
 
 def show_without_plan(case: Case) -> None:
     """Answer whether a stretch may be covered while there is no plan yet: the record alone decides that."""
+    if (tag := st.query_params.get(STAKE)) is not None:
+        show_stake(case, None, tag)
+        return
     st.title("Visits and holds")
     live = live_of(case)
     show_who(live)

@@ -34,8 +34,8 @@ def checked_base(link: str) -> str:
 
 
 def hold_link(base: str, plan: Plan, hold: str) -> str:
-    """Return the address of a hold point's page; nothing without a base address."""
-    return _page(base, "inspections", plan, hold=hold)
+    """Return the address of the answer for a hold point; nothing without a base address."""
+    return _page(base, "inspections", plan, stake=hold)
 
 
 def activity_link(base: str, plan: Plan, activity: str) -> str:

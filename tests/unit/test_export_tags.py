@@ -70,7 +70,7 @@ def test_the_code_is_read_back_to_the_hold_points_page(paper):
         assert code.format == zxingcpp.BarcodeFormat.QRCode
         link = urlsplit(code.text)
         assert (link.scheme, link.netloc, link.path) == ("https", "trench.example", "/inspections")
-        assert parse_qs(link.query) == {"site": ["orchard-lane"], "hold": [hold.id]}
+        assert parse_qs(link.query) == {"site": ["orchard-lane"], "stake": [hold.id]}
         assert code.text == hold_link(BASE, facts.plan, hold.id)
 
 

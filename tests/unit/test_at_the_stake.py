@@ -1,0 +1,85 @@
+"""What a tag's code opens: its verdict is that of the record, and only who may release is offered it."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from app.components.at_the_stake import STAKE
+from scheduler.ledger import CoverGround, fold, may_cover, write_down
+from tests.happenings import as_planned
+from tests.unit.test_app_live import HOLD, LOOK, case, page, place, planned, texts
+
+__all__ = ["place"]
+
+
+def until(place, moment) -> None:
+    journal = place.open()
+    for at, event in as_planned(case(), planned().plan, moment):
+        write_down(journal, case().site, case().network, event, at=at, by="Ruth Amsel")
+    journal.close()
+
+
+def ends(id_: str):
+    return next(a.finish for a in planned().plan.activities if a.id == id_)
+
+
+def stake(hold: str, *, person: str = ""):
+    at = page("inspections", person=person, query={STAKE: hold})
+    assert not at.exception
+    return at
+
+
+def rows(at) -> list[tuple[bool, str]]:
+    found = re.findall(r"\*\*(Yes|No)\*\*, (.+)", texts(at))
+    return [(said == "Yes", what) for said, what in found]
+
+
+@pytest.mark.parametrize("moment", ["begin", "inspected", "half"])
+def test_every_row_says_what_the_record_says(place, moment):
+    work = [a for a in planned().plan.activities if a.work_minutes]
+    at = {"begin": work[0].finish, "inspected": ends(LOOK), "half": work[len(work) // 2].finish}[moment]
+    until(place, at)
+    with_yes = 0
+    site, network = case().site, case().network
+    journal = place.open()
+    state, now = fold(journal.entries()), journal.entries()[-1].at
+    journal.close()
+    for hold in [h for h in network.holds if len(h.reaches) == 1][:6]:
+        (reach,) = hold.reaches
+        hides = [a for a in network.activities if a.reach == reach and a.kind.hides]
+        whole = CoverGround(hides[0].alignment, min(a.from_ft for a in hides), max(a.to_ft for a in hides))
+        shown = rows(stake(hold.id))
+        assert shown[-1][1].endswith("fill above the lines")
+        assert shown[-1][0] == may_cover(site, network, state, whole, now).yes, hold.id
+        assert not any(ok for ok, _ in shown) or moment != "begin"
+        with_yes += any(ok for ok, _ in shown)
+    assert with_yes or moment == "begin", "a test of no alone"
+
+
+def test_a_hold_that_is_not_released_is_a_no_with_who_must_do_what(place):
+    until(place, ends(LOOK))
+    journal = place.open()
+    journal.close()
+    at = stake(HOLD)
+    assert at.success or at.error or at.warning
+    said = texts(at)
+    assert "Looked up at" in said
+    assert "All hold points and visits" in [b.label for b in at.button]
+
+
+def test_only_who_may_release_is_offered_the_release(place):
+    def offered(person: str) -> bool:
+        at = stake(HOLD, person=person)
+        return any(b.label == "Release this hold point" for b in at.button)
+
+    assert offered(next(h.released_by for h in case().network.holds if h.id == HOLD))
+    assert not offered("r-amsel")
+    assert not offered("")
+
+
+def test_a_tag_of_a_hold_that_is_gone_is_never_a_yes(place):
+    at = stake("hold/gone")
+    assert not at.success
+    assert "**No answer.**" in texts(at)
