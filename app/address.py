@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Container, Mapping
 
 import streamlit as st
@@ -59,6 +60,7 @@ def choose(
 ) -> str | None:
     """Offer a choice that stands in the address: the first one, or none when there is a `placeholder`."""
     settle(key, names)
+    names = told_apart(names)
     if key in st.session_state:
         # The control knows its choice by the words shown for it, which may have changed since; say it anew.
         st.session_state[key] = st.session_state[key]
@@ -75,6 +77,12 @@ def choose(
     publish(key, chosen)
     notice_unknown(key, what)
     return chosen
+
+
+def told_apart(names: Mapping[str, str]) -> dict[str, str]:
+    """Return names with the id behind each that stands for several: a control knows its choice by the words alone."""
+    often = Counter(names.values())
+    return {key: f"{name} ({key})" if often[name] > 1 else name for key, name in names.items()}
 
 
 def choose_side_by_side(label: str, names: Mapping[str, str], *, key: str, usual: str) -> str:

@@ -47,7 +47,7 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
     point = next((p for p in live.holds if p.hold.id == hold), None)
     if point is None and live.fault is None:
         st.error(
-            "**No answer.** This tag's hold point is not on this site any more. Do not cover anything by it; "
+            "# No answer\nThis tag's hold point is not on this site any more. Do not cover anything by it; "
             "ask the contractor for a new tag.",
             icon=":material/front_hand:",
         )
@@ -70,7 +70,7 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
     stay_fresh("stake-answer")
     with st.container(key="stake-answer"):
         if live.fault is not None or point is None:
-            st.error("**No.** The record cannot be read. Do not cover anything.", icon=":material/front_hand:")
+            st.error("# No\nThe record cannot be read. Do not cover anything.", icon=":material/front_hand:")
             return
         rows = [(row, _verdict(live, row.ground, schedule)) for row in _layers(case, point)]
         _say(live, point, rows)
@@ -84,16 +84,16 @@ def _verdict(live: Live, ground: CoverGround, schedule: Schedule | None) -> Cove
 def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
     name = escape(point.hold.name)
     if not rows:
-        said = f"**{point.status.value.capitalize()}.** {name}"
+        said = f"# {point.status.value.capitalize()}\n{name}"
         (st.success if point.clear else st.error)(said, icon=":material/lock_open:" if point.clear else STOP)
         return
     good = all(verdict.yes for _, verdict in rows)
     if good:
-        st.success(f"## Yes\n{name}: all of it may be covered.", icon=":material/lock_open:")
+        st.success(f"# Yes\n{name}: all of it may be covered.", icon=":material/lock_open:")
     elif any(verdict.yes for _, verdict in rows):
-        st.warning(f"## In part\n{name}: only what says yes below.", icon=":material/help:")
+        st.warning(f"# In part\n{name}: only what says yes below.", icon=":material/help:")
     else:
-        st.error(f"## No\nDo not cover: {name}.", icon=STOP)
+        st.error(f"# No\nDo not cover: {name}.", icon=STOP)
     st.markdown(listed(f"{_sign(verdict)} {escape(row.place)}: {row.what}" for row, verdict in rows))
     late = datetime.max.replace(tzinfo=live.moment.tzinfo)
     first = sorted((r for _, verdict in rows for r in verdict.reasons), key=lambda r: r.earliest or late)

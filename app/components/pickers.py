@@ -8,6 +8,7 @@ from typing import Any
 
 import streamlit as st
 
+from app.address import told_apart
 from app.live import Live
 from scheduler import BadInput, Finding, Severity
 from scheduler.units import MM_PER_INCH, metric, parse_station
@@ -37,6 +38,7 @@ def pick_time(live: Live, label: str, key: str, value: datetime | None = None) -
 
 def pick_one(label: str, names: Mapping[str, str], key: str) -> str | None:
     """Offer one of some named things."""
+    names = told_apart(names)
     chosen: str | None = st.selectbox(
         label, list(names), key=key, format_func=lambda i: names.get(i, i), index=None, placeholder="Choose one"
     )

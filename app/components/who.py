@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.address import told_apart
 from app.components.pickers import pick_time
 from app.components.show_faults import show_refusal
 from app.live import Live, look_from
@@ -24,7 +25,7 @@ def show_who(live: Live) -> bool:
     if live.place.job is None:
         _begin(live)
         return False
-    people = {p.id: said_role(p) for p in live.case.site.people}
+    people = told_apart({p.id: said_role(p) for p in live.case.site.people})
     if st.session_state.get("person") not in people:
         st.session_state.pop("person", None)
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):

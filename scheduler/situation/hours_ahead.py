@@ -10,6 +10,7 @@ from itertools import combinations
 from scheduler.situation.situation import Situation
 from scheduler.situation.verdict import before_it
 from scheduler.situation.work_states import WorkStands
+from scheduler.spoken import time_of_day
 from scheduler.units import format_station
 
 HOURS = 2.0
@@ -67,7 +68,9 @@ def in_the_way(situation: Situation, jobs: Sequence[NextJob]) -> list[str]:
         met = max(a.from_ft, b.from_ft), min(a.to_ft, b.to_ft)
         if a.alignment and a.alignment == b.alignment and met[0] < met[1] and _at_once(one, other):
             where = f"{format_station(met[0])} to {format_station(met[1])}"
-            told.append(f"{one.who} and {other.who} are both at {where} from {max(one.start, other.start):%H:%M}.")
+            told.append(
+                f"{one.who} and {other.who} are both at {where} from {time_of_day(max(one.start, other.start))}."
+            )
     for reach in situation.site.reaches:
         parts = [p for p in situation.stretches if p.reach == reach.id]
         if reach.access is not None and any(situation.is_open(p.opening) for p in parts):

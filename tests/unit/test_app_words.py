@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.address import told_apart
 from app.words import amount, count, escape, html_escape, plain, proof
 from scheduler.plan import Plan, SiteRef, Stage
 from scheduler.solve.outcome import FINISH, GIVEN_UP
@@ -74,3 +75,9 @@ def test_escaping_loses_nothing_but_spaces(text):
 def test_figures_and_their_words_agree():
     assert html_escape("a <b> & c") == "a &lt;b&gt; &amp; c"
     assert plain(f"<b>W</b> {html_escape('a <b> & c')}") == "W a <b> & c"
+
+
+def test_two_things_of_one_name_are_told_apart_where_one_is_chosen() -> None:
+    assert told_apart({"a": "Orchard", "b": "Orchard", "c": "Street"}) == {
+        "a": "Orchard (a)", "b": "Orchard (b)", "c": "Street",
+    }  # fmt: skip
