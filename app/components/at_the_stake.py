@@ -27,7 +27,8 @@ STAKE = "stake"
 STOP = ":material/front_hand:"
 NEXT = 2
 """Told of what must be done first; the page Visits and holds has it all."""
-ONLY_THIS = "<style>.st-key-links, .st-key-who-and-when { display: none }</style>"
+ONLY_THIS = "<style>.st-key-links { display: none }</style>"
+"""The answer alone, without the links to other pages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +44,14 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
     """Answer for the hold point of a tag; where there is none of that name, say that nothing may be covered by it."""
     st.html(ONLY_THIS)
     live = live_of(case)
-    show_flags(live)
+    if answer is not None:  # else the page has said it already
+        show_flags(live)
     point = next((p for p in live.holds if p.hold.id == hold), None)
     if point is None and live.fault is None:
         st.error(
             "# No answer\nThis tag's hold point is not on this site any more. Do not cover anything by it; "
             "ask the contractor for a new tag.",
-            icon=":material/front_hand:",
+            icon=STOP,
         )
     else:
         _answer(case, answer.planned.schedule if answer else None, hold)
@@ -70,7 +72,7 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
     stay_fresh("stake-answer")
     with st.container(key="stake-answer"):
         if live.fault is not None or point is None:
-            st.error("# No\nThe record cannot be read. Do not cover anything.", icon=":material/front_hand:")
+            st.error("# No\nThe record cannot be read. Do not cover anything.", icon=STOP)
             return
         rows = [(row, _verdict(live, row.ground, schedule)) for row in _layers(case, point)]
         _say(live, point, rows)
@@ -95,6 +97,8 @@ def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]
     else:
         st.error(f"# No\nDo not cover: {name}.", icon=STOP)
     st.markdown(listed(f"{_sign(verdict)} {escape(row.place)}: {row.what}" for row, verdict in rows))
+    for text in dict.fromkeys(text for _, verdict in rows if verdict.yes for text in verdict.left_open):
+        st.warning(text, icon=":material/content_cut:")
     late = datetime.max.replace(tzinfo=live.moment.tzinfo)
     first = sorted((r for _, verdict in rows for r in verdict.reasons), key=lambda r: r.earliest or late)
     told = list(dict.fromkeys(answer_said(live, r) for r in first))
@@ -130,11 +134,9 @@ def _release(live: Live, point: HoldPoint) -> None:
         return
     able = show_who(live)
     show_told(live)
-    if live.person is None or not able:
-        who = ", or ".join(f"{p.name} ({p.of})" for p in point.releasers) or "nobody who is named in the site file"
-        st.caption(f"Released by {escape(who)}.")
+    site, network, person = live.case.site, live.case.network, live.person
+    if able and person is not None and may_release(site, network, point.hold, person, live.moment).yes:
+        show_release(live, point, person)
         return
-    if may_release(live.case.site, live.case.network, point.hold, live.person, live.moment).yes:
-        show_release(live, point, live.person)
-    else:
-        st.caption(f"{escape(live.person.name)} may not release it.")
+    who = ", or ".join(f"{p.name} ({p.of})" for p in point.releasers) or "nobody who is named in the site file"
+    st.caption(f"To be released by {escape(who)}.")

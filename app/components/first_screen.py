@@ -26,7 +26,7 @@ def show_first(answer: Answer, situation: Situation, upsets: list[str]) -> None:
 
     `upsets` says what a day of rain, and other things, would do.
     """
-    show_site(answer, situation, key="site-today", touched=_open_card)
+    drawn = show_site(answer, situation, key="site-today", touched=_open_card)
     opening = st.session_state.get(TOUCHED)
     if opening is not None:
         with st.container(border=True, key="stretch-card-box"):
@@ -38,7 +38,7 @@ def show_first(answer: Answer, situation: Situation, upsets: list[str]) -> None:
         _not_released(situation)
         _rain(upsets)
     _next_hours(situation)
-    show_in_words(answer, situation)
+    show_in_words(drawn)
 
 
 def _open_card(opening: str) -> None:

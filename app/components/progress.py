@@ -23,8 +23,10 @@ def show_progress(answer: Answer, situation: Situation | None, *, on: date, reac
     if situation is None or answer.plan.finish is None:
         return
     st.header("How far the trench is, by the record", anchor=False)
-    show_site(answer, situation, key="site-above", touched=lambda opening: _take(situation, opening), picked=reach)
-    show_in_words(answer, situation)
+    drawn = show_site(
+        answer, situation, key="site-above", touched=lambda opening: _take(situation, opening), picked=reach
+    )
+    show_in_words(drawn)
     words = _words(answer, situation.stretches, planned=False)
     st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
     with st.expander("What is planned for the end of a day"):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -13,7 +15,7 @@ from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_abov
 from app.stands import state_said
 from app.words import count, escape, listed, moment
 from scheduler import Situation
-from scheduler.situation import LayerState, StretchStands, WorkStands
+from scheduler.situation import StretchStands, WorkStands
 from scheduler.units import format_station
 
 NARROW_PX, WIDE_PX = 358.0, 1000.0
@@ -22,9 +24,10 @@ TALL_PX, TALLEST_PX = 240.0, 400.0
 NEXT = 3
 """Pieces of work that are told as the next ones in a stretch."""
 MARKS_SAID = (
-    "One band for each layer of a stretch. Dots: not dug. Hollow: open. Thick lines: laid; ticks across them: tested; "
-    "an eye: inspected. Earth: covered. A hand: a hold point not released. A cross: failed. A question mark: the plan "
-    "has it further by now. A lamp: stays open tonight. Bars across the trench: a way over it, thick while it is open."
+    "One band for each layer of a stretch. Dots: not dug. Broken edge: being dug. Hollow: open. Thick lines: laid; "
+    "ticks across them: tested; an eye: inspected. Earth in a band: that layer covered; all of it earth: filled. "
+    "A hand: a hold point not released. A cross: failed. A question mark: the plan has it further by now. "
+    "A lamp: stays open tonight. Bars across the trench: a way over it, thick while open trench lies in the way."
 )
 FRAME = """<div class="frame"><div class="view narrow"></div><div class="view wide"></div>
 <div class="near"><button class="nearer" aria-label="Nearer">+</button>
@@ -40,19 +43,20 @@ _mount = st.components.v2.component(
 
 def show_site(
     answer: Answer, situation: Situation, *, key: str, touched: Callable[[str], None], picked: str = ""
-) -> None:
-    """Show the site as recorded; `touched` is told which stretch is touched, before the page is drawn again.
+) -> list[StretchDrawn]:
+    """Show the site as recorded; return its stretches as they are drawn.
 
-    The stretches of the reach `picked` are framed.
+    `touched` is told which stretch is touched, before the page is drawn again. Those of the reach `picked` are framed.
     """
     drawn = stretches_drawn(answer, situation, picked=picked)
     _show(answer, drawn, key=key, touched=touched)
+    return drawn
 
 
-def show_in_words(answer: Answer, situation: Situation) -> None:
+def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
     """Tell what the picture shows, for those who do not see it, and what its marks mean."""
     with st.expander("The picture in words"):
-        st.markdown(listed(escape(stretch.said) for stretch in stretches_drawn(answer, situation)))
+        st.markdown(listed(escape(stretch.said) for stretch in drawn))
         st.caption(MARKS_SAID)
 
 
@@ -78,7 +82,46 @@ def _show(
 
 def stretches_drawn(answer: Answer, situation: Situation, *, picked: str = "") -> list[StretchDrawn]:
     """Return each stretch of trench as the record has it, with who is there and what holds it."""
-    return [_recorded(answer, situation, stack, picked=picked) for stack in _stacks(situation.stretches).values()]
+    here: dict[str, list[WorkStands]] = {}
+    for work in situation.on_site_now:
+        here.setdefault(work.reach, []).append(work)
+    held: dict[str, int] = Counter(r for p in situation.holds if not p.clear for r in p.hold.reaches)
+    found = []
+    for opening, stack in _stacks(situation.stretches).items():
+        first = stack[0]
+        who = ", ".join(dict.fromkeys(w.doer or "Site" for w in here.get(first.reach, ()) if _meets(w, first)))
+        drawn = replace(
+            _drawn(answer, stack, planned=False),
+            is_open=situation.is_open(opening),
+            digging=first.digging,
+            filled=first.closed,
+            here=who,
+            holds=held.get(first.reach, 0),
+            failed=any(p.failed for p in stack),
+            unreported=any(p.behind for p in stack),
+            picked=first.reach == picked,
+            at_night=situation.is_open(opening) and _stays_open(situation, opening),
+        )
+        found.append(replace(drawn, said=" ".join([drawn.said, *_marks_said(drawn)])))
+    return found
+
+
+def _marks_said(drawn: StretchDrawn) -> Iterator[str]:
+    """Say what the marks on a stretch mean."""
+    if drawn.digging:
+        yield "The dig has begun."
+    if drawn.filled:
+        yield "Filled."
+    if drawn.here:
+        yield f"{drawn.here} there now."
+    if drawn.holds:
+        yield f"{count(drawn.holds, 'hold point')} not released."
+    if drawn.failed:
+        yield "Failed, not fixed yet."
+    if drawn.unreported:
+        yield "The plan has it further by now; not on record."
+    if drawn.at_night:
+        yield "Stays open tonight."
 
 
 def _stacks(parts: Sequence[StretchStands]) -> dict[str, list[StretchStands]]:
@@ -87,34 +130,6 @@ def _stacks(parts: Sequence[StretchStands]) -> dict[str, list[StretchStands]]:
     for part in parts:
         found.setdefault(part.opening, []).append(part)
     return found
-
-
-def _recorded(answer: Answer, situation: Situation, stack: list[StretchStands], *, picked: str) -> StretchDrawn:
-    first = stack[0]
-    here = [w for w in situation.on_site_now if w.reach == first.reach and _meets(w, first)]
-    holds = [p for p in situation.holds if first.reach in p.hold.reaches and not p.clear]
-    drawn = _drawn(answer, stack, planned=False)
-    failed, unreported = any(p.failed for p in stack), any(p.behind for p in stack)
-    who = ", ".join(dict.fromkeys(w.doer or "Site" for w in here))
-    said = [drawn.said]
-    said += [f"{who} there now."] if who else []
-    said += [f"{count(len(holds), 'hold point')} not released."] if holds else []
-    said += ["Failed, not fixed yet."] if failed else []
-    said += ["The plan has it further by now; not on record."] if unreported else []
-    return StretchDrawn(
-        drawn.key,
-        drawn.alignment,
-        drawn.from_ft,
-        drawn.to_ft,
-        " ".join(said),
-        drawn.layers,
-        here=who,
-        holds=len(holds),
-        failed=failed,
-        unreported=unreported,
-        picked=first.reach == picked,
-        at_night=drawn.dug and not drawn.covered and _stays_open(situation, first.opening),
-    )
 
 
 def _drawn(answer: Answer, stack: list[StretchStands], *, planned: bool) -> StretchDrawn:
@@ -183,9 +198,8 @@ def _layer_line(answer: Answer, part: StretchStands) -> str:
     names = {line.id: line.name for line in answer.case.site.lines}
     lines = escape(", ".join(names[i] for i in part.lines if i in names)) or "no line"
     ahead = f", the plan has it **{part.planned}**" if part.behind else ""
-    state = "covered" if part.recorded is LayerState.COVERED else str(part.recorded)
     layer = "" if part.layer is None else f"Layer {part.layer + 1}: "
-    return f"{layer}{lines}: recorded **{state}**{ahead}"
+    return f"{layer}{lines}: recorded **{part.recorded}**{ahead}"
 
 
 def _next_line(work: WorkStands) -> str:

@@ -11,8 +11,8 @@ Spot = tuple[Anchor, float, float]
 """Where words may stand beside a point: anchor, pixels to the right, pixels up."""
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom, in pixels."""
-LETTER_PX, LINE_PX = 6.2, 13.5
-"""Size of a letter of 11 px type with its share of room."""
+LETTER_PX, BOLD_PX, LINE_PX = 6.2, 7.4, 13.5
+"""Width of a letter of 11 px type, plain and bold, and height of its line, each with its share of room."""
 
 
 @dataclass
@@ -24,13 +24,20 @@ class FreeSpots:
     taken: list[Box] = field(default_factory=list)
 
     def place(
-        self, text: str, at: tuple[float, float], places: tuple[Spot, ...], *, needed: bool, turned: bool = False
+        self,
+        text: str,
+        at: tuple[float, float],
+        places: tuple[Spot, ...],
+        *,
+        needed: bool,
+        turned: bool = False,
+        letter_px: float = LETTER_PX,
     ) -> Spot | None:
         """Take the first free of the places beside a point, and return it.
 
         Where none is free, the least covered one is taken for words that are needed, and None is returned for others.
         """
-        boxes = [_box(text, at, place, turned=turned) for place in places]
+        boxes = [_box(letter_px * len(text) + 4.0, at, place, turned=turned) for place in places]
         free = next((i for i, box in enumerate(boxes) if self._is_free(box)), None)
         if free is None:
             if not needed:
@@ -40,8 +47,10 @@ class FreeSpots:
         return places[free]
 
     def _is_free(self, box: Box) -> bool:
-        beside = self.edges[0] <= box[0] and box[2] <= self.edges[1]
-        return beside and self.heights[0] <= box[1] and box[3] <= self.heights[1] and self._covered(box) == 0.0
+        left, top, right, bottom = box
+        if left < self.edges[0] or right > self.edges[1] or top < self.heights[0] or bottom > self.heights[1]:
+            return False
+        return not any(a < right and left < c and b < bottom and top < d for a, b, c, d in self.taken)
 
     def _covered(self, box: Box) -> float:
         return sum(
@@ -51,9 +60,9 @@ class FreeSpots:
         )
 
 
-def _box(text: str, at: tuple[float, float], place: Spot, *, turned: bool) -> Box:
+def _box(wide: float, at: tuple[float, float], place: Spot, *, turned: bool) -> Box:
     anchor, along, up = place
-    wide, high = LETTER_PX * len(text) + 4.0, LINE_PX
+    high = LINE_PX
     if turned:
         wide, high = high, wide
     left = at[0] + along - {"left": 0.0, "center": wide / 2.0, "right": wide}[anchor]

@@ -11,7 +11,7 @@ from functools import cached_property
 from xml.etree.ElementTree import Element
 
 from app.figures.alignment_paths import Point, along, at_station, direction, laid_out
-from app.figures.free_spots import LINE_PX, Anchor, FreeSpots, Spot
+from app.figures.free_spots import BOLD_PX, LETTER_PX, LINE_PX, Anchor, FreeSpots, Spot
 from app.figures.palette import MARKS
 from app.figures.svg_parts import CROSS, EYE, HAND, LAMP, part, polyline, ring, sign, titled, words, written
 from scheduler.site import Alignment, Line, Reach, Site, Surrounding
@@ -59,6 +59,12 @@ class StretchDrawn:
     """All that is shown of it, in words, for those who do not see it."""
     layers: tuple[LayerDrawn, ...]
     """The lowest first."""
+    is_open: bool = False
+    """Whether it is dug, or its dig has begun, and it is not filled again."""
+    digging: bool = False
+    """Whether its dig has begun and is not finished."""
+    filled: bool = False
+    """Whether all of it is filled, not only its layers shaded."""
     here: str = ""
     """Who is there now."""
     holds: int = 0
@@ -71,14 +77,9 @@ class StretchDrawn:
     """Whether it stands open this night."""
 
     @property
-    def dug(self) -> bool:
-        """Whether some of it is dug."""
-        return any(layer.state is not LayerState.NOT_DUG for layer in self.layers)
-
-    @property
-    def covered(self) -> bool:
-        """Whether all of it is covered."""
-        return all(layer.state is LayerState.COVERED for layer in self.layers)
+    def outline(self) -> str:
+        """How its edge is drawn, by what is recorded."""
+        return "filled" if self.filled else "digging" if self.digging else "open" if self.is_open else "not-dug"
 
 
 def site_from_above(
@@ -143,9 +144,8 @@ class _SiteDrawing:
         return {a.id: a.leaves.alignment if a.leaves else None for a in self._site.alignments}
 
     def _at(self, point: Point) -> Point:
-        return self._aside + (point[0] - self._left) * self._scale, _MARGIN_PX + self._size.most / 2 + (
-            self._top - point[1]
-        ) * self._scale
+        right, down = (point[0] - self._left) * self._scale, (self._top - point[1]) * self._scale
+        return self._aside + right, _MARGIN_PX + self._size.most / 2 + down
 
     def _run(self, alignment: str, from_ft: float, to_ft: float, aside_px: float = 0.0) -> list[Point]:
         """Return a part of an alignment on the drawing, moved to its right."""
@@ -181,34 +181,43 @@ class _SiteDrawing:
         polyline(group, middle, "touch", stroke_width=max(44.0, 2 * half))
         edge = self._run(stretch.alignment, start, stretch.to_ft, -half)
         edge += self._run(stretch.alignment, start, stretch.to_ft, half)[::-1]
-        how = "planned" if self._planned else "covered" if stretch.covered else "open" if stretch.dug else "not-dug"
-        part(group, "path", f"trench {how}", d=ring(edge))
+        part(group, "path", f"trench {self._outline(stretch)}", d=ring(edge))
         tall = 2 * half / len(stretch.layers)
         for n, layer in enumerate(stretch.layers):
             self._layer(group, stretch, layer, (half - (n + 0.5) * tall, tall))
 
+    def _outline(self, stretch: StretchDrawn) -> str:
+        if not self._planned:
+            return stretch.outline
+        dug = any(layer.state is not LayerState.NOT_DUG for layer in stretch.layers)
+        return "planned planned-open" if dug else "planned"
+
     def _layer(self, group: Element, stretch: StretchDrawn, layer: LayerDrawn, lane: tuple[float, float]) -> None:
         """Draw a layer in its lane, given by its middle and its width in pixels: its earth, its lines, its signs."""
-        aside, tall = lane
-        start = stretch.from_ft
-        if layer.state is LayerState.COVERED and not stretch.covered and not self._planned:
-            polyline(group, self._run(stretch.alignment, start, stretch.to_ft, aside), "earth", stroke_width=tall)
+        (aside, tall), start, end = lane, stretch.from_ft, stretch.to_ft
+        if layer.state is LayerState.COVERED and self._planned:
+            for by in (-0.25, 0.0, 0.25):
+                polyline(group, self._run(stretch.alignment, start, end, aside + by * tall), "planned-earth")
+        elif layer.state is LayerState.COVERED and not stretch.filled:
+            polyline(group, self._run(stretch.alignment, start, end, aside), "earth", stroke_width=tall)
         lines = [line for line in self._site.lines if line.id in layer.lines]
         for n, line in enumerate(lines):
             by = aside + (n - (len(lines) - 1) / 2) * tall / max(len(lines), 1) * 0.9
             self._line(group, stretch, layer, line, by)
-        middle = self._run(stretch.alignment, (start + stretch.to_ft) / 2, stretch.to_ft, aside)[0]
-        if layer.state is LayerState.SEEN and not self._planned:
-            sign(group, EYE, middle, "eye")
+        if layer.state is LayerState.SEEN:
+            middle = self._run(stretch.alignment, (start + end) / 2, end, aside)[0]
+            sign(group, EYE, middle, "planned-eye" if self._planned else "eye")
 
     def _line(self, group: Element, stretch: StretchDrawn, layer: LayerDrawn, line: Line, by: float) -> None:
-        laid = layer.state in _LAID and not self._planned
-        mark = MARKS[line.kind]
+        """Draw a line: thick where it is laid, thin where it is to be; of a plan only what it has laid by then."""
+        laid, mark = layer.state in _LAID, MARKS[line.kind]
+        if self._planned and not laid:
+            return
+        how = "planned-line" if self._planned else "laid" if laid else "to-lay"
         for low, high in _within(line, stretch):
             points = self._run(stretch.alignment, low, high, by)
-            name = f"line {'laid' if laid else 'to-lay'} {mark.dash}"
-            titled(polyline(group, points, name, stroke=mark.colour), f"{mark.label} {line.name}")
-            if laid and layer.state in (LayerState.TESTED, LayerState.SEEN):
+            titled(polyline(group, points, f"line {how} {mark.dash}", stroke=mark.colour), f"{mark.label} {line.name}")
+            if layer.state in (LayerState.TESTED, LayerState.SEEN):
                 self._ticks(group, stretch, (low, high), by)
 
     def _ticks(self, group: Element, stretch: StretchDrawn, run: tuple[float, float], by: float) -> None:
@@ -216,7 +225,7 @@ class _SiteDrawing:
         for n in range(1, 6):
             station = run[0] + n * (run[1] - run[0]) / 6
             ends = [self._run(stretch.alignment, station, station, by + side)[0] for side in (-3.0, 3.0)]
-            polyline(group, ends, "tick")
+            polyline(group, ends, "planned-tick" if self._planned else "tick")
 
     def _marks(self, root: Element, stretch: StretchDrawn) -> None:
         """Draw, on top of all stretches, what needs somebody's eye: failed, not reported, held, who is there."""
@@ -250,18 +259,17 @@ class _SiteDrawing:
         self._spots.taken.append((at[0] - half, at[1] - half, at[0] + half, at[1] + half))
 
     def _way_across(self, root: Element, reach: Reach, stretches: Sequence[StretchDrawn]) -> None:
-        """Draw a way over the trench: two bars across it, joined where nothing keeps anybody from passing."""
+        """Draw a way over the trench: a bar across it at each side, thick where open trench lies in the way."""
         if reach.access is None:
             return
         half = self._across_px(reach.alignment) / 2 + 7.0
         middle, wide = (reach.from_ + reach.to) / 2, reach.access.width_ft or abs(reach.to - reach.from_)
-        shut = any(
-            s.alignment == reach.alignment and s.from_ft < middle < s.to_ft and s.dug and not s.covered
-            for s in stretches
-        )
+        here = [s for s in stretches if s.alignment == reach.alignment and s.from_ft < middle < s.to_ft]
+        shut = any(s.is_open for s in here)
         for station in (middle - wide / 2, middle + wide / 2):
             ends = [self._run(reach.alignment, station, station, by)[0] for by in (-half, half)]
-            polyline(root, ends, "way shut" if shut and not self._planned else "way")
+            bar = polyline(root, ends, "way shut" if shut else "way")
+            titled(bar, f"{reach.access.what}: the trench may block it only {reach.access.closed_only}")
         at = self._run(reach.alignment, middle, middle)[0]
         self._write(root, reach.access.what, at, "note", self._round(reach.alignment))
 
@@ -306,8 +314,8 @@ class _SiteDrawing:
     def _write(
         self, root: Element, text: str, at: Point, name: str, places: tuple[Spot, ...], *, needed: bool = False
     ) -> None:
-        room = text + "mm" * (name in ("name", "here")) * (1 + len(text) // 12)
-        spot = self._spots.place(room, at, places, needed=needed)
+        letter = BOLD_PX if name in ("name", "here") else LETTER_PX
+        spot = self._spots.place(text, at, places, needed=needed, letter_px=letter)
         if spot is not None:
             anchor, right, up = spot
             ends = {"left": "start", "center": "middle", "right": "end"}[anchor]
@@ -318,14 +326,9 @@ class _SiteDrawing:
         fits = [n for n in (2, 5, 10, 20, 50, 100, 200, 500, 1000) if n * unit * self._scale <= self._wide / 4]
         length = max(fits, default=1)
         y = self._tall - 9.0
-        ends = [
-            (8.0, y - 3),
-            (8.0, y),
-            (8.0 + length * unit * self._scale, y),
-            (8.0 + length * unit * self._scale, y - 3),
-        ]
-        polyline(root, ends, "scale")
-        words(root, f"{length} {'m' if metric() else 'ft'}", (ends[2][0] + 5.0, y - 1.0), "station", anchor="start")
+        left, right = 8.0, 8.0 + length * unit * self._scale
+        polyline(root, [(left, y - 3), (left, y), (right, y), (right, y - 3)], "scale")
+        words(root, f"{length} {'m' if metric() else 'ft'}", (right + 5.0, y - 1.0), "station", anchor="start")
 
 
 def _within(line: Line, stretch: StretchDrawn) -> list[tuple[float, float]]:

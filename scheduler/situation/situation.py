@@ -137,12 +137,15 @@ class Situation:
     @property
     def open_tonight_ft(self) -> float:
         """Feet of trench that stand open as recorded."""
-        return sum(o.length_ft for o in self.network.openings if self.is_open(o.id))
+        return sum(o.length_ft for o in self.network.openings if o.id in self._open)
 
     def is_open(self, opening: str) -> bool:
         """Whether a stretch of trench is recorded dug, or begun, and not closed again."""
-        stretch = next(o for o in self.network.openings if o.id == opening)
-        return self._dug(stretch.opens) and not self.work[stretch.closes].over
+        return opening in self._open
+
+    @cached_property
+    def _open(self) -> frozenset[str]:
+        return frozenset(o.id for o in self.network.openings if self._dug(o.opens) and not self.work[o.closes].over)
 
     def planned_open_ft(self, on: date) -> float | None:
         """Return the feet of trench that the plan has open in the night after a day; None without a plan."""

@@ -163,6 +163,35 @@ def test_the_trench_is_drawn_as_recorded_and_what_is_planned_slides_through_the_
     assert dashboard.exceptions() == 0
 
 
+@pytest.mark.parametrize(("width", "drawing"), [(1440, ".wide"), (390, ".narrow")])
+def test_a_stretch_of_the_picture_is_touched_and_tells_what_is_so(visit, width, drawing):
+    dashboard = visit(width=width)
+    dashboard.open().planned()
+    picture = dashboard.page.locator(f"{drawing} svg")
+    stretches = picture.locator("[data-stretch]")
+    said = stretches.first.get_attribute("aria-label")
+    stretches.first.locator(".trench").click(force=True)
+    dashboard.reads("Next here")
+    dashboard.shown()
+    assert said.split(":")[0] in dashboard.text()
+    dashboard.page.get_by_role("button", name="Close").click()
+    dashboard.settled()
+    assert "Next here" not in dashboard.text()
+    stretches.last.focus()
+    dashboard.page.keyboard.press("Enter")
+    dashboard.reads("Next here")
+    dashboard.shown()
+    whole = picture.get_attribute("viewBox")
+    dashboard.page.get_by_role("button", name="Nearer").click()
+    assert float(picture.get_attribute("viewBox").split()[2]) < float(whole.split()[2])
+    dashboard.page.get_by_role("button", name="Farther").click()
+    assert picture.get_attribute("viewBox") == whole
+    dashboard.page.get_by_role("link", name="Section").click()
+    dashboard.reads("Bottom width")
+    assert dashboard.exceptions() == 0
+    assert not dashboard.faults
+
+
 def test_every_visit_and_hold_is_listed(dashboard):
     dashboard.open("Visits and holds").planned()
     dashboard.page.get_by_role("radio", name="Hold points").click()

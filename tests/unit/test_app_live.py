@@ -10,6 +10,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 import scheduler
+from app.answer import Answer
+from app.components.site_picture import stretches_drawn
 from app.words import moment
 from scheduler import accept, as_planned, bundled_sites, put_in_force
 from scheduler.audit import audit
@@ -331,3 +333,20 @@ def test_what_is_old_is_written_down_with_its_reason(place):
     told = read_event("started", {**late, "late_because": "Found in the diary."})
     entry = write_down(journal, case().site, case().network, told, at=tuesday(), by="Ruth Amsel")
     assert entry.event.late_because == "Found in the diary."
+
+
+def test_the_picture_has_each_stretch_as_the_record_has_it(place):
+    dig = next(a for a in planned().plan.activities if a.id == "orchard-row/dig")
+    written(place, Started(activity=dig.id, when=dig.start), at=dig.start + timedelta(minutes=15))
+    journal = place.open()
+    now = scheduler.today(case(), journal.entries(), dig.start + timedelta(minutes=15), planned())
+    journal.close()
+    found = {s.key: s for s in stretches_drawn(Answer(planned()), now)}
+    assert found.keys() == {o.id for o in case().network.openings}
+    for o in case().network.openings:
+        drawn = found[o.id]
+        assert drawn.is_open == drawn.digging == (o.opens == dig.id)
+        assert drawn.here == ("Site crew" if o.opens == dig.id else ""), "only what is on record, or planned for now"
+        assert drawn.holds == sum(o.reach in p.hold.reaches and not p.clear for p in now.holds)
+        assert not drawn.filled
+        assert [k.state for k in drawn.layers] == [p.recorded for p in now.stretches if p.opening == o.id]

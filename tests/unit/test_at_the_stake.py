@@ -50,7 +50,9 @@ def test_every_row_says_what_the_record_says(place, moment):
         (reach,) = hold.reaches
         hides = [a for a in network.activities if a.reach == reach and a.kind.hides]
         whole = CoverGround(hides[0].alignment, min(a.from_ft for a in hides), max(a.to_ft for a in hides))
-        shown = rows(stake(hold.id))
+        shown, said = rows(at := stake(hold.id)), texts(at)
+        assert ("# Yes" in said) == all(ok for ok, _ in shown)
+        assert ("# No\n" in said) == (not any(ok for ok, _ in shown))
         assert shown[-1][1].endswith("fill above the lines")
         assert shown[-1][0] == may_cover(site, network, state, whole, now).yes, hold.id
         assert not any(ok for ok, _ in shown) or moment != "begin"
@@ -72,9 +74,11 @@ def test_a_hold_that_is_not_released_is_a_no_with_who_must_do_what(place):
 def test_only_who_may_release_is_offered_the_release(place):
     def offered(person: str) -> bool:
         at = stake(HOLD, person=person)
+        assert "To be released by" in texts(at) or person == releaser
         return any(b.label == "Release this hold point" for b in at.button)
 
-    assert offered(next(h.released_by for h in case().network.holds if h.id == HOLD))
+    releaser = next(h.released_by for h in case().network.holds if h.id == HOLD)
+    assert offered(releaser)
     assert not offered("r-amsel")
     assert not offered("")
 

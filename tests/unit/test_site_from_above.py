@@ -68,15 +68,36 @@ def test_every_stretch_can_be_touched_and_says_what_is_shown_of_it(case: Case) -
 @pytest.mark.parametrize("state", list(LayerState))
 def test_what_is_planned_is_never_drawn_with_the_strokes_of_what_is_recorded(state: LayerState) -> None:
     case = CASES[-1]
-    recorded = classes(drawn(case, stretches(case, state, holds=1, failed=True, at_night=True)))
+    recorded = classes(drawn(case, stretches(case, state, is_open=True, holds=1, failed=True, at_night=True)))
     planned = classes(drawn(case, stretches(case, state), planned=True))
-    only = {"laid", "covered", "earth", "tick", "eye", "open", "not-dug"}
-    assert planned & only == set()
-    assert "planned" in planned
-    assert "planned" not in recorded
+    assert planned & {"laid", "filled", "earth", "tick", "eye", "open", "digging", "not-dug"} == set()
+    assert {name for name in recorded if name.startswith("planned")} == set()
     assert {"hand", "failed", "lamp"} <= recorded
     assert ("laid" in recorded) == (state in (LayerState.LAID, LayerState.TESTED, LayerState.SEEN, LayerState.COVERED))
-    assert ("covered" in recorded) == (state is LayerState.COVERED)
+
+
+def test_each_state_of_a_layer_is_drawn_in_its_own_way_recorded_and_planned() -> None:
+    case = CASES[-1]
+    for planned in (False, True):
+        looks = {
+            state: frozenset(
+                classes(drawn(case, stretches(case, state, is_open=state is not LayerState.NOT_DUG), planned=planned))
+            )
+            for state in LayerState
+        }
+        assert len(set(looks.values())) == len(looks), planned
+
+
+def test_trench_whose_lines_are_covered_and_that_is_not_filled_is_drawn_open() -> None:
+    case = CASES[-1]
+    shaded = drawn(case, stretches(case, LayerState.COVERED, is_open=True))
+    assert {"open", "earth", "shut"} <= classes(shaded)
+    assert "filled" not in classes(shaded)
+    filled = drawn(case, stretches(case, LayerState.COVERED, filled=True))
+    assert "filled" in classes(filled)
+    assert {"open", "shut"} & classes(filled) == set()
+    begun = classes(drawn(case, stretches(case, LayerState.NOT_DUG, is_open=True, digging=True)))
+    assert {"digging", "shut"} <= begun
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -87,10 +108,8 @@ def test_no_words_that_can_be_left_out_cover_others_or_leave_the_picture(
     written: list[tuple[str, Box]] = []
     place = FreeSpots.place
 
-    def kept(
-        self: FreeSpots, text: str, at: tuple[float, float], places: object, *, needed: bool, turned: bool = False
-    ) -> object:
-        spot = place(self, text, at, places, needed=needed, turned=turned)  # type: ignore[arg-type]
+    def kept(self: FreeSpots, text: str, *more: object, needed: bool, **how: object) -> object:
+        spot = place(self, text, *more, needed=needed, **how)  # type: ignore[arg-type]
         if spot is not None and not needed:
             written.append((text, self.taken[-1]))
         return spot
