@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from app.components import at_the_stake
 from app.components.at_the_stake import STAKE
-from scheduler.ledger import CoverGround, fold, may_cover, write_down
+from scheduler.ledger import CoverGround, CoverVerdict, fold, may_cover, write_down
 from tests.happenings import as_planned
 from tests.unit.test_app_live import HOLD, LOOK, case, page, place, planned, texts
 
@@ -87,3 +89,17 @@ def test_a_tag_of_a_hold_that_is_gone_is_never_a_yes(place):
     at = stake("hold/gone")
     assert not at.success
     assert "# No answer" in texts(at)
+
+
+def test_a_yes_says_what_must_stay_open(place, monkeypatch):
+    kept = "Leave 0+00 to 0+08 open until the tie-in."
+    plain = at_the_stake.may_cover
+
+    def yes(*asked, **more):
+        return replace(plain(*asked, **more), verdict=CoverVerdict.YES, reasons=(), left_open=(kept,))
+
+    until(place, ends(LOOK))
+    monkeypatch.setattr(at_the_stake, "may_cover", yes)
+    at = stake(HOLD)
+    assert "# Yes" in texts(at)
+    assert [w.value for w in at.warning if kept in w.value] == [kept], "once, however many layers"
