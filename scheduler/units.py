@@ -286,6 +286,11 @@ def near_station(feet: float) -> float:
     return round(round(feet * METRES_PER_FOOT, 1) / METRES_PER_FOOT, _KEPT_DIGITS) if metric() else float(round(feet))
 
 
+def to_millimetre(feet: float) -> float:
+    """Return a length in feet rounded to a whole millimetre: so it reads back equal however it is written."""
+    return round(round(feet * METRES_PER_FOOT, 3) / METRES_PER_FOOT, _KEPT_DIGITS)
+
+
 def told_measure(amount: float | None, unit: str) -> tuple[float | None, str]:
     """Return a measure of a plan as it is told: 1000 ft nights of open trench are 304.8 m nights."""
     if unit in (FT_NIGHTS, FT_NIGHTS.removesuffix("s")) and metric():
@@ -332,6 +337,12 @@ def parse_amount(text: str, unit: str) -> float:
     if unit not in UNITS or UNITS[own][0] != UNITS[unit][0]:
         raise ValueError(f"expected an amount in {unit}" if unit else "expected a number without a unit")
     return round(number * UNITS[own][1] / UNITS[unit][1], _KEPT_DIGITS)
+
+
+def parse_length(text: str, units: Units) -> float:
+    """Read a length as feet: with its unit, or without it in the units of the site. Raises ValueError for others."""
+    number, own = split_amount(text)
+    return parse_amount(f"{number!r} {own or ('m' if units == 'metres' else 'ft')}", "ft")
 
 
 def split_amount(text: str) -> tuple[float, str]:

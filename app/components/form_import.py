@@ -9,7 +9,7 @@ from app.components.show_faults import list_faults
 from app.session import MAX_UPLOAD_BYTES
 from app.words import count, escape
 from scheduler import BadInput
-from scheduler.site.editor import columns, csv_text, import_csv, parts
+from scheduler.site.editor import columns, csv_text, heading, import_csv, parts
 
 FIRST = ("alignments", "lines", "bookings")
 TAKEN, OUTCOME = "csv taken", "csv outcome"
@@ -24,11 +24,11 @@ def show_import(at: Desk) -> None:
     )
     part = parts()[key]
     known = columns(part)
-    needed = [c.name for c in known.values() if c.field.required and len(c.path) == 1]
+    needed = [heading(c) for c in known.values() if c.field.required and len(c.path) == 1]
     st.markdown(f"The first row names the columns. Needed: {escape(', '.join(needed))}.")
     with st.expander("All columns"):
         st.markdown(
-            "\n".join(f"- **{escape(c.name)}**: {escape(c.field.help or c.field.expected)}" for c in known.values())
+            "\n".join(f"- **{escape(heading(c))}**: {escape(c.field.help or c.field.expected)}" for c in known.values())
         )
         st.markdown(
             "A list stands in one cell with semicolons, a route as `main 0+00-1+60; branch 0+00-0+40`. "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -13,12 +13,25 @@ from scheduler import BadInput, bundled_sites
 from scheduler.cli.asked import fault
 from scheduler.reading import REFERENCE
 from scheduler.site import Day
-from scheduler.site.editor import NAMES, Draft, Start, about, copied_site, file_name, new_site, read_text, read_yaml
+from scheduler.site.editor import (
+    LONGEST_FT,
+    NAMES,
+    SHORTEST_FT,
+    Draft,
+    Start,
+    about,
+    copied_site,
+    file_name,
+    new_site,
+    read_text,
+    read_yaml,
+)
 from scheduler.spoken import count
+from scheduler.units import Units, format_length, parse_length, told_in
 from scheduler.whole_files import write_new
 
 _DAY: TypeAdapter[date] = TypeAdapter(Day)
-OF_TEMPLATES = ("length", "time_zone", "country", "state")
+OF_TEMPLATES = ("length", "units", "time_zone", "country", "state")
 """What only a template takes: a bundled site keeps its own."""
 
 
@@ -35,7 +48,12 @@ def add_to(sub: Any) -> None:
     )
     new.add_argument("--name", help="of the site; made of the file's name when left out")
     new.add_argument("--first-day", metavar="DAY", help="first on site (default: today, or as in the bundled site)")
-    new.add_argument("--length", type=float, metavar="FT", help="of a template's main trench (default: 100)")
+    new.add_argument("--units", choices=get_args(Units), help="in which the site is written and told (default: feet)")
+    new.add_argument(
+        "--length",
+        metavar="AMOUNT",
+        help="of a template's main trench, such as 80 or '30 m' (default: 100 ft)",
+    )
     new.add_argument("--time-zone", metavar="ZONE", help="such as America/Denver, which is the default")
     new.add_argument("--country", help="for public holidays (default: US)")
     new.add_argument("--state", help="for public holidays, in short, such as UT")
@@ -89,10 +107,22 @@ def _draft(arguments: argparse.Namespace, name: str) -> Draft:
         known = [f"{t} ({about(t).rstrip('.')})" for t in NAMES]
         required = "one of: " + "; ".join([*known, *(f"{s} (a bundled site)" for s in bundled)])
         raise BadInput([fault("--from", "is neither a template nor a bundled site", arguments.template, required)])
-    if not 1.0 <= asked.get("length", 100.0) <= 20_000.0:
-        raise BadInput([fault("--length", "is no length of a trench", f"{asked['length']:g}", "feet from 1 to 20,000")])
-    length_ft = asked.pop("length", 100.0)
-    return new_site(arguments.template, Start(name, first_day or date.today(), length_ft, **asked))
+    if "length" in asked:
+        asked["length_ft"] = _length_ft(asked.pop("length"), asked.get("units", "feet"))
+    return new_site(arguments.template, Start(name, first_day or date.today(), **asked))
+
+
+def _length_ft(text: str, units: Units) -> float:
+    """Read a length with its unit, or without it in the units of the site."""
+    try:
+        feet = parse_length(text, units)
+    except ValueError:
+        feet = 0.0
+    if not SHORTEST_FT <= feet <= LONGEST_FT:
+        with told_in(units):
+            required = f"a length from {format_length(SHORTEST_FT)} to {format_length(LONGEST_FT)}"
+        raise BadInput([fault("--length", "is no length of a trench", text, required)])
+    return feet
 
 
 def _first_day(text: str | None) -> date | None:

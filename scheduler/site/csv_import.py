@@ -6,6 +6,9 @@ an empty cell leaves its field out. A field of a record within the record is wri
 `main 0+00-1+60; branch 0+00-0+40`, and points as `0 0; 160 0`. A row whose id is there already
 changes that record, in the columns given.
 
+On a site in metres a column is called by its name without the unit of feet and inches, `cover` for `cover_in`, and
+each amount is written with its own; the whole name is read there too.
+
 Cells that a spreadsheet would take for a formula are written with an apostrophe before them and
 read back without it; a cell that holds a formula is refused.
 """
@@ -25,8 +28,11 @@ from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import put, rows_at, value_at
 from scheduler.site.editing import SIMPLE, Field, FieldKind, SitePart, fields_of, parts
 from scheduler.site.faults import Fault, Path, nearest, place, short
+from scheduler.site.fields import bare_name
+from scheduler.site.files import units_said
 from scheduler.site.ground import Stretch
 from scheduler.site.yamltext import MAX_BYTES
+from scheduler.units import in_units_of, metric
 
 MOST_ROWS = 2000
 FAULTS_AT_MOST = 200
@@ -34,7 +40,8 @@ LATER = frozenset({"site.no-trench", "site.no-line", "site.never-open"})
 """Faults that say what other parts still lack; they keep no row out."""
 
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
-_ROUTE = re.compile(r"(\S+)\s+([\d+.]+)\s*(?:-|\bto\b)\s*([\d+.]+)")
+_AT = r"[\d+.]+(?:\s*[a-z]+(?<!to))?"
+_ROUTE = re.compile(rf"(\S+)\s+({_AT})\s*(?:-|\bto\b)\s*({_AT})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +70,16 @@ def columns(part: SitePart) -> dict[str, Column]:
     return {c.name: c for c in _columns(part.fields, ())}
 
 
+def _bare(column: Column) -> str:
+    *around, last = column.path
+    return ".".join((*around, bare_name(last) or last))
+
+
+def heading(column: Column) -> str:
+    """Return what a column is called: by its field, or where metres are told by that without feet or inches."""
+    return _bare(column) if metric() else column.name
+
+
 def _columns(fields: tuple[Field, ...], inside: tuple[str, ...]) -> Iterator[Column]:
     for f in fields:
         path = (*inside, f.key)
@@ -74,7 +91,7 @@ def _columns(fields: tuple[Field, ...], inside: tuple[str, ...]) -> Iterator[Col
         elif f.kind is FieldKind.NUMBERS:
             yield Column(name, path, f, str.split, lambda v: " ".join(map(str, v)) if isinstance(v, list) else "")
         elif f.kind is FieldKind.POINTS:
-            yield Column(name, path, f, lambda cell: [item.split() for item in _items(cell)], _write_points)
+            yield Column(name, path, f, lambda cell: [_read_point(item) for item in _items(cell)], _write_points)
         elif f.kind is FieldKind.RECORD and f.record is not None:
             yield from _columns(fields_of(f.record, f.place), path)
         elif f.record is Stretch:
@@ -98,11 +115,17 @@ def _write_route(value: object) -> str:
     return "; ".join(f"{row.get('alignment')} {row.get('from')}-{row.get('to')}" for row in pieces)
 
 
+def _read_point(item: str) -> list[str]:
+    """Read `0 0`, or `12 m 5 m` in another unit."""
+    return re.findall(r"[^\s,]+(?: +[A-Za-z]+)?", item)
+
+
 def _write_points(value: object) -> str:
     points = [row for row in value if isinstance(row, list)] if isinstance(value, list) else []
     return "; ".join(" ".join(map(str, point)) for point in points)
 
 
+@in_units_of(lambda draft: units_said(draft.data))
 def csv_text(draft: Draft, part: SitePart) -> str:
     """Return a part of a draft as CSV, in the columns that are needed or used; it reads back."""
     records = [row for row in rows_at(draft.data, (part.key,)) if isinstance(row, dict)]
@@ -113,7 +136,7 @@ def csv_text(draft: Draft, part: SitePart) -> str:
     ]
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([c.name for c in used])
+    writer.writerow([heading(c) for c in used])
     for row in records:
         values = [(c, value_at(row, c.path)) for c in used]
         writer.writerow([_cell(c, value) for c, value in values])
@@ -126,6 +149,7 @@ def _cell(column: Column, value: object) -> str:
     return text if column.field.kind is FieldKind.NUMBER and _NUMBER.fullmatch(text) else safe(text)
 
 
+@in_units_of(lambda draft: units_said(draft.data))
 def import_csv(draft: Draft, key: str, content: bytes, *, file: str) -> Imported:
     """Return the draft with the rows of a CSV file in one of its parts.
 
@@ -228,14 +252,18 @@ class _RowsReading:
 
     def _header(self, line: int, header: list[str]) -> list[Column | None] | None:
         known = columns(self.part)
+        called = {heading(c): name for name, c in known.items()}
         names = [plain(cell.strip()).lower().replace(" ", "_") for cell in header]
+        names = [called.get(name, name) for name in names]
         for name in dict.fromkeys(names):
             if names.count(name) > 1:
                 self.fault(line, name, "This column is given twice.", name, "each column once")
             elif name not in known:
                 guess = nearest(name, known)
                 text = "Unknown column" + (f"; did you mean '{guess}'?" if guess else ".")
-                self.fault(line, name, text, name or "an empty name", "one of " + ", ".join(known))
+                self.fault(
+                    line, name, text, name or "an empty name", "one of " + ", ".join(heading(c) for c in known.values())
+                )
         if "id" in known and "id" not in names:
             self.fault(line, "id", "The column 'id' is missing.", ", ".join(header) or "nothing", "a column id")
             return None
@@ -257,9 +285,13 @@ class _RowsReading:
         record: dict[str, object] = dict(self.rows[k]) if k < len(self.rows) else {}  # type: ignore[call-overload]
         for column, cell in raw.values():
             if cell.startswith(("=", "@", "＝", "＠")):
-                self.fault(line, f"{key} {column.name}".strip(), "The cell is a formula.", cell, column.field.expected)
+                self.fault(
+                    line, f"{key} {heading(column)}".strip(), "The cell is a formula.", cell, column.field.expected
+                )
             if cell:
-                record = put(record, column.path, column.read(plain(cell)))
+                there = value_at(record, column.path) is not None
+                path = column.path if there else tuple(heading(column).split("."))
+                record = put(record, path, column.read(plain(cell)))
         if k == len(self.rows):
             self.rows.append(record)
             self.added += 1

@@ -1,6 +1,6 @@
 """What a form over a site file needs: the draft, its parts and fields, its faults, and words for them."""
 
-from scheduler.site.csv_import import columns, csv_text, import_csv
+from scheduler.site.csv_import import columns, csv_text, heading, import_csv
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, drop, known_ids, put, rows_at, value_at
 from scheduler.site.draft_words import changes, part_of, record_name, spoken
@@ -9,15 +9,17 @@ from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR, unit_in_name
 from scheduler.site.files import read_text, units_said
 from scheduler.site.job_id import new_job_id
-from scheduler.site.templates import NAMES, Start, about, copied_site, file_name, new_site
+from scheduler.site.templates import LONGEST_FT, NAMES, SHORTEST_FT, Start, about, copied_site, file_name, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.site.yamlwriting import inline
 
 __all__ = [
     "FIRST_YEAR",
     "LAST_YEAR",
+    "LONGEST_FT",
     "LOOSE",
     "NAMES",
+    "SHORTEST_FT",
     "Data",
     "Draft",
     "Fault",
@@ -34,6 +36,7 @@ __all__ = [
     "drop",
     "fields_of",
     "file_name",
+    "heading",
     "import_csv",
     "inline",
     "known_ids",

@@ -8,16 +8,32 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path as File
+from typing import Any
 
 import scenarios
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, put, scalars, value_at
+from scheduler.site.fields import bare_name, unit_in_name, write_station
 from scheduler.site.files import opened
 from scheduler.site.job_id import EDITOR_LINE, new_job_id
 from scheduler.site.yamlwriting import inline
-from scheduler.units import format_station, parse_station
+from scheduler.units import (
+    Units,
+    counted_length,
+    counted_unit,
+    format_amount,
+    format_counted,
+    near_station,
+    parse_amount,
+    parse_station,
+    to_millimetre,
+    told_in,
+)
 
+STATIONS = ("from", "to", "station")
 NAMES = {"house-service": "A service to a building", "bare": "From the beginning"}
+SHORTEST_FT, LONGEST_FT = 1.0, 20_000.0
+"""Of the main trench of a new site."""
 _DAY = re.compile(r"(\d{4}-\d\d-\d\d)(.*)")
 
 
@@ -33,6 +49,8 @@ class Start:
     country: str = "US"
     state: str = ""
     """Empty: none."""
+    units: Units = "feet"
+    """In which the site is written and told."""
 
 
 @cache
@@ -56,10 +74,13 @@ def new_site(template: str, start: Start) -> Draft:
     """Return a draft of a new site; nothing in it has been saved anywhere.
 
     Dates move with the first day. Stations at the end of the template's first alignment move
-    to the new length, and those between move in proportion, to a whole foot.
+    to the new length, and those between move in proportion, to a whole foot or a tenth of a metre.
     """
     text = template_text(template)
-    data = _stretched(_days_moved(opened(text, file=template).data, start.first_day), start.length_ft)
+    length_ft = to_millimetre(start.length_ft) if start.units == "metres" else start.length_ft
+    data = _stretched(_days_moved(opened(text, file=template).data, start.first_day), length_ft, start.units)
+    if start.units == "metres":
+        data = _with_metric_amounts(data) | {"site": data["site"] | {"units": "metres"}}
     told = {
         "name": start.name.strip() or None,
         "job_id": new_job_id(),
@@ -102,17 +123,49 @@ def _days_moved(data: Data, first_day: date) -> Data:
     return data
 
 
-def _stretched(data: Data, length_ft: float) -> Data:
-    """Move stations by the new length of the first alignment."""
+def _stretched(data: Data, length_ft: float, units: Units) -> Data:
+    """Move stations by the new length of the first alignment, which is put in where there is none yet."""
     alignment = value_at(data, ("alignments", 0))
     if not alignment:
-        return data
+        return data | {"alignments": [{"id": "main", "name": "Main trench", "length_ft": inline(float(length_ft))}]}
     old_ft = float(alignment["length_ft"])
     for path, text in list(scalars(data)):
-        if path[-1] in ("from", "to", "station") and path[0] != "keep_open" and "at" not in path:
-            share = parse_station(text) / old_ft
-            data = put(data, path, format_station(length_ft if share == 1 else round(length_ft * share)))
+        if path[-1] in STATIONS:
+            with told_in("feet"):  # as every template is written
+                feet = parse_station(text)
+            moves = path[0] != "keep_open" and "at" not in path
+            with told_in(units):
+                if not moves:  # what was long enough must stay so
+                    feet = parse_amount(format_counted(counted_length(feet, up=True), counted_unit()), "ft")
+                elif feet == old_ft:
+                    feet = length_ft
+                else:
+                    feet = near_station(feet * length_ft / old_ft)
+                station = write_station(feet)
+            data = put(data, path, station if isinstance(station, str) else inline(station))
     return put(data, ("alignments", 0, "length_ft"), inline(float(length_ft)))
+
+
+def _with_metric_amounts(inside: Any) -> Any:
+    """Return data of a template, whose bare numbers are feet and inches, as amounts with metric units.
+
+    Nominal sizes stay what they are called: `size: 2 in`.
+    """
+    if isinstance(inside, list):
+        return [_with_metric_amounts(one) for one in inside]
+    if not isinstance(inside, dict):
+        return inside
+    found = {}
+    for key, value in inside.items():
+        unit = unit_in_name(key)
+        if not unit or not isinstance(value, str):
+            found[key] = _with_metric_amounts(value)
+        elif key == "size_in":
+            found[bare_name(key)] = f"{value} {unit}"
+        else:
+            with told_in("metres"):
+                found[bare_name(key)] = format_amount(float(value), unit, exact=True)
+    return found
 
 
 def file_name(name: str) -> str:

@@ -9,8 +9,9 @@ import pytest
 
 from scheduler import bundled_sites
 from scheduler.cli import main
-from scheduler.site.editor import NAMES
+from scheduler.site.editor import NAMES, Draft
 from scheduler.site.files import load_site
+from scheduler.trench import placed_findings as findings
 
 FROM = [*NAMES, *bundled_sites()]
 
@@ -35,7 +36,7 @@ def test_every_template_and_bundled_site_begins_a_site(
             "the reference is where it is said to be"
         )
         if template == "bare":
-            assert "not whole yet (4 faults); write these parts: alignments, reaches, lines, trades." in out
+            assert "not whole yet (3 faults); write these parts: reaches, lines, trades." in out
         else:
             site = load_site(file)
             assert site.site.name == ("Mill road 14" if name.startswith("mill") else "Other")
@@ -52,6 +53,32 @@ def test_what_is_told_of_the_site_stands_in_it(tmp_path: Path, capsys: pytest.Ca
     job = site.site
     assert (job.name, job.first_day, job.time_zone, job.state) == ("Mill Road 14", date(2028, 4, 3), told[-1], "WI")
     assert site.alignments[0].length_ft == 80
+
+
+@pytest.mark.parametrize("template", NAMES)
+@pytest.mark.parametrize(
+    ("words", "metres"),
+    [(["30", "--units", "metres"], 30.0), (["100 ft", "--units", "metres"], 30.48), (["30 m"], 30.0)],
+)
+def test_a_length_is_kept_in_the_units_of_the_site(
+    template: str, words: list[str], metres: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "new.yaml"
+    assert run(capsys, file, "--from", template, "--length", *words)[0] == 0
+    draft = Draft.of_text(file.read_text(encoding="utf-8"), name="new.yaml")
+    row, site = draft.data["alignments"][0], draft.judged()[0]
+    assert ("length_ft" in row) == ("--units" not in words), "each amount says its unit where metres are told"
+    if "--units" in words:
+        assert row["length"] == f"{metres:g} m"
+        assert draft.data["site"]["units"] == "metres"
+    if site is not None:
+        assert site.alignments[0].length_ft * 0.3048 == pytest.approx(metres)
+        assert site.reaches[-1].to == pytest.approx(site.alignments[0].length_ft)
+        assert [line.cover_in for line in site.lines] == pytest.approx([30.0, 30.0, 30.0])
+        assert [line.size_in for line in site.lines] == [2.0, 1.0, 1.0]
+        feet = tmp_path / "feet.yaml"
+        run(capsys, feet, "--from", template, "--length", f"{metres} m")
+        assert len(list(findings(site))) == len(list(findings(load_site(feet)))), "the same trench in other words"
 
 
 def test_a_copy_moves_its_dates_only_when_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -103,7 +130,9 @@ def test_a_site_without_a_file_name_is_named_after_itself(
     [
         (["--from", "castle"], "is neither a template nor a bundled site"),
         (["--first-day", "soon"], "expected a date such as 2026-06-08"),
-        (["--length", "0"], "expected feet from 1 to 20,000"),
+        (["--length", "0"], "expected a length from 1 ft to 20000 ft"),
+        (["--length", "9000", "--units", "metres"], "expected a length from 0.3 m to 6096 m"),
+        (["--length", "long"], "expected a length from"),
         (["--length", "50", "--from", "orchard-lane"], "a bundled site keeps its own"),
         (["--time-zone", "Mars/Olympus"], "time_zone"),
         (["--name", ""], "name"),

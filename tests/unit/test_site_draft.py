@@ -327,7 +327,8 @@ def test_a_template_is_planned_and_the_plan_audited() -> None:
 
 def test_the_bare_template_says_what_a_site_needs() -> None:
     draft = new_site("bare", Start("", date(2027, 4, 5)))
-    assert {f.path for f in draft.judged()[1]} >= {(k,) for k in ("alignments", "reaches", "lines", "trades")}
+    assert {f.path for f in draft.judged()[1]} >= {(k,) for k in ("reaches", "lines", "trades")}
+    assert draft.data["alignments"][0]["length_ft"] == "100", "the length that was asked for is kept"
     assert replace(draft, name="x").past == ()
     assert set(NAMES) == {p.stem for p in (Path(BUNDLED["orchard-lane"]).parent / "templates").glob("*.yaml")}
 

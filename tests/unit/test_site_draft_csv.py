@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+import scenarios
 from scheduler import bundled_sites
 from scheduler.errors import BadInput
 from scheduler.site.csv_import import columns, csv_text, import_csv
 from scheduler.site.draft import Draft
-from scheduler.site.draft_paths import rows_at
+from scheduler.site.draft_paths import rows_at, value_at
 from scheduler.site.editing import parts
+from scheduler.site.files import read_text
+from scheduler.units import told_in
 from tests.small_site import FILE, SMALL_SITE
 
 SMALL = Draft.of_text(SMALL_SITE, name=FILE)
@@ -111,3 +116,28 @@ def test_what_is_wrong_elsewhere_in_the_draft_keeps_no_row_out() -> None:
     done = import_csv(draft, "people", b"id,name,role\np9,New Hand,trade\n", file="p.csv")
     assert done.added == 1
     assert done.draft.past[-1].words == "People: 1 row from p.csv"
+
+
+METRIC = Path(scenarios.__file__).parent / "examples" / "metric-service.yaml"
+
+
+@pytest.mark.parametrize("key", ["alignments", "reaches", "lines", "surroundings", "inspections"])
+def test_a_site_in_metres_is_written_with_metric_headings_and_read_back(key: str) -> None:
+    draft = Draft.of_text(read_text(METRIC), name=METRIC.name)
+    text = csv_text(draft, parts()[key])
+    headings = text.partition("\n")[0].split(",")
+    assert not [h for h in headings if h.endswith(("_in", "_ft"))], headings
+    empty = draft.changed({k: v for k, v in draft.data.items() if k != key}, "taken out")
+    with told_in("metres"):
+        back = import_csv(empty, key, text.encode(), file="back.csv").draft
+    used = {h.split(".")[0] for h in headings}
+    before = [{k: v for k, v in row.items() if k in used} for row in rows_at(draft.data, (key,))]
+    assert rows_at(back.data, (key,)) == before
+
+
+def test_both_names_of_a_column_are_read() -> None:
+    draft = Draft.of_text(read_text(METRIC), name=METRIC.name)
+    line = rows_at(draft.data, ("lines",))[0]["id"]
+    for name in ("cover", "cover_in"):
+        done = import_csv(draft, "lines", f"id,{name}\n{line},950 mm\n".encode(), file="lines.csv").draft
+        assert value_at(done.data, ("lines", 0, "cover_in")) == "950 mm"
