@@ -9,8 +9,24 @@ from typing import Any
 import streamlit as st
 
 from app.components.form_faults import is_marked, show_beside
+from app.components.form_fill import begun
 from app.components.form_state import Desk, edit
-from scheduler.site.editor import FIRST_YEAR, LAST_YEAR, Field, FieldKind, Path, inline, unit_in_name, value_at
+from scheduler.site.editor import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    Draft,
+    Field,
+    FieldKind,
+    Path,
+    SitePart,
+    inline,
+    known_ids,
+    parts,
+    put,
+    rows_at,
+    unit_in_name,
+    value_at,
+)
 from scheduler.units import format_amount, metric
 
 LONGEST = 2000
@@ -50,7 +66,7 @@ def _number(desk: Desk, field: Field, path: Path) -> None:
     given = value_at(desk.draft.data, path)
     value = _read_number(given, whole=whole)
     if (given is not None and value is None) or (metric() and unit_in_name(field.key)):
-        _text(desk, field, path)  # it holds no number; it must be seen to be mended
+        _text(desk, field, path)  # it holds no number; it must be seen to be put right
         return
     key = _bound(desk, path, "number", value)
     st.number_input(
@@ -101,6 +117,7 @@ def _select(desk: Desk, field: Field, path: Path, offered: dict[str, str]) -> No
     options = [*offered, *([value] if value is not None and value not in offered else [])]
     key = _bound(desk, path, "choice", value)
     st.session_state[key] = value  # it knows its choice by words that may have changed with another record
+    named = named_alone(desk, field)
     st.selectbox(
         _label(field),
         options,
@@ -108,10 +125,40 @@ def _select(desk: Desk, field: Field, path: Path, offered: dict[str, str]) -> No
         key=key,
         format_func=lambda v: offered.get(v, v),
         help=field.help or None,
-        placeholder=_hint(field) or "Choose",
-        on_change=_take,
-        args=(key, path, _same),
+        placeholder=_hint(field) or (f"Choose, or type a new {named.noun}" if named else "Choose"),
+        accept_new_options=named is not None,
+        on_change=_take_name if named else _take,
+        args=(key, path, named or _same),
     )
+
+
+def named_alone(desk: Desk, field: Field) -> SitePart | None:
+    """Return the part a field names records of, where a record of it needs no more than a name to begin with."""
+    part = parts().get(field.names_in[0]) if len(field.names_in) == 1 else None
+    if part is None or field.kind is not FieldKind.NAME:
+        return None
+    needed = {f.key for f in part.fields if f.required} - {"id", "name"}
+    return (
+        part if {"id", "name"} <= {f.key for f in part.fields} and needed <= set(begun(part, desk.draft.data)) else None
+    )
+
+
+def _take_name(key: str, path: Path, part: SitePart) -> None:
+    """Put a name in the draft; one that no record has begins a record."""
+    value = st.session_state[key]
+
+    def change(draft: Draft) -> Draft:
+        known = known_ids(draft.data, (part.key,))
+        same = next((i for i, name in known.items() if str(value).strip().lower() in (i.lower(), name.lower())), None)
+        if value is None or same:
+            return draft.put(path, same)
+        record = begun(part, draft.data) | {"name": str(value).strip()}
+        rows = [*rows_at(draft.data, (part.key,)), record]
+        return draft.changed(
+            put(put(draft.data, (part.key,), rows), path, record["id"]), f"{part.label}: {value} added"
+        )
+
+    edit(change)
 
 
 def _day(desk: Desk, field: Field, path: Path) -> None:

@@ -69,10 +69,10 @@ def _outcome(shown: bool) -> None:
     if isinstance(outcome, str):
         st.error(outcome)
     elif isinstance(outcome, BadInput):
-        st.error(f"{count(len(outcome.findings), 'thing')} to mend in this file. Nothing was changed.")
+        st.error(f"{count(len(outcome.findings), 'thing')} to fix in this file. Nothing was changed.")
         list_faults(outcome)
     elif outcome is not None:
         st.success(f"{count(outcome.added, 'record')} added, {outcome.changed} changed. Undo takes it back.")
         if outcome.later:
-            st.write("Still to mend in other parts:")
+            st.write("Still to fix in other parts:")
             list_faults(BadInput(outcome.later))

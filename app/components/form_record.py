@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
 
 from app.components.form_controls import CONTROLS, show_field
-from app.components.form_faults import box_key, say_finding, show_beside
-from app.components.form_state import Desk, blank, edit, field_of, holds_record
+from app.components.form_faults import box_key, is_marked, more_key, say_finding, show_beside
+from app.components.form_state import Desk, blank, edit, field_of, first_keys, holds_record
 from app.words import escape
 from scheduler.site.editor import Draft, Field, FieldKind, Path, drop, fields_of, part_of, rows_at, spoken, value_at
 
@@ -21,16 +22,52 @@ def show_record(desk: Desk, fields: tuple[Field, ...], path: Path) -> None:
     if len(path) == 2:
         _findings_elsewhere(desk, path)
     flat = [f for f in fields if f.kind in CONTROLS]
-    for k in range(0, len(flat), COLUMNS):
-        for column, field in zip(st.columns(COLUMNS), flat[k : k + COLUMNS], strict=False):
+    part = part_of(path)
+    asked = first_keys(part) if path and path == ((part.key, path[1]) if part.many else (part.key,)) else ()
+    first = [f for f in flat if f.key in asked] if asked else flat
+    _grid(desk, sorted(first, key=lambda f: asked.index(f.key)) if asked else first, path)
+    nested = [f for f in fields if f.kind in (FieldKind.RECORD, FieldKind.RECORDS)]
+    for field in nested:
+        if field.required:
+            _inner(desk, field, path)
+    _more(desk, [f for f in flat if f not in first], path)
+    for field in nested:
+        if not field.required:
+            _inner(desk, field, path)
+    _unknown(desk, fields, path)
+
+
+def _grid(desk: Desk, fields: Sequence[Field], path: Path) -> None:
+    for k in range(0, len(fields), COLUMNS):
+        for column, field in zip(st.columns(COLUMNS), fields[k : k + COLUMNS], strict=False):
             with column:
                 show_field(desk, field, (*path, field.key))
-    for field in fields:
-        if field.kind is FieldKind.RECORD:
-            _nested(desk, field, (*path, field.key))
-        elif field.kind is FieldKind.RECORDS:
-            _nested_list(desk, field, (*path, field.key))
-    _unknown(desk, fields, path)
+
+
+def _more(desk: Desk, fields: Sequence[Field], path: Path) -> None:
+    """Fold what is seldom asked; each control says in grey what holds while it is left empty."""
+    if not fields:
+        return
+    given = sum(value_at(desk.draft.data, (*path, f.key)) is not None for f in fields)
+    wrong = sum(is_marked(desk, (*path, f.key), within=True) for f in fields)
+    words = [f"More about this {part_of(path).noun}", f"{given} of {len(fields)} given, the rest as usual"]
+    words.append(f"{wrong} to look at" if wrong else "")
+    box = st.expander(
+        " · ".join(w for w in words if w),
+        expanded=bool(wrong),
+        key=more_key(desk.key, path),
+        on_change="rerun",
+    )
+    if box.open:
+        with box:
+            _grid(desk, fields, path)
+
+
+def _inner(desk: Desk, field: Field, path: Path) -> None:
+    if field.kind is FieldKind.RECORD:
+        _nested(desk, field, (*path, field.key))
+    else:
+        _nested_list(desk, field, (*path, field.key))
 
 
 def _findings_elsewhere(desk: Desk, path: Path) -> None:
@@ -88,7 +125,7 @@ def _box(desk: Desk, field: Field, path: Path, holds: str) -> Any:
     """Return a part of a form that opens and shuts; one that needs to be seen begins open."""
     faults = desk.faults_at(path, within=True)
     words = [f"**{field.label}**" + (r" \*" if field.required else ""), holds]
-    words.append(f"{len(faults)} to mend" if faults else "")
+    words.append(f"{len(faults)} to fix" if faults else "")
     box = st.expander(
         " · ".join(w for w in words if w),
         expanded=field.required or bool(faults),
@@ -102,7 +139,7 @@ def _box(desk: Desk, field: Field, path: Path, holds: str) -> Any:
 
 def _take_out_button(desk: Desk, path: Path, what: str) -> None:
     st.button(
-        f"Take out {what}",
+        f"Remove {what}",
         key=_key(desk, path, "drop"),
         icon=":material/delete:",
         type="tertiary",
@@ -112,7 +149,7 @@ def _take_out_button(desk: Desk, path: Path, what: str) -> None:
 
 
 def _unknown(desk: Desk, fields: tuple[Field, ...], path: Path) -> None:
-    """Show what stands in a record under no known name; it can only be taken out."""
+    """Show what stands in a record under no known name; it can only be removed."""
     record = value_at(desk.draft.data, path)
     known = {f.key for f in fields}
     for key in [k for k in record if k not in known] if path and isinstance(record, dict) else []:
@@ -140,5 +177,5 @@ def add_record(path: Path, record: object) -> None:
 
 
 def take_out(path: Path) -> None:
-    """Take a record or a field out."""
-    edit(lambda draft: draft.changed(drop(draft.data, path), f"{spoken(draft.data, path)}: taken out"))
+    """Remove a record or a field."""
+    edit(lambda draft: draft.changed(drop(draft.data, path), f"{spoken(draft.data, path)}: removed"))

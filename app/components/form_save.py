@@ -39,14 +39,14 @@ def show_save(at: Desk) -> None:
     file = given_file()
     if file is not None and at.draft.file == file:
         st.button(f"Save to {file.name}", key="save", icon=":material/save:", disabled=unfinished, on_click=_save)
-    st.caption("Comments and order stay as they were. Until it is saved or planned, the copy lives in this page alone.")
+    st.caption("Comments and order stay as they were. Until then the copy is kept under this page's address alone.")
     refused: BadInput | None = st.session_state.pop(REFUSED, None)
     if refused is not None:
         st.error("This was not done:")
         list_faults(refused)
     st.header("Plan it", anchor=False)
     if unfinished:
-        st.info("It can be planned when nothing is left to mend.")
+        st.info("It can be planned when nothing is left to fix.")
     st.caption("It is kept in your own folder, under the job's id, with the record of that job; it is there tomorrow.")
     whose = _whose(at)
     if st.button("Plan this site", key="plan", type="primary", icon=":material/play_arrow:", disabled=unfinished):

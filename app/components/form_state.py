@@ -6,16 +6,35 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path as File
+from secrets import token_urlsafe
 from zoneinfo import available_timezones
 
 import streamlit as st
 
 from scheduler import BadInput, Finding
+from scheduler.ledger import draft_shelved, shelve_draft
 from scheduler.site import Record, Site
-from scheduler.site.editor import Draft, Fault, Field, Path, SitePart, known_ids, part_of, read_text, value_at
+from scheduler.site.editor import Draft, Fault, Field, Path, SitePart, drawable, known_ids, part_of, read_text, value_at
 from scheduler.trench import RULES, LookedAt, PlacedFinding, look, placed_findings
 
 DRAFTS, OPEN, LOOKED, FROM = "drafts", "draft", "draft looked at", "draft opened for"
+DRAFT, TOKENS, TAKEN = "draft", "draft tokens", "draft taken up"
+
+
+FIRST = {
+    "site": ("name", "first_day", "time_zone", "country", "state", "frost_depth_in"),
+    "reaches": ("alignment", "from", "to", "surface", "place", "soil"),
+    "lines": ("name", "kind", "size_in", "material", "trade", "cover_in"),
+    "trades": ("name", "own", "calendar", "notice_days"),
+    "inspections": ("name", "authority", "stage", "kinds", "calendar", "notice_days"),
+}
+"""What is asked first of a record; the rest is folded. Of other parts: the fields that are needed."""
+
+
+def first_keys(part: SitePart) -> tuple[str, ...]:
+    """Return the fields of a part that are asked first; all of them where nothing is needed."""
+    needed = tuple(f.key for f in part.fields if f.required and f.key != "id")
+    return FIRST.get(part.key) or needed or tuple(f.key for f in part.fields)
 
 
 @dataclass(frozen=True)
@@ -51,6 +70,11 @@ class Desk:
     def looked(self) -> LookedAt | None:
         """What the layout check looks at; None while the draft or a rule sheet has faults."""
         return None if self.site is None or self.sheets else look(self.site)
+
+    @cached_property
+    def drawable(self) -> Site | None:
+        """What of the draft can be drawn."""
+        return drawable(self.draft.data)
 
     def faults_at(self, path: Path, *, within: bool) -> list[Fault]:
         """Return the faults of a value, and with `within` those of what is inside it."""
@@ -129,6 +153,37 @@ def desk() -> Desk:
         looked = Desk(key, draft, *draft.judged())
         st.session_state[LOOKED] = looked
     return looked
+
+
+def keep_at_reload() -> bool:
+    """Keep the draft that is edited under a key in the address, from where a reload takes it up; tell whether it is."""
+    key = st.session_state[OPEN]
+    draft = drafts()[key]
+    if not draft.past and draft.file is not None:
+        return True  # the file itself
+    tokens: dict[str, tuple[str, Draft]] = st.session_state.setdefault(TOKENS, {})
+    token, kept = tokens.get(key, ("", None))
+    if kept is not draft:
+        token = token or token_urlsafe(18)
+        if not shelve_draft(token, draft, of=key):
+            return False
+        tokens[key] = token, draft
+    if st.query_params.get(DRAFT) != token:
+        st.query_params[DRAFT] = token
+    return True
+
+
+def take_up(name: str, file: File) -> None:
+    """Go on with the draft that the address asks for, in a session that has not seen it yet."""
+    token = st.query_params.get(DRAFT)
+    known = {token for token, _ in st.session_state.get(TOKENS, {}).values()}
+    if not token or token in known or st.session_state.get(TAKEN) == token:
+        return
+    st.session_state[TAKEN] = token
+    found = draft_shelved(token)
+    if found is not None:
+        keep_draft(*found)
+        st.session_state[FROM] = (name, file)
 
 
 def edit(change: Callable[[Draft], Draft]) -> None:

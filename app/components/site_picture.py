@@ -15,6 +15,7 @@ from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_abov
 from app.stands import state_said
 from app.words import count, escape, listed, moment
 from scheduler import Situation
+from scheduler.site import Site
 from scheduler.situation import StretchStands, WorkStands
 from scheduler.units import format_station
 
@@ -49,7 +50,7 @@ def show_site(
     `touched` is told which stretch is touched, before the page is drawn again. Those of the reach `picked` are framed.
     """
     drawn = stretches_drawn(answer, situation, picked=picked)
-    _show(answer, drawn, key=key, touched=touched)
+    show_drawn(answer.case.site, drawn, key=key, touched=touched)
     return drawn
 
 
@@ -62,18 +63,20 @@ def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
 
 def show_planned_site(answer: Answer, parts: Sequence[StretchStands], *, key: str) -> None:
     """Show what the plan has of each stretch by a day."""
-    _show(answer, [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()], key=key)
+    show_drawn(answer.case.site, [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()], key=key)
 
 
-def _show(
-    answer: Answer, drawn: Sequence[StretchDrawn], *, key: str, touched: Callable[[str], None] | None = None
+def show_drawn(
+    site: Site, drawn: Sequence[StretchDrawn], *, key: str, touched: Callable[[str], None] | None = None
 ) -> None:
+    """Show stretches of a site: as recorded where touching one is told, else as planned."""
+
     def take() -> None:
         stretch = st.session_state[key].stretch
         if stretch and touched is not None:
             touched(stretch)
 
-    site, planned = answer.case.site, touched is None
+    planned = touched is None
     narrow = site_from_above(site, drawn, wide=NARROW_PX, tallest=TALL_PX, planned=planned)
     wide = site_from_above(site, drawn, wide=WIDE_PX, tallest=TALLEST_PX, planned=planned)
     data = {"narrow": narrow, "wide": wide, "drawn": sha256((narrow + wide).encode()).hexdigest()}

@@ -7,65 +7,82 @@ from pathlib import Path
 
 import streamlit as st
 
-from app.address import choose
-from app.components.form_faults import PART, RECORD, record_key, show_all, summary
+from app.address import choose, settle
+from app.components.form_drawing import DRAWN, show_drawing
+from app.components.form_faults import EDITING, PART, RECORD, VIEW, record_key, show_all, summary
+from app.components.form_fill import begun
 from app.components.form_import import show_import
 from app.components.form_new import show_new
 from app.components.form_record import add_record, show_record, take_out
 from app.components.form_save import show_save
-from app.components.form_state import Desk, blank, desk, edit, follow
+from app.components.form_state import Desk, desk, drafts, edit, follow, keep_at_reload, take_up
+from app.components.form_steps import SAVING, faults_of, in_order, show_next, show_steps
 from app.components.form_table import show_table
+from app.components.form_words import say_fault
 from app.components.show_cautions import show_cautions
 from app.components.show_faults import show_faults
+from app.session import given_file, uploads
 from app.words import count, escape
 from scheduler import BadInput
+from scheduler.ledger import library
 from scheduler.site.editor import LOOSE, Draft, SitePart, parts, record_name, rows_at, units_said
 from scheduler.units import tell_in
 
-VIEW = "editor-view"
+NEW, NEW_FIRST = "New site", "editor new first"
 # A table needs a wide screen; on a phone records are edited one at a time. The table's own tools would write
 # cells to CSV as they stand, formulas too; the page Import writes them safely.
 STYLE = """<style>
 .st-key-editor-table [data-testid=stElementToolbar] { display: none }
+.st-key-steps button { min-height: 44px }
 @media (max-width: 768px) { .st-key-editor-table { display: none } }
 </style>"""
 
 
 def show(name: str, path: Path) -> None:
     """Show the draft of the open site, or the one begun in this session."""
+    take_up(name, path)
     try:
         follow(name, path)
     except BadInput as bad:
         show_faults(path.name, bad)
         return
     tell_in(units_said(desk().draft.data))
+    kept = keep_at_reload()
     st.html(STYLE)
     st.title("Site editor")
-    _bar(desk())
+    no_own = NEW_FIRST not in st.session_state and nothing_own() and PART not in st.query_params
+    st.session_state.setdefault(NEW_FIRST, no_own)
+    first = st.session_state[NEW_FIRST] and nothing_own()
+    if VIEW in st.session_state or not first:
+        _bar(desk(), kept=kept)
     views: dict[str, Callable[[Desk], None]] = {
-        "Edit": _edit,
-        "To mend": _to_mend,
+        EDITING: _edit,
+        "To fix": _to_fix,
         "Import": show_import,
-        "Save and plan": show_save,
-        "New site": show_new,
+        SAVING: show_save,
+        NEW: show_new,
     }
+    if first:
+        views = {NEW: show_new} | views
     view = st.segmented_control(
         "What to do",
         list(views),
-        default="Edit",
+        default=None if VIEW in st.session_state else next(iter(views)),
         key=VIEW,
         required=True,
         persist_state="session",
         label_visibility="collapsed",
     )
-    views[view or "Edit"](desk())
+    views[view or EDITING](desk())
 
 
-def _bar(at: Desk) -> None:
+def _bar(at: Desk, *, kept: bool) -> None:
     """Say what is edited and how it stands; offer to take edits back."""
     draft = at.draft
     done = f", {count(len(draft.past), 'edit')}" if draft.past else ""
     st.markdown(f"A copy of **{escape(draft.name)}**{done}. Nothing is changed elsewhere until you save or plan it.")
+    if not kept:
+        st.warning("This copy could not be kept on disk: a reload would lose it. Download it under Save and plan.")
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         back = draft.past[-1].words if draft.past else ""
         st.button(
@@ -91,49 +108,57 @@ def _bar(at: Desk) -> None:
         st.markdown(f"{icon} {summary(at)}")
 
 
-def _to_mend(at: Desk) -> None:
+def _to_fix(at: Desk) -> None:
     show_all(at)
     show_cautions()
 
 
 def _edit(at: Desk) -> None:
-    names = {key: _part_name(at, part) for key, part in parts().items()}
+    names = {key: _part_name(at, parts()[key]) for key in in_order()}
+    settle(PART, names)
+    show_steps(at, st.session_state.get(PART) or next(iter(names)))
     part = parts()[choose("Part of the site", names, key=PART, what="part of the site") or "site"]
-    st.caption(f"{part.help} Fields with \\* are needed.")
-    if part.many:
-        _records(at, part)
-    else:
-        show_record(at, part.fields, () if part.key == LOOSE else (part.key,))
+    form, drawing = st.columns([3, 2], gap="medium") if part.key in DRAWN else (st.container(), None)
+    with form:
+        st.caption(f"{part.help} Fields with \\* are needed.")
+        index = None
+        if part.many:
+            index = _records(at, part)
+        else:
+            show_record(at, part.fields, () if part.key == LOOSE else (part.key,))
+            show_next(part.key)
+    if drawing is not None:
+        with drawing:
+            show_drawing(at, part.key, index)
     show_cautions()
 
 
 def _part_name(at: Desk, part: SitePart) -> str:
     number = f" ({len(rows_at(at.draft.data, (part.key,)))})" if part.many else ""
-    known = parts().keys() - {LOOSE}
-    faults = [f for f in at.faults if (str(f.path[0]) if f.path else "") == part.key]
-    if part.key == LOOSE:
-        faults = [f for f in at.faults if not f.path or f.path[0] not in known]
-    return f"{part.label}{number}" + (f" · {len(faults)} to mend" if faults else "")
+    faults = faults_of(at, part.key)
+    return f"{part.label}{number}" + (f" · {len(faults)} to fix" if faults else "")
 
 
-def _records(at: Desk, part: SitePart) -> None:
+def _records(at: Desk, part: SitePart) -> int | None:
+    """Show the records of a part, one of them as a form; return which."""
     rows = rows_at(at.draft.data, (part.key,))
-    for fault in at.faults_at((part.key,), within=False):
-        st.markdown(f":material/edit_note: **To mend** · {escape(fault.text)}")
-    if rows:
-        with st.container(key="editor-table"):
-            show_table(at, part)
+    for fault in at.faults_at((part.key,), within=False) if rows else ():
+        st.markdown(f":material/edit_note: **To fix** · {say_fault(fault)}")
     names = {record_key(part.key, k): f"{k + 1} · {record_name(part, row, k)}" for k, row in enumerate(rows)}
+    settle(RECORD, names)
+    if names:  # said anew, or the control would go on showing the record of another part
+        st.session_state.setdefault(RECORD, next(iter(names)))
     chosen = choose(part.noun.capitalize(), names, key=RECORD, what=part.noun) if names else None
     index = int(chosen.rpartition(".")[2]) - 1 if chosen else None
     with st.container(horizontal=True, gap="small"):
-        new = {"id": _free_id(at, part)} if any(f.key == "id" for f in part.fields) else {}
-        _add_button(part, f"Add {part.noun}", "add", len(rows), new | blank(part.fields, at.draft.data))
+        new = begun(part, at.draft.data)
+        _add_button(part, f"Add {part.noun}", "add", len(rows), new)
         if index is not None:
             if isinstance(rows[index], dict):
-                _add_button(part, "Add a copy", "copy", index + 1, rows[index] | new)
+                own_id = {"id": new["id"]} if "id" in new else {}
+                _add_button(part, "Add a copy", "copy", index + 1, rows[index] | own_id)
             st.button(
-                "Take it out",
+                "Remove",
                 key="take-out",
                 icon=":material/delete:",
                 on_click=take_out,
@@ -143,6 +168,12 @@ def _records(at: Desk, part: SitePart) -> None:
         st.info(f"There is no {part.noun} yet.")
     else:
         show_record(at, part.fields, (part.key, index))
+    show_next(part.key)
+    if rows:
+        with st.container(key="editor-table"):
+            st.caption(f"All {part.label.lower()} as a table, which can be typed in too.")
+            show_table(at, part)
+    return index
 
 
 def _add_button(part: SitePart, label: str, key: str, index: int, record: object) -> None:
@@ -155,8 +186,6 @@ def _add(part: SitePart, index: int, record: object) -> None:
     st.session_state[RECORD] = record_key(part.key, index)
 
 
-def _free_id(at: Desk, part: SitePart) -> str:
-    """Return an id that no record of a part has."""
-    taken = {row.get("id") for row in rows_at(at.draft.data, (part.key,)) if isinstance(row, dict)}
-    word = part.noun.replace(" ", "-")
-    return next(i for n in range(1, len(taken) + 2) if (i := f"{word}-{n}") not in taken)
+def nothing_own() -> bool:
+    """Tell whether nobody has a site of their own here yet: no file, no upload, no job, no draft."""
+    return not (library() or uploads() or given_file() or any(d.file is None or d.past for d in drafts().values()))

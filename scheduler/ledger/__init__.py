@@ -7,6 +7,7 @@ from scheduler.ledger.covered_early import covered_unreleased
 from scheduler.ledger.covering import CoverGround
 from scheduler.ledger.day_events import NotDone, NoteKept
 from scheduler.ledger.doers import in_todays_names, trade_names
+from scheduler.ledger.draft_shelf import draft_shelved, shelve_draft
 from scheduler.ledger.event_wording import ANSWERS, Wording, clock_ahead_words
 from scheduler.ledger.events import (
     BY_NAME,
@@ -66,6 +67,7 @@ __all__ = [
     "clock_ahead_words",
     "contradicted",
     "covered_unreleased",
+    "draft_shelved",
     "fold",
     "head_of",
     "hold_point",
@@ -81,6 +83,7 @@ __all__ = [
     "place_of",
     "read_event",
     "right_findings",
+    "shelve_draft",
     "shelved",
     "state_at",
     "superseded",

@@ -3,7 +3,8 @@
 from scheduler.site.csv_import import columns, csv_text, heading, import_csv
 from scheduler.site.draft import Draft
 from scheduler.site.draft_paths import Data, drop, known_ids, put, rows_at, value_at
-from scheduler.site.draft_words import changes, part_of, record_name, spoken
+from scheduler.site.draft_words import changes, field_at, part_of, record_name, spoken
+from scheduler.site.drawable import drawable
 from scheduler.site.editing import LOOSE, Field, FieldKind, SitePart, fields_of, parts
 from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR, unit_in_name
@@ -33,7 +34,9 @@ __all__ = [
     "columns",
     "copied_site",
     "csv_text",
+    "drawable",
     "drop",
+    "field_at",
     "fields_of",
     "file_name",
     "heading",

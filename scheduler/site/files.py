@@ -153,6 +153,11 @@ def _readable_part(data: dict[str, Any], error: ValidationError) -> _Part:
     return _Part(Site.model_construct(**values), incomplete, kept)
 
 
+def readable_part(data: dict[str, Any], error: ValidationError) -> Site:
+    """Return the records of a faulty site that could be read, with nothing checked between them."""
+    return _readable_part(data, error).site
+
+
 def _readable(record: type[Record], row: Any, keys: set[Any]) -> Record | None:
     """Return a record, if need be without its faulty fields, or None if it cannot do without them."""
     if keys and record is CalendarSpec:
