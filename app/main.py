@@ -34,26 +34,7 @@ SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
 }
 EDITOR = "site-editor"
 MARK = Path(__file__).with_name("mark.svg")
-# The main button of a group is framed in the accent, its words in ink: so they read in light and dark alike.
-# Small print keeps a contrast of 4.5 to 1 (WCAG 2.1, 1.4.3).
-# On a phone the pages are links on the page itself; elsewhere they stand along the top.
-STYLE = """<style>
-.block-container { padding-top: 3.4rem }
-.st-key-links { display: none }
-.st-key-choices-table, .st-key-choices-money { overflow-x: auto }
-[data-testid=stCaptionContainer] { color: inherit; opacity: .82 }
-[data-testid^=stBaseButton-primary] {
-  background: transparent; color: inherit; border-width: 2px; font-weight: 600 }
-[data-testid^=stBaseButton-primary]:hover { background: rgba(120, 130, 140, .18); color: inherit }
-.st-key-tiles > * { flex: 1 1 150px; min-width: 150px }
-.st-key-tiles button { min-height: 44px }
-@media (max-width: 768px) {
-  .st-key-links { display: flex; flex-wrap: nowrap; overflow-x: auto }
-  .st-key-links a { min-height: 44px; white-space: nowrap }
-  h1 { font-size: 1.3rem !important; padding: 0 }
-  .block-container { padding: 4.2rem 0.9rem 4rem }
-}
-</style>"""
+STYLE = Path(__file__).with_name("pages.css")
 
 
 def _page(slug: str) -> None:

@@ -9,9 +9,10 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.site_picture import show_card, show_in_words, show_site
-from app.words import escape, listed, moment, times
+from app.short_names import work_in_short
+from app.words import escape, listed, moment, time_of_day
 from scheduler import Situation
-from scheduler.situation import NextJob, calls_of, in_the_way, next_hours, phone_calls
+from scheduler.situation import HOURS, NextJob, calls_of, in_the_way, next_hours, phone_calls
 from scheduler.units import format_length, format_station
 
 TOUCHED = "stretch-card"
@@ -55,9 +56,12 @@ def _calls(situation: Situation) -> None:
         if not due:
             st.write("Nobody needs to be called today.")
         for call in due:
+            st.markdown(f"**{escape(call.when)}**: {escape(call.text)}")
             number = call.due[0].phone
-            dial = f"  \n[Dial {escape(number)}](tel:{re.sub(r'[^+0-9]', '', number)})" if number else ""
-            st.markdown(f"**{escape(call.when)}**: {escape(call.text)}{dial}")
+            if digits := re.sub(r"[^+0-9]", "", number):
+                with st.container(horizontal=True):
+                    st.link_button(f"Dial {escape(number)}", f"tel:{digits}", icon=":material/call:")
+                    st.link_button("Text", f"sms:{digits}", icon=":material/sms:")
 
 
 def _open_tonight(answer: Answer, situation: Situation) -> None:
@@ -99,17 +103,21 @@ def _next_hours(situation: Situation) -> None:
     jobs = next_hours(situation)
     if not jobs:
         return
-    today = jobs[0].start.date() == situation.moment.date()
-    st.markdown(f"**{'Next two hours' if today else f'Next: {moment(jobs[0].start)}'}, planned**")
-    st.markdown(listed(_job(j) for j in jobs[:MOST_PARTIES]))
-    told = [*(_job(j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
+    soon = jobs[0].start < situation.moment + timedelta(hours=HOURS)
+    start = jobs[0].start
+    later = time_of_day(start) if start.date() == situation.moment.date() else moment(start)
+    with st.container(key="next-hours"):
+        st.markdown(f"**{'Next two hours' if soon else f'Next, {later}'}, planned**")
+        st.markdown(listed(_job(situation, j) for j in jobs[:MOST_PARTIES]))
+    told = [*(_job(situation, j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
     told += [f"{escape(j.who)} waits: {escape(s)}" for j in jobs for s in j.waits]
     if told:
-        with st.expander("Who waits, and who is in whose way"):
+        with st.expander("Who waits, who is in the way"):
             st.markdown(listed(told))
 
 
-def _job(job: NextJob) -> str:
-    waits = " :material/front_hand: **waits**" if job.waits else ""
+def _job(situation: Situation, job: NextJob) -> str:
+    waits = " :material/front_hand: **waits**:" if job.waits else ""
     more = f" +{job.more}" if job.more else ""
-    return f"{times(job.start, job.finish)} **{escape(job.who)}** {escape(job.work.name)}{more}{waits}"
+    what = escape(work_in_short(situation.site, job.work))
+    return f"{time_of_day(job.start)} **{escape(job.who)}**{waits} {what}{more}"

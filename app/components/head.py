@@ -12,6 +12,7 @@ from app.in_force import put_first_in_force
 from app.jobs import Job
 from app.live import Live, live_of
 from app.session import current_job
+from app.short_names import place_in_short
 from app.stands import situation_of
 from app.words import AIMS, count, escape, listed, moment
 from scheduler import BadInput
@@ -43,14 +44,20 @@ def first_head(job: Job, answer: Answer, title: str = "", *, every_cover: bool =
     else:
         ways_out = "" if title == DELAYS else f"See what can be done on the page {DELAYS}."
         show_verdict(plan, situation_of(live, answer), large=not title, ways_out=ways_out)
-    show_flags(live, every_cover=every_cover)
+    show_flags(live, every_cover=every_cover, folded=not title)
     return plan.finish is not None
 
 
 def rest_of_head(job: Job, answer: Answer) -> None:
     """Show which plan this is, the offer to put it in force, and whether it is still looked for."""
     live = live_of(job.case)
-    _accepted(live, answer.plan)
+    show_accepted(live, answer.plan)
+    still_open(job, answer)
+
+
+def still_open(job: Job, answer: Answer) -> None:
+    """Offer to put a plan in force, and say whether it is still looked for."""
+    live = live_of(job.case)
     _offer(job, live, answer)
     if job.stopped:
         _stopped(job)
@@ -58,18 +65,26 @@ def rest_of_head(job: Job, answer: Answer) -> None:
         _still_looking(job)
 
 
-def show_flags(live: Live, *, every_cover: bool = False) -> None:
-    """Say what nobody may miss, with or without a plan: no record, a wrong clock, what was covered too early."""
+def show_flags(live: Live, *, every_cover: bool = False, folded: bool = False) -> None:
+    """Say what nobody may miss, with or without a plan: no record, a wrong clock, what was covered too early.
+
+    `folded` says of the last only where it is and what to do at once, with the rest a tap away.
+    """
     show_unreadable(live)
     if live.known.clock_ahead:
         st.warning(clock_ahead_words(live.known.clock_ahead), icon=":material/schedule:")
-    _covered_too_early(live, every=every_cover)
+    if live.covered and folded:
+        where = list(dict.fromkeys(f.where for f in live.covered))
+        place = place_in_short(live.case.site, where[0]) if len(where) == 1 else count(len(where), "place")
+        said = f"**Covered before its release**: {escape(place)}. **Stop work there.**"
+        with st.container(key="covered-early"), st.expander(said, icon=":material/front_hand:"):
+            _covered_too_early(live, every=every_cover)
+    elif live.covered:
+        _covered_too_early(live, every=every_cover)
 
 
 def _covered_too_early(live: Live, *, every: bool) -> None:
     """Say, on every page until it is resolved, what lies covered over a hold point that was not released."""
-    if not live.covered:
-        return
     told = [f"{escape(f.text)} {escape(f.remedy)}" for f in live.covered]
     more = len(told) - MOST_COVERED
     if more > 0 and not every:
@@ -78,13 +93,18 @@ def _covered_too_early(live: Live, *, every: bool) -> None:
     st.error(f"**Covered before its release.**{words}", icon=":material/front_hand:")
 
 
-def _accepted(live: Live, plan: Plan) -> None:
-    """Say which plan this is once one was accepted, and when it no longer fits the site file."""
+def show_accepted(live: Live, plan: Plan, *, only_gone: bool = False) -> None:
+    """Say which plan this is once one was accepted, and when it no longer fits the site file.
+
+    `only_gone` says nothing of a plan that still fits.
+    """
     accepted = live.known.plan
     if accepted is None:
         return
     since = moment(live.local(accepted.data_date))
     if plan.data_date == accepted.data_date:
+        if only_gone:
+            return
         st.caption(f":material/task_alt: The plan accepted as of {since}. {escape(accepted.why)}")
     else:
         st.warning(

@@ -7,7 +7,7 @@ import streamlit as st
 from app.words import day_and_time, escape, listed, moment, proof
 from scheduler import Situation
 from scheduler.plan import Plan
-from scheduler.situation import PROPOSAL, as_proposed, expected, why_not
+from scheduler.situation import PROPOSAL, as_proposed, expected, expected_briefly, why_not
 
 REASONS = 3
 """Told at the head of a page; the rest are counted."""
@@ -43,11 +43,15 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
             st.markdown(f"{escape(plan.site.name)}: will finish **{moment(plan.finish)}**.")
         st.write(proof(plan))
         return
-    said = f"**The plan no longer holds.** {escape(expected(situation))}"
+    failed = "**The plan no longer holds.**"
     if large:
-        st.warning(f"{said} {escape(why_not(situation, 1)[0])}", icon=":material/warning:")
-        _why(situation, ways_out)
+        with (
+            st.container(key="broken-plan"),
+            st.expander(f"{failed} {escape(expected_briefly(situation))}", icon=":material/warning:"),
+        ):
+            st.markdown(f"{escape(expected(situation))}\n\n{_reasons(situation, ways_out)}")
     else:
+        said = f"{failed} {escape(expected(situation))}"
         st.warning(f"{said}\n\n{_reasons(situation, ways_out)}", icon=":material/warning:")
 
 

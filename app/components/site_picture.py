@@ -19,9 +19,8 @@ from scheduler.site import Site
 from scheduler.situation import StretchStands, WorkStands
 from scheduler.units import format_station
 
-NARROW_PX, WIDE_PX = 358.0, 1000.0
-"""A drawing is made for a phone and one for a desk."""
-TALL_PX, TALLEST_PX = 240.0, 400.0
+SIZES = {"narrow": (358.0, 260.0), "middle": (680.0, 320.0), "wide": (1100.0, 400.0)}
+"""Drawings for a phone, a tablet and a desk: how wide each is, and how high at most, in pixels."""
 NEXT = 3
 """Pieces of work that are told as the next ones in a stretch."""
 MARKS_SAID = (
@@ -30,8 +29,12 @@ MARKS_SAID = (
     "A hand: a hold point not released. A cross: failed. A question mark: the plan has it further by now. "
     "A lamp: stays open tonight. Bars across the trench: a way over it, thick while open trench lies in the way."
 )
-FRAME = """<div class="frame"><div class="view narrow"></div><div class="view wide"></div>
-<div class="near"><button class="nearer" aria-label="Nearer">+</button>
+AXES = "North not given"
+"""A site file says nothing of north, so no arrow may."""
+FRAME = """<div class="frame">
+<div class="view narrow"></div><div class="view middle"></div><div class="view wide"></div>
+<div class="foot"><span class="bar"></span><span class="long"></span><span class="axes"></span>
+<button class="nearer" aria-label="Nearer">+</button>
 <button class="farther" aria-label="Farther">&minus;</button></div></div>"""
 _HERE = Path(__file__)
 _mount = st.components.v2.component(
@@ -56,7 +59,7 @@ def show_site(
 
 def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
     """Tell what the picture shows, for those who do not see it, and what its marks mean."""
-    with st.expander("The picture in words"):
+    with st.expander("Picture in words"):
         st.markdown(listed(escape(stretch.said) for stretch in drawn))
         st.caption(MARKS_SAID)
 
@@ -77,9 +80,11 @@ def show_drawn(
             touched(stretch)
 
     planned = touched is None
-    narrow = site_from_above(site, drawn, wide=NARROW_PX, tallest=TALL_PX, planned=planned)
-    wide = site_from_above(site, drawn, wide=WIDE_PX, tallest=TALLEST_PX, planned=planned)
-    data = {"narrow": narrow, "wide": wide, "drawn": sha256((narrow + wide).encode()).hexdigest()}
+    views = {
+        name: site_from_above(site, drawn, wide=wide, tallest=tall, planned=planned)
+        for name, (wide, tall) in SIZES.items()
+    }
+    data = {"views": views, "axes": AXES, "drawn": sha256("".join(views.values()).encode()).hexdigest()}
     _mount(key=key, data=data, on_stretch_change=take)
 
 

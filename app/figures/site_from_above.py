@@ -14,6 +14,7 @@ from app.figures.alignment_paths import Point, along, at_station, direction, lai
 from app.figures.free_spots import BOLD_PX, LETTER_PX, LINE_PX, Anchor, FreeSpots, Spot
 from app.figures.palette import MARKS
 from app.figures.svg_parts import CROSS, EYE, HAND, LAMP, part, polyline, ring, sign, titled, words, written
+from app.short_names import trenches_in_short
 from scheduler.site import Alignment, Line, Reach, Site, Surrounding
 from scheduler.situation import LayerState
 from scheduler.units import METRES_PER_FOOT, format_feet, format_station, metric
@@ -21,6 +22,10 @@ from scheduler.units import METRES_PER_FOOT, format_feet, format_station, metric
 _LAID = (LayerState.LAID, LayerState.TESTED, LayerState.SEEN, LayerState.COVERED)
 _BESIDE_PX, _MARGIN_PX = 26.0, 40.0
 """Room for words to the left and right of the trenches, and above and below them."""
+_DISC_PX = 9.0
+"""Radius of the disc behind a sign."""
+_SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)
+"""Where the name of a trench may stand along it."""
 _WIDE_PX = 640.0
 """From such a width on a drawing has room for wide trenches and large signs."""
 
@@ -87,6 +92,8 @@ def site_from_above(
 ) -> str:
     """Return the site as a drawing in SVG, so many pixels wide and at most so many high.
 
+    Its root says for a scale how many pixels a foot takes, or a metre on a site in metres.
+
     `planned` draws what the plan has by a day, all of it in thin open lines.
     """
     return _SiteDrawing(site, wide, tallest, planned=planned).drawn(stretches)
@@ -106,9 +113,9 @@ class _SiteDrawing:
         self._scale = min((wide - 2 * _BESIDE_PX) / across, max(40.0, tallest - room) / up)
         self._wide, self._tall = wide, min(tallest, up * self._scale + room + LINE_PX)
         self._aside = (wide - across * self._scale) / 2
+        self._called = {a.id: a.name for a in site.alignments} if wide >= _WIDE_PX else trenches_in_short(site)
         self._told: list[tuple[str, Point]] = []
         self._spots = FreeSpots((2.0, wide - 2.0), (1.0, self._tall - 1.0))
-        self._spots.taken.append((0.0, self._tall - 22.0, wide / 4 + 50.0, self._tall))  # the scale
         for alignment in site.alignments:
             if alignment.leaves is not None:  # drawn from the edge of the trench that it leaves
                 self._paths[alignment.id] = self._moved_out(alignment)
@@ -121,8 +128,15 @@ class _SiteDrawing:
 
     def drawn(self, stretches: Sequence[StretchDrawn]) -> str:
         """Return the drawing as text."""
-        box = f"0 0 {self._wide:.0f} {self._tall:.0f}"
-        root = Element("svg", {"viewBox": box, "class": "from-above", "role": "group", "aria-label": "Site from above"})
+        unit = 1.0 / METRES_PER_FOOT if metric() else 1.0
+        fields = {
+            "class": "from-above",
+            "role": "group",
+            "aria-label": "Site from above",
+            "data-unit-px": f"{unit * self._scale:.4f}",
+            "data-unit": "m" if metric() else "ft",
+        }
+        root = Element("svg", fields)
         for thing in self._site.surroundings:
             self._beside(root, thing)
         order = sorted(stretches, key=lambda s: self._parent[s.alignment] is None)
@@ -130,14 +144,26 @@ class _SiteDrawing:
             self._stretch(root, stretch)
         for alignment in self._site.alignments:
             self._keep_free(alignment)
+        self._names(root)
+        for stretch in order:
+            if stretch.here:
+                middle = self._run(stretch.alignment, (stretch.from_ft + stretch.to_ft) / 2, stretch.to_ft)[0]
+                self._write(root, stretch.here, middle, "here", self._round(stretch.alignment), needed=True)
         for reach in self._site.reaches:
             self._way_across(root, reach, stretches)
+        self._things(root)
         for stretch in order:
             self._marks(root, stretch)
-        self._things(root)
-        self._names(root)
-        self._scale_bar(root)
+        self._stations(root)
+        root.set("viewBox", self._cropped())
         return written(root)
+
+    def _cropped(self) -> str:
+        """Return the box of the drawing without what is empty above and below."""
+        edges = [y for _, top, _, bottom in self._spots.taken for y in (top, bottom)] or [0.0, self._tall]
+        edges += [self._at(p)[1] for t in self._site.surroundings for p in _face(t, self._paths[t.alignment])]
+        top, bottom = max(0.0, min(edges) - 4.0), min(self._tall, max(edges) + 4.0)
+        return f"0 {top:.0f} {self._wide:.0f} {bottom - top:.0f}"
 
     @cached_property
     def _parent(self) -> Mapping[str, str | None]:
@@ -157,12 +183,12 @@ class _SiteDrawing:
         count = sum(any(s.alignment == alignment for s in line.route) for line in self._site.lines)
         return min(self._size.most, max(self._size.least, self._size.lane * count))
 
-    def _round(self, alignment: str, *, least: float = 0.0) -> tuple[Spot, ...]:
-        """Return the places for words about a point of a trench, clear of it."""
+    def _round(self, alignment: str, *, least: float = 0.0, rows: int = 3) -> tuple[Spot, ...]:
+        """Return the places for words about a point of a trench, clear of it, in so many rows on each side."""
         clear = max(self._across_px(alignment) / 2, least) + LINE_PX / 2 + 2.0
-        rows = [up for n in range(3) for up in (clear + n * LINE_PX, -clear - n * LINE_PX)]
+        beside_it = [up for n in range(rows) for up in (clear + n * LINE_PX, -clear - n * LINE_PX)]
         anchors: tuple[Anchor, ...] = ("center", "left", "right")
-        beside = [(anchor, 0.0, up) for up in rows for anchor in anchors]
+        beside = [(anchor, 0.0, up) for up in beside_it for anchor in anchors]
         return (*beside, ("left", clear, 0.0), ("right", -clear, 0.0))
 
     def _keep_free(self, alignment: Alignment) -> None:
@@ -228,20 +254,20 @@ class _SiteDrawing:
             polyline(group, ends, "planned-tick" if self._planned else "tick")
 
     def _marks(self, root: Element, stretch: StretchDrawn) -> None:
-        """Draw, on top of all stretches, what needs somebody's eye: failed, not reported, held, who is there."""
-        middle = self._run(stretch.alignment, (stretch.from_ft + stretch.to_ft) / 2, stretch.to_ft)[0]
-        if stretch.failed:
-            self._sign(root, CROSS, middle, "failed")
-        elif stretch.unreported:
-            self._badge(root, "?", middle)
-        if stretch.at_night:
-            quarter = stretch.from_ft + 0.85 * (stretch.to_ft - stretch.from_ft)
-            self._sign(root, LAMP, self._run(stretch.alignment, quarter, stretch.to_ft)[0], "lamp")
-        if stretch.holds:
-            third = stretch.from_ft + 0.25 * (stretch.to_ft - stretch.from_ft)
-            self._sign(root, HAND, self._run(stretch.alignment, third, stretch.to_ft)[0], "hand")
-        if stretch.here:
-            self._write(root, stretch.here, middle, "here", self._round(stretch.alignment), needed=True)
+        """Draw, on top of all stretches, what needs somebody's eye, the gravest first: as many as have room."""
+        found = [(CROSS, "failed")] if stretch.failed else []
+        found += [(HAND, "hand")] if stretch.holds else []
+        found += [("?", "question")] if stretch.unreported and not stretch.failed else []
+        found += [(LAMP, "lamp")] if stretch.at_night else []
+        long_ft = stretch.to_ft - stretch.from_ft
+        room = max(1, int(long_ft * self._scale / (2 * _DISC_PX * self._size.sign)))
+        for n, (what, name) in enumerate(found[:room]):
+            station = stretch.from_ft + (n + 0.5) * long_ft / len(found[:room])
+            at = self._run(stretch.alignment, station, stretch.to_ft)[0]
+            if name == "question":
+                self._badge(root, what, at)
+            else:
+                self._sign(root, what, at, name)
 
     def _sign(self, root: Element, path: str, at: Point, name: str) -> None:
         self._disc(root, at)
@@ -252,8 +278,8 @@ class _SiteDrawing:
         words(root, text, at, "question")
 
     def _disc(self, root: Element, at: Point) -> None:
-        part(root, "circle", "behind", cx=at[0], cy=at[1], r=9.0 * self._size.sign)
-        self._block(at, 9.0 * self._size.sign)
+        part(root, "circle", "behind", cx=at[0], cy=at[1], r=_DISC_PX * self._size.sign)
+        self._block(at, _DISC_PX * self._size.sign)
 
     def _block(self, at: Point, half: float) -> None:
         self._spots.taken.append((at[0] - half, at[1] - half, at[0] + half, at[1] + half))
@@ -299,36 +325,38 @@ class _SiteDrawing:
         self._told.append((thing.said.removeprefix("the "), face[0]))
 
     def _names(self, root: Element) -> None:
-        for alignment in self._site.alignments:
-            path = self._paths[alignment.id]
-            share = 0.5 if alignment.leaves is None else 1.0
-            at = self._at(at_station(path, share * alignment.length_ft))
-            self._write(root, alignment.name, at, "name", self._round(alignment.id), needed=alignment.leaves is None)
+        """Write the name of each trench: beside the end of one that leaves another, else where there is room.
+
+        Where there is none, it stands in a corner; on a small drawing not at all.
+        """
+        for alignment in sorted(self._site.alignments, key=lambda a: a.leaves is None):
+            path, first = self._paths[alignment.id], alignment.leaves is None
+            places = [self._at(at_station(path, s * alignment.length_ft)) for s in (_SHARES if first else (1.0,))]
+            name, spots = self._called[alignment.id], self._round(alignment.id)
+            if not any(self._write(root, name, at, "name", spots) for at in places) and first and self._size is _LARGE:
+                top, bottom = LINE_PX / 2 + 2.0, self._tall - LINE_PX / 2 - 2.0
+                corners: tuple[Spot, ...] = (("left", 0.0, -top), ("left", 0.0, -bottom))
+                self._write(root, name, (4.0, 0.0), "name", corners, needed=True)
+
+    def _stations(self, root: Element) -> None:
         for alignment in self._site.alignments:
             for station in _stops(alignment.length_ft, after=alignment.leaves is not None):
                 at = self._at(at_station(self._paths[alignment.id], station))
-                self._write(root, format_station(station), at, "station", self._round(alignment.id))
+                self._write(root, format_station(station), at, "station", self._round(alignment.id, rows=1))
         for text, at in self._told:
             self._write(root, text, at, "note", (("center", 0.0, 9.0), ("left", 0.0, -9.0), ("right", 0.0, -9.0)))
 
     def _write(
         self, root: Element, text: str, at: Point, name: str, places: tuple[Spot, ...], *, needed: bool = False
-    ) -> None:
+    ) -> bool:
+        """Write words beside a point where they have room; tell whether they were."""
         letter = BOLD_PX if name in ("name", "here") else LETTER_PX
         spot = self._spots.place(text, at, places, needed=needed, letter_px=letter)
         if spot is not None:
             anchor, right, up = spot
             ends = {"left": "start", "center": "middle", "right": "end"}[anchor]
             words(root, text, (at[0] + right, at[1] - up), name, anchor=ends)
-
-    def _scale_bar(self, root: Element) -> None:
-        unit = 1.0 / METRES_PER_FOOT if metric() else 1.0
-        fits = [n for n in (2, 5, 10, 20, 50, 100, 200, 500, 1000) if n * unit * self._scale <= self._wide / 4]
-        length = max(fits, default=1)
-        y = self._tall - 9.0
-        left, right = 8.0, 8.0 + length * unit * self._scale
-        polyline(root, [(left, y - 3), (left, y), (right, y), (right, y - 3)], "scale")
-        words(root, f"{length} {'m' if metric() else 'ft'}", (right + 5.0, y - 1.0), "station", anchor="start")
+        return spot is not None
 
 
 def _within(line: Line, stretch: StretchDrawn) -> list[tuple[float, float]]:

@@ -11,7 +11,7 @@ from app.answer import Answer
 from app.components.calls_to_make import calls_ahead, show_calls
 from app.components.day_work import entry, show_day, work_on
 from app.components.first_screen import show_first
-from app.components.head import first_head, rest_of_head
+from app.components.head import first_head, show_accepted, still_open
 from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
 from app.components.show_costs import show_costs
@@ -40,7 +40,8 @@ def show(job: Job, answer: Answer) -> None:
     situation = situation_of(live, answer) if dated else None
     if situation is not None:
         show_first(answer, situation, _upsets(answer, situation))
-    rest_of_head(job, answer)
+    show_accepted(live, plan, only_gone=True)
+    still_open(job, answer)
     if dated:
         on = choose_day(plan, "Day", on=live.moment.date())
         _day(answer, situation, on)
@@ -142,6 +143,7 @@ def _proof(job: Job, answer: Answer, situation: Situation | None) -> None:
 
 
 def _proved(job: Job, plan: Plan, situation: Situation | None) -> None:
+    show_accepted(live_of(job.case), plan)
     if situation is not None and not situation.holds_still:
         st.write("This was proved of the plan before what is on record now; it no longer holds as it stands.")
     st.markdown(listed(_aim(s) for s in plan.stages))

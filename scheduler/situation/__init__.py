@@ -13,7 +13,7 @@ from scheduler.situation.call_list import (
 )
 from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.day_as_planned import AsPlanned, StillToSay, Wanted, all_as_planned
-from scheduler.situation.hours_ahead import NextJob, in_the_way, next_hours
+from scheduler.situation.hours_ahead import HOURS, NextJob, in_the_way, next_hours
 from scheduler.situation.late_words import last_words
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.situation import Situation, situation_at
@@ -24,6 +24,7 @@ from scheduler.situation.verdict import (
     before_anybody_enters,
     before_it,
     expected,
+    expected_briefly,
     held_up,
     to_make_good,
     verdict,
@@ -32,6 +33,7 @@ from scheduler.situation.verdict import (
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
 
 __all__ = [
+    "HOURS",
     "PROPOSAL",
     "AsPlanned",
     "Blocker",
@@ -54,6 +56,7 @@ __all__ = [
     "before_it",
     "calls_of",
     "expected",
+    "expected_briefly",
     "held_up",
     "how_it_stands",
     "ids_to_call",

@@ -34,16 +34,17 @@ class NextJob:
 def next_hours(situation: Situation, hours: float = HOURS) -> tuple[NextJob, ...]:
     """Return what each party does in the next hours, who comes first first.
 
-    Outside working hours these are the first hours of the next day with work; empty when no work is left.
+    Where nothing is planned in them, these are the first hours with work after them; empty when no work is left.
     """
     found = _planned(situation, situation.moment, hours)
-    for days in range(1, LOOK_AHEAD_DAYS + 1):
+    for days in range(LOOK_AHEAD_DAYS + 1):
         if found:
             break
         on = (situation.moment + timedelta(days=days)).date()
         starts = [h[0] for w in situation.on_day(on) if (h := situation.hours_on(w.id, on)) and w.kind.takes_time]
-        if starts:
-            found = _planned(situation, min(starts), hours)
+        ahead = [start for start in starts if start > situation.moment]
+        if ahead:
+            found = _planned(situation, min(ahead), hours)
     parties: dict[str, list[tuple[datetime, datetime, WorkStands]]] = {}
     for start, finish, work in found:
         parties.setdefault(work.doer or "Site", []).append((start, finish, work))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.situation.situation import Situation
 from scheduler.situation.work_states import Blocker, WorkStands, WorkState
-from scheduler.spoken import count, day_and_time, length
+from scheduler.spoken import count, day_and_time, length, moment
 from scheduler.units import format_station
 
 PROPOSAL = "No plan is in force yet: what is shown is a proposal, not agreed."
@@ -47,6 +47,19 @@ def expected(situation: Situation) -> str:
         return f"Kept in its order, the work may still finish {day_and_time(plan.finish)}; nothing proves it."
     when = day_and_time(situation.earliest_finish)
     return f"Kept in its order, the work finishes not before {when}, {length(later)} later than planned."
+
+
+def expected_briefly(situation: Situation) -> str:
+    """Say the same in a few words, for the head of a small screen."""
+    plan = situation.plan
+    assert plan is not None
+    assert plan.finish is not None
+    if situation.earliest_finish is None:
+        return "The work no longer fits: plan again."
+    later = situation.later_minutes or 0
+    if later <= 0:
+        return f"May still finish {moment(plan.finish)}."
+    return f"Will finish {moment(situation.earliest_finish)} at the earliest, {length(later)} late."
 
 
 def why_not(situation: Situation, most: int = 3) -> list[str]:

@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, fromstring
 import pytest
 
 import scheduler
+from app.components.site_picture import SIZES as DRAWN
 from app.figures.free_spots import Box, FreeSpots
 from app.figures.palette import MARKS
 from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_above
@@ -17,7 +18,7 @@ from scheduler.case import bundled_sites
 from scheduler.situation import LayerState
 
 CASES = [scheduler.load(path) for path in bundled_sites().values()]
-SIZES = [(358.0, 240.0), (1000.0, 400.0)]
+SIZES = list(DRAWN.values())
 
 
 def stretches(case: Case, state: LayerState, **more: object) -> list[StretchDrawn]:
@@ -116,7 +117,7 @@ def test_no_words_that_can_be_left_out_cover_others_or_leave_the_picture(
 
     monkeypatch.setattr(FreeSpots, "place", kept)
     root = drawn(case, stretches(case, LayerState.DUG), size)
-    wide, tall = (float(n) for n in root.get("viewBox", "").split()[2:])
+    edge, wide, tall = (float(n) for n in root.get("viewBox", "").split()[1:])
     assert wide == size[0]
     assert tall <= size[1]
     assert len(written) > 5
@@ -124,7 +125,7 @@ def test_no_words_that_can_be_left_out_cover_others_or_leave_the_picture(
         assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1], (one, other)
     for text, box in written:
         assert 0 <= box[0] < box[2] <= wide, text
-        assert 0 <= box[1] < box[3] <= tall + 0.01, text
+        assert edge <= box[1] < box[3] <= edge + tall, text
 
 
 def test_words_from_the_site_file_stay_words() -> None:
