@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from scheduler.ledger import write_down
 from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import InspectionFailed
+from scheduler.network.model import Hold
 from scheduler.plan import PlanActivity
 from tests.happenings import as_planned
 from tests.site_week import FAULTS, REPAIR_HOURS, SiteWeek
@@ -32,8 +33,9 @@ def busiest_morning(week: SiteWeek) -> datetime:
     return days[busiest][0].start.replace(hour=6, minute=30)
 
 
-def write_busy_day(week: SiteWeek, by: str) -> PlanActivity:
-    """Write the days until the busiest morning down; return the look that failed, the last one before it."""
+def write_busy_day(week: SiteWeek) -> Hold:
+    """Write the days until the busiest morning down; return the hold point of the look that failed, the last one."""
+    by = next(p.name for p in week.case.site.people if p.role == "general_contractor")
     site, network, morning = week.case.site, week.case.network, busiest_morning(week)
     held = {h.look: h for h in network.holds}
     look = [a for a in week.first_plan if a.id in held and a.kind.is_look and a.finish < morning][-1]
@@ -49,4 +51,4 @@ def write_busy_day(week: SiteWeek, by: str) -> PlanActivity:
         )
         write_down(journal, site, network, failed, at=morning, by=by)
         write_down(journal, site, network, NoteKept(words="Fair weather.", when=morning), at=morning, by=by)
-    return look
+    return held[look.id]

@@ -10,11 +10,14 @@ from app.address import choose
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.pickers import pick_time, read_stretch
 from app.components.show_faults import show_refusal
+from app.figures.palette import MARKS
 from app.figures.work import reach_name
 from app.live import Live, live_of
+from app.short_names import place_in_short
 from app.words import count, escape, listed, moment
 from scheduler import BadInput, Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer, trade_names
+from scheduler.plan import Kind
 from scheduler.spoken import to_the_second
 from scheduler.units import format_station
 
@@ -116,20 +119,42 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
                 st.markdown(listed(answer_said(live, r) for r in found))
 
 
-def known_by(live: Live, verdict: CoverAnswer) -> str:
+def known_by(live: Live, verdict: CoverAnswer, *, brief: bool = False) -> str:
     """Say by which record, at which moment, an answer is true."""
     by = f"by the record up to entry {verdict.entry}, head {verdict.head}" if verdict.entry else "nothing is on record"
     if live.fault is not None:
         by = "the record cannot be read"
     said = "Looked up at" if live.case.site.site.invented else "True at"
+    if brief and live.fault is None:
+        return f"{said} {to_the_second(live.looked_up)}, record {verdict.head or 'empty'}."
     return f"{said} {to_the_second(live.looked_up)}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
 
 
-def answer_said(live: Live, reason: CoverReason) -> str:
+def answer_said(live: Live, reason: CoverReason, *, short: bool = False) -> str:
     """Say a reason against covering, with who clears it and when at the earliest, as markdown."""
     trades = trade_names(live.case.site, live.known)
     who = escape(trades.get(reason.who, reason.who))
+    text = escape(place_in_short(live.case.site, reason.text) if short else reason.text)
     if reason.ask:
-        return f"{escape(reason.text)}  \nAsk {who}."
+        return f"{text}  \nAsk {who}."
     when = f"at the earliest **{moment(live.local(reason.earliest))}**" if reason.earliest else "when is not known"
-    return f"{escape(reason.text)}  \nCleared by {who}, {when}."
+    return f"{text}  \nCleared by {who}, {when}."
+
+
+def cover_grounds(case: Case, reach: str) -> list[tuple[str, CoverGround]]:
+    """Return what can be covered in a reach, in words: the select fill over each layer from the lowest, then the fill.
+
+    Empty where nothing covers anything.
+    """
+    hides = [a for a in case.network.activities if a.reach == reach and a.kind.hides]
+    if not hides:
+        return []
+    alignment, low, high = hides[0].alignment, min(a.from_ft for a in hides), max(a.to_ft for a in hides)
+    kinds = {line.id: line.kind for line in case.site.lines}
+    found = []
+    for layer in sorted({a.layer for a in hides if a.kind is Kind.SHADE and a.layer is not None}):
+        lines = {i for a in case.network.activities if a.reach == reach and a.layer == layer for i in a.lines}
+        letters = sorted({MARKS[kinds[i]].label for i in lines if i in kinds})
+        said = f"select fill over layer {layer + 1}" + (f": {', '.join(letters)}" if letters else "")
+        found.append((said, CoverGround(alignment, low, high, only_shading=True, layer=layer)))
+    return [*found, ("fill above the lines", CoverGround(alignment, low, high))]

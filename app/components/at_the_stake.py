@@ -9,7 +9,7 @@ from datetime import datetime
 import streamlit as st
 
 from app.answer import Answer
-from app.components.ask_cover import answer_said, known_by
+from app.components.ask_cover import answer_said, cover_grounds, known_by
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.head import show_flags
 from app.components.hold import show_evidence, show_release
@@ -17,18 +17,23 @@ from app.components.told import show_told
 from app.components.who import show_who
 from app.figures.work import reach_name
 from app.live import Live, live_of
+from app.short_names import place_in_short
 from app.words import escape, listed
 from scheduler import Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, HoldPoint, may_cover, may_release
-from scheduler.plan import Kind
 
 STAKE = "stake"
 """The name in the address for the hold point of a tag."""
 STOP = ":material/front_hand:"
-NEXT = 2
-"""Told of what must be done first; the page Visits and holds has it all."""
-ONLY_THIS = "<style>.st-key-links { display: none }</style>"
-"""The answer alone, without the links to other pages."""
+ONLY_THIS = """<style>.st-key-links { display: none }
+@media (max-width: 768px) {
+  .stAppHeader { display: none }
+  .stMain .stMainBlockContainer { padding-top: .5rem !important }
+  .stForm { padding: .6rem }
+  [data-testid=stFileUploaderDropzoneInstructions] { display: none }
+}
+</style>"""
+"""The answer alone, without the ways to other pages and sites."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +49,10 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
     """Answer for the hold point of a tag; where there is none of that name, say that nothing may be covered by it."""
     st.html(ONLY_THIS)
     live = live_of(case)
-    if answer is not None:  # else the page has said it already
-        show_flags(live)
     point = next((p for p in live.holds if p.hold.id == hold), None)
+    schedule = answer.planned.schedule if answer else None
+    if live.fault is not None and answer is not None:  # without an answer the page has said it already
+        show_flags(live)
     if point is None and live.fault is None:
         st.error(
             "# No answer\nThis tag's hold point is not on this site any more. Do not cover anything by it; "
@@ -54,9 +60,12 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
             icon=STOP,
         )
     else:
-        _answer(case, answer.planned.schedule if answer else None, hold)
+        _answer(case, schedule, hold)
     if point is not None:
         _release(live, point)
+        _show_rest(live, point, schedule)
+    if live.fault is None and answer is not None:
+        show_flags(live, folded=True)
     st.button("All hold points and visits", key="leave-stake", on_click=_leave, width="stretch")
 
 
@@ -74,17 +83,19 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
         if live.fault is not None or point is None:
             st.error("# No\nThe record cannot be read. Do not cover anything.", icon=STOP)
             return
-        rows = [(row, _verdict(live, row.ground, schedule)) for row in _layers(case, point)]
-        _say(live, point, rows)
+        _say(live, point, _judged(live, point, schedule))
 
 
-def _verdict(live: Live, ground: CoverGround, schedule: Schedule | None) -> CoverAnswer:
-    site, network = live.case.site, live.case.network
-    return may_cover(site, network, live.known, ground, live.moment, schedule=schedule)
+def _judged(live: Live, point: HoldPoint, schedule: Schedule | None) -> list[tuple[_Layer, CoverAnswer]]:
+    site, network, known = live.case.site, live.case.network, live.known
+    return [
+        (row, may_cover(site, network, known, row.ground, live.moment, schedule=schedule))
+        for row in _layers(live.case, point)
+    ]
 
 
 def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
-    name = escape(point.hold.name)
+    name = escape(place_in_short(live.case.site, point.hold.name))
     if not rows:
         said = f"# {point.status.value.capitalize()}\n{name}"
         (st.success if point.clear else st.error)(said, icon=":material/lock_open:" if point.clear else STOP)
@@ -93,19 +104,32 @@ def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]
     if good:
         st.success(f"# Yes\n{name}: all of it may be covered.", icon=":material/lock_open:")
     elif any(verdict.yes for _, verdict in rows):
-        st.warning(f"# In part\n{name}: only what says yes below.", icon=":material/help:")
+        st.warning(f"# In part\nOnly what says yes. {name}.", icon=":material/help:")
     else:
         st.error(f"# No\nDo not cover: {name}.", icon=STOP)
-    st.markdown(listed(f"{_sign(verdict)} {escape(row.place)}: {row.what}" for row, verdict in rows))
+    _say_layers(live, rows)
     for text in dict.fromkeys(text for _, verdict in rows if verdict.yes for text in verdict.left_open):
         st.warning(text, icon=":material/content_cut:")
+    for said in _to_do(live, rows)[:1]:
+        st.markdown(f"**Next**: {said}")
+    st.caption(known_by(live, rows[0][1], brief=True))
+
+
+def _to_do(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> list[str]:
+    """Return what must be done before all of it may be covered, what can be done first before the rest."""
     late = datetime.max.replace(tzinfo=live.moment.tzinfo)
     first = sorted((r for _, verdict in rows for r in verdict.reasons), key=lambda r: r.earliest or late)
-    told = list(dict.fromkeys(answer_said(live, r) for r in first))
-    if told:
-        st.markdown("**Next**")
-        st.markdown(listed(told[:NEXT]))
-    st.caption(known_by(live, rows[0][1]))
+    return list(dict.fromkeys(answer_said(live, r, short=True) for r in first))
+
+
+def _say_layers(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
+    """Say of each layer whether it may be covered, as they lie in the ground: the fill above, the lowest below."""
+    for place in dict.fromkeys(row.place for row, _ in rows):
+        if len({row.place for row, _ in rows}) > 1:
+            st.markdown(f"**{escape(place_in_short(live.case.site, place))}**")
+        here = [(row, verdict) for row, verdict in rows if row.place == place]
+        with st.container(key=f"layers-{place}"):
+            st.markdown(listed(f"{_sign(verdict)} {escape(row.what)}" for row, verdict in reversed(here)))
 
 
 def _sign(verdict: CoverAnswer) -> str:
@@ -116,15 +140,19 @@ def _layers(case: Case, point: HoldPoint) -> Iterator[_Layer]:
     """Yield, by stretch that the hold point is about, its layers from the lowest on, then the fill."""
     names = {a.id: a.name for a in case.site.alignments}
     for reach in point.hold.reaches:
-        hides = [a for a in case.network.activities if a.reach == reach and a.kind.hides]
-        if not hides:
-            continue
-        alignment, low, high = hides[0].alignment, min(a.from_ft for a in hides), max(a.to_ft for a in hides)
-        place = reach_name(names[alignment], low, high)
-        for layer in sorted({a.layer for a in hides if a.kind is Kind.SHADE and a.layer is not None}):
-            ground = CoverGround(alignment, low, high, only_shading=True, layer=layer)
-            yield _Layer(place, f"select fill over layer {layer + 1}", ground)
-        yield _Layer(place, "fill above the lines", CoverGround(alignment, low, high))
+        grounds = cover_grounds(case, reach)
+        if grounds:
+            whole = grounds[-1][1]
+            place = reach_name(names[whole.alignment], whole.from_ft, whole.to_ft)
+            yield from (_Layer(place, what, ground) for what, ground in grounds)
+
+
+def _show_rest(live: Live, point: HoldPoint, schedule: Schedule | None) -> None:
+    """Tell what else must be done, as it stood when the page was drawn; it is drawn anew when the record changes."""
+    told = _to_do(live, _judged(live, point, schedule))[1:] if live.fault is None else []
+    if told:
+        with st.expander(f"What else must be done ({len(told)})"):
+            st.markdown(listed(told))
 
 
 def _release(live: Live, point: HoldPoint) -> None:
@@ -132,11 +160,12 @@ def _release(live: Live, point: HoldPoint) -> None:
     show_evidence(live, point)
     if point.clear:
         return
-    able = show_who(live)
     show_told(live)
+    able = show_who(live, clock=False)
     site, network, person = live.case.site, live.case.network, live.person
     if able and person is not None and may_release(site, network, point.hold, person, live.moment).yes:
         show_release(live, point, person)
         return
     who = ", or ".join(f"{p.name} ({p.of})" for p in point.releasers) or "nobody who is named in the site file"
+    st.button("Release this hold point", key="not-theirs", disabled=True, width="stretch", icon=":material/lock:")
     st.caption(f"To be released by {escape(who)}.")

@@ -103,9 +103,10 @@ def show_release(live: Live, point: HoldPoint, person: Person) -> None:
             key=f"file-{hold.id}",
             max_upload_size=MAX_BYTES // MEGABYTE,
         )
-        when = pick_time(live, "When", f"when-{hold.id}")
-        late = st.text_input("If more than a week ago: why only now?", key=f"late-{hold.id}", max_chars=500)
-        sent = st.form_submit_button("Release this hold point", type="primary")
+        sent = st.form_submit_button("Release this hold point", type="primary", width="stretch")
+        with st.expander("It was seen at another time"):
+            when = pick_time(live, "When", f"when-{hold.id}")
+            late = st.text_input("If more than a week ago: why only now?", key=f"late-{hold.id}", max_chars=500)
     if not sent:
         return
     try:

@@ -15,8 +15,10 @@ from scheduler.ledger import begin_record
 from scheduler.site import Person
 
 
-def show_who(live: Live) -> bool:
+def show_who(live: Live, *, clock: bool = True) -> bool:
     """Show who is there and what moment it is; return whether anything can be written down now.
+
+    Without `clock` another moment cannot be chosen.
 
     The head of the page has said it when the record cannot be read.
     """
@@ -37,9 +39,11 @@ def show_who(live: Live) -> bool:
             format_func=lambda p: people.get(p, p),
             placeholder="Choose who you are",
             persist_state="session",
-            width=320,
+            width="stretch" if not clock else 320,
+            label_visibility="visible" if clock else "collapsed",
         )
-        _clock(live)
+        if clock:
+            _clock(live)
     if not people:
         st.warning("The site file names no people, so nobody can write anything down. Add them under `people`.")
     elif live.looking_back:

@@ -1,4 +1,4 @@
-"""What stands on the first screen of a phone (390 x 844) on the busiest day of each bundled site, measured."""
+"""What stands on the first screen of a phone (390 x 844) on a busy morning of each bundled site, measured."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Locator
 
 from scheduler.case import bundled_sites
+from scheduler.network.model import Hold
 from tests.browser import in_page
-from tests.browser.test_live import clean
+from tests.browser.test_live import be, clean
 from tests.busy_day import write_busy_day
 from tests.site_week import SiteWeek
 
@@ -50,14 +52,13 @@ HEIGHTS = "all => all.map(e => e.getBoundingClientRect().height)"
 
 
 @pytest.fixture(params=["orchard-lane", "lantern-street"])
-def busy(request: pytest.FixtureRequest, journals: Path) -> Iterator[SiteWeek]:
-    """Return a site whose record ends on the morning of its busiest day, after a look that failed."""
+def busy(request: pytest.FixtureRequest, journals: Path) -> Iterator[tuple[SiteWeek, Hold]]:
+    """Return a site whose record ends on the morning of its busiest day, and the hold point of a look that failed."""
     week = SiteWeek(bundled_sites()[request.param], str(journals))
     file = journals / f"{week.case.site.site.job_id}.journal.db"
     _clear(file)
     assert week.first_plan
-    write_busy_day(week, next(p.name for p in week.case.site.people if p.role == "general_contractor"))
-    yield week
+    yield week, write_busy_day(week)
     _clear(file)
 
 
@@ -67,11 +68,11 @@ def _clear(file: Path) -> None:
 
 
 def test_today_answers_the_morning_on_one_screen_of_a_phone(visit, busy):
-    phone = visit(width=WIDE_PX)
-    phone.page.set_viewport_size({"width": WIDE_PX, "height": TALL_PX})
-    phone.open(site=busy.path.stem).planned()
-    clean(phone)
+    (week, _), phone = busy, visit(width=WIDE_PX)
     page = phone.page
+    page.set_viewport_size({"width": WIDE_PX, "height": TALL_PX})
+    phone.open(site=week.path.stem).planned()
+    clean(phone)
     verdict = page.locator(".st-key-broken-plan summary")
     assert "The plan no longer holds." in verdict.inner_text()
     assert re.search(r"(Will|May still) finish \w+ \d", verdict.inner_text())
@@ -80,9 +81,7 @@ def test_today_answers_the_morning_on_one_screen_of_a_phone(visit, busy):
     hours = page.locator(".st-key-next-hours li")
     assert hours.count() >= 1
     for part in (verdict, page.locator(".frame svg:visible"), *tiles.all(), *hours.all()):
-        box = part.bounding_box()
-        assert box["y"] >= 0
-        assert box["y"] + box["height"] <= TALL_PX
+        on_first_screen(part)
     words = page.evaluate(WORDS_SEEN, TALL_PX)
     words += " ".join(page.locator(".frame svg:visible text:visible").all_text_contents()).split()
     words = re.sub(r"(?<=\d) :(?=\d)", ":", " ".join(words)).split()  # a time is one word
@@ -91,4 +90,38 @@ def test_today_answers_the_morning_on_one_screen_of_a_phone(visit, busy):
     assert page.evaluate(TOO_SMALL, THUMB_PX) == []
     assert min(page.locator(".frame button").evaluate_all(HEIGHTS)) >= THUMB_PX
     assert min(page.locator(".frame svg").evaluate_all(LETTERS)) >= SMALLEST_TEXT_PX
-    phone.photograph(f"first-screen-{busy.path.stem}-390")
+    phone.photograph(f"first-screen-{week.path.stem}-390")
+
+
+def on_first_screen(part: Locator) -> None:
+    box = part.bounding_box()
+    assert box is not None
+    assert box["y"] >= 0
+    assert box["y"] + box["height"] <= TALL_PX
+
+
+def test_a_tag_shows_verdict_person_and_button_on_one_screen_of_a_phone(visit, busy):
+    (week, hold), phone = busy, visit(width=WIDE_PX)
+    page = phone.page
+    page.set_viewport_size({"width": WIDE_PX, "height": TALL_PX})
+    phone.open("Visits and holds", site=week.path.stem, stake=hold.id).shown()
+    phone.reads("Looked up at")
+    clean(phone)
+    verdict, release = (
+        page.locator(".st-key-stake-answer h1"),
+        page.get_by_role("button", name="Release this hold point"),
+    )
+    assert verdict.inner_text() == "No"
+    assert release.is_disabled(), "nobody is named yet"
+    releaser = next(p.name for p in week.case.site.people if p.id == hold.released_by)
+    phone.reads(f"To be released by {releaser}")
+    for part in (verdict, page.get_by_text(f"To be released by {releaser}"), release):
+        on_first_screen(part)
+    assert page.evaluate(TOO_SMALL, THUMB_PX) == []
+    phone.photograph(f"stake-{week.path.stem}-390")
+    be(phone, releaser)
+    for part in (verdict, page.get_by_role("combobox", name="I am"), release):
+        on_first_screen(part)
+    assert release.is_enabled()
+    assert page.evaluate(TOO_SMALL, THUMB_PX) == []
+    phone.photograph(f"stake-releaser-{week.path.stem}-390")
