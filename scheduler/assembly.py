@@ -283,8 +283,12 @@ def explained_conflicts(
     network: Network,
     progress: Callable[[Progress], None] | None = None,
     stop: threading.Event | None = None,
+    *,
+    proved: bool = False,
 ) -> list[Conflict]:
     """Return the smallest sets of rules that cannot all hold, each with its cheapest proved ways out.
+
+    Where it is `proved` already that there is no plan, and no smaller set could be shown, all rules are one set.
 
     `progress` hears how far it is, under the names "conflicts" and "ways out". Setting `stop` ends
     it soon with what is found by then: a set that could still be made smaller is not `minimal`.
@@ -296,7 +300,7 @@ def explained_conflicts(
             return None
         return lambda note: progress(Progress(time.monotonic() - began, stage, None, None, note))
 
-    found = conflicts(network, tell=teller("conflicts"), stop=stop)
+    found = conflicts(network, proved=proved, tell=teller("conflicts"), stop=stop)
     ways_out = repairs(network, found, tell=teller("ways out"), stop=stop)
     when = network.clock.when
     return [

@@ -96,12 +96,14 @@ def plan(
         its floats, reasons and calls are left out). Without a plan `.schedule` is None, `.plan.status` says
         whether that is proved ("infeasible") or not ("unknown", "stopped"), and
         `.plan.conflicts` names the smallest sets of rules that cannot hold together, with
-        the cheapest ways out.
+        the cheapest ways out; all rules where it is proved and no smaller set could be shown.
     """
     outcome = solve(case.network, options or Options(), progress, stop, None if begun is None else begun.outcome)
     planned = planned_of(case, outcome)
-    if outcome.status is Status.INFEASIBLE and (found := explained_conflicts(case.network, progress, stop)):
-        planned = replace(planned, plan=planned.plan.model_copy(update={"conflicts": found}))
+    if outcome.status is Status.INFEASIBLE:
+        proved = not planned.plan.conflicts  # the solver names no rules, so that nothing else would be told
+        if found := explained_conflicts(case.network, progress, stop, proved=proved):
+            planned = replace(planned, plan=planned.plan.model_copy(update={"conflicts": found}))
     return add_curve(planned, options, progress=progress, stop=stop) if with_curve and not planned.broken else planned
 
 

@@ -30,6 +30,8 @@ def _conflict(index: int, conflict: Conflict) -> None:
         st.markdown(listed(escape(m.because) for m in conflict.members))
         if conflict.minimal:
             st.caption("Each is needed: without any one of them a plan exists.")
+        elif len(conflict.members) > 1:
+            st.caption("Perhaps not all of them are needed for that.")
         if conflict.repairs:
             _ways_out(conflict.repairs)
         else:

@@ -138,7 +138,8 @@ def conflicts(found: Sequence[Conflict]) -> str:
     """Tell which rules cannot hold together, and the ways out."""
     lines = []
     for conflict in found:
-        lines.append("These cannot hold together:")
+        more = "" if conflict.minimal or len(conflict.members) == 1 else "; perhaps not all of them are needed for that"
+        lines.append(f"These cannot hold together{more}:")
         lines.extend(
             textwrap.fill(m.because, WIDTH, initial_indent="  - ", subsequent_indent="    ") for m in conflict.members
         )

@@ -37,13 +37,15 @@ def conflicts(
     network: Network,
     *,
     limit: int = 3,
+    proved: bool = False,
     tell: Callable[[str], None] | None = None,
     stop: threading.Event | None = None,
 ) -> list[RuleConflict]:
     """Return up to `limit` different sets of rules that cannot hold together; none when a plan exists.
 
     The order of the work itself, hold points and room in the trench are taken as given, unless
-    they alone leave no plan. An empty list is also returned when nothing could be proved.
+    they alone leave no plan. Where nothing could be proved all other rules are returned as one set that is
+    not `minimal` if it is `proved` already that there is no plan, else none.
     `tell` hears, in words, how far it is. Setting `stop` ends it soon: what is found by then is
     returned, and a set that was still being made smaller is not `minimal`.
     """
@@ -51,7 +53,7 @@ def conflicts(
     asker = _Asker(network, [r for r in rules if r.kind in GIVEN], tell, stop)
     spoken_of = [r for r in rules if r.kind not in GIVEN]
     if not asker.impossible(spoken_of, Care.SEARCH):
-        return []
+        return [RuleConflict(told_together(spoken_of or rules), minimal=False)] if proved and rules else []
     if asker.impossible(()):
         asker = _Asker(network, [], tell, stop)
     else:

@@ -109,6 +109,14 @@ def test_what_is_only_not_shown_to_be_possible_is_not_called_minimal(found) -> N
     assert not answer.minimal
 
 
+def test_what_is_proved_already_is_told_whole_where_no_smaller_set_is_shown(found) -> None:
+    never = Care.SEARCH + 1
+    assert found(Table("25", least=never)) == []  # type: ignore[arg-type]
+    (answer,) = found(Table("25", least=never), proved=True)  # type: ignore[arg-type]
+    assert set("01234567") <= {r.ref for r in answer.rules}
+    assert not answer.minimal
+
+
 def test_a_conflict_that_only_a_search_shows_is_found_with_few_searches(found) -> None:
     table = Table("4", least=Care.SEARCH)
     (answer,) = found(table)

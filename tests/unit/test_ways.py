@@ -11,7 +11,10 @@ import pytest
 import scheduler
 from scheduler import Options
 from scheduler.audit import audit
+from scheduler.cli import printed
 from scheduler.costs.billing import money
+from scheduler.explain import conflicts
+from scheduler.explain.possible import OPEN
 from scheduler.measures import nights_open
 from scheduler.network.derive import derive
 from scheduler.network.kind import Kind
@@ -135,6 +138,20 @@ def test_a_drive_that_cannot_be_filled_the_same_day_says_so_with_ways_out(hours:
         "Let the trench across Shed drive stay open at night, under plates or a bridge or behind a fence: agree it "
         "with whoever needs the way, and write `at_night: plated` or `at_night: fenced` under `access` of R2."
     )
+
+
+def test_where_it_is_proved_that_there_is_no_plan_reasons_and_ways_out_are_told_though_no_small_set_is_shown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(conflicts, "possible", lambda *_, **__: OPEN)
+    case = scheduler.load(changed_site(_drive("filled", "09:00-10:00", looks=False)))
+    planned = scheduler.plan(case, Options(only_finish=True, finish_effort=0.2, conflict_effort=0.0))
+    assert planned.plan.status == "infeasible"
+    (conflict,) = planned.plan.conflicts
+    assert not conflict.minimal
+    assert any(m.because.startswith("Shed drive is passable outside 09:00-10:00") for m in conflict.members)
+    assert any(r.text.startswith("Let the trench across Shed drive stay open at night") for r in conflict.repairs)
+    assert "perhaps not all of them are needed for that:" in printed.conflicts(planned.plan.conflicts)
 
 
 def test_visits_that_come_too_seldom_are_part_of_the_reason() -> None:
