@@ -146,13 +146,21 @@ def test_without_a_plan_the_conflict_is_the_smallest_that_can_be_told(monkeypatc
     refused = replace(outcome, status=Status.INFEASIBLE, schedule=None, conflict=(("target", "Too early."),))
     told = [Conflict(id="c", members=[ConflictMember(ref="crew", because="Away.")], minimal=True)]
     monkeypatch.setattr("scheduler.planning.solve", lambda *_: refused)
-    for found, ref in ((told, "crew"), ([], "target")):
-        monkeypatch.setattr("scheduler.planning.explained_conflicts", lambda *_, found=found: found)
+    asked: list[bool] = []
+
+    def explained(*_: object, proved: bool) -> list[Conflict]:
+        asked.append(proved)
+        return answers.pop(0)
+
+    answers: list[list[Conflict]] = [told, []]
+    monkeypatch.setattr("scheduler.planning.explained_conflicts", explained)
+    for ref in ("crew", "target"):
         planned = scheduler.plan(case)
         assert (planned.plan.status, planned.schedule) == ("infeasible", None)
         assert [m.ref for c in planned.plan.conflicts for m in c.members] == [ref]
         assert planned.broken == ()
         assert planned.plan.calls == []
+    assert asked == [False, False], "all rules are told only where the solver names none"
 
 
 def test_a_curve_begins_from_the_plan_at_hand_where_that_is_its_first_point(monkeypatch: pytest.MonkeyPatch) -> None:
