@@ -13,8 +13,10 @@ from scheduler.spoken import count as count
 from scheduler.spoken import day as day
 from scheduler.spoken import day_and_time as day_and_time
 from scheduler.spoken import from_to as from_to
+from scheduler.spoken import in_words as in_words
 from scheduler.spoken import moment as moment
 from scheduler.spoken import short_day as short_day
+from scheduler.spoken import spoken_in as spoken_in
 from scheduler.spoken import time_of_day as time_of_day
 from scheduler.spoken import times as times
 

@@ -22,6 +22,7 @@ from scheduler.plan import Plan
 from scheduler.situation.plan_in_force import PlanInForce
 from scheduler.situation.reopened import reopened
 from scheduler.situation.situation import Situation, situation_at
+from scheduler.spoken import Language
 from scheduler.units import in_units_of
 
 
@@ -40,6 +41,7 @@ def export(
     before: Callable[[str], str] = lambda _: "",
     made: datetime | None = None,
     at: datetime | None = None,
+    tags_in: Language = "en",
 ) -> dict[str, bytes]:
     """Return the files of a plan by name: look-aheads and hold tags (PDF), calendars (ICS), tables (CSV).
 
@@ -61,12 +63,11 @@ def export(
         "letter" or "a4"; what is usual in the site's country when left out.
     link
         The address of the dashboard, for links and QR codes; none when left out.
-    earlier
-        Plans exported before, the oldest first, so that calendars update in place.
-    before
-        Gives the text of a calendar that was exported under a file name before, or "".
-    made
-        When they are made, an aware time that stands in the calendars; now when left out.
+    earlier, before
+        Plans exported before, the oldest first, so that calendars update in place; and what gives the text of a
+        calendar that was exported under a file name before, or "".
+    made, tags_in
+        When they are made, an aware time that stands in the calendars, now when left out; the language of hold tags.
     at
         An aware moment: the site as it was known to stand then. When left out, all that is written down counts, and
         the moment is `made`.
@@ -92,7 +93,7 @@ def export(
     published = [PaperFacts(p, case.site, case.network) for p in sent_before]
     chosen = parties(facts, published)
     stretch = Period(first or facts.local(plan.data_date).date(), weeks)
-    order = PaperOrder(stretch, paper or usual_paper(facts), made, base)
+    order = PaperOrder(stretch, paper or usual_paper(facts), made, base, tags_in)
     if party:
         chosen = [find_party(chosen, party)]
     return bundle(facts, chosen, order, earlier=published, before=before)

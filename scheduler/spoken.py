@@ -8,6 +8,12 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from scheduler.language import LANGUAGES as LANGUAGES
+from scheduler.language import Language as Language
+from scheduler.language import in_words as in_words
+from scheduler.language import spoken_in as spoken_in
+from scheduler.language import unread as unread
+
 NOON = 12
 """The hour at which a morning ends."""
 
@@ -24,7 +30,7 @@ def day_and_time(when: datetime) -> str:
 
 def short_day(when: date, *, year: bool = False) -> str:
     """Write a day in little room: `Tue 9 Mar`, or `Tue 9 Mar 2027`."""
-    return f"{when:%a} {when.day} {when:%b}" + (f" {when.year}" if year else "")
+    return f"{in_words(f'{when:%a}')} {when.day} {in_words(f'{when:%b}')}" + (f" {when.year}" if year else "")
 
 
 def half_day(when: datetime, *, year: bool = False) -> str:
@@ -39,7 +45,9 @@ def half_of(when: datetime) -> str:
 
 def day(when: date) -> str:
     """Write a day: `Tuesday 9 March`."""
-    return f"{when:%A} {when.day} {when:%B}"
+    return in_words(
+        "{weekday} {number} {month}", weekday=in_words(f"{when:%A}"), number=when.day, month=in_words(f"{when:%B}")
+    )
 
 
 def day_of_year(month: int, day: int) -> str:

@@ -14,7 +14,7 @@ from app.figures.palette import MARKS
 from app.figures.work import reach_name
 from app.live import Live, live_of
 from app.short_names import place_in_short
-from app.words import count, escape, listed, moment
+from app.words import count, escape, in_words, listed, moment
 from scheduler import BadInput, Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, CoverReason, CoverVerdict, may_cover, no_answer, trade_names
 from scheduler.plan import Kind
@@ -121,13 +121,18 @@ def _say(live: Live, verdict: CoverAnswer, stretch: str) -> None:
 
 def known_by(live: Live, verdict: CoverAnswer, *, brief: bool = False) -> str:
     """Say by which record, at which moment, an answer is true."""
-    by = f"by the record up to entry {verdict.entry}, head {verdict.head}" if verdict.entry else "nothing is on record"
+    by = (
+        in_words("by the record up to entry {entry}, head {head}", entry=verdict.entry, head=verdict.head)
+        if verdict.entry
+        else in_words("nothing is on record")
+    )
     if live.fault is not None:
-        by = "the record cannot be read"
-    said = "Looked up at" if live.case.site.site.invented else "True at"
+        by = in_words("the record cannot be read")
+    said = in_words("Looked up at") if live.case.site.site.invented else in_words("True at")
     if brief and live.fault is None:
-        return f"{said} {to_the_second(live.looked_up)}, record {verdict.head or 'empty'}."
-    return f"{said} {to_the_second(live.looked_up)}, {by}. It is looked up again every {LOOK_EVERY_S:.0f} seconds."
+        return f"{said} {to_the_second(live.looked_up)}, {in_words('record')} {verdict.head or in_words('empty')}."
+    again = in_words("It is looked up again every {seconds} seconds.", seconds=f"{LOOK_EVERY_S:.0f}")
+    return f"{said} {to_the_second(live.looked_up)}, {by}. {again}"
 
 
 def answer_said(live: Live, reason: CoverReason, *, short: bool = False) -> str:
@@ -136,9 +141,11 @@ def answer_said(live: Live, reason: CoverReason, *, short: bool = False) -> str:
     who = escape(trades.get(reason.who, reason.who))
     text = escape(place_in_short(live.case.site, reason.text) if short else reason.text)
     if reason.ask:
-        return f"{text}  \nAsk {who}."
-    when = f"at the earliest **{moment(live.local(reason.earliest))}**" if reason.earliest else "when is not known"
-    return f"{text}  \nCleared by {who}, {when}."
+        return f"{text}  \n{in_words('Ask {who}.', who=who)}"
+    when = in_words("when is not known")
+    if reason.earliest:
+        when = in_words("at the earliest **{when}**", when=moment(live.local(reason.earliest)))
+    return f"{text}  \n{in_words('Cleared by {who}, {when}.', who=who, when=when)}"
 
 
 def cover_grounds(case: Case, reach: str) -> list[tuple[str, CoverGround]]:
@@ -155,6 +162,8 @@ def cover_grounds(case: Case, reach: str) -> list[tuple[str, CoverGround]]:
     for layer in sorted({a.layer for a in hides if a.kind is Kind.SHADE and a.layer is not None}):
         lines = {i for a in case.network.activities if a.reach == reach and a.layer == layer for i in a.lines}
         letters = sorted({MARKS[kinds[i]].label for i in lines if i in kinds})
-        said = f"select fill over layer {layer + 1}" + (f": {', '.join(letters)}" if letters else "")
+        said = in_words("select fill over layer {number}", number=layer + 1) + (
+            f": {', '.join(letters)}" if letters else ""
+        )
         found.append((said, CoverGround(alignment, low, high, only_shading=True, layer=layer)))
-    return [*found, ("fill above the lines", CoverGround(alignment, low, high))]
+    return [*found, (in_words("fill above the lines"), CoverGround(alignment, low, high))]

@@ -13,12 +13,13 @@ from app.components.ask_cover import answer_said, cover_grounds, known_by
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.head import show_flags
 from app.components.hold import show_evidence, show_release
+from app.components.pick_language import language, show_languages
 from app.components.told import show_told
 from app.components.who import show_who
 from app.figures.work import reach_name
 from app.live import Live, live_of
 from app.short_names import place_in_short
-from app.words import escape, listed
+from app.words import escape, in_words, listed, spoken_in
 from scheduler import Case, Schedule
 from scheduler.ledger import CoverAnswer, CoverGround, HoldPoint, may_cover, may_release
 
@@ -48,6 +49,12 @@ class _Layer:
 def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
     """Answer for the hold point of a tag; where there is none of that name, say that nothing may be covered by it."""
     st.html(ONLY_THIS)
+    with spoken_in(language()):
+        _show(case, answer, hold)
+    show_languages()
+
+
+def _show(case: Case, answer: Answer | None, hold: str) -> None:
     live = live_of(case)
     point = next((p for p in live.holds if p.hold.id == hold), None)
     schedule = answer.planned.schedule if answer else None
@@ -55,8 +62,10 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
         show_flags(live)
     if point is None and live.fault is None:
         st.error(
-            "# No answer\nThis tag's hold point is not on this site any more. Do not cover anything by it; "
-            "ask the contractor for a new tag.",
+            in_words(
+                "# No answer\nThis tag's hold point is not on this site any more. Do not cover anything by it; "
+                "ask the contractor for a new tag."
+            ),
             icon=STOP,
         )
     else:
@@ -66,7 +75,7 @@ def show_stake(case: Case, answer: Answer | None, hold: str) -> None:
         _show_rest(live, point, schedule)
     if live.fault is None and answer is not None:
         show_flags(live, folded=True)
-    st.button("All hold points and visits", key="leave-stake", on_click=_leave, width="stretch")
+    st.button(in_words("All hold points and visits"), key="leave-stake", on_click=_leave, width="stretch")
 
 
 def _leave() -> None:
@@ -79,9 +88,9 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
     live = live_of(case)
     point = next((p for p in live.holds if p.hold.id == hold), None)
     stay_fresh("stake-answer")
-    with st.container(key="stake-answer"):
+    with st.container(key="stake-answer"), spoken_in(language()):
         if live.fault is not None or point is None:
-            st.error("# No\nThe record cannot be read. Do not cover anything.", icon=STOP)
+            st.error(in_words("# No\nThe record cannot be read. Do not cover anything."), icon=STOP)
             return
         _say(live, point, _judged(live, point, schedule))
 
@@ -97,21 +106,21 @@ def _judged(live: Live, point: HoldPoint, schedule: Schedule | None) -> list[tup
 def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
     name = escape(place_in_short(live.case.site, point.hold.name))
     if not rows:
-        said = f"# {point.status.value.capitalize()}\n{name}"
+        said = f"# {in_words(point.status.value).capitalize()}\n{name}"
         (st.success if point.clear else st.error)(said, icon=":material/lock_open:" if point.clear else STOP)
         return
     good = all(verdict.yes for _, verdict in rows)
     if good:
-        st.success(f"# Yes\n{name}: all of it may be covered.", icon=":material/lock_open:")
+        st.success(in_words("# Yes\n{name}: all of it may be covered.", name=name), icon=":material/lock_open:")
     elif any(verdict.yes for _, verdict in rows):
-        st.warning(f"# In part\nOnly what says yes. {name}.", icon=":material/help:")
+        st.warning(in_words("# In part\nOnly what says yes. {name}.", name=name), icon=":material/help:")
     else:
-        st.error(f"# No\nDo not cover: {name}.", icon=STOP)
+        st.error(in_words("# No\nDo not cover: {name}.", name=name), icon=STOP)
     _say_layers(live, rows)
     for text in dict.fromkeys(text for _, verdict in rows if verdict.yes for text in verdict.left_open):
         st.warning(text, icon=":material/content_cut:")
     for said in _to_do(live, rows)[:1]:
-        st.markdown(f"**Next**: {said}")
+        st.markdown(f"**{in_words('Next')}**: {said}")
     st.caption(known_by(live, rows[0][1], brief=True))
 
 
@@ -133,7 +142,7 @@ def _say_layers(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
 
 
 def _sign(verdict: CoverAnswer) -> str:
-    return ":material/check: **Yes**," if verdict.yes else ":material/close: **No**,"
+    return f":material/check: **{in_words('Yes')}**," if verdict.yes else f":material/close: **{in_words('No')}**,"
 
 
 def _layers(case: Case, point: HoldPoint) -> Iterator[_Layer]:
@@ -151,7 +160,7 @@ def _show_rest(live: Live, point: HoldPoint, schedule: Schedule | None) -> None:
     """Tell what else must be done, as it stood when the page was drawn; it is drawn anew when the record changes."""
     told = _to_do(live, _judged(live, point, schedule))[1:] if live.fault is None else []
     if told:
-        with st.expander(f"What else must be done ({len(told)})"):
+        with st.expander(in_words("What else must be done ({number})", number=len(told))):
             st.markdown(listed(told))
 
 
@@ -166,6 +175,10 @@ def _release(live: Live, point: HoldPoint) -> None:
     if able and person is not None and may_release(site, network, point.hold, person, live.moment).yes:
         show_release(live, point, person)
         return
-    who = ", or ".join(f"{p.name} ({p.of})" for p in point.releasers) or "nobody who is named in the site file"
-    st.button("Release this hold point", key="not-theirs", disabled=True, width="stretch", icon=":material/lock:")
-    st.caption(f"To be released by {escape(who)}.")
+    who = in_words(", or ").join(f"{p.name} ({p.of})" for p in point.releasers) or in_words(
+        "nobody who is named in the site file"
+    )
+    st.button(
+        in_words("Release this hold point"), key="not-theirs", disabled=True, width="stretch", icon=":material/lock:"
+    )
+    st.caption(in_words("To be released by {who}.", who=escape(who)))

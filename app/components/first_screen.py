@@ -10,7 +10,7 @@ import streamlit as st
 from app.answer import Answer
 from app.components.site_picture import show_card, show_in_words, show_site
 from app.short_names import work_in_short
-from app.words import escape, listed, moment, time_of_day
+from app.words import escape, in_words, listed, moment, time_of_day
 from scheduler import Situation
 from scheduler.situation import HOURS, NextJob, calls_of, in_the_way, next_hours, phone_calls
 from scheduler.units import format_length, format_station
@@ -52,37 +52,40 @@ def _close_card() -> None:
 
 def _calls(situation: Situation) -> None:
     due = [c for c in phone_calls(calls_of(situation), situation.moment.date()) if c.on <= situation.moment.date()]
-    with st.popover(f"Call today **{len(due)}**", icon=":material/call:", width="stretch"):
+    with st.popover(f"{in_words('Call today')} **{len(due)}**", icon=":material/call:", width="stretch"):
         if not due:
-            st.write("Nobody needs to be called today.")
+            st.write(in_words("Nobody needs to be called today."))
         for call in due:
             st.markdown(f"**{escape(call.when)}**: {escape(call.text)}")
             number = call.due[0].phone
             if digits := re.sub(r"[^+0-9]", "", number):
                 with st.container(horizontal=True):
-                    st.link_button(f"Dial {escape(number)}", f"tel:{digits}", icon=":material/call:")
-                    st.link_button("Text", f"sms:{digits}", icon=":material/sms:")
+                    st.link_button(
+                        in_words("Dial {number}", number=escape(number)), f"tel:{digits}", icon=":material/call:"
+                    )
+                    st.link_button(in_words("Text"), f"sms:{digits}", icon=":material/sms:")
 
 
 def _open_tonight(answer: Answer, situation: Situation) -> None:
     on = situation.moment.date()
     length = format_length(situation.open_tonight_ft)
-    with st.popover(f"Open now **{length}**", icon=":material/nightlight:", width="stretch"):
+    with st.popover(f"{in_words('Open now')} **{length}**", icon=":material/nightlight:", width="stretch"):
         places = {
             f"{answer.picture.alignment_names[p.alignment]} {format_station(p.from_ft)}-{format_station(p.to_ft)}"
             for p in situation.stretches
             if situation.is_open(p.opening)
         }
-        st.markdown(listed(sorted(map(escape, places))) if places else "By the record no trench is open.")
+        st.markdown(listed(sorted(map(escape, places))) if places else in_words("By the record no trench is open."))
         planned = situation.planned_open_ft(on)
         if planned is not None:
-            st.caption(f"Planned to be open tonight: {format_length(planned)}.")
+            st.caption(in_words("Planned to be open tonight: {length}.", length=format_length(planned)))
 
 
 def _not_released(situation: Situation) -> None:
     soon = _held_soon(situation)
-    with st.popover(f"Not released **{len(soon)}**", icon=":material/front_hand:", width="stretch"):
-        st.write("Hold points that work of today or tomorrow waits for." if soon else "No work of these days waits.")
+    with st.popover(f"{in_words('Not released')} **{len(soon)}**", icon=":material/front_hand:", width="stretch"):
+        some = in_words("Hold points that work of today or tomorrow waits for.")
+        st.write(some if soon else in_words("No work of these days waits."))
         st.markdown(listed(escape(s) for s in soon))
 
 
@@ -91,12 +94,13 @@ def _held_soon(situation: Situation) -> list[str]:
     last: date = (situation.moment + SOON).date()
     work = [w for w in situation.work.values() if not w.over and w.planned and w.planned[0].date() <= last]
     points = {p.hold.id: p for w in work for p in w.holds}
-    return [f"{p.hold.name}: {p.status.value}" for p in points.values()]
+    return [f"{p.hold.name}: {in_words(p.status.value)}" for p in points.values()]
 
 
 def _rain(upsets: list[str]) -> None:
-    with st.popover("If it rains", icon=":material/rainy:", width="stretch"):
-        st.markdown(listed(upsets) if upsets else "What rain would do is not known while the plan no longer holds.")
+    with st.popover(in_words("If it rains"), icon=":material/rainy:", width="stretch"):
+        unknown = in_words("What rain would do is not known while the plan no longer holds.")
+        st.markdown(listed(upsets) if upsets else unknown)
 
 
 def _next_hours(situation: Situation) -> None:
@@ -107,17 +111,18 @@ def _next_hours(situation: Situation) -> None:
     start = jobs[0].start
     later = time_of_day(start) if start.date() == situation.moment.date() else moment(start)
     with st.container(key="next-hours"):
-        st.markdown(f"**{'Next two hours' if soon else f'Next, {later}'}, planned**")
+        ahead = in_words("Next two hours, planned") if soon else in_words("Next, {when}, planned", when=later)
+        st.markdown(f"**{ahead}**")
         st.markdown(listed(_job(situation, j) for j in jobs[:MOST_PARTIES]))
     told = [*(_job(situation, j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
-    told += [f"{escape(j.who)} waits: {escape(s)}" for j in jobs for s in j.waits]
+    told += [in_words("{who} waits: {why}", who=escape(j.who), why=escape(s)) for j in jobs for s in j.waits]
     if told:
-        with st.expander("Who waits, who is in the way"):
+        with st.expander(in_words("Who waits, who is in the way")):
             st.markdown(listed(told))
 
 
 def _job(situation: Situation, job: NextJob) -> str:
-    waits = " :material/front_hand: **waits**:" if job.waits else ""
+    waits = f" :material/front_hand: **{in_words('waits')}**:" if job.waits else ""
     more = f" +{job.more}" if job.more else ""
     what = escape(work_in_short(situation.site, job.work))
     return f"{time_of_day(job.start)} **{escape(job.who)}**{waits} {what}{more}"

@@ -12,7 +12,7 @@ from app.components.pickers import EVIDENCE_TYPES, MEGABYTE, pick_time
 from app.components.show_faults import show_not_done
 from app.components.told import tell
 from app.live import Live, attach
-from app.words import amount, count, escape, listed, moment
+from app.words import amount, count, escape, in_words, listed, moment
 from scheduler import BadInput
 from scheduler.ledger import MAX_BYTES, HoldPoint, Wording, may_release, visits_for
 from scheduler.site import Person
@@ -81,7 +81,9 @@ def show_evidence(live: Live, point: HoldPoint) -> None:
         return
     who = escape(Wording(live.case.site, live.case.network).name(given.person))
     st.markdown(
-        f":material/lock_open: **Released** by {who}, {moment(live.local(given.when))}. {escape(given.evidence)}"
+        ":material/lock_open: "
+        + in_words("**Released** by {who}, {when}.", who=who, when=moment(live.local(given.when)))
+        + f" {escape(given.evidence)}"
     )
     if given.attachment is not None:
         show_kept(live, given.attachment, "release", point.hold.id)
@@ -93,20 +95,22 @@ def show_release(live: Live, point: HoldPoint, person: Person) -> None:
     verdict = may_release(live.case.site, live.case.network, hold, person, live.moment)
     with st.form(f"release-{hold.id}", border=True):
         if verdict.yes:
-            st.markdown(f"**Release it as {escape(person.name)}**")
+            st.markdown(in_words("**Release it as {who}**", who=escape(person.name)))
         else:
             st.markdown(f":material/block: {escape(verdict.because)} If you try, the refusal goes on record.")
-        seen = st.text_area("What was seen", key=f"seen-{hold.id}", max_chars=2000, height=80)
+        seen = st.text_area(in_words("What was seen"), key=f"seen-{hold.id}", max_chars=2000, height=80)
         upload = st.file_uploader(
-            "Photo or PDF",
+            in_words("Photo or PDF"),
             EVIDENCE_TYPES,
             key=f"file-{hold.id}",
             max_upload_size=MAX_BYTES // MEGABYTE,
         )
-        sent = st.form_submit_button("Release this hold point", type="primary", width="stretch")
-        with st.expander("It was seen at another time"):
-            when = pick_time(live, "When", f"when-{hold.id}")
-            late = st.text_input("If more than a week ago: why only now?", key=f"late-{hold.id}", max_chars=500)
+        sent = st.form_submit_button(in_words("Release this hold point"), type="primary", width="stretch")
+        with st.expander(in_words("It was seen at another time")):
+            when = pick_time(live, in_words("When"), f"when-{hold.id}")
+            late = st.text_input(
+                in_words("If more than a week ago: why only now?"), key=f"late-{hold.id}", max_chars=500
+            )
     if not sent:
         return
     try:

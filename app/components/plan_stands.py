@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.words import day_and_time, escape, listed, moment, proof
+from app.words import day_and_time, escape, in_words, listed, moment, proof
 from scheduler import Situation
 from scheduler.plan import Plan
 from scheduler.situation import PROPOSAL, as_proposed, expected, expected_briefly, why_not
@@ -21,11 +21,15 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
     assert plan.finish is not None
     when = day_and_time(plan.finish)
     if situation is None:
-        st.markdown(f"By the site file alone all would finish {when}. **What happened on site is not known.**")
+        st.markdown(
+            in_words(
+                "By the site file alone all would finish {when}. **What happened on site is not known.**", when=when
+            )
+        )
         return
     if situation.proposed:
         if large and situation.holds_still:
-            st.markdown(f"**Would finish {when}.** {PROPOSAL}")
+            st.markdown(f"**{in_words('Would finish {when}.', when=when)}** {in_words(PROPOSAL)}")
         else:
             site = "" if large else f"{escape(plan.site.name)}: "
             st.markdown(f"{site}**{escape(as_proposed(situation))}**")
@@ -38,12 +42,13 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         return
     if situation.holds_still:
         if large:
-            st.markdown(f":material/check_circle: The plan holds. **Will finish {when}.**")
+            finish = in_words("Will finish {when}.", when=when)
+            st.markdown(f":material/check_circle: {in_words('The plan holds.')} **{finish}**")
         else:
             st.markdown(f"{escape(plan.site.name)}: will finish **{moment(plan.finish)}**.")
         st.write(proof(plan))
         return
-    failed = "**The plan no longer holds.**"
+    failed = f"**{in_words('The plan no longer holds.')}**"
     if large:
         with (
             st.container(key="broken-plan"),
@@ -56,7 +61,7 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
 
 
 def _why(situation: Situation, ways_out: str) -> None:
-    with st.expander("Why, and what can be done", icon=":material/warning:"):
+    with st.expander(in_words("Why, and what can be done"), icon=":material/warning:"):
         st.markdown(_reasons(situation, ways_out))
 
 

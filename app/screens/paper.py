@@ -142,6 +142,13 @@ def _papers(facts: PaperFacts, party: Audience, stretch: Period, paper: str, bas
         "hold tags.pdf",
         PDF,
     )
+    _offer(
+        "Hold tags in Spanish (PDF)",
+        "The same tags. No native speaker has read the translation yet, and they say so.",
+        lambda: hold_tags(facts, holds, paper, base, "es"),
+        "hold tags, Spanish.pdf",
+        PDF,
+    )
 
 
 def _calendar(facts: PaperFacts, live: Live, party: Audience, base: str) -> None:

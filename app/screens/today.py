@@ -12,6 +12,7 @@ from app.components.calls_to_make import calls_ahead, show_calls
 from app.components.day_work import entry, show_day, work_on
 from app.components.first_screen import show_first
 from app.components.head import first_head, show_accepted, still_open
+from app.components.pick_language import language, show_languages
 from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
 from app.components.show_costs import show_costs
@@ -22,7 +23,7 @@ from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
 from app.stands import pictured, situation_of
-from app.words import AIMS, amount, count, day, escape, listed, moment
+from app.words import AIMS, amount, count, day, escape, in_words, listed, moment, spoken_in
 from scheduler import Situation, looked_at
 from scheduler.plan import Plan, PlanActivity, PlanHold, Stage
 from scheduler.units import format_length, told_measure
@@ -34,12 +35,14 @@ WEEK = timedelta(days=7)
 def show(job: Job, answer: Answer) -> None:
     """Show what a contractor asks in the morning: first what cannot wait, the rest folded, in order of the day."""
     plan, live = answer.plan, live_of(job.case)
-    dated = first_head(job, answer)
+    with spoken_in(language()):
+        dated = first_head(job, answer)
     if answer.planned.broken:
         st.error(f"The audit found {count(len(answer.planned.broken), 'broken rule')} in this plan. Do not use it.")
     situation = situation_of(live, answer) if dated else None
     if situation is not None:
-        show_first(answer, situation, _upsets(answer, situation))
+        with spoken_in(language()):
+            show_first(answer, situation, _upsets(answer, situation))
     show_accepted(live, plan, only_gone=True)
     still_open(job, answer)
     if dated:
@@ -55,6 +58,7 @@ def show(job: Job, answer: Answer) -> None:
     _undone(plan)
     _layout(answer)
     show_cautions()
+    show_languages()
 
 
 def _day(answer: Answer, situation: Situation | None, on: date) -> None:
@@ -97,17 +101,21 @@ def _upsets(answer: Answer, situation: Situation) -> list[str]:
         return []
     said = [_upset(answer, what, finish) for what, finish in answer.upsets(situation.moment.date())]
     if not said:
-        return ["No work day and no visit lies ahead."]
-    return [*said, "With the order of the work kept; planning anew may do better. After rain, the trench is inspected."]
+        return [in_words("No work day and no visit lies ahead.")]
+    order = in_words(
+        "With the order of the work kept; planning anew may do better. After rain, the trench is inspected."
+    )
+    return [*said, order]
 
 
 def _upset(answer: Answer, what: str, finish: int | None) -> str:
     plan, when = answer.plan, answer.case.network.clock.when
     if finish is None or plan.finish is None:
-        return f"{escape(what)}: the work no longer fits into the hours known."
+        return in_words("{what}: the work no longer fits into the hours known.", what=escape(what))
     if when(finish) <= plan.finish:
-        return f"{escape(what)}: the finish stands."
-    return f"{escape(what)}: finished **{moment(when(finish))}** instead of {moment(plan.finish)}."
+        return in_words("{what}: the finish stands.", what=escape(what))
+    late, stands = moment(when(finish)), moment(plan.finish)
+    return in_words("{what}: finished **{late}** instead of {planned}.", what=escape(what), late=late, planned=stands)
 
 
 def _look_ahead(picture: Picture, situation: Situation | None, start: date) -> None:
@@ -129,7 +137,7 @@ def _later_days(picture: Picture, situation: Situation | None, start: date) -> N
 
 def _later_day(picture: Picture, situation: Situation | None, on: date, work: Sequence[PlanActivity]) -> None:
     looks = sum(a.kind.is_look for a in work)
-    parts = [f"**{day(on)}**", f"{count(len(work), 'piece')} of work planned"]
+    parts = [f"**{day(on)}**", f"{count(len(work), 'task')} planned"]
     parts += [count(looks, "inspection")] if looks else []
     parts.append(f"{format_length(picture.open_ft(on))} open at night")
     st.markdown(" · ".join(parts))

@@ -25,6 +25,7 @@ from scheduler.export import (
 from scheduler.ledger import place_of
 from scheduler.plan import Plan
 from scheduler.site import content_digest
+from scheduler.spoken import LANGUAGES
 from scheduler.whole_files import write_whole
 
 
@@ -52,6 +53,7 @@ def add_to(sub: Any) -> None:
     )
     export.add_argument("--link", default="", metavar="URL", help="address of the dashboard, for links and QR codes")
     export.add_argument("--paper", choices=tuple(PAPER), help="what is usual in the site's country when left out")
+    export.add_argument("--tags-in", choices=tuple(LANGUAGES), default="en", help="the language of hold tags")
     export.add_argument("--at", metavar="TIME", help="the site as it was known to stand then; now when left out")
     export.add_argument(
         "--journal", metavar="WHERE", help="file, folder or database URL of the journal, as with `report`"
@@ -81,6 +83,7 @@ def export_files(arguments: argparse.Namespace) -> int:
             party=arguments.trade or "",
             paper=arguments.paper or "",
             link=arguments.link,
+            tags_in=arguments.tags_in,
             earlier=[_of_same_job(opened_plan(path), plan, path) for path in arguments.earlier],
             before=lambda name: _published(arguments.out / name),
             at=at,

@@ -13,6 +13,7 @@ from scheduler.export.names import file_name
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.tables import activities_csv, holds_csv, materials_csv, visits_csv
 from scheduler.export.tags import hold_tags, standing
+from scheduler.spoken import Language
 
 LETTER_COUNTRIES = ("BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE")
 """Countries whose usual paper is US Letter (Unicode CLDR, supplemental data, paperSize); elsewhere it is A4."""
@@ -28,6 +29,8 @@ class PaperOrder:
     """When it is made, an aware time; it stands in the calendars."""
     base: str = ""
     """The address of the dashboard, for links and QR codes."""
+    language: Language = "en"
+    """Of the hold tags."""
 
 
 def usual_paper(facts: PaperFacts) -> str:
@@ -62,5 +65,5 @@ def bundle(
         files[file_name(f"table of {what}", whom, "csv", taken)] = table(facts, whose).encode("utf-8-sig")
     files[file_name("table of materials", "", "csv", taken)] = materials_csv(facts).encode("utf-8-sig")
     holds = standing(facts, order.stretch.first, order.stretch.last)
-    files["hold tags.pdf"] = hold_tags(facts, holds, order.paper, order.base)
+    files["hold tags.pdf"] = hold_tags(facts, holds, order.paper, order.base, order.language)
     return files

@@ -24,7 +24,7 @@ from scheduler.export.paper_facts import PaperFacts, joined
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanHold
 from scheduler.situation.work_states import SPOILT
-from scheduler.spoken import day_and_time, moment
+from scheduler.spoken import Language, day_and_time, in_words, moment, spoken_in, unread
 from scheduler.trench.cautions import CAUTIONS
 
 Words = tuple[str, str, str]
@@ -35,7 +35,6 @@ LAY: Words = ("LAY", "NOTHING", "NO COLOCAR NADA")
 SURFACE: Words = ("NO SURFACE", "YET", "NO TERMINAR LA SUPERFICIE")
 ON: Words = ("GO NO", "FURTHER", "NO CONTINUAR")
 WITNESS: Words = ("WAIT FOR", "WITNESS", "ESPERE AL TESTIGO")
-BOXES = ("Released by (name)", "Signature", "Date", "Time")
 QR_SIDE = 1.75 * inch
 QR_LEVEL = "q"
 """A quarter of the code may be covered with mud and it still reads (ISO/IEC 18004, level Q)."""
@@ -77,21 +76,28 @@ def standing(facts: PaperFacts, first: date, last: date) -> list[PlanHold]:
     return [hold for *_, hold in sorted(shown, key=lambda s: s[:2])]
 
 
-def hold_tags(facts: PaperFacts, holds: Iterable[PlanHold], paper: str = "letter", base: str = "") -> bytes:
+def hold_tags(
+    facts: PaperFacts, holds: Iterable[PlanHold], paper: str = "letter", base: str = "", language: Language = "en"
+) -> bytes:
     """Return a PDF with a page for each hold point; one page that says so when there is none.
 
-    `base` is the address of the dashboard for the QR code; without it the tag says which hold point it is.
+    `base` is the address of the dashboard for the QR code; without it the tag says which hold point it is. In another
+    language, names and what people wrote stay as they are.
     """
+    with spoken_in(language):
+        return _pages(facts, list(holds), paper, base, language)
+
+
+def _pages(facts: PaperFacts, chosen: list[PlanHold], paper: str, base: str, language: Language) -> bytes:
     out = io.BytesIO()
-    canvas = Canvas(out, pagesize=PAPER[paper], invariant=1, lang="en-US")
+    canvas = Canvas(out, pagesize=PAPER[paper], invariant=1, lang="en-US" if language == "en" else language)
     canvas.setTitle(printable(f"Hold tags: {facts.plan.site.name}"))
-    chosen = list(holds)
     for hold in chosen:
         _tag(canvas, facts, hold, paper, base)
         canvas.showPage()
     if not chosen:
         canvas.setFont(BOLD, 16)
-        canvas.drawString(MARGIN, PAPER[paper][1] - 2 * MARGIN, "No hold point stands in these days.")
+        canvas.drawString(MARGIN, PAPER[paper][1] - 2 * MARGIN, in_words("No hold point stands in these days."))
         canvas.showPage()
     canvas.save()
     return out.getvalue()
@@ -139,7 +145,8 @@ def _shout(canvas: Canvas, words: Words, centre: float, top: float, wide: float)
 
 def _foot(canvas: Canvas, facts: PaperFacts, left: float, bottom: float, wide: float) -> float:
     """Draw the cautions at the foot; return where they begin."""
-    lines = [f"This tag releases nothing; the person named does. {CAUTIONS[0]} {CAUTIONS[4]}"]
+    lines = [f"{in_words('This tag releases nothing; the person named does.')} {CAUTIONS[0]} {CAUTIONS[4]}"]
+    lines += [unread()] if unread() else []
     lines += [f"{facts.record}."] if facts.record else []
     lines += [INVENTED] if facts.site.site.invented else []
     for words in reversed(lines):
@@ -154,7 +161,8 @@ def _boxes(canvas: Canvas, left: float, bottom: float, wide: float) -> float:
     """Draw the boxes to write in, two by two; return where they begin."""
     tall = 46.0
     canvas.setLineWidth(1.2)
-    for number, label in enumerate(BOXES):
+    boxes = (in_words("Released by (name)"), in_words("Signature"), in_words("Date"), in_words("Time"))
+    for number, label in enumerate(boxes):
         row, column = divmod(number, 2)
         x, y = left + column * wide / 2, bottom + (1 - row) * tall
         canvas.rect(x, y, wide / 2, tall)
@@ -170,7 +178,7 @@ def _body(
     left, bottom, wide, tall = room
     link = hold_link(base, facts.plan, hold.id)
     beside = QR_SIDE + 14 if link else 0.0
-    place = facts.hold_place(hold) or "Whole site"
+    place = facts.hold_place(hold) or in_words("Whole site")
     head = _within(
         canvas, [Paragraph(marked(place), style(27, bold=True, after=4))], left, bottom + tall, wide, tall / 3
     )
@@ -183,21 +191,21 @@ def _said(facts: PaperFacts, hold: PlanHold) -> list[Flowable]:
     lines = facts.hold_lines(hold)
     waiting = [facts.work[g].name for g in hold.gates if g in facts.work]
     if hold.kind == "witness":
-        rule = "Work goes on when the witness has seen it, or once the time agreed with them has passed."
+        rule = in_words("Work goes on when the witness has seen it, or once the time agreed with them has passed.")
     else:
-        rule = "Work goes on only when the person named has signed below."
+        rule = in_words("Work goes on only when the person named has signed below.")
     failed = _spoilt(facts, hold)
     said: list[tuple[str, str]] = [
-        ("WITNESS POINT" if hold.kind == "witness" else "HOLD POINT", facts.hold_name(hold)),
-        ("Lines", joined(lines)),
-        ("Layer", _layer(facts, hold)),
-        ("By the record", "" if failed else hold_said(facts, hold.id)),
-        ("Looked for", facts.criteria(hold)),
-        ("Released by", facts.releases(hold)),
-        ("Waits for it", "; ".join(waiting)),
-        ("Planned", _planned(facts, hold)),
-        ("Site", facts.plan.site.name),
-        ("Tag", hold.id),
+        (in_words("WITNESS POINT") if hold.kind == "witness" else in_words("HOLD POINT"), facts.hold_name(hold)),
+        (in_words("Lines"), joined(lines)),
+        (in_words("Layer"), _layer(facts, hold)),
+        (in_words("By the record"), "" if failed else hold_said(facts, hold.id)),
+        (in_words("Looked for"), facts.criteria(hold)),
+        (in_words("Released by"), facts.releases(hold)),
+        (in_words("Waits for it"), "; ".join(waiting)),
+        (in_words("Planned"), _planned(facts, hold)),
+        (in_words("Site"), facts.plan.site.name),
+        (in_words("Tag"), hold.id),
     ]
     flow: list[Flowable] = [Paragraph(marked(failed), style(15, bold=True, after=6))] if failed else []
     flow.append(Paragraph(rule, style(13, bold=True, after=6)))
@@ -252,4 +260,4 @@ def _code(canvas: Canvas, link: str, left: float, bottom: float) -> None:
                 dark.rect(left + x * side, bottom + y * side, side, side)
     canvas.drawPath(dark, fill=1, stroke=0)
     canvas.setFont(BOLD, 9)
-    canvas.drawCentredString(left + QR_SIDE / 2, bottom - 12, "Scan: how it stands now")
+    canvas.drawCentredString(left + QR_SIDE / 2, bottom - 12, in_words("Scan: how it stands now"))

@@ -160,3 +160,17 @@ def test_an_address_that_is_none_is_refused(link):
 )
 def test_an_address_is_kept_without_its_last_slash(link, kept):
     assert checked_base(link) == kept
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_a_tag_in_spanish_says_the_same_and_that_nobody_has_read_it(name: str) -> None:
+    facts = facts_of(name)
+    holds = facts.plan.holds[:3]
+    english, spanish = (read_pdf(hold_tags(facts, holds, language=language)) for language in ("en", "es"))
+    assert spanish.outside == []
+    for hold, ours, theirs in zip(holds, english.pages, spanish.pages, strict=True):
+        for words in ("Lo libera:", "Firma", "Esta etiqueta no libera nada", "sin revisar", "PUNTO DE"):
+            assert squeezed(words) in squeezed(theirs), words
+            assert squeezed(words) not in squeezed(ours), words
+        for words in (*words_for(facts, hold), hold.id, facts.plan.site.name):
+            assert squeezed(words) in squeezed(theirs), words
