@@ -7,6 +7,7 @@ import streamlit as st
 from scheduler.spoken import LANGUAGES, Language, spoken_in, unread
 
 ADDRESS, KEPT = "lang", "language"
+STYLE = "<style>[class*=st-key-speak-] button { min-height: 44px; min-width: 44px }</style>"
 
 
 def language() -> Language:
@@ -19,6 +20,7 @@ def show_languages() -> None:
     """Offer the other languages, and say of a translation that nobody has read it yet."""
     now = language()
     st.session_state[KEPT] = now
+    st.html(STYLE)
     with spoken_in(now):
         if unread():
             st.caption(f":material/translate: {unread()}")

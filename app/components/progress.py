@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime
 
 import streamlit as st
 
 from app.answer import Answer
-from app.components.site_picture import show_in_words, show_planned_site, show_site
-from app.components.window import plan_days
+from app.components.film import END_OF_DAY, show_film
+from app.components.site_picture import show_in_words, show_site
 from app.words import escape, listed
 from scheduler import Situation
 from scheduler.situation import LayerState, StretchStands, layer_states
 from scheduler.units import format_station
-
-END_OF_DAY = time(18, 0)
 
 
 def show_progress(answer: Answer, situation: Situation | None, *, on: date, reach: str) -> None:
@@ -39,15 +37,11 @@ def _take(situation: Situation, opening: str) -> None:
 
 
 def _planned(answer: Answer, situation: Situation, *, on: date) -> None:
-    first, last = plan_days(answer.plan)
-    day: date = st.slider(
-        "At the end of the day", first, last, min(max(on, first), last), format="ddd D MMM", key="trench-day"
-    )
-    at = datetime.combine(day, END_OF_DAY, situation.moment.tzinfo)
-    found = layer_states(situation.network, situation.work, at)
-    show_planned_site(answer, found, key="site-planned")
-    st.markdown(listed(escape(w) for w in _words(answer, found, planned=True)))
-    st.caption("Thin and open: planned only. Nothing here says that it was done.")
+    def told(day: date) -> list[str]:
+        at = datetime.combine(day, END_OF_DAY, situation.moment.tzinfo)
+        return _words(answer, layer_states(situation.network, situation.work, at), planned=True)
+
+    show_film(answer, situation, on=on, told=told)
 
 
 def _words(answer: Answer, found: Sequence[StretchStands], *, planned: bool) -> list[str]:

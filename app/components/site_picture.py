@@ -64,9 +64,14 @@ def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
         st.caption(MARKS_SAID)
 
 
-def show_planned_site(answer: Answer, parts: Sequence[StretchStands], *, key: str) -> None:
-    """Show what the plan has of each stretch by a day."""
-    show_drawn(answer.case.site, [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()], key=key)
+def planned_stretches(answer: Answer, parts: Sequence[StretchStands]) -> list[StretchDrawn]:
+    """Return what the plan has of each stretch by a moment."""
+    return [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()]
+
+
+def picture_style() -> str:
+    """Return the style sheet of the picture, for a drawing that stands alone."""
+    return _HERE.with_suffix(".css").read_text(encoding="utf-8")
 
 
 def show_drawn(
