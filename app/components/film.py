@@ -11,7 +11,7 @@ import streamlit as st
 from app.answer import Answer
 from app.components.site_picture import picture_style, planned_stretches, show_drawn
 from app.components.window import plan_days
-from app.figures.film import FRAME_S, film_svg
+from app.figures.film_figure import FRAME_S, film_svg
 from app.figures.site_from_above import StretchDrawn, site_from_above
 from app.words import day as day_said
 from app.words import escape, listed, short_day

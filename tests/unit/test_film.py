@@ -10,7 +10,7 @@ import pytest
 from app.answer import Answer
 from app.components.film import changes, film_of, planned_on
 from app.components.window import plan_days
-from app.figures.film import FRAME_S, film_svg
+from app.figures.film_figure import FRAME_S, film_svg
 from app.figures.site_from_above import LayerDrawn
 from app.live import live_of
 from app.stands import situation_of
