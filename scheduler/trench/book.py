@@ -170,6 +170,10 @@ class Book:
         held = [s for s in self.from_sheets if s.rule == rule_id and s.holds(reach, lines, at=at, zone=zone)]
         return [s for s in held if not any(s.beaten_by(o, reach, lines, at, zone) for o in held)]
 
+    def gives(self, rule_id: str, reach: Reach, lines: Sequence[Line]) -> bool:
+        """Tell whether a sheet or the site file gives a rule a value of its own here."""
+        return any(s.rule == rule_id and s.holds(reach, lines) for s in (*self.from_sheets, *self.from_site))
+
     def parts(
         self, rules: Iterable[str], line: Line, reach: Reach, *, by_shell: bool = False
     ) -> list[tuple[float, float]]:
@@ -221,8 +225,8 @@ class Book:
 
 
 def _strictest(rule: LayoutRule, entries: Sequence[Local]) -> Local | None:
-    """Return the entry that asks for most; of lists, and of yes and no, the last."""
+    """Return the entry that asks for most, yes more than no; of lists the last."""
     if not entries:
         return None
-    strictest = {"at least": max, "at most": min}.get(rule.sense)
+    strictest = max if rule.form == "yes" else {"at least": max, "at most": min}.get(rule.sense)
     return strictest(entries, key=lambda s: s.value) if strictest else entries[-1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scheduler.trench.book import Local
+from scheduler.trench.checks.sheet_checks import kinds_of
 from scheduler.trench.checks.view import View
 from scheduler.trench.conditions import Conditions
 from scheduler.trench.register import RULES
@@ -41,7 +42,11 @@ def _why(view: View, local: Local) -> str:
     missing = _missing(view, entry)
     if missing:
         return f"there is no {' and no '.join(missing)}"
-    if not entry.along and not any(local.holds(reach, [line]) for reach, line, _ in view.placed()):
+    known = kinds_of(RULES[local.rule])
+    about = [(reach, line) for reach, line, _ in view.placed() if not known or line.kind in known]
+    if not entry.along and about and not any(local.holds(reach, [line]) for reach, line in about):
+        if any(entry.fits(line, reach) for reach, line in about):
+            return "what it excepts is all there is here that it would apply to"
         return "no one line has all that it asks for, in such a place"
     return f"there is nothing here that the rule is about: {RULES[local.rule].sentence}"
 

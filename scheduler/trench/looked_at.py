@@ -12,6 +12,7 @@ from scheduler.site.site_record import Site
 from scheduler.trench.along import stretch_within
 from scheduler.trench.book import Book, Local
 from scheduler.trench.checks import local_value_checks
+from scheduler.trench.checks.sheet_checks import OF_TRENCH
 from scheduler.trench.checks.surround_checks import settled
 from scheduler.trench.checks.view import View
 from scheduler.trench.cover_depth import least_cover
@@ -25,11 +26,6 @@ from scheduler.trench.rule import LayoutRule, Value
 from scheduler.units import format_amount, retold
 
 Whose = Literal["built-in", "sheet", "site file"]
-_OF_TRENCH = (
-    "width-", "depth-", "bedding-least", "bedding-rock", "shading-least", "spoil-", "protect-", "room-shield",
-    "line-order", "trenches-apart", "locate-ticket", "fill-", "edge-", "footing-", "overhead-",
-)  # fmt: skip
-"""Rules about the trench and not one line in it."""
 _EVERYWHERE = ("locate-ticket", "width-lines", "depth-lines", "protect-engineer", "protect-unknown-soil")
 _ALL_WELL = "Everything asked, kept."
 
@@ -196,7 +192,7 @@ def _joints(view: View) -> Iterator[Joined]:
 def _by_book(view: View, book: _WatchedBook) -> Iterator[Applied]:
     reaches = {r.id: r for r in view.site.reaches}
     for (rule_id, reach, ids, at, _), (value, whose) in list(book.asked.items()):
-        lines = () if rule_id.startswith(_OF_TRENCH) else ids
+        lines = () if rule_id.startswith(OF_TRENCH) else ids
         if RULES[rule_id].family == "cover" and reach in reaches:
             value = least_cover(book, view.lines[ids[0]], reaches[reach], at=at)
         source = value.source if value.local else retold(value.source)

@@ -238,7 +238,7 @@ def test_a_requirement_in_words_or_without_its_fact_is_told_by_name(tmp_path):
     looked = look(with_sheet(tmp_path, entries, tested))
     told = {q.text: q.fill_in for q in looked.unknown if "cannot be checked" in q.text}
     assert "'by-hand' of Test sheet, 2026, page 1 cannot be checked: The lid is painted green." in told
-    assert "`stone_in` of a `pipe_zone` under `zones` of `backfill`" in told.values()
+    assert "`stone_in` of the `pipe_zone` row under `zones` of `backfill`" in told.values()
     assert "`pressure_psi` of the line's test" in told.values()
     assert "could not be known" in looked.verdict(())
     assert not looked.idle

@@ -15,6 +15,7 @@ REACHES = [
     {"id": "drive", "alignment": "main", "from": 0, "to": 30, "soil": "B", "place": "residential_drive"},
     {"id": "lawn", "alignment": "main", "from": 30, "to": 100, "soil": "B"},
 ]
+PAGE = "Test sheet, 2026, page"
 SPUR = {"id": "spur", "name": "Spur", "length_ft": 40, "leaves": {"alignment": "main", "station": 50}}
 
 
@@ -217,3 +218,65 @@ def test_two_sheets_that_disagree_are_both_named(tmp_path):
     assert found.found == "pvc40, pvc80 by Test sheet, 2026, page 1; pvc40, rmc by Test sheet, 2026, page 2"
     assert found.line == 7
     assert not broken(with_sheet(tmp_path, entries, POWER))
+
+
+def test_two_sheets_that_disagree_on_a_zone_of_the_fill_are_both_named_with_the_zone(tmp_path):
+    entries = [
+        "{rule: fill-material, value: [sand], zones: [pipe_zone], source: page 1}",
+        "{rule: fill-material, value: [gravel], surfaces: [turf], source: page 2}",
+        "{rule: fill-strength, value: 150, zones: [above], source: page 3}",
+        "{rule: fill-strength-most, value: 120, source: page 4}",
+    ]
+    found = check_layout(with_sheet(tmp_path, entries, POWER))
+    told = {f.text.partition(":")[0]: (f.found, f.line) for f in found if "Two requirements" in f.text}
+    assert told == {
+        "Two requirements disagree on the pipe zone": (f"sand by {PAGE} 1; gravel by {PAGE} 2", 7),
+        "Two requirements cannot both hold for the fill above the pipe zone": (
+            f"at least 150 psi by {PAGE} 3; at most 120 psi by {PAGE} 4",
+            9,
+        ),
+    }
+
+
+def test_what_the_trench_cannot_keep_is_told_once_and_not_for_each_line_in_it(tmp_path):
+    entries = ["{rule: width-least, value: 40}", "{rule: width-most, value: 30}"]
+    lines = POWER | {"offset_in": -8}, line("c", "communications", "pvc40", 2, offset_in=8)
+    (found,) = [f for f in check_layout(with_sheet(tmp_path, entries, *lines)) if "cannot both hold" in f.text]
+    assert found.text == "Two requirements cannot both hold for the trench: 'width-least' and 'width-most'."
+
+
+@pytest.mark.parametrize("words", [("yes", "no"), ("no", "yes")])
+def test_yes_of_one_entry_counts_before_no_of_another_whichever_is_read_last(tmp_path, words):
+    entries = [
+        f"{{rule: ribbon, value: {words[0]}, uses: [feeder], source: page 1}}",
+        f"{{rule: ribbon, value: {words[1]}, places: [yard], source: page 2}}",
+    ]
+    bare = line("c", "communications", "pvc40", 2, warning_ribbon=False)
+    found = check_layout(with_sheet(tmp_path, entries, bare))
+    assert {f.text for f in found} >= {"c has no warning ribbon."}
+    (both,) = [f for f in found if "disagree" in f.text]
+    assert both.found == f"{words[0]} by {PAGE} 1; {words[1]} by {PAGE} 2"
+    assert both.required == "one of the two; until somebody decides, yes counts"
+
+
+def test_a_size_asked_for_a_tracer_wire_counts_where_a_wire_is_laid_though_nobody_asks_for_one(tmp_path):
+    entries = ["{rule: tracer-size, value: 12, kinds: [water], source: page 1}"]
+    water = line("w", "water", "pe", 1, tracer_wire_awg=14)
+    found = broken(with_sheet(tmp_path, entries, water))["tracer-size"]
+    assert (found.found, found.required) == ("14 AWG", "12 AWG or heavier")
+    assert not broken(trench(water | {"tracer_wire_awg": 20})), "the gas code's size is for gas"
+    assert not broken(with_sheet(tmp_path, entries, line("w", "water", "pe", 1)))
+
+
+def test_an_entry_whose_exception_takes_out_all_there_is_says_so(tmp_path):
+    entries = ["{rule: cover-power, value: 40, except: {places: [yard], uses: [service]}}"]
+    (idle,) = look(with_sheet(tmp_path, entries, POWER, line("w", "water", "pe", 1, offset_in=20))).idle
+    assert idle.why == "what it excepts is all there is here that it would apply to"
+
+
+def test_a_local_value_that_cannot_be_is_pointed_at_in_the_site_file(tmp_path):
+    text = scheduler.bundled_sites()["orchard-lane"].read_text(encoding="utf-8")
+    file = tmp_path / "site.yaml"
+    file.write_text(text + "rules:\n  - {rule: cover-powr, value: 30, source: page 1}\n", encoding="utf-8")
+    (found,) = [f for f in scheduler.check(scheduler.load(file)) if f.rule == "local-rule"]
+    assert (found.where, found.file, found.line) == ("rules[1]", str(file), text.count("\n") + 2)

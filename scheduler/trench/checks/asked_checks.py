@@ -208,7 +208,7 @@ def unanswered(view: View) -> Iterator[Unanswered]:
             yield Unanswered(value, place.line.name, OF_LINES[value.rule].give, (place.reach.id,))
     for value, reach, zone, fact in _asked_of_fills(view):
         if fact is None:
-            give = f"`{OF_FILLS[value.rule].give}` of a `{zone}` under `zones` of `backfill`"
+            give = f"`{OF_FILLS[value.rule].give}` of the `{zone}` row under `zones` of `backfill`"
             yield Unanswered(value, reach.id, give, (reach.id,))
     yield from _in_words(view)
     if "surroundings" not in view.site.model_fields_set:

@@ -184,10 +184,12 @@ def tracers(view: View) -> Iterator[Spot]:
         if is_wired(line) or line.material not in PLASTIC_PIPES:
             continue
         asked = view.book.find("tracer", reach=reach, lines=[line], built_in=float(line.kind == "gas"))
-        if asked is None or asked.value <= 0:
-            continue
+        needed = asked is not None and asked.value > 0
         if line.tracer_wire_awg is None:
-            yield line_spot(line, reach, asked, "has no tracer wire.", found="none", required="a tracer wire")
+            if asked is not None and needed:
+                yield line_spot(line, reach, asked, "has no tracer wire.", found="none", required="a tracer wire")
+            continue
+        if not needed and not view.book.gives("tracer-size", reach, [line]):
             continue
         size = view.book.get("tracer-size", reach=reach, lines=[line])
         if line.tracer_wire_awg > size.value:

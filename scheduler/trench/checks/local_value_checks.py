@@ -57,6 +57,7 @@ def unknown_rules(view: View) -> Iterator[Spot]:
             source="the register of layout rules",
             severity=Severity.FIX,
             place=f"rules[{index}]",
+            path=("rules", index - 1),
         )
 
 

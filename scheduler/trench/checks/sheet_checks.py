@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import combinations
+from typing import Literal
 
+from scheduler.site.filling import Zone
 from scheduler.site.ground import Line, LineKind, Reach
 from scheduler.trench.book import Local
+from scheduler.trench.checks.asked_checks import ZONES
 from scheduler.trench.checks.view import Spot, View, span_of
 from scheduler.trench.cover_depth import least_cover
 from scheduler.trench.register import RULES
@@ -38,6 +42,11 @@ _SPEAKS_OF: dict[str, tuple[LineKind, ...]] = {
     "building-gas": ("gas",),
 }  # fmt: skip
 """The kinds of line that a rule outside the families is ever asked about, where these are not all."""
+OF_TRENCH = (
+    "width-", "depth-", "bedding-least", "bedding-rock", "shading-least", "spoil-", "protect-", "room-shield",
+    "line-order", "trenches-apart", "locate-ticket", "fill-", "edge-", "footing-", "overhead-",
+)  # fmt: skip
+"""Rules about the trench and not one line in it, by how their names begin."""
 OPPOSITES = (
     ("width-least", "width-most"),
     ("depth-least", "depth-most"),
@@ -45,6 +54,7 @@ OPPOSITES = (
     ("test-psi", "test-psi-most"),
     ("ribbon-height", "ribbon-height-most"),
     ("ribbon-below-least", "ribbon-below-most"),
+    ("fill-strength", "fill-strength-most"),
 )
 """Rules that say how much at least and how much at most of one thing."""
 _MISTYPED = 0.85
@@ -133,37 +143,65 @@ def disagreements(view: View) -> Iterator[Spot]:
 
 
 def _both_hold(view: View, rule: str, one: Local, other: Local) -> Iterator[Spot]:
-    for reach, lines in _where_asked(view, rule):
-        for line, (start, end) in lines:
-            counting = view.book.counting(rule, reach, [line], at=(start + end) / 2.0)
-            if one not in counting or other not in counting:
-                continue
-            yield Spot(
-                rule=rule,
-                subject=("sheets disagree", one.source, other.source),
-                alignment=reach.alignment,
-                from_ft=start,
-                to_ft=end,
-                text=f"Two requirements disagree: {RULES[rule].sentence}",
-                found=f"{_said(one)} by {one.source}; {_said(other)} by {other.source}",
-                required="one of the two; until somebody decides, the one read last counts",
-                source=f"{one.source}; {other.source}",
-                remedy="Ask both which holds here, and narrow or take out the other entry.",
-                entry=other.entry,
-            )
-            break
+    counts = "yes" if RULES[rule].form == "yes" else "the one read last"
+    told: set[tuple[str, str]] = set()
+    for asked in _where_asked(view, rule):
+        start, end = asked.span
+        counting = view.book.counting(rule, asked.reach, asked.lines, at=asked.at, zone=asked.zone)
+        if one not in counting or other not in counting or (asked.reach.id, asked.zone) in told:
+            continue
+        told.add((asked.reach.id, asked.zone))
+        yield Spot(
+            rule=rule,
+            subject=("sheets disagree", one.source, other.source, asked.zone),
+            alignment=asked.reach.alignment,
+            from_ft=start,
+            to_ft=end,
+            text=f"Two requirements disagree{asked.zone and f' on the {ZONES[asked.zone]}'}: {RULES[rule].sentence}",
+            found=f"{_said(one)} by {one.source}; {_said(other)} by {other.source}",
+            required=f"one of the two; until somebody decides, {counts} counts",
+            source=f"{one.source}; {other.source}",
+            remedy="Ask both which holds here, and narrow or take out the other entry.",
+            entry=other.entry,
+        )
 
 
-def _where_asked(view: View, rule: str) -> Iterator[tuple[Reach, list[tuple[Line, tuple[float, float]]]]]:
-    """Yield every reach with the lines that a rule can be about, each with its parts there."""
+@dataclass(frozen=True, slots=True)
+class _AskedAt:
+    """One place at which a rule is asked, as its check asks it."""
+
+    reach: Reach
+    lines: tuple[Line, ...]
+    """One line, or all in the trench for a rule about that."""
+    span: tuple[float, float]
+    """Stations [ft]."""
+    zone: Zone | Literal[""] = ""
+    """The zone of the fill; '' for rules of anything else."""
+
+    @property
+    def at(self) -> float:
+        """The station in its middle [ft]."""
+        return sum(self.span) / 2.0
+
+    @property
+    def name(self) -> str:
+        """What the rule is asked of, in words."""
+        return f"the {ZONES[self.zone]}" if self.zone else self.lines[0].name if len(self.lines) == 1 else "the trench"
+
+
+def _where_asked(view: View, rule: str) -> Iterator[_AskedAt]:
+    """Yield every place at which a rule is asked: of each line part by part, or of the trench and its fill at once."""
     known = kinds_of(RULES[rule])
     for reach in view.site.reaches:
         lines = [view.lines[p.line] for p in view.sections[reach.id].placed]
         about = [line for line in lines if not known or line.kind in known]
-        if not RULES[rule].along:
-            yield reach, [(line, span_of(reach)) for line in about]
-        else:
-            yield reach, [(line, part) for line in about for part in view.book.parts([rule], line, reach)]
+        if about and rule.startswith(OF_TRENCH):
+            zones: tuple[Zone | Literal[""], ...] = tuple(ZONES) if RULES[rule].zoned else ("",)
+            yield from (_AskedAt(reach, tuple(about), span_of(reach), zone) for zone in zones)
+            continue
+        for line in about:
+            parts = view.book.parts([rule], line, reach) if RULES[rule].along else [span_of(reach)]
+            yield from (_AskedAt(reach, (line,), part) for part in parts)
 
 
 def contradictions(view: View) -> Iterator[Spot]:
@@ -172,9 +210,8 @@ def contradictions(view: View) -> Iterator[Spot]:
     for least, most in _opposites():
         if not local & {least, most}:
             continue
-        for reach, lines in _where_asked(view, least):
-            for line, span in lines:
-                yield from _contradiction(view, (least, most), reach, line, span)
+        for asked in _where_asked(view, least):
+            yield from _contradiction(view, (least, most), asked)
 
 
 def _opposites() -> Iterator[tuple[str, str]]:
@@ -185,15 +222,13 @@ def _opposites() -> Iterator[tuple[str, str]]:
     yield from OPPOSITES
 
 
-def _contradiction(
-    view: View, rules: tuple[str, str], reach: Reach, line: Line, span: tuple[float, float]
-) -> Iterator[Spot]:
-    at = sum(span) / 2.0
+def _contradiction(view: View, rules: tuple[str, str], asked: _AskedAt) -> Iterator[Spot]:
+    reach, lines, at, zone = asked.reach, asked.lines, asked.at, asked.zone
     if RULES[rules[0]].family == "cover":
-        least: Value | None = least_cover(view.book, line, reach, at=at)
+        least: Value | None = least_cover(view.book, lines[0], reach, at=at)
     else:
-        least = view.book.find(rules[0], reach=reach, lines=[line], at=at)
-    most = view.book.find(rules[1], reach=reach, lines=[line], at=at)
+        least = view.book.find(rules[0], reach=reach, lines=lines, at=at, zone=zone)
+    most = view.book.find(rules[1], reach=reach, lines=lines, at=at, zone=zone)
     if least is None or most is None or least.value <= most.value + 1e-6:
         return
     unit = RULES[rules[0]].unit
@@ -204,9 +239,9 @@ def _contradiction(
         rule=rules[0],
         subject=("cannot both hold", least.source, most.source),
         alignment=reach.alignment,
-        from_ft=span[0],
-        to_ft=span[1],
-        text=f"Two requirements cannot both hold for {line.name}: '{least.rule}' and '{most.rule}'.",
+        from_ft=asked.span[0],
+        to_ft=asked.span[1],
+        text=f"Two requirements cannot both hold for {asked.name}: '{least.rule}' and '{most.rule}'.",
         found=f"at least {low} by {least.source}; at most {high} by {most.source}",
         required="one of the two",
         source=f"{least.source}; {most.source}",
