@@ -11,9 +11,10 @@ from pathlib import Path
 
 from PIL import Image
 
+from scheduler.ledger.entry_body import chained
 from scheduler.ledger.events import Started
 from scheduler.ledger.journal_tables import METADATA, sqlite_guards
-from scheduler.ledger.store import FIRST, Journal, Signer, chained
+from scheduler.ledger.store import FIRST, Journal, Signer
 
 PDF = b"%PDF-1.7 as-built sketch\nstartxref\n0\n%%EOF\n"
 POSTGRES = os.environ.get("JOINTTRENCH_TEST_POSTGRES", "")

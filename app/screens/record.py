@@ -242,7 +242,7 @@ def _photos(live: Live, wording: Wording, seen: Iterable[Entry], gone: frozenset
 def _line(live: Live, wording: Wording, entry: Entry, *, taken_back: bool) -> str:
     said = escape(wording.sentence(entry.event))
     words = f"~~{said}~~ (taken back)" if taken_back else said
-    return f"**{entry.number}** · {time_of_day(live.local(entry.at))}, {escape(entry.by)}: {words}"
+    return f"**{entry.number}** · {time_of_day(live.local(entry.at))}, {escape(entry.writer)}: {words}"
 
 
 def _take_back(live: Live, wording: Wording, entries: Iterable[Entry]) -> None:

@@ -117,7 +117,7 @@ def show_journal(asked: JournalAsked) -> int:
     for entry in entries:
         mark = "  [superseded]" if entry.number in gone else ""
         at = printed.moment(entry.at.astimezone(asked.case.network.clock.when(0).tzinfo))
-        print(f"{entry.number:5d}  {at}  {entry.by}: {line_of(asked.case, entry)}{mark}")
+        print(f"{entry.number:5d}  {at}  {entry.writer}: {line_of(asked.case, entry)}{mark}")
     print(f"Head: {head_of(entries)}" if entries else "Nothing has been written down for this site yet.")
     return 0
 

@@ -24,6 +24,7 @@ from sqlalchemy import Connection, insert, select
 from scheduler.errors import BadInput
 from scheduler.ledger.connecting import make_whole, put_in_place, unusable
 from scheduler.ledger.content import named_content
+from scheduler.ledger.entry_body import parted
 from scheduler.ledger.events import EVENT
 from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.identity import JobName, Kept, kept_jobs
@@ -134,7 +135,7 @@ def _fill(source: Connection, target: Connection, chain: str) -> None:
         for row in source.execute(select(table).where(key == chain).order_by(order)):
             target.execute(insert(table).values(**row._mapping))
     bodies = source.execute(select(ENTRIES.c.body).where(ENTRIES.c.site == chain)).scalars()
-    named = dict.fromkeys(named_content(EVENT.validate_json(body)) for body in bodies)
+    named = dict.fromkeys(named_content(EVENT.validate_json(parted(body)[0])) for body in bodies)
     for table in (ATTACHMENTS, AGAIN):
         for digest in filter(None, named):
             for row in source.execute(select(table).where(table.c.hash == digest)):

@@ -3,7 +3,8 @@
 One JSON object a line: first whose journal it is, then the attached content (base64), then every entry in
 order with its hash and signature, last an end with the number of entries and the SHA-256 of all lines
 before it. The hash of an entry is the SHA-256 of {"at","body","by","number","previous","site"}, written as
-JSON with its keys in this order, no spaces, UTF-8; `body` is the event written the same way, as text.
+JSON with its keys in this order, no spaces, UTF-8; `body` is the event written the same way, as text, just
+as it is kept: with how its writer was known (`known_by`) where that was said.
 """
 
 from __future__ import annotations
@@ -20,11 +21,12 @@ from sqlalchemy import select
 from scheduler.findings import Finding
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.content import named_content
+from scheduler.ledger.entry_body import canonical, chained
 from scheduler.ledger.heads import Head, code_of, head_of
 from scheduler.ledger.identity import JobName
-from scheduler.ledger.journal_tables import SIGNATURES
+from scheduler.ledger.journal_tables import ENTRIES, SIGNATURES
 from scheduler.ledger.signing import is_signed
-from scheduler.ledger.store import FIRST, Journal, canonical, chained
+from scheduler.ledger.store import FIRST, Journal
 from scheduler.ledger.verify import missed, missing_heads
 from scheduler.whole_files import write_whole
 
@@ -36,6 +38,8 @@ def export_lines(journal: Journal, job: JobName, to: Path) -> int:
     entries = journal.entries()
     with journal.reading() as connection:
         chosen = select(SIGNATURES).where(SIGNATURES.c.site == journal.site)
+        kept_as = select(ENTRIES.c.number, ENTRIES.c.body).where(ENTRIES.c.site == journal.site)
+        bodies = {r.number: json.loads(r.body) for r in connection.execute(kept_as)}
         signed = {r.number: {"key": r.key, "signature": r.signature} for r in connection.execute(chosen)}
     about = {"id": job.id, "name": job.name, "first_day": job.first_day.isoformat()}
     rows: list[Mapping[str, Any]] = [{"format": FORMAT, "version": 1, "job": about, "chain": journal.site}]
@@ -45,8 +49,7 @@ def export_lines(journal: Journal, job: JobName, to: Path) -> int:
             rows.append({"content": digest, "media": kept.media, "base64": base64.b64encode(kept.content).decode()})
     for entry in entries:
         said = {"entry": entry.number, "at": entry.at.isoformat(), "by": entry.by, "previous": entry.previous}
-        event = entry.event.model_dump(mode="json")
-        rows.append({**said, "event": event, "hash": entry.hash, **signed.get(entry.number, {})})
+        rows.append({**said, "event": bodies[entry.number], "hash": entry.hash, **signed.get(entry.number, {})})
     text = "".join(canonical(row) + "\n" for row in rows)
     end = {
         "end": len(entries),

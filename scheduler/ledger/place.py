@@ -9,11 +9,12 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from scheduler.errors import BadInput
 from scheduler.ledger.connecting import shown, unusable
+from scheduler.ledger.entry_body import THIS_MACHINE
 from scheduler.ledger.folders import job_folder
 from scheduler.ledger.identity import JobName, admit, rename
 from scheduler.ledger.noted import Noted, note, noted
@@ -38,6 +39,8 @@ class JournalPlace:
     """Journals of the version before, which may be this job's."""
     stem: str = ""
     """The site file's name, by which the version before named the job in a database."""
+    set_up: Callable[[Journal], None] = field(default=lambda _: None, compare=False)
+    """Is given every journal that is opened here: how its writer is known, and what they may write."""
 
     @property
     def made(self) -> bool:
@@ -71,6 +74,8 @@ class JournalPlace:
             journal.close()
             raise
         journal.signer = own_signer()
+        journal.known_by = THIS_MACHINE
+        self.set_up(journal)
         if tell is not None:
             journal.tell = tell
         if not job.invented:

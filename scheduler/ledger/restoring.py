@@ -18,9 +18,10 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding
 from scheduler.ledger.backup import Backup, opened_backup
 from scheduler.ledger.connecting import put_in_place, unusable
+from scheduler.ledger.entry_body import chained
 from scheduler.ledger.identity import JobName, another_name
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, SEALS, SIGNATURES
-from scheduler.ledger.store import Journal, chained
+from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import readable_rows, verify
 from scheduler.spoken import stamp
 

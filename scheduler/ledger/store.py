@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import gc
 import hashlib
-import json
 import random
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -38,6 +37,7 @@ from scheduler.ledger.connecting import (
     watched,
 )
 from scheduler.ledger.content import check_references, put_content, sound_copy
+from scheduler.ledger.entry_body import THIS_MACHINE, body_of, chained, parted
 from scheduler.ledger.events import EVENT, Event
 from scheduler.ledger.heads import code_of
 from scheduler.ledger.journal_tables import ATTACHMENTS, ENTRIES, SEALS, SIGNATURES, create, is_made, missing_tables
@@ -46,7 +46,6 @@ FIRST = "0" * 64
 """What the first entry carries in place of the hash of one before it."""
 ROW = ("number", "at", "by", "body", "previous", "hash")
 """What is read of an entry, whose chain is known."""
-HASHED = ("site", "number", "at", "by", "body", "previous")
 LOOK_SECONDS = 15.0
 """How long it is tried to find out whether an entry was written, when the commit gave no answer."""
 LOOKING = "It is not known whether this was written; looking ..."
@@ -62,6 +61,13 @@ class Entry:
     event: Event
     previous: str
     hash: str
+    known_by: str = ""
+    """How it was known who wrote it, such as 'this machine'; part of what is hashed. Empty: older than this."""
+
+    @property
+    def writer(self) -> str:
+        """Who wrote it, with how that was known where they did not just name themselves."""
+        return self.by if self.known_by in ("", THIS_MACHINE) else f"{self.by} ({self.known_by})"
 
 
 class Signer(Protocol):
@@ -73,22 +79,6 @@ class Signer(Protocol):
 
     def sign(self, chain: str, number: int, digest: str) -> str:
         """Return the signature of an entry, as text."""
-
-
-_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-
-
-def canonical(value: Any) -> str:
-    """Write JSON in the one form that is hashed: keys in order, no spaces."""
-    return _CANONICAL.encode(value)
-
-
-def chained(said: Mapping[str, Any]) -> str:
-    """Return the hash of an entry: SHA-256 over all it says, with the hash of the one before.
-
-    `said` has the keys site, number, at, by, body and previous.
-    """
-    return hashlib.sha256(canonical({k: said[k] for k in HASHED}).encode()).hexdigest()
 
 
 class Journal:
@@ -105,6 +95,10 @@ class Journal:
         """Number and hash of an entry that is known to have been written: it must still be there."""
         self.noted: Callable[[Entry], None] = lambda _: None
         """Is told of every entry that is written."""
+        self.known_by = ""
+        """How it is known who writes; stands in every entry that is written."""
+        self.allow: Callable[[Sequence[Event]], None] = lambda _: None
+        """Raises BadInput where whoever writes may not write these; asked before every write. None: content is kept."""
 
     @classmethod
     def open(cls, where: str | Path, *, site: str = "", make: bool = True) -> Journal:
@@ -159,6 +153,7 @@ class Journal:
             raise ValueError("the time of an entry needs an offset from UTC")
         if not by.strip() or not by.isprintable() or len(by) > 200:
             raise unusable("journal/by", "The entry", "does not say who wrote it down")
+        self.allow(happened)
         moment = (at or datetime.now(UTC)).astimezone(UTC)
         new: list[Entry] = []
         whole = False
@@ -312,12 +307,12 @@ class Journal:
 
     def _entry(self, happened: Event, moment: datetime, by: str, number: int, previous: str) -> Entry:
         said = {"number": number, "at": moment.isoformat(), "by": by, "previous": previous}
-        said |= {"site": self.site, "body": canonical(happened.model_dump(mode="json"))}
-        return Entry(number, moment, by, happened, previous, chained(said))
+        said |= {"site": self.site, "body": body_of(happened, self.known_by)}
+        return Entry(number, moment, by, happened, previous, chained(said), self.known_by)
 
     def _insert(self, connection: Connection, new: Entry) -> None:
         place = {"site": self.site, "number": new.number}
-        said = {"at": new.at.isoformat(), "by": new.by, "body": canonical(new.event.model_dump(mode="json"))}
+        said = {"at": new.at.isoformat(), "by": new.by, "body": body_of(new.event, new.known_by)}
         connection.execute(insert(ENTRIES).values(**place, **said, previous=new.previous, hash=new.hash))
         connection.execute(insert(SEALS).values(**place, hash=new.hash))
         if self.signer is not None:
@@ -359,6 +354,7 @@ class Journal:
     def _keep(self, content: bytes, media: str) -> str:
         if len(content) > MAX_BYTES:
             raise unusable("journal/attachment", "The content", "is too large to keep")
+        self.allow(())
         digest = hashlib.sha256(content).hexdigest()
         with self.writing() as connection:
             _take_turns(connection)
@@ -372,7 +368,8 @@ def read_entry(row: Any) -> Entry:
         at = datetime.fromisoformat(row.at)
         if at.tzinfo is None:
             raise ValueError("no offset")
-        return Entry(row.number, at, row.by, EVENT.validate_json(row.body), row.previous, row.hash)
+        body, known_by = parted(row.body)
+        return Entry(row.number, at, row.by, EVENT.validate_json(body), row.previous, row.hash, known_by)
     except (ValidationError, ValueError, TypeError):
         raise unusable("journal/entry", f"Entry {row.number}", "cannot be read; verify the journal") from None
 

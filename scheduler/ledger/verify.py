@@ -22,12 +22,13 @@ from sqlalchemy.exc import DBAPIError
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.content import named_content, sound_copy
+from scheduler.ledger.entry_body import chained, parted
 from scheduler.ledger.events import EVENT
 from scheduler.ledger.guards import guard_faults
 from scheduler.ledger.heads import Head, code_of
 from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, JOBS, SEALS, SIGNATURES
 from scheduler.ledger.signing import is_signed
-from scheduler.ledger.store import FIRST, Journal, chained
+from scheduler.ledger.store import FIRST, Journal
 
 REMEDY = "Keep this file as it is, bring back the last good copy, and find out who changed it."
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -211,7 +212,7 @@ class _Looking:
                 yield _finding("journal/attachment", f"Attached content {str(digest)[:12]}", words)
         for row in rows:
             try:
-                named = named_content(EVENT.validate_json(row.values["body"]))
+                named = named_content(EVENT.validate_json(parted(row.values["body"])[0]))
             except (ValidationError, ValueError, TypeError):
                 yield _finding("journal/entry", f"Entry {row.number}", "is no event that this program knows.")
                 continue

@@ -11,12 +11,13 @@ from pathlib import Path
 import pytest
 
 from scheduler.errors import BadInput
+from scheduler.ledger.entry_body import canonical, chained
 from scheduler.ledger.folders import job_folder
 from scheduler.ledger.heads import head_of
 from scheduler.ledger.job_library import keep_site, library, shelved
 from scheduler.ledger.journal_tables import OLDER, sqlite_guards
 from scheduler.ledger.place import JournalPlace, place_of
-from scheduler.ledger.store import FIRST, Entry, canonical, chained
+from scheduler.ledger.store import FIRST, Entry
 from scheduler.ledger.take_over import look_at, sources, take_over
 from scheduler.ledger.verify import verify
 from scheduler.site.draft import Draft

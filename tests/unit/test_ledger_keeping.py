@@ -16,6 +16,7 @@ import pytest
 from scheduler.errors import BadInput
 from scheduler.ledger.attachments import MOST_PIXELS
 from scheduler.ledger.backup import DIGEST, back_up, opened_backup
+from scheduler.ledger.entry_body import chained
 from scheduler.ledger.events import HoldReleased
 from scheduler.ledger.folders import key_folder
 from scheduler.ledger.heads import Head, code_of, head_of, read_heads
@@ -23,7 +24,7 @@ from scheduler.ledger.identity import JobName, admit
 from scheduler.ledger.lines import check_lines, export_lines
 from scheduler.ledger.restoring import look_at_restoring, restore
 from scheduler.ledger.signing import checked_public, own_signer
-from scheduler.ledger.store import FIRST, Journal, chained
+from scheduler.ledger.store import FIRST, Journal
 from scheduler.ledger.verify import verify
 from tests.journals import PDF, POSTGRES, START, filled, guarded_again, new_journal, photo, rewritten, unguarded
 

@@ -9,8 +9,9 @@ from random import Random
 
 import pytest
 
+from scheduler.ledger.entry_body import chained
 from scheduler.ledger.events import HoldReleased, PlanAccepted
-from scheduler.ledger.store import Journal, chained
+from scheduler.ledger.store import Journal
 from scheduler.ledger.verify import verify
 from tests.journals import PDF, START, filled, guarded_again, new_journal, unguarded
 
