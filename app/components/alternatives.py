@@ -7,11 +7,13 @@ import streamlit as st
 from app.answer import Answer
 from app.components.chart import show_key, show_picture
 from app.components.show_faults import show_not_done
+from app.components.stretch_card import show_site_and_card
 from app.components.told import TOLD
 from app.figures.before_after import before_after_figure
 from app.in_force import accept_plan
 from app.live import Live, live_of
 from app.replans import ASKED, Replan
+from app.stands import situation_of
 from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
 from scheduler.ledger import Wording
@@ -134,7 +136,7 @@ def _one(live: Live, job: Replan, alternative: Alternative, *, able: bool) -> No
     _calls(alternative)
     st.subheader("Before and now", anchor=False)
     if alternative.moves:
-        _picture(job, alternative)
+        _picture(live, job, alternative)
         _moves(live, alternative)
     else:
         st.write("Nothing moves: what is left stays where it was.")
@@ -154,12 +156,17 @@ def _call(call: PhoneCall) -> str:
     return f"**{call.when}**: {escape(call.text)}{notice} {escape(call.stands)}".rstrip()
 
 
-def _picture(job: Replan, alternative: Alternative) -> None:
+def _picture(live: Live, job: Replan, alternative: Alternative) -> None:
     before = job.before
     assert before is not None
     assert job.result is not None
     answer = _answer(job, alternative)
     since = job.result.as_of.astimezone(alternative.finish.tzinfo)
+    work, situation = before.picture.work, situation_of(live, before)
+    moved = frozenset(work[m.activity].reach for m in alternative.moves if m.activity in work) - {""}
+    if situation is not None and moved:
+        st.caption("Framed: the stretches whose work moves.")
+        show_site_and_card(before, live, situation, key="moves", picked=moved, told=False)
     doers = {m.activity: m.trade for m in alternative.moves}
     was, now = before.picture.done_by(doers), answer.picture.done_by(doers)
     figure = before_after_figure(was, now, [m.activity for m in alternative.moves], since=since)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 import streamlit as st
@@ -28,7 +29,9 @@ REASONS = {
     "The record itself": ("clock", "journal"),
 }
 """Kinds of reasons by what they are called."""
-HOW_FAR = {"fill": "Fill above the lines", "shading": "Only select fill over the lines"}
+FILL = "fill above the lines"
+COVER_AT = "cover-at"
+"""Where the session keeps the reach that is asked about; its name in the address as well."""
 
 
 def ask_cover(live: Live, schedule: Schedule | None = None) -> None:
@@ -39,23 +42,36 @@ def ask_cover(live: Live, schedule: Schedule | None = None) -> None:
     site = live.case.site
     alignments = {a.id: a.name for a in site.alignments}
     names = {r.id: reach_name(alignments[r.alignment], r.from_, r.to) for r in site.reaches}
-    picked = choose("Reach", names, key="cover-at", what="reach", width=420)
+    picked = choose("Reach", names, key=COVER_AT, what="reach", width=420)
     reach = next(r for r in site.reaches if r.id == picked)
-    name = alignments[reach.alignment]
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        begin, end = format_station(reach.from_), format_station(reach.to)
+    # From the ground down, as the section of the stretch has its layers.
+    offered = dict(reversed(cover_grounds(live.case, reach.id))) or {FILL: CoverGround(reach.alignment, 0.0, 0.0)}
+    far = st.radio("How far up", list(offered), format_func=_capital, key=f"cover-far-{reach.id}")
+    if offered[far].layer is not None:
+        st.caption("With the layers below it.")
+    begin, end = format_station(reach.from_), format_station(reach.to)
+    with (
+        st.expander("A part of the stretch, or another time"),
+        st.container(horizontal=True, vertical_alignment="bottom"),
+    ):
         start_text = st.text_input("From station", begin, key=f"cover-from-{reach.id}", width=120)
         end_text = st.text_input("To station", end, key=f"cover-to-{reach.id}", width=120)
-        far = st.selectbox("How far up", list(HOW_FAR), format_func=HOW_FAR.__getitem__, key="cover-far", width=260)
         when = _when(live)
     try:
         place = read_stretch(reach.alignment, start_text, end_text)
     except BadInput as bad:
         _no_question(bad)
         return
-    ground = CoverGround(reach.alignment, place["from_ft"], place["to_ft"], only_shading=far == "shading")
-    stretch = f"{escape(name)} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
-    _keep_answered(schedule, live.case, ground, when, stretch)
+    ground = replace(offered[far], from_ft=place["from_ft"], to_ft=place["to_ft"])
+    stretch = (
+        f"{escape(alignments[reach.alignment])} {format_station(ground.from_ft)} to {format_station(ground.to_ft)}"
+    )
+    what = stretch if not ground.only_shading else f"{stretch} with {escape(far)}"
+    _keep_answered(schedule, live.case, ground, when, what)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 @st.fragment(run_every=LOOK_EVERY_S)
@@ -166,4 +182,4 @@ def cover_grounds(case: Case, reach: str) -> list[tuple[str, CoverGround]]:
             f": {', '.join(letters)}" if letters else ""
         )
         found.append((said, CoverGround(alignment, low, high, only_shading=True, layer=layer)))
-    return [*found, (in_words("fill above the lines"), CoverGround(alignment, low, high))]
+    return [*found, (in_words(FILL), CoverGround(alignment, low, high))]

@@ -9,7 +9,7 @@ from datetime import datetime
 import streamlit as st
 
 from app.answer import Answer
-from app.components.ask_cover import answer_said, cover_grounds, known_by
+from app.components.ask_cover import COVER_AT, answer_said, cover_grounds, known_by
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.head import show_flags
 from app.components.hold import show_evidence, show_release
@@ -25,6 +25,8 @@ from scheduler.ledger import CoverAnswer, CoverGround, HoldPoint, may_cover, may
 
 STAKE = "stake"
 """The name in the address for the hold point of a tag."""
+HOLDS_AT = "holds-at"
+"""Where the session keeps the reach whose hold points are shown; its name in the address as well."""
 STOP = ":material/front_hand:"
 ONLY_THIS = """<style>.st-key-links { display: none }
 @media (max-width: 768px) {
@@ -75,11 +77,19 @@ def _show(case: Case, answer: Answer | None, hold: str) -> None:
         _show_rest(live, point, schedule)
     if live.fault is None and answer is not None:
         show_flags(live, folded=True)
-    st.button(in_words("All hold points and visits"), key="leave-stake", on_click=_leave, width="stretch")
+    at = next((p.hold.reaches[0] for p in [point] if p is not None and p.hold.reaches), "")
+    st.button(in_words("May I cover here?"), key="ask-cover", on_click=_leave, args=("cover", at), width="stretch")
+    st.button(
+        in_words("All hold points and visits"), key="leave-stake", on_click=_leave, args=("holds", at), width="stretch"
+    )
 
 
-def _leave() -> None:
+def _leave(part: str, reach: str) -> None:
+    """Go on to the rest of the page, at the stretch of the tag."""
     st.query_params.pop(STAKE, None)
+    st.session_state["part"] = part
+    if reach:
+        st.session_state[COVER_AT] = st.session_state[HOLDS_AT] = reach
 
 
 @st.fragment(run_every=LOOK_EVERY_S)

@@ -19,6 +19,8 @@ from scheduler.ledger import in_todays_names
 from scheduler.plan import PlanActivity
 
 BARE = {"displayModeBar": False, "scrollZoom": False}
+KEPT = {"displayModeBar": True, "displaylogo": False, "scrollZoom": False, "modeBarButtons": [["toImage"]]}
+"""With a button that keeps the figure as a file."""
 
 
 def show_picture(figure: go.Figure, *, key: str, alt: str) -> None:
@@ -29,8 +31,11 @@ def show_picture(figure: go.Figure, *, key: str, alt: str) -> None:
     st.plotly_chart(figure, key=key, width="stretch", config=BARE, alt=alt)
 
 
-def show_work(figure: go.Figure, *, key: str, alt: str) -> None:
-    """Show a figure of work; the activity touched in it becomes the one picked on the page."""
+def show_work(figure: go.Figure, *, key: str, alt: str, kept_as: str = "") -> None:
+    """Show a figure of work; the activity touched in it becomes the one picked on the page.
+
+    With a name for a file it can be kept as a drawing (SVG).
+    """
 
     def take() -> None:
         points = st.session_state[key]["selection"]["points"]
@@ -38,7 +43,10 @@ def show_work(figure: go.Figure, *, key: str, alt: str) -> None:
         if picked:
             st.session_state["activity"] = picked[0] if isinstance(picked, list) else picked
 
-    st.plotly_chart(figure, key=key, on_select=take, selection_mode="points", width="stretch", config=BARE, alt=alt)
+    if kept_as:  # room above for its button
+        figure.update_layout(margin_t=figure.layout.margin.t + 26, modebar_bgcolor="rgba(0,0,0,0)")
+    config = KEPT | {"toImageButtonOptions": {"format": "svg", "filename": kept_as}} if kept_as else BARE
+    st.plotly_chart(figure, key=key, on_select=take, selection_mode="points", width="stretch", config=config, alt=alt)
 
 
 def show_key(picture: Picture) -> None:

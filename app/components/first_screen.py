@@ -8,31 +8,26 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
-from app.components.site_picture import show_card, show_in_words, show_site
+from app.components.site_picture import show_in_words
+from app.components.stretch_card import show_site_and_card
+from app.live import Live
 from app.short_names import work_in_short
 from app.words import escape, in_words, listed, moment, time_of_day
 from scheduler import Situation
 from scheduler.situation import HOURS, NextJob, calls_of, in_the_way, next_hours, phone_calls
 from scheduler.units import format_length, format_station
 
-TOUCHED = "stretch-card"
-"""Where the session keeps the stretch whose card is open."""
 MOST_PARTIES = 4
 """Told at once; the others are folded away."""
 SOON = timedelta(days=1)
 
 
-def show_first(answer: Answer, situation: Situation, upsets: list[str]) -> None:
+def show_first(answer: Answer, live: Live, situation: Situation, upsets: list[str]) -> None:
     """Show the site from above, the four tiles and who does what in the next two hours.
 
     `upsets` says what a day of rain, and other things, would do.
     """
-    drawn = show_site(answer, situation, key="site-today", touched=_open_card)
-    opening = st.session_state.get(TOUCHED)
-    if opening is not None:
-        with st.container(border=True, key="stretch-card-box"):
-            show_card(answer, situation, opening)
-            st.button("Close", key="close-card", on_click=_close_card)
+    drawn = show_site_and_card(answer, live, situation, key="today", told=False)
     with st.container(horizontal=True, gap="small", key="tiles"):
         _calls(situation)
         _open_tonight(answer, situation)
@@ -40,14 +35,6 @@ def show_first(answer: Answer, situation: Situation, upsets: list[str]) -> None:
         _rain(upsets)
     _next_hours(situation)
     show_in_words(drawn)
-
-
-def _open_card(opening: str) -> None:
-    st.session_state[TOUCHED] = opening
-
-
-def _close_card() -> None:
-    st.session_state.pop(TOUCHED, None)
 
 
 def _calls(situation: Situation) -> None:

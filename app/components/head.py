@@ -44,7 +44,7 @@ def first_head(job: Job, answer: Answer, title: str = "", *, every_cover: bool =
     else:
         ways_out = "" if title == DELAYS else f"See what can be done on the page {DELAYS}."
         show_verdict(plan, situation_of(live, answer), large=not title, ways_out=ways_out)
-    show_flags(live, every_cover=every_cover, folded=not title)
+    show_flags(live, every_cover=every_cover, folded=not every_cover)
     return plan.finish is not None
 
 
@@ -76,7 +76,7 @@ def show_flags(live: Live, *, every_cover: bool = False, folded: bool = False) -
     if live.covered and folded:
         where = list(dict.fromkeys(f.where for f in live.covered))
         place = place_in_short(live.case.site, where[0]) if len(where) == 1 else count(len(where), "place")
-        said = f"**Covered before its release**: {escape(place)}. **Stop work there.**"
+        said = f"**Covered before its release.** {escape(place)}. **Stop work there.**"
         with st.container(key="covered-early"), st.expander(said, icon=":material/front_hand:"):
             _covered_too_early(live, every=every_cover)
     elif live.covered:

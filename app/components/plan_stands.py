@@ -49,15 +49,11 @@ def show_verdict(plan: Plan, situation: Situation | None, *, large: bool, ways_o
         st.write(proof(plan))
         return
     failed = f"**{in_words('The plan no longer holds.')}**"
-    if large:
-        with (
-            st.container(key="broken-plan"),
-            st.expander(f"{failed} {escape(expected_briefly(situation))}", icon=":material/warning:"),
-        ):
-            st.markdown(f"{escape(expected(situation))}\n\n{_reasons(situation, ways_out)}")
-    else:
-        said = f"{failed} {escape(expected(situation))}"
-        st.warning(f"{said}\n\n{_reasons(situation, ways_out)}", icon=":material/warning:")
+    with (
+        st.container(key="broken-plan"),
+        st.expander(f"{failed} {escape(expected_briefly(situation))}", icon=":material/warning:"),
+    ):
+        st.markdown(f"{escape(expected(situation))}\n\n{_reasons(situation, ways_out)}")
 
 
 def _why(situation: Situation, ways_out: str) -> None:

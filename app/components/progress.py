@@ -9,31 +9,32 @@ import streamlit as st
 
 from app.answer import Answer
 from app.components.film import END_OF_DAY, show_film
-from app.components.site_picture import show_in_words, show_site
+from app.components.site_picture import MARKS_SAID
+from app.components.stretch_card import show_site_and_card
+from app.live import Live
 from app.words import escape, listed
 from scheduler import Situation
 from scheduler.situation import LayerState, StretchStands, layer_states
 from scheduler.units import format_station
 
 
-def show_progress(answer: Answer, situation: Situation | None, *, on: date, reach: str) -> None:
-    """Show every stretch as recorded now, then as planned for the end of a day; the slider starts on `on`."""
+def show_progress(answer: Answer, live: Live, situation: Situation | None, *, reach: str) -> None:
+    """Show every stretch as recorded now, then as planned for the end of a day; the slider starts today."""
     if situation is None or answer.plan.finish is None:
         return
-    st.header("How far the trench is, by the record", anchor=False)
-    drawn = show_site(
-        answer, situation, key="site-above", touched=lambda opening: _take(situation, opening), picked=reach
+    show_site_and_card(
+        answer, live, situation, key="trench", picked=frozenset({reach}), touched=_take_reach, told=False
     )
-    show_in_words(drawn)
-    words = _words(answer, situation.stretches, planned=False)
-    st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
+    with st.expander("How far the trench is, by the record"):
+        words = _words(answer, situation.stretches, planned=False)
+        st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
+        st.caption(MARKS_SAID)
     with st.expander("What is planned for the end of a day"):
-        _planned(answer, situation, on=on)
+        _planned(answer, situation, on=live.moment.date())
 
 
-def _take(situation: Situation, opening: str) -> None:
-    """Show the reach of the stretch that was touched."""
-    st.session_state["reach"] = next(p.reach for p in situation.stretches if p.opening == opening)
+def _take_reach(reach: str) -> None:
+    st.session_state["reach"] = reach
 
 
 def _planned(answer: Answer, situation: Situation, *, on: date) -> None:

@@ -12,8 +12,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_above
-from app.stands import state_said
-from app.words import count, escape, listed, moment
+from app.words import count, escape, listed
 from scheduler import Situation
 from scheduler.site import Site
 from scheduler.situation import StretchStands, WorkStands
@@ -46,11 +45,17 @@ _mount = st.components.v2.component(
 
 
 def show_site(
-    answer: Answer, situation: Situation, *, key: str, touched: Callable[[str], None], picked: str = ""
+    answer: Answer,
+    situation: Situation,
+    *,
+    key: str,
+    touched: Callable[[str], None],
+    picked: frozenset[str] = frozenset(),
 ) -> list[StretchDrawn]:
     """Show the site as recorded; return its stretches as they are drawn.
 
-    `touched` is told which stretch is touched, before the page is drawn again. Those of the reach `picked` are framed.
+    `touched` is told which stretch is touched, before the page is drawn again. Those of the reaches
+    `picked` are framed.
     """
     drawn = stretches_drawn(answer, situation, picked=picked)
     show_drawn(answer.case.site, drawn, key=key, touched=touched)
@@ -66,7 +71,7 @@ def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
 
 def planned_stretches(answer: Answer, parts: Sequence[StretchStands]) -> list[StretchDrawn]:
     """Return what the plan has of each stretch by a moment."""
-    return [_drawn(answer, stack, planned=True) for stack in _stacks(parts).values()]
+    return [_drawn(answer, stack, planned=True) for stack in stacks(parts).values()]
 
 
 def picture_style() -> str:
@@ -93,16 +98,18 @@ def show_drawn(
     _mount(key=key, data=data, on_stretch_change=take)
 
 
-def stretches_drawn(answer: Answer, situation: Situation, *, picked: str = "") -> list[StretchDrawn]:
+def stretches_drawn(
+    answer: Answer, situation: Situation, *, picked: frozenset[str] = frozenset()
+) -> list[StretchDrawn]:
     """Return each stretch of trench as the record has it, with who is there and what holds it."""
     here: dict[str, list[WorkStands]] = {}
     for work in situation.on_site_now:
         here.setdefault(work.reach, []).append(work)
     held: dict[str, int] = Counter(r for p in situation.holds if not p.clear for r in p.hold.reaches)
     found = []
-    for opening, stack in _stacks(situation.stretches).items():
+    for opening, stack in stacks(situation.stretches).items():
         first = stack[0]
-        who = ", ".join(dict.fromkeys(w.doer or "Site" for w in here.get(first.reach, ()) if _meets(w, first)))
+        who = ", ".join(dict.fromkeys(w.doer or "Site" for w in here.get(first.reach, ()) if meets(w, first)))
         drawn = replace(
             _drawn(answer, stack, planned=False),
             is_open=situation.is_open(opening),
@@ -112,7 +119,7 @@ def stretches_drawn(answer: Answer, situation: Situation, *, picked: str = "") -
             holds=held.get(first.reach, 0),
             failed=any(p.failed for p in stack),
             unreported=any(p.behind for p in stack),
-            picked=first.reach == picked,
+            picked=first.reach in picked,
             at_night=situation.is_open(opening) and _stays_open(situation, opening),
         )
         found.append(replace(drawn, said=" ".join([drawn.said, *_marks_said(drawn)])))
@@ -137,7 +144,7 @@ def _marks_said(drawn: StretchDrawn) -> Iterator[str]:
         yield "Stays open tonight."
 
 
-def _stacks(parts: Sequence[StretchStands]) -> dict[str, list[StretchStands]]:
+def stacks(parts: Sequence[StretchStands]) -> dict[str, list[StretchStands]]:
     """Return the layers of each stretch, the lowest first."""
     found: dict[str, list[StretchStands]] = {}
     for part in parts:
@@ -165,7 +172,8 @@ def _said(answer: Answer, stack: list[StretchStands], *, planned: bool) -> str:
     return f"{place}: {how} {layers}."
 
 
-def _meets(work: WorkStands, part: StretchStands) -> bool:
+def meets(work: WorkStands, part: StretchStands) -> bool:
+    """Tell whether work on an alignment reaches into a stretch of it."""
     return work.from_ft < part.to_ft and part.from_ft < work.to_ft
 
 
@@ -174,48 +182,3 @@ def _stays_open(situation: Situation, opening: str) -> bool:
     closes = next(o.closes for o in situation.network.openings if o.id == opening)
     planned = situation.work[closes].planned
     return planned is None or planned[1].date() > situation.moment.date()
-
-
-def show_card(answer: Answer, situation: Situation, opening: str) -> None:
-    """Show what there is to know of a stretch: its layers, what holds it, what comes next and who does it."""
-    stack = _stacks(situation.stretches).get(opening)
-    if stack is None:
-        return
-    first = stack[0]
-    holds = [p for p in situation.holds if first.reach in p.hold.reaches and not p.clear]
-    work = [w for w in situation.work.values() if w.reach == first.reach and _meets(w, first) and not w.over]
-    work.sort(key=lambda w: (w.planned or (situation.moment,))[0])
-    place = f"{answer.picture.alignment_names[first.alignment]} {format_station(first.from_ft)}"
-    st.markdown(f"**{escape(place)} to {format_station(first.to_ft)}**")
-    st.markdown(listed(_layer_line(answer, part) for part in reversed(stack)))
-    for look in dict.fromkeys(look for part in stack for look in part.failed):
-        st.markdown(f":material/close: **{escape(situation.work[look].because)}**")
-    if work:
-        st.markdown("**Next here**")
-        st.markdown(listed(_next_line(w) for w in work[:NEXT]))
-    if holds:
-        who = dict.fromkeys(p.releasers[0].name if p.releasers else "nobody named" for p in holds)
-        st.markdown(
-            f":material/front_hand: {count(len(holds), 'hold point')} to be released by {escape(', '.join(who))}."
-        )
-    pages = st.session_state["pages"]
-    with st.container(horizontal=True):
-        st.page_link(pages["trench"], label="Section", icon=":material/layers:", query_params={"reach": first.reach})
-        st.page_link(
-            pages["inspections"], label="May I cover here?", icon=":material/help:",
-            query_params={"part": "cover", "cover-at": first.reach},
-        )  # fmt: skip
-
-
-def _layer_line(answer: Answer, part: StretchStands) -> str:
-    names = {line.id: line.name for line in answer.case.site.lines}
-    lines = escape(", ".join(names[i] for i in part.lines if i in names)) or "no line"
-    ahead = f", the plan has it **{part.planned}**" if part.behind else ""
-    layer = "" if part.layer is None else f"Layer {part.layer + 1}: "
-    return f"{layer}{lines}: recorded **{part.recorded}**{ahead}"
-
-
-def _next_line(work: WorkStands) -> str:
-    when = f", planned {moment(work.planned[0])}" if work.planned else ""
-    said = state_said(work)
-    return f"{escape(work.name)}, {escape(work.doer or 'Site')}{when}" + (f"  \n{said}" if said else "")

@@ -14,6 +14,8 @@ THREAD = "#0f7f86"
 PEN = "#6b7077"
 """Marks on top of work: dark enough for paper, light enough for night."""
 PAPER = "#fbf9f4"
+HOLLOW = "rgba(0,0,0,0)"
+"""The fill of what is only planned beside a record: what lies behind it is seen, in light and dark."""
 Axis = Literal["x", "y"]
 Segment = tuple[float, float, float, float]
 """From x, from y, to x, to y."""

@@ -8,7 +8,7 @@ from textwrap import wrap
 
 import plotly.graph_objects as go
 
-from app.figures.frame import PAPER, PEN
+from app.figures.frame import HOLLOW, PEN
 from app.figures.marks import Look
 from app.figures.work import Ink, Picture
 from app.words import from_to, html_escape
@@ -68,7 +68,7 @@ def fill(look: Look, ink: Ink = Ink.PLAN) -> dict[str, object]:
     """
     if ink in THIN:
         edge = {"width": 2.2, "color": PEN} if ink is Ink.MISSING else {"width": 1.6, "color": look.colour}
-        return {"color": PAPER, "line": edge}
+        return {"color": HOLLOW, "line": edge}
     marker: dict[str, object] = {"color": look.colour, "line": {"width": 0.7, "color": PEN}}
     if not look.hatch:
         return marker

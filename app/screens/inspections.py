@@ -8,15 +8,17 @@ import streamlit as st
 
 from app.address import choose, choose_side_by_side, notice_unknown, publish, settle
 from app.answer import Answer
-from app.components.ask_cover import ask_cover
-from app.components.at_the_stake import STAKE, show_stake
+from app.components.ask_cover import COVER_AT, ask_cover
+from app.components.at_the_stake import HOLDS_AT, STAKE, show_stake
 from app.components.head import head
 from app.components.hold import show_hold
 from app.components.show_cautions import show_cautions
+from app.components.stretch_card import show_site_and_card
 from app.components.told import show_told
 from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
+from app.stands import situation_of
 from app.words import count, escape, from_to, listed, moment
 from scheduler import Case
 from scheduler.ledger import HoldPoint, HoldStatus
@@ -43,6 +45,9 @@ def show(job: Job, answer: Answer) -> None:
         return
     show_told(live)
     part = _part()
+    situation = situation_of(live, answer)
+    if part != "visits" and situation is not None:
+        show_site_and_card(answer, live, situation, key="holds", touched=_take_reach, card=part == "holds")
     if part == "cover":
         ask_cover(live, answer.planned.schedule)
     elif part == "holds":
@@ -66,6 +71,10 @@ def show_without_plan(case: Case) -> None:
     show_cautions()
 
 
+def _take_reach(reach: str) -> None:
+    st.session_state[COVER_AT] = st.session_state[HOLDS_AT] = reach
+
+
 def _part() -> str:
     """Offer the three things a liaison asks; the one asked stands in the address, and a hold point asks for its own."""
     state = st.session_state
@@ -81,7 +90,7 @@ def _part() -> str:
 
 def _holds(answer: Answer, live: Live, *, able: bool) -> None:
     names = {ALL: "All reaches", **answer.picture.reach_names}
-    reach = choose("Reach", names, key="holds-at", what="reach", width=420) or ALL
+    reach = choose("Reach", names, key=HOLDS_AT, what="reach", width=420) or ALL
     points = [p for p in live.holds if reach in (ALL, *p.hold.reaches)]
     settle("hold", {p.hold.id for p in live.holds})
     asked = st.session_state.get("hold")

@@ -14,9 +14,10 @@ from app.components.head import head
 from app.components.kept_paper import show_kept
 from app.components.pickers import pick_time
 from app.components.reports import show_reports
+from app.components.stretch_card import show_site_and_card
 from app.components.told import ask_why_late, may_take_back, show_told, tell
 from app.components.who import show_who
-from app.components.work_filter import Chosen, choose_work
+from app.components.work_filter import Chosen, choose_work, look_at_reach
 from app.jobs import Job
 from app.live import Live, live_of
 from app.stands import situation_of, state_said
@@ -46,6 +47,9 @@ def show(job: Job, answer: Answer) -> None:
     show_told(live)
     if able:
         ask_why_late()
+    situation = situation_of(live, answer) if dated else None
+    if situation is not None:
+        show_site_and_card(answer, live, situation, key="record", touched=look_at_reach)
     chosen = choose_work(answer, live) if dated else Chosen()
     if dated and able:
         show_as_planned(answer, live, chosen)

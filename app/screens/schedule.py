@@ -1,8 +1,8 @@
-"""The whole schedule: by trade, by reach, or by station and date."""
+"""The whole schedule: by station and date, by trade, or by reach."""
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 import streamlit as st
 
@@ -17,10 +17,11 @@ from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
 from app.stands import pictured, situation_of
-from app.words import count, short_day
+from app.words import count, from_to, short_day
+from scheduler import Situation
 from scheduler.plan import PlanActivity
 
-VIEWS = {"trade": "By trade", "reach": "By reach", "stations": "Stations and dates"}
+VIEWS = {"stations": "Stations and dates", "trade": "By trade", "reach": "By reach"}
 EACH_ALIGNMENT, EVERY_REACH = "each-alignment", "every-reach"
 FEW_REACHES = 12
 
@@ -52,14 +53,15 @@ def show(job: Job, answer: Answer) -> None:
         first, last = choose_days(answer.plan, on=live.moment.date() if recorded else None, include=picked)
         chosen = picked.id if picked else ""
         if view == "stations":
-            _stations(answer, picture, place, first, last, chosen)
+            _stations(answer, picture, place, (first, last), chosen, now=live.moment if recorded else None)
         else:
             _bands(picture, view, place, first, last, chosen)
+        _table(answer, situation, first, last)
 
 
 def _view() -> str:
     settle("view", VIEWS)
-    view = choose_side_by_side("View", VIEWS, key="view", usual="trade")
+    view = choose_side_by_side("View", VIEWS, key="view", usual="stations")
     publish("view", view)
     notice_unknown("view", "view")
     return view
@@ -97,11 +99,36 @@ def _bands(picture: Picture, view: str, place: str, first: date, last: date, cho
         f"in {count(len({r.band for r in rows}), 'band')}. The list of work below says the same in words."
     )
     figure = bands_figure(picture, rows, first=first, last=last, picked=chosen)
-    show_work(figure, key=f"bands-{view}", alt=alt)
+    show_work(figure, key=f"bands-{view}", alt=alt, kept_as=f"{VIEWS[view].lower()} {first}")
 
 
-def _stations(answer: Answer, picture: Picture, place: str, first: date, last: date, chosen: str) -> None:
-    name = answer.picture.alignment_names[place]
+def _stations(
+    answer: Answer, picture: Picture, place: str, days: tuple[date, date], chosen: str, *, now: datetime | None
+) -> None:
+    (first, last), name = days, answer.picture.alignment_names[place]
     alt = f"Work along {name}, {short_day(first)} to {short_day(last)}: stations across, dates down."
-    figure = stations_figure(picture, place, first=first, last=last, picked=chosen)
-    show_work(figure, key="stations", alt=alt)
+    planned = answer.picture if now is not None else None
+    figure = stations_figure(picture, place, first=first, last=last, picked=chosen, planned=planned, now=now)
+    show_work(figure, key="stations", alt=alt, kept_as=f"stations {name} {first}")
+
+
+def _table(answer: Answer, situation: Situation | None, first: date, last: date) -> None:
+    """Offer the work of the days shown as a table, which can be downloaded."""
+    fold = st.expander("The same as a table", key="schedule-table", on_change="rerun")
+    if not fold.open:
+        return
+    stands = situation.work if situation is not None else {}
+    picture = pictured(answer, situation)
+    rows = [
+        {
+            "Work": a.name,
+            "Who": picture.trade_name(a),
+            "Where": picture.place_name(a),
+            "Planned": from_to(a.start, a.finish),
+            "By the record": stands[a.id].state.value if a.id in stands else "",
+        }
+        for a in sorted(answer.plan.activities, key=lambda a: (a.start, a.id))
+        if a.finish.date() >= first and a.start.date() <= last
+    ]
+    with fold:
+        st.dataframe(rows, hide_index=True, width="stretch")

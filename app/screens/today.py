@@ -42,7 +42,7 @@ def show(job: Job, answer: Answer) -> None:
     situation = situation_of(live, answer) if dated else None
     if situation is not None:
         with spoken_in(language()):
-            show_first(answer, situation, _upsets(answer, situation))
+            show_first(answer, live, situation, _upsets(answer, situation))
     show_accepted(live, plan, only_gone=True)
     still_open(job, answer)
     if dated:

@@ -26,11 +26,12 @@ from scheduler.units import format_feet, format_inches, format_volume
 def show(job: Job, answer: Answer) -> None:
     """Show one reach of the trench, and where it lies."""
     head(job, answer, "Trench")
-    picture = answer.picture
+    picture, live = answer.picture, live_of(job.case)
+    above = st.container()
     reach = choose("Reach", picture.reach_names, key="reach", what="reach") or next(iter(picture.reach_names))
     section = answer.sections[reach]
-    live = live_of(job.case)
-    show_progress(answer, situation_of(live, answer), on=live.moment.date(), reach=reach)
+    with above:
+        show_progress(answer, live, situation_of(live, answer), reach=reach)
     st.header(escape(picture.reach_names[reach]), anchor=False)
     _section(answer, section)
     _findings(answer, reach)
@@ -43,9 +44,9 @@ def _section(answer: Answer, section: Section) -> None:
     site = answer.case.site
     name = answer.picture.reach_names[section.reach]
     with st.container(horizontal=True, gap="medium"):
-        st.metric("Depth", format_feet(section.depth_in / 12), width="content")
+        st.metric("Depth", format_inches(section.depth_in), width="content")
         st.metric("Bottom width", format_inches(section.bottom_width_in), width="content")
-        st.metric("Top width", format_feet(section.top_width_ft), width="content")
+        st.metric("Top width", format_inches(12 * section.top_width_ft), width="content")
         st.metric("Layers", len(section.layers), width="content")
     st.caption("As designed, with everything laid and filled. It does not say how far the work is.")
     key = [plain(row) for row in section_key(site, section)]

@@ -127,9 +127,11 @@ def test_the_critical_chain_is_traced_step_by_step(dashboard):
     assert names[3] in dashboard.page.get_by_role("heading").all_inner_texts()
 
 
-def test_touching_work_tells_its_story(dashboard):
-    dashboard.open("Schedule").planned()
-    block = dashboard.page.locator(".barlayer .point path").nth(2).bounding_box()
+@pytest.mark.parametrize("view", ["stations", "trade"])
+def test_touching_work_tells_its_story(dashboard, view):
+    dashboard.open("Schedule", view=view).planned()
+    blocks = [b.bounding_box() for b in dashboard.page.locator(".barlayer .point path").all()]
+    block = next(b for b in blocks if b["height"] > 10 and b["width"] > 10 and b["y"] + b["height"] < 880)
     dashboard.page.mouse.click(block["x"] + block["width"] / 2, block["y"] + block["height"] / 2)
     dashboard.page.wait_for_url(re.compile("activity="))
     dashboard.shown()
@@ -148,7 +150,7 @@ def test_stations_view_draws_one_alignment(dashboard):
 
 def test_the_trench_is_drawn_as_recorded_and_what_is_planned_slides_through_the_job_apart(dashboard):
     dashboard.open("Trench").planned()
-    dashboard.reads("How far the trench is, by the record")
+    dashboard.unfold("How far the trench is, by the record")
     said = dashboard.text()
     assert "Not dug: Main drive trench" in said
     assert "\nCovered: " not in said, "nothing is on record"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator
 
-from app.figures.frame import PAPER
+from app.figures.frame import HOLLOW
 from scheduler import Situation
 from scheduler.case import bundled_sites
 from scheduler.plan import PlanActivity
@@ -42,19 +42,22 @@ REPLAN_MS = 900_000
 """Half a minute's work on a quiet machine for the long site."""
 PHONE_PX = 390
 ON_A_PHONE = ("today", "record", "trench", "holds")
-EVERY_LINE = """() => {
-  const main = document.querySelector('[data-testid=stMain]'), kinds = 'p, li, h1, h2, h3, h4';
-  const leaves = [...main.querySelectorAll(kinds)].filter(e => !e.querySelector(kinds));
+MAIN, VERDICT = "[data-testid=stMain]", ".st-key-broken-plan"
+EVERY_LINE = """within => {
+  const kinds = 'p, li, h1, h2, h3, h4', parts = [...document.querySelectorAll(within)];
+  const leaves = parts.flatMap(part => [...part.querySelectorAll(kinds)]).filter(e => !e.querySelector(kinds));
   return leaves.map(e => {
     const copy = e.cloneNode(true);
     copy.querySelectorAll('br').forEach(b => b.replaceWith('\\n'));
     return copy.textContent;
   }).join('\\n');
 }"""
-"""All words on a page, also those that are folded away."""
-DRAWN = """paper => [...document.querySelectorAll('[data-testid=stMain] .js-plotly-plot')].flatMap(plot =>
+"""All words in a part of a page, also those that are folded away."""
+DRAWN = """hollow => [...document.querySelectorAll('[data-testid=stMain] .js-plotly-plot')].flatMap(plot =>
   plot.data.filter(t => t.customdata && t.hovertext).flatMap(t =>
-    [...t.customdata].map((id, i) => [[id].flat()[0], t.hovertext[i].replaceAll('<br>', ' '), t.marker.color !== paper])
+    [...t.customdata].map((id, i) => [
+      [id].flat()[0], t.hovertext[i].replaceAll('<br>', ' '), t.marker.color !== hollow
+    ])
 ))"""
 """What is drawn of work: its id, what it says when pointed at, whether it is filled."""
 
@@ -242,11 +245,13 @@ class Desk:
 
     def _agrees(self, place: str, now: Situation, *, picture: bool) -> None:
         self._open(place)
-        every = self.page.evaluate(EVERY_LINE)
-        page_agrees(place, every if place == "today" else self.board.text(), now)  # much of Today is folded
+        every, shown = self.page.evaluate(EVERY_LINE, MAIN), self.board.text()
+        assert ("The plan no longer holds." in shown) == (not now.holds_still)
+        folded = place in ("today", "trench")  # much of these is folded, of the others the reasons of the verdict
+        page_agrees(place, every if folded else f"{self.page.evaluate(EVERY_LINE, VERDICT)}\n{shown}", now)
         sends_nobody_too_early(lines_of(every), now)
         if place == "schedule":
-            drawn_agrees(self.page.evaluate(DRAWN, PAPER), now)
+            drawn_agrees(self.page.evaluate(DRAWN, HOLLOW), now)
         clean(self.board)
         if picture:
             self.board.photograph(f"week-{self.week.path.stem}-{place}-{self.page.viewport_size['width']}")

@@ -103,3 +103,27 @@ def test_a_yes_says_what_must_stay_open(place, monkeypatch):
     at = stake(HOLD)
     assert "# Yes" in texts(at)
     assert [w.value for w in at.warning if kept in w.value] == [kept], "once, however many layers"
+
+
+def test_after_the_answer_the_page_stays_at_the_stretch_of_the_tag(place):
+    until(place, ends(LOOK))
+    reach = next(h.reaches[0] for h in case().network.holds if h.id == HOLD)
+    at = stake(HOLD).button(key="ask-cover").click().run()
+    assert at.selectbox(key="cover-at").value == reach
+    assert STAKE not in at.query_params
+
+
+def test_shading_the_lowest_layer_does_not_wait_for_the_lines_above_it(place):
+    shades = [a for a in planned().plan.activities if a.kind == "shade"]
+    by_reach = {r: [a for a in shades if a.reach == r] for r in {a.reach for a in shades}}
+    reach, (low, *above) = next((r, sorted(s, key=lambda a: a.start)) for r, s in by_reach.items() if len(s) > 1)
+    until(place, low.start)
+    at = page("inspections", query={"part": "cover", "cover-at": reach})
+    offered = at.radio(key=f"cover-far-{reach}").options
+    assert offered[0] == "Fill above the lines"
+    assert len(offered) == len(above) + 2, "each layer, and the fill"
+    assert "**No.** Do not cover" in texts(at)
+    at.radio(key=f"cover-far-{reach}").set_value(offered[-1][:1].lower() + offered[-1][1:]).run()
+    assert not at.exception
+    assert "**Yes.** Nothing on record stands against covering" in texts(at)
+    assert "with select fill over layer 1" in texts(at)
