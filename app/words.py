@@ -24,7 +24,7 @@ AIMS = {
     "finish": ("Finish", "days after the start"),
     "exposure": ("Open trench", "ft nights"),
     "money": ("Money but for open trench and overhead", "dollars"),
-    "earliness": ("Early starts", "days from the first day to the average start"),
+    "earliness": ("Work as early as it can be", "days into the job, on average"),
     "cost": ("All costs", "dollars"),
     "visits and trips": ("Visits and trips", "visits and trips"),
     "people": ("People with work at another time", "people or firms"),

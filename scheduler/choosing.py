@@ -19,7 +19,7 @@ from scheduler.planning import Planned
 from scheduler.solve.goals import Cost
 from scheduler.spoken import count, moment
 from scheduler.steadiness import moves_between_stretches
-from scheduler.units import format_nights, in_length_unit, length_unit
+from scheduler.units import format_nights, in_length_unit, nights_unit
 
 
 class ChoiceAim(StrEnum):
@@ -137,8 +137,8 @@ def side_by_side(choices: Sequence[PlanChoice], *, year: bool = False) -> list[t
     `year` has the finish told with its year. What a plan bears is how much longer all own work may take in its own
     order, its finish kept.
     """
-    nights = f"{length_unit()} nights"
-    head = ("plan", "finished by", "money", f"open, {nights}", f"unpaved, {nights}")
+    nights = nights_unit()
+    head = ("plan", "will finish", "money", f"open, {nights}", f"unpaved, {nights}")
     rows: list[tuple[str, ...]] = [(*head, "visits", "trips", "crew days", "changes of stretch", "margin", "bears")]
     for choice in choices:
         m = choice.measures
@@ -199,7 +199,7 @@ def differs(network: Network, plan: ChoiceMeasures, first: ChoiceMeasures, aims:
         ChoiceAim.VISITS: _comings_said(plan, first),
         ChoiceAim.MARGIN: f"{plan.margin} % more time for all own work" if plan.margin > first.margin else "",
         ChoiceAim.TRENCH: _more(
-            in_length_unit(plan.ft_nights - first.ft_nights), f"{{:,.0f}} {length_unit()} nights of open trench"
+            in_length_unit(plan.ft_nights - first.ft_nights), f"{{:,.0f}} {nights_unit()} of open trench"
         ),
         ChoiceAim.MONEY: _more(plan.money - first.money, "${:,.0f}"),
         ChoiceAim.EARLIEST: _later_said(network, plan.finish, first.finish),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from scheduler.glossary import GLOSSARY as GLOSSARY
 from scheduler.language import LANGUAGES as LANGUAGES
 from scheduler.language import Language as Language
 from scheduler.language import in_words as in_words

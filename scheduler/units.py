@@ -19,13 +19,11 @@ from typing import Any, Literal, ParamSpec, TypeVar, cast
 Units = Literal["feet", "metres"]
 """In which a site is written and told."""
 
-INCHES_PER_FOOT = 12.0
+INCHES_PER_FOOT, MM_PER_INCH = 12.0, 25.4
 METRES_PER_FOOT = 0.3048
-MM_PER_INCH = 25.4
 CUBIC_FEET_PER_CUBIC_YARD = 27.0
 CUBIC_METRES_PER_CUBIC_YARD = (3 * METRES_PER_FOOT) ** 3
-FT_NIGHTS = "ft nights"
-"""The unit of open trench summed over nights, as plan.json has it."""
+FT_NIGHTS = "ft nights"  # of open trench, in plan.json
 LITRES_PER_GALLON = 3.785411784
 TOUCH_FT = 0.01
 """Stretches that share no more than this only touch, and stations no farther apart are one place."""
@@ -95,10 +93,8 @@ _PIPE_MM = {
 """DN of nominal pipe sizes [in]: ASME B36.10M, ISO 6708; 15 in (375 mm) ASTM D3034."""
 _NOMINAL_IN = {mm: float(inches) for table in (_CONDUIT_MM, _PIPE_MM) for inches, mm in table.items()}
 _FIXED_UNITS = {
-    "cu ft": (METRES_PER_FOOT**3, 2, "m3"),
-    "sq ft": (METRES_PER_FOOT**2, 1, "m2"),
-    "mph": (1.609344, 0, "km/h"),
-}
+    "cu ft": (METRES_PER_FOOT**3, 2, "m3"), "sq ft": (METRES_PER_FOOT**2, 1, "m2"), "mph": (1.609344, 0, "km/h"),
+}  # fmt: skip
 """Units in fixed sentences that nobody types: what one is in the metric unit, with how many digits it is told."""
 _FIXED = re.compile(
     r"(?<![\w.+/-])((?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?) (cu yd|cu ft|sq ft|mph|psi|mil|lb|ft|in)\b"
@@ -292,15 +288,20 @@ def to_millimetre(feet: float) -> float:
 
 
 def told_measure(amount: float | None, unit: str) -> tuple[float | None, str]:
-    """Return a measure of a plan as it is told: 1000 ft nights of open trench are 304.8 m nights."""
-    if unit in (FT_NIGHTS, FT_NIGHTS.removesuffix("s")) and metric():
-        return None if amount is None else in_length_unit(amount), unit.replace("ft", "m")
-    return amount, unit
+    """Return a measure of a plan as it is told: 1000 ft nights of open trench are 304.8 m × nights."""
+    if unit not in (FT_NIGHTS, FT_NIGHTS.removesuffix("s")):
+        return amount, unit
+    return None if amount is None else in_length_unit(amount), unit.replace("ft ", f"{length_unit()} × ")
 
 
 def format_nights(ft_nights: float) -> str:
-    """Write open trench summed over nights: `1,234 ft nights`, or `376 m nights`."""
-    return f"{in_length_unit(ft_nights):,.0f} {length_unit()} nights"
+    """Write open trench summed over nights: `1,234 ft × nights`, or `376 m × nights`."""
+    return f"{in_length_unit(ft_nights):,.0f} {nights_unit()}"
+
+
+def nights_unit() -> str:
+    """Return the unit of open trench over nights as it is told, `ft × nights`."""
+    return f"{length_unit()} × nights"
 
 
 def length_unit() -> str:
@@ -341,8 +342,7 @@ def parse_amount(text: str, unit: str) -> float:
 
 def parse_length(text: str, units: Units) -> float:
     """Read a length as feet: with its unit, or without it in the units of the site. Raises ValueError for others."""
-    number, own = split_amount(text)
-    return parse_amount(f"{number!r} {own or ('m' if units == 'metres' else 'ft')}", "ft")
+    return parse_amount(text if split_amount(text)[1] else f"{text} {'m' if units == 'metres' else 'ft'}", "ft")
 
 
 def split_amount(text: str) -> tuple[float, str]:

@@ -21,7 +21,7 @@ from scheduler.plan import Conflict
 from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, moves_said, shared_reason
 from scheduler.situation import PhoneCall
 from scheduler.spoken import length
-from scheduler.units import in_length_unit, length_unit
+from scheduler.units import in_length_unit, nights_unit
 
 LOOKED_AT = "alternative"
 
@@ -31,7 +31,7 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
     result = job.result
     assert result is not None
     st.caption(
-        f"As of {moment(live.local(result.as_of))}: {count(len(result.frozen), 'piece')} of work done and left as "
+        f"As of {moment(live.local(result.as_of))}: {count(len(result.frozen), 'task')} done and left as "
         "it happened. Nothing is changed until you accept one."
     )
     if result.supposing:
@@ -96,8 +96,7 @@ def _numbers(alternative: Alternative) -> str:
         "Finish": f"{moment(alternative.finish)}, {_shift(alternative.later_by_minutes)}",
         "Work": moves_said(alternative.differences) + (f"; {outside} of all these by others" if outside else ""),
         "Calls to make": str(len(calls)) + (f", {late} inside the notice asked for" if late else ""),
-        "Open trench": f"{amount(in_length_unit(alternative.trench_open_ft_nights))} {length_unit()} nights "
-        "from now on",
+        "Open trench": f"{amount(in_length_unit(alternative.trench_open_ft_nights))} {nights_unit()} from now on",
         "Cost": f"\\${alternative.cost:,.0f} for what is still to come",
     }
     return "  \n".join(f"{name}: **{value}**" for name, value in rows.items())
@@ -109,7 +108,7 @@ def _different(alternative: Alternative) -> str:
     rows = {
         "Finish": _shift(d.later_minutes),
         "Money": f"{_more(d.cost)} dollars",
-        "Open trench": f"{_more(in_length_unit(d.open_ft_nights))} {length_unit()} nights",
+        "Open trench": f"{_more(in_length_unit(d.open_ft_nights))} {nights_unit()}",
         "Visits": _more(d.visits),
         "People to call": str(len(d.people_called)),
         f"Work at another time for {len(d.people_moved)}": escape(", ".join(d.people_moved)) or "nobody",
@@ -173,7 +172,7 @@ def _picture(live: Live, job: Replan, alternative: Alternative) -> None:
     st.caption(
         "Hollow: where it was. Filled: where it is now. Dotted line: the finish before; teal line: the finish now."
     )
-    alt = f"{count(len(alternative.moves), 'piece')} of work before and now, by who does it; listed in words below."
+    alt = f"{count(len(alternative.moves), 'task')} before and now, by who does it; listed in words below."
     show_picture(figure, key="before-after", alt=alt)
     show_key(answer.picture)
 

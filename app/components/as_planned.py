@@ -38,7 +38,7 @@ def show_as_planned(answer: Answer, live: Live, chosen: Chosen) -> None:
         wanted = Wanted(chosen.trade, chosen.stretch, not_done, left)
         found = _found(answer, live, wanted, until) if not_done or left else first
         if len(rows) > ROWS_AT_MOST:
-            st.caption(f"{count(len(rows) - ROWS_AT_MOST, 'later piece')} of work can be written after these.")
+            st.caption(f"{count(len(rows) - ROWS_AT_MOST, 'later task')} can be written after these.")
         _still_to_say(found, left)
         if found.events and st.button(
             f"Write {count(len(found.events), 'entry', 'entries')} down", key="as-planned-write", type="primary"

@@ -46,7 +46,7 @@ def _progress(seconds: float, latest: dict[str, Progress]) -> None:
         bound = "" if least is None else f", no plan can do better than {amount(least)}"
         lines.append(f"- **{escape(name)}**: {best}{bound}. {escape(at.note)}")
     st.markdown("\n".join(lines))
-    st.caption("The finish comes first, then open trench, then money, then early starts.")
+    st.caption("The finish comes first, then open trench, then money, then work as early as it can be.")
 
 
 def show_failure(job: Job) -> None:

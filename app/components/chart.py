@@ -8,6 +8,7 @@ import streamlit as st
 from app.address import choose
 from app.answer import Answer
 from app.components.questions import show_questions
+from app.components.show_words import show_words
 from app.figures.key import SIGNS, key_figure
 from app.figures.palette import CODE_NAME
 from app.figures.work import Picture
@@ -55,6 +56,7 @@ def show_key(picture: Picture) -> None:
         st.caption(f"Lines take the colours of the {CODE_NAME}, with letters beside the colour.")
         alt = f"Every sort of work with its colour, hatch and letters; then the signs: {', '.join(SIGNS).lower()}"
         show_picture(key_figure(picture), key="key", alt=alt)
+    show_words()
 
 
 def pick_activity(answer: Answer) -> PlanActivity | None:
@@ -64,8 +66,8 @@ def pick_activity(answer: Answer) -> PlanActivity | None:
         "Why is this when it is? Touch work in the picture, or pick it here",
         names,
         key="activity",
-        what="piece of work",
-        placeholder="Pick a piece of work",
+        what="task",
+        placeholder="Pick a task",
     )
     return answer.picture.work[picked] if picked else None
 

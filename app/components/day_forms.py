@@ -113,7 +113,7 @@ def _lifted(live: Live, key: str) -> Ask:
 
 def _repaired(live: Live, key: str) -> Ask:
     stretch = pick_stretch(live, key)
-    what = st.text_area("What was mended", key=f"{key}-what", max_chars=2000, height=80)
+    what = st.text_area("What was fixed", key=f"{key}-what", max_chars=2000, height=80)
     when = pick_time(live, "When", f"{key}-when")
     return lambda: {**read_stretch(*stretch), "what": what, "when": when}
 
@@ -160,7 +160,7 @@ DAY_FORMS: Mapping[str, tuple[str, Callable[[Live, str], Ask]]] = {
     "A line was struck": ("line_struck", _struck),
     "Work was stopped": ("stop_work", _stop),
     "A stop was lifted": ("stop_work_lifted", _lifted),
-    "Something was mended": ("repair_reported", _repaired),
+    "Something was fixed": ("repair_reported", _repaired),
     "Water stood in the trench": ("water_stood", _water),
     "A pass still stands": ("pass_stands", _stands),
     "A note or a photo": ("note_kept", _note),

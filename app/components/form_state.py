@@ -97,13 +97,15 @@ class Desk:
     def choices(self, field: Field) -> dict[str, str]:
         """Return what a field may hold, each with words for it; empty when it may hold anything."""
         if field.choices:
-            return {c: c.replace("_", " ") for c in field.choices}
+            return {c: SAID.get(c, c.replace("_", " ")) for c in field.choices}
         if field.names_in:
             ids = known_ids(self.draft.data, field.names_in)
             return {i: f"{name} ({i})" if name and name != i else i for i, name in ids.items()}
         return OFFERED.get(field.place, dict)()
 
 
+SAID = {"expose": "pothole"}
+"""Words of the file that are another on screen."""
 OFFERED: dict[str, Callable[[], dict[str, str]]] = {
     "rules.rule": lambda: {r.id: f"{r.id}: {r.sentence}" for r in RULES.values() if r.local},
     "site.time_zone": lambda: {z: z for z in sorted(available_timezones()) if "/" in z},

@@ -14,10 +14,10 @@ from scheduler.spoken import found_and_expected
 def show_faults(name: str, bad: BadInput) -> None:
     """Show every fault of an input, in the order of its lines."""
     st.title("This site file cannot be used yet")
-    st.write(f"{count(len(bad.findings), 'thing')} to mend in {escape(name)}. Nothing was planned.")
+    st.write(f"{count(len(bad.findings), 'thing')} to fix in {escape(name)}. Nothing was planned.")
     list_faults(bad)
     if pages := st.session_state.get("pages"):
-        st.page_link(pages["site-editor"], label="Mend it in the site editor", icon=":material/edit:")
+        st.page_link(pages["site-editor"], label="Fix it in the site editor", icon=":material/edit:")
 
 
 def list_faults(bad: BadInput) -> None:

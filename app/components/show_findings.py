@@ -10,7 +10,7 @@ from app.words import escape
 from scheduler import Finding
 from scheduler.plan import PlanFinding
 
-WEIGHT = {"stop": "Stop", "fix": "Mend", "note": "Note"}
+WEIGHT = {"stop": "Stop", "fix": "Fix", "note": "Note"}
 
 
 def show_findings(found: Iterable[Finding | PlanFinding]) -> None:
@@ -20,7 +20,7 @@ def show_findings(found: Iterable[Finding | PlanFinding]) -> None:
             st.markdown(f"**{WEIGHT[finding.severity]}** · {escape(finding.where)}")
             st.markdown(_sentence(finding))
             if finding.remedy:
-                st.markdown(f"To mend it: {escape(finding.remedy)}")
+                st.markdown(f"To fix it: {escape(finding.remedy)}")
             if finding.source:
                 st.caption(f"Source: {escape(finding.source)}")
 

@@ -9,7 +9,7 @@ from app.figures.patches import fill
 from app.figures.signs import eyes, gates, thread
 from app.figures.work import Picture
 
-SIGNS = ("Sets the finish, or no slack", "Waits at a hold point", "An inspector looks")
+SIGNS = ("Sets the finish, or no slack", "Waits at a hold point", "Inspection")
 
 
 def key_figure(picture: Picture) -> go.Figure:

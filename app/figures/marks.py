@@ -27,7 +27,7 @@ class Look:
 
 EARTH = {
     Kind.SURFACE_CUT: Look("Cut surface", "#8b8378", "-", "#ffffff", "CUT"),
-    Kind.POTHOLE: Look("Expose by hand", "#a98a5b", "x", "#000000", "HAND"),
+    Kind.POTHOLE: Look("Pothole", "#a98a5b", "x", "#000000", "POT"),
     Kind.DIG: Look("Dig", "#a0714a", "", "#ffffff", "DIG"),
     Kind.PROTECT: Look("Protective system", "#6f5b45", "|", "#ffffff", "SHORE"),
     Kind.BED: Look("Bed", "#cdb88a", "", "#000000", "BED"),
@@ -37,7 +37,7 @@ EARTH = {
     Kind.RESTORE: Look("Restore surface", "#8b8378", "+", "#ffffff", "TOP"),
 }
 OTHER = {
-    Kind.INSPECT: Look("Inspector's look", "#7f858e", "", "#000000", "LOOK"),
+    Kind.INSPECT: Look("Inspection", "#7f858e", "", "#000000", "LOOK"),
     Kind.TEST: Look("Test", "#9db4bd", "x", "#000000", "TEST"),
     Kind.COMPACTION_TEST: Look("Compaction test", "#9db4bd", "+", "#000000", "COMP"),
     Kind.OUTSIDE: Look("Others' work", "#5f6f86", "\\", "#ffffff", "OTHERS"),

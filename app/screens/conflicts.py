@@ -49,4 +49,4 @@ def _ways_out(repairs: Sequence[Repair]) -> None:
             cost = "nothing" if not repair.cost else f"{repair.cost:,.0f} dollars"
             st.markdown(f"Costs {cost}." if repair.cost is not None else "What it costs is not known.")
             if repair.finish is not None:
-                st.markdown(f"Finished by {moment(repair.finish)}.")
+                st.markdown(f"Would finish {moment(repair.finish)}.")

@@ -115,7 +115,7 @@ def _contents(facts: PaperFacts, party: Audience, stretch: Period) -> None:
     visits, calls = sum(row.visit for row in rows), sum(row.call for row in rows)
     stops = len({stop for row in rows for stop in row.stops})
     over, blocked = sum(bool(row.over) for row in rows), sum(bool(row.blocked) for row in rows)
-    said = [count(len(rows) - visits - calls, "entry", "entries") + " of work", count(visits, "inspection visit")]
+    said = [count(len(rows) - visits - calls, "task"), count(visits, "inspection visit")]
     said += [f"{count(stops, 'hold point')} to be released before work"] if stops else []
     said += [f"{over} done"] if over else []
     said += [f"{blocked} that may not begin or go on"] if blocked else []

@@ -91,7 +91,7 @@ def _today(answer: Answer, live: Live, chosen: Chosen, *, able: bool) -> None:
             for activity in group:
                 _card(answer, live, activity, stands.get(activity.id), when, able=able)
     if len(late) > MOST_LATE:
-        st.caption(f"And {count(len(late) - MOST_LATE, 'more piece')} of work that should have started by now.")
+        st.caption(f"And {count(len(late) - MOST_LATE, 'more task')} that should have started by now.")
     if done:
         with st.expander(f"Done today ({len(done)})"):
             st.markdown(listed(f"{time_of_day(live.local(_finish(live, a)))} {escape(a.name)}" for a in done))
@@ -107,7 +107,7 @@ def _when(live: Live) -> When:
         "It happened", ["Just now", "As planned", "Earlier"], default="Just now", key="happened", required=True
     )
     if how == "As planned":
-        st.caption("Each piece of work is reported with its planned time.")
+        st.caption("Each task is reported with its planned time.")
         return lambda planned: planned
     chosen = pick_time(live, "At", "happened-at") if how == "Earlier" else live.moment
     return lambda _: chosen
@@ -171,7 +171,7 @@ def _otherwise(live: Live, activity: PlanActivity, when: datetime) -> None:
         return
     with st.form(f"test-failed-{activity.id}", border=False):
         faults = st.text_area("The test failed: what was found", key=f"faults-{activity.id}", max_chars=2000)
-        hours = st.number_input("Working hours to mend it", 0.0, 500.0, 0.0, 0.5, key=f"test-mend-{activity.id}")
+        hours = st.number_input("Working hours to fix it", 0.0, 500.0, 0.0, 0.5, key=f"test-fix-{activity.id}")
         failed = st.form_submit_button("Test failed")
     if failed:
         body = {"activity": activity.id, "faults": faults, "repair_hours": hours, "when": when}
@@ -180,7 +180,7 @@ def _otherwise(live: Live, activity: PlanActivity, when: datetime) -> None:
 
 def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
     """Offer the result of an inspector's look, with what must be said of it."""
-    with st.popover("The inspector looked", icon=":material/visibility:"), st.form(f"look-{activity.id}", border=False):
+    with st.popover("Inspected", icon=":material/visibility:"), st.form(f"look-{activity.id}", border=False):
         result = st.radio(
             "Result", ["Passed", "Passed on condition", "Failed", "Nobody came"], key=f"result-{activity.id}"
         )
@@ -191,7 +191,7 @@ def _result(live: Live, activity: PlanActivity, when: datetime) -> None:
             "Who looked", list(inspectors), index=named, format_func=inspectors.__getitem__, key=f"by-{activity.id}"
         )
         words = st.text_area("Conditions, faults or notes", key=f"words-{activity.id}", max_chars=2000)
-        hours = st.number_input("Working hours to mend faults", 0.0, 500.0, 0.0, 0.5, key=f"mend-{activity.id}")
+        hours = st.number_input("Working hours to fix faults", 0.0, 500.0, 0.0, 0.5, key=f"fix-{activity.id}")
         sent = st.form_submit_button("Write it down", type="primary")
     if sent:
         body = {"looks": (activity.id,), "inspector": inspector or "", "when": when}

@@ -95,7 +95,7 @@ def _bands(picture: Picture, view: str, place: str, first: date, last: date, cho
         return
     alt = (
         f"Schedule {VIEWS[view].lower()}, {short_day(first)} to {short_day(last)}: "
-        f"{count(len(shown), 'piece')} of work "
+        f"{count(len(shown), 'task')} "
         f"in {count(len({r.band for r in rows}), 'band')}. The list of work below says the same in words."
     )
     figure = bands_figure(picture, rows, first=first, last=last, picked=chosen)

@@ -31,7 +31,7 @@ def presence(facts: AuditFacts) -> Iterator[Finding]:
                 f'"{key}" has dates but is no activity of this job.',
                 found=facts.span(span),
                 required="dates of this job's activities only",
-                remedy="Take it out, or mend its id.",
+                remedy="Remove it, or fix its id.",
             )
 
 
@@ -65,7 +65,7 @@ def _reversed(facts: AuditFacts, activity: Activity, span: Span) -> Finding:
         f'"{activity.name}" finishes before it starts.',
         found=f"start {facts.when(span[0])}, finish {facts.when(span[1])}",
         required="a finish after the start",
-        remedy="Mend the two dates.",
+        remedy="Fix the two dates.",
     )
 
 

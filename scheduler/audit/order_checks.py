@@ -173,7 +173,7 @@ def renewals(facts: AuditFacts) -> Iterator[Finding]:
                 f'"{renewal_id}" is used as a renewal but no locate ticket has it.',
                 found=f'"{renewal_id}"',
                 required="renewals of this job's locate tickets only",
-                remedy="Take it out, or mend its id.",
+                remedy="Remove it, or fix its id.",
             )
 
 

@@ -74,7 +74,7 @@ def _unknown(visit: Visit, *, known: bool) -> Finding:
         f'Visit "{visit.id}" ' + ("has the same id as another visit." if known else "is of no inspection of this job."),
         found=f'inspection "{visit.rule}"',
         required="one visit to an id, of one of this job's inspections",
-        remedy="Take it out, or mend it.",
+        remedy="Remove it, or fix it.",
     )
 
 

@@ -1,4 +1,4 @@
-"""`jointtrench rules` and `jointtrench schema`: what the rules are, and what an editor can know of a site file."""
+"""`jointtrench rules`, `words` and `schema`: what the rules are, what words mean, what an editor can know of a file."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler import BadInput
 from scheduler.cli import printed
 from scheduler.cli.asked import fault
 from scheduler.reading import CatalogueEntry, catalogue, entries_with, schema_for, words_near
-from scheduler.spoken import count
+from scheduler.spoken import GLOSSARY, count
 from scheduler.whole_files import write_whole
 
 
@@ -21,10 +21,20 @@ def add_to(sub: Any) -> None:
     rules.add_argument("word", nargs="*", help="only rules that say this, such as: cover-water, or: water sewer")
     rules.set_defaults(run=show_rules)
 
+    words = sub.add_parser("words", help="what the words mean: one word for one thing")
+    words.set_defaults(run=show_words)
+
     schema = sub.add_parser("schema", help="JSON Schema of a site file, so that an editor helps while one types")
     schema.add_argument("--sheet", action="store_true", help="of a rule sheet instead")
     schema.add_argument("--out", type=Path, metavar="FILE", help="write it to a file; printed when left out")
     schema.set_defaults(run=show_schema)
+
+
+def show_words(_: argparse.Namespace) -> int:
+    """Tell what each word means that screens, papers and commands use."""
+    for term in GLOSSARY:
+        print(textwrap.fill(f"{term.word}: {term.meaning}", width=110, subsequent_indent="    "))
+    return 0
 
 
 def show_rules(arguments: argparse.Namespace) -> int:

@@ -18,7 +18,7 @@ from scheduler.site import Site
 from scheduler.spoken import amount as amount
 from scheduler.spoken import found_and_expected
 from scheduler.trench import materials, tons_said
-from scheduler.units import FT_NIGHTS, in_length_unit, length_unit, told_measure
+from scheduler.units import FT_NIGHTS, in_length_unit, nights_unit, told_measure
 
 WIDTH = 96
 BIGGEST = 5
@@ -47,7 +47,7 @@ def findings(found: Sequence[Finding], *, good: str) -> str:
     for finding in sorted(found, key=lambda f: order.index(f.severity)):
         lines.append(f"[{finding.severity}] {finding}")
         if finding.remedy:
-            lines.append(f"    Mend: {finding.remedy}")
+            lines.append(f"    Fix: {finding.remedy}")
         if finding.source:
             lines.append(f"    Source: {finding.source}")
     return "\n".join(lines)
@@ -55,7 +55,7 @@ def findings(found: Sequence[Finding], *, good: str) -> str:
 
 def mends(found: Mends) -> str:
     """Say the smallest changes that mend dates made elsewhere, in the order to make them, and whether any are fewer."""
-    lines = ["", "The smallest changes that mend these:"]
+    lines = ["", "The smallest changes that fix these:"]
     lines.append(textwrap.fill(found.said, WIDTH, initial_indent="     ", subsequent_indent="     "))
     for number, mend in enumerate(found.steps, 1):
         lines.append(textwrap.fill(mend.text, WIDTH, initial_indent=f"{number:3}. ", subsequent_indent="     "))
@@ -131,7 +131,7 @@ def headline(plan: Plan) -> str:
         return "No plan exists: the rules below cannot all be kept."
     if plan.finish is None:
         return "No plan was found in the time given; none was proved impossible either."
-    return f"Everything is finished by {moment(plan.finish)}. {proof(plan)}"
+    return f"Everything will finish {moment(plan.finish)}. {proof(plan)}"
 
 
 def conflicts(found: Sequence[Conflict]) -> str:
@@ -162,7 +162,7 @@ def _stages(stages: Sequence[Stage]) -> str:
 
 
 def _curve(plan: Plan) -> str:
-    rows = [("extra finish", "finished by", f"open trench, {length_unit()} nights", "proof")]
+    rows = [("extra finish", "will finish", f"open trench, {nights_unit()}", "proof")]
     for p in plan.curve:
         proof = "proved least" if p.proved else f"bound {amount(told_measure(p.bound, FT_NIGHTS)[0])}"
         rows.append((f"{p.slack_days:g} days", moment(p.finish), amount(in_length_unit(p.exposure_ft_nights)), proof))

@@ -32,7 +32,7 @@ from scheduler.replan import (
     shared_reason,
 )
 from scheduler.spoken import count, length
-from scheduler.units import in_length_unit, length_unit
+from scheduler.units import in_length_unit, nights_unit
 from scheduler.whole_files import write_whole
 
 AIMS = {a.name.lower(): a for a in Aim}
@@ -60,7 +60,7 @@ def add_to(sub: Any) -> None:
         help="suppose this, as after `report SITE`, and write nothing: \"delayed WHO --not-before 'TIME'\"",
     )
     command.add_argument("--out", type=Path, help="folder for a plan.json of each alternative, and what moves in it")
-    command.add_argument("--all", action="store_true", help="tell every piece of work that moves, however many")
+    command.add_argument("--all", action="store_true", help="tell every task that moves, however many")
     command.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     command.set_defaults(run=replan_site)
 
@@ -148,7 +148,7 @@ def told(found: Replanning, *, whole: bool = False) -> str:
 
 
 def _table(alternatives: Sequence[Alternative]) -> str:
-    rows = [("", "aim", "finished by", "later by", "calls", "work moved", f"open, {length_unit()} nights", "cost")]
+    rows = [("", "aim", "will finish", "later by", "calls", "work moved", f"open, {nights_unit()}", "cost")]
     for n, a in enumerate(alternatives, 1):
         d = a.differences
         cells = (
@@ -214,7 +214,7 @@ def different(d: Differences) -> str:
     parts = [
         f"finished {later(d.later_minutes)}" + (" later" if d.later_minutes > 0 else ""),
         f"{_more(d.cost)} dollars",
-        f"{_more(in_length_unit(d.open_ft_nights))} {length_unit()} nights of open trench",
+        f"{_more(in_length_unit(d.open_ft_nights))} {nights_unit()} of open trench",
         f"{_more(d.visits)} visit{'' if abs(d.visits) == 1 else 's'}",
         f"{count(len(d.people_called), 'person', 'people')} to call",
         moves_said(d),

@@ -107,7 +107,7 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         "after rain, water or a changed design the authority says that its pass still stands",
         (_LOOKS, _INSPECTOR, ("--words", {**_NEEDED, "help": "what they said"}), _WHEN),
     ),
-    "repaired": ("repair_reported", "something in a stretch was mended", (*_PLACE, ("--what", _NEEDED), _WHEN)),
+    "repaired": ("repair_reported", "something in a stretch was fixed", (*_PLACE, ("--what", _NEEDED), _WHEN)),
     "water": ("water_stood", "water stood in the trench", (*_PLACE, _WHEN)),
     "stop": (
         "stop_work",
@@ -132,7 +132,7 @@ REPORTS: Mapping[str, tuple[str, str, Asked]] = {
         (
             ("activity", {"help": "the test"}),
             ("--faults", {**_NEEDED, "help": "what was found"}),
-            ("--repair-hours", {"type": float, "help": "working hours to mend it"}),
+            ("--repair-hours", {"type": float, "help": "working hours to fix it"}),
             _WHEN,
         ),
     ),

@@ -141,7 +141,7 @@ class OnRecord:
         if isinstance(last, InspectionFailed) and last.repair_hours > 0:
             activity = self.network.by_id[look]
             if mended_at(self.state, activity, last.when, when) is None:
-                yield f"{activity.name} failed {self._said(last.when)} and is not on record as mended by then."
+                yield f"{activity.name} failed {self._said(last.when)} and is not on record as fixed by then."
 
     def _before(self, activity: Activity, when: datetime) -> Iterator[str]:
         """Give what must have been done first and is not on record as done by then."""

@@ -217,7 +217,7 @@ def _words(known: KnownJob, point: HoldPoint) -> str:
             since = said(clock, point.since) if point.since else when
             links = tests_again(known.network, known.state, point.hold.look, look.when) if look is not None else []
             tests = "".join(f", {known.network.by_id[k.before].name} made again" for k in links)
-            return f"{name}: failed {since}; it must be mended{tests} and looked at again."
+            return f"{name}: failed {since}; it must be fixed{tests} and looked at again."
         case HoldStatus.UNDONE:
             return f"{name}: {point.because}, after it was looked at; it must be looked at again."
         case HoldStatus.PASSED if isinstance(look, InspectionPassedWithConditions):
@@ -251,7 +251,7 @@ def unfinished_reasons(
     for test, mended in tests_before_mending(clearance, ground):
         if test.id not in told:
             told.add(test.id)
-            text = f"{test.name}: made before what was mended {said(known.network.clock, mended)}; it is made again."
+            text = f"{test.name}: made before what was fixed {said(known.network.clock, mended)}; it is made again."
             yield CoverReason(
                 "work", test.id, text, trades.get(test.trade, test.trade) or "whoever tests it", None, mended
             )

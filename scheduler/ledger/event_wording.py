@@ -134,7 +134,7 @@ class Wording:
             case InspectionFailed():
                 verdict, words = "Failed", happened.faults
                 if happened.repair_hours:
-                    words = f"{_stopped(words)} To mend: {working_hours(happened.repair_hours)}."
+                    words = f"{_stopped(words)} To fix: {working_hours(happened.repair_hours)}."
         seen = self._listed(happened.looks)
         tail = f" {words}" if words else ""
         return f"{verdict} {self._when(happened.when)}, {self.name(happened.inspector)}: {seen}.{tail}"
@@ -145,7 +145,7 @@ class Wording:
             case TestFailed():
                 words = happened.faults
                 if happened.repair_hours:
-                    words = f"{_stopped(words)} To mend: {working_hours(happened.repair_hours)}."
+                    words = f"{_stopped(words)} To fix: {working_hours(happened.repair_hours)}."
                 return f"Test failed {when}: {name(happened.activity)}. {words}"
             case NotDone():
                 return f"Not done by {when}: {name(happened.activity)}. Because: {happened.because}"
@@ -207,7 +207,7 @@ class Wording:
         place = f"{self.name(happened.alignment)} {format_station(happened.from_ft)} to "
         place += format_station(happened.to_ft)
         if isinstance(happened, RepairReported):
-            return f"Mended {self._when(happened.when)}: {place}. {happened.what}"
+            return f"Fixed {self._when(happened.when)}: {place}. {happened.what}"
         if isinstance(happened, WaterStood):
             return f"Water stood in the trench {self._when(happened.when)}: {place}."
         if isinstance(happened, CoverReported):

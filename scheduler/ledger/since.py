@@ -27,11 +27,11 @@ def undone(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> tupl
     found = [r for r in (_opened(known, part, since, stage), _worked_on(known, hold, part, since)) if r is not None]
     mended = _first(known.on_ground(RepairReported, part.alignment), part, since)
     if mended is not None:
-        found.append((mended.at, f"mended {said(clock, mended.at)}"))
+        found.append((mended.at, f"fixed {said(clock, mended.at)}"))
     for noted in known.evidence.mends(hold.look, part):
         at = noted.felt(known.moment)
         if since < at <= known.moment:
-            found.append((at, f"mended {said(clock, at)}"))
+            found.append((at, f"fixed {said(clock, at)}"))
     # A look at what lies over the lines tells nothing of their tests.
     if inspection is not None and stage not in ("shaded", "compaction"):
         found += _tests_failed(known, hold, part, since)
@@ -122,7 +122,7 @@ def hasty(known: KnownJob, place: HeldPlace, sight: Sight, failures: list[TimedE
         if here and mended:
             return ""
     return (
-        f"it failed {said(known.network.clock, failed)} with {working_hours(event.repair_hours)} to mend, passed "
+        f"it failed {said(known.network.clock, failed)} with {working_hours(event.repair_hours)} to fix, passed "
         f"{said(known.network.clock, sight.when)}, and no repair is on record"
     )
 

@@ -81,6 +81,6 @@ def _idle() -> Note:
             "Learning",
             "No work goes quicker: no trade does work of a kind that is named in two reaches of one alignment.",
             source=f"{SITE_FILE}: learning",
-            remedy="Mend its `kinds`, or take it out.",
+            remedy="Fix its `kinds`, or remove it.",
         )
     )

@@ -79,6 +79,6 @@ def _taken_by_nothing(trade: Trade, skills: list[str]) -> Note:
             where=trade.name,
             text=f"No work here takes them, so they bind no date: {', '.join(s.replace('_', ' ') for s in skills)}.",
             source=f"{SITE_FILE}: trades, members",
-            remedy=f"Name them under `work_needs` of {trade.id}, or take them out.",
+            remedy=f"Name them under `work_needs` of {trade.id}, or remove them.",
         )
     )

@@ -117,7 +117,7 @@ def _expose(here: Here, marked: list[ExistingLine]) -> None:
     names = ", ".join(f"{m.kind} of {m.owner}" for m in marked)
     id_ = here.draft.add(
         f"{here.reach.id}/pothole",
-        f"Expose {len(marked)} marked line{'s' if len(marked) > 1 else ''} by hand, {here.name}",
+        f"Pothole {len(marked)} marked line{'s' if len(marked) > 1 else ''} by hand, {here.name}",
         Kind.POTHOLE,
         max(by_volume, here.setting.site.rates.pothole_hours * len(marked)),
         here.setting.with_machines(here.reach, "vacuum", crew=True, group=here.people),
@@ -145,7 +145,7 @@ def _dig(here: Here) -> None:
         place=here.place,
     )
     here.work.digs.append(id_)
-    here.then(id_, because="The machine digs only after the surface is cut and marked lines stand exposed.")
+    here.then(id_, because="The machine digs only after the surface is cut and marked lines are potholed.")
 
 
 def _hauled(here: Here, hours: float) -> tuple[float, str]:

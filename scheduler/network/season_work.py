@@ -98,6 +98,6 @@ def _idle(season: Season, *, dated: bool) -> Note:
             f"Season '{season.id}'",
             f"{season.said}: it {text}",
             source=season.source or f"{SITE_FILE}: seasons",
-            remedy="Mend its dates, `stops` and places, or take it out.",
+            remedy="Fix its dates, `stops` and places, or remove it.",
         )
     )

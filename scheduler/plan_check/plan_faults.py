@@ -72,7 +72,7 @@ def plan_faults(network: Network, reference: SiteRef, plan: Plan, schedule: Sche
 
 
 def _lie(rule: str, where: str, text: str, found: object, required: object) -> Finding:
-    remedy = "Plan again, or mend the file by hand."
+    remedy = "Plan again, or fix the file by hand."
     return Finding(f"plan/{rule}", Severity.FIX, where, text, _said(found), _said(required), remedy=remedy)
 
 

@@ -58,7 +58,7 @@ class Mends:
     def said(self) -> str:
         """How few the moves are, and whether that is proved."""
         if not self.moved:
-            return "No move of dates that mends these was found."
+            return "No move of dates that fixes these was found."
         if self.moved <= self.least:
             return f"{count(self.moved, 'activity', 'activities')} moved; proved: no plan moves fewer."
         return f"{count(self.moved, 'activity', 'activities')} moved; no plan moves fewer than {self.least}."

@@ -127,7 +127,7 @@ class Pieces:
 
     movers: Movers
     name: ClassVar = "pieces"
-    unit: ClassVar = "pieces of work moved"
+    unit: ClassVar = "tasks moved"
     per_unit: ClassVar = 1
     bound_kind: ClassVar = "what cannot stay"
 

@@ -59,7 +59,7 @@ class MovesOfOne:
         shifts = [m.later_minutes for m in self.moves if m.later_minutes]
         new = sum(m.was is None for m in self.moves)
         parts = [over, _far([s for s in shifts if s > 0], "later"), _far([-s for s in shifts if s < 0], "sooner")]
-        how_many = f"{count(len(self.moves), 'piece')} of work" + (f", {new} of them new" if new else "")
+        how_many = f"{count(len(self.moves), 'task')}" + (f", {new} of them new" if new else "")
         return f"{self.who or 'site'}: {how_many}; {'; '.join(p for p in parts if p)}."
 
 
@@ -68,7 +68,7 @@ def moves_said(differences: Differences) -> str:
     d = differences
     if not d.moved + d.new + d.longer:
         return "no work moved"
-    parts = [f"{count(d.moved, 'piece')} of work moved", f"{d.new} new" if d.new else ""]
+    parts = [f"{count(d.moved, 'task')} moved", f"{d.new} new" if d.new else ""]
     parts.append(f"{d.longer} more ending at another time" if d.longer else "")
     return ", ".join(p for p in parts if p)
 

@@ -274,7 +274,7 @@ def _moved_least(stages: Mapping[str, StageReport]) -> tuple[str, bool]:
     parts = []
     for name, one, many in (
         ("people", "person or firm has work at another time", "people or firms have work at another time"),
-        ("pieces", "piece of work moves", "pieces of work move"),
+        ("pieces", "task moves", "tasks move"),
     ):
         stage = stages[name]
         sure = "proved fewest" if stage.proved else f"fewer than {stage.bound:,g} is impossible"

@@ -132,7 +132,7 @@ class Draft:
         """
         site, _ = self.judged()
         if site is None:
-            raise BadInput([_refused(path, "The site has faults; mend them first.")])
+            raise BadInput([_refused(path, "The site has faults; fix them first.")])
         try:
             now = path.read_bytes().decode("utf-8-sig")
         except (OSError, UnicodeDecodeError) as error:

@@ -95,7 +95,7 @@ def _of_records(part: SitePart, old: Data, new: Data) -> Iterator[str]:
     gone = {i: name for name, (i, _) in before.items() if name not in after}
     pairs = {name: name if name in before else gone.pop(i, None) for name, (i, _) in after.items()}
     for i, name in gone.items():
-        yield f"{part.label}: {record_name(part, before[name][1], i)} taken out"
+        yield f"{part.label}: {record_name(part, before[name][1], i)} removed"
     for name, (i, row) in after.items():
         was = pairs[name]
         if was is None:

@@ -118,7 +118,7 @@ def _practice(site: Site) -> Iterator[Fault]:
     """An invented job that became a real one gets a record of its own."""
     given = site.site.job_id
     if given and given.startswith(PRACTICE) and not site.site.invented:
-        text = "This id belongs to an invented job. Take it out; a real job gets one of its own."
+        text = "This id belongs to an invented job. Remove it; a real job gets one of its own."
         yield Fault("site.job-id", ("site", "job_id"), text, found=f"'{short(given)}'")
 
 

@@ -86,7 +86,7 @@ class Document:
         """Return the refusal of this file: its faults in order of lines, each once."""
         findings = sorted({self.finding(fault): None for fault in faults}, key=lambda f: f.line or 0)
         if len(findings) > MOST_SHOWN:
-            text = f"There are more faults than the first {MOST_SHOWN}; mend these and read the file again."
+            text = f"There are more faults than the first {MOST_SHOWN}; fix these and read the file again."
             findings[MOST_SHOWN:] = [whole_file(self.file, "file.more", text, line=findings[MOST_SHOWN].line)]
         return BadInput(findings)
 

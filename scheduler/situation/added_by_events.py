@@ -81,7 +81,7 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
     repair = replace(
         activity,
         id=repair_id(activity.id, failed.times),
-        name=f"Mend what failed: {activity.name}",
+        name=f"Fix what failed: {activity.name}",
         kind=Kind.PLAIN,
         work=max(1, clock.ticks(hours=hours)),
         calendar=doer.calendar,
@@ -100,7 +100,7 @@ def _repaired(facts: JobFacts, network: Network, failed: Failed, new: dict[str, 
         new[repair.id] = because
         network = _bound(network, not_before_now(repair.id, facts.now, because))
     links = [
-        Link(f"{repair.id} > {id_}", repair.id, id_, because=f"It is mended before it is {how}.")
+        Link(f"{repair.id} > {id_}", repair.id, id_, because=f"It is fixed before it is {how}.")
         for id_, how in [(activity.id, again), *((t, "tested again") for t in facts.tested_again[activity.id])]
         if not network.by_id[id_].happened and id_ not in facts.begun
     ]
@@ -120,7 +120,7 @@ def _after_tests(facts: JobFacts, network: Network) -> Network:
     links = []
     for test, look in pairs:
         lag = max((k.lag for k in facts.network.links if k.before == test and k.lag_calendar is None), default=0)
-        because = "What was mended is tested before it is looked at again."
+        because = "What was fixed is tested before it is looked at again."
         links.append(Link(f"{test} > {look}/again", test, look, lag=lag, because=because))
     return replace(network, links=(*network.links, *links))
 

@@ -27,7 +27,7 @@ def open_again(facts: JobFacts) -> None:
         facts.tested_again[failed.activity] = tuple(tests)
         for test in tests:
             when = said(facts.network.clock, failed.last.when)
-            facts.again.setdefault(test, f"{activity.name} failed {when}: what is mended is tested again.")
+            facts.again.setdefault(test, f"{activity.name} failed {when}: what is fixed is tested again.")
     _test_again(facts)
 
 
@@ -37,7 +37,7 @@ def steps_again(facts: JobFacts, id_: str) -> tuple[str, ...]:
     failed = facts.failed.get(id_)
     if failed is not None and mended_at(facts.state, activity, failed.last.when, facts.as_of) is None:
         hours = failed.last.repair_hours
-        steps.append(f"mend it ({working_hours(hours)})" if hours > 0 else "mend what was wrong")
+        steps.append(f"fix it ({working_hours(hours)})" if hours > 0 else "fix what was wrong")
     tests = [t for t, looks in facts.looked_again.items() if id_ in looks and t not in facts.done]
     tests = list(dict.fromkeys([*facts.tested_again.get(id_, ()), *tests]))
     steps += [f"make {facts.network.by_id[t].name} again" for t in tests]
@@ -58,8 +58,8 @@ def _test_again(facts: JobFacts) -> None:
             continue
         del facts.done[test.id]
         when = said(facts.network.clock, mended)
-        facts.again.setdefault(test.id, f"Something was mended there {when}: it is tested again.")
-        because = f"What was mended {when} is tested again, and then looked at again."
+        facts.again.setdefault(test.id, f"Something was fixed there {when}: it is tested again.")
+        because = f"What was fixed {when} is tested again, and then looked at again."
         facts.looked_again[test.id] = tuple(_reopen_looks(facts, test, because))
 
 
@@ -88,7 +88,7 @@ def _opened(facts: JobFacts, test: str, since: datetime) -> bool:
 def _look_again(facts: JobFacts, failed: Failed, test: Activity) -> None:
     """Let what was looked at before the test failed be looked at again: it is mended since."""
     when = said(facts.network.clock, failed.last.when)
-    because = f"{test.name} failed {when}: what is mended is looked at again."
+    because = f"{test.name} failed {when}: what is fixed is looked at again."
     facts.looked_again[test.id] = tuple(_reopen_looks(facts, test, because, until=failed.last.when))
 
 

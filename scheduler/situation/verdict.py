@@ -74,7 +74,7 @@ def why_not(situation: Situation, most: int = 3) -> list[str]:
         told.append(missing[0].because)
     elif missing:
         first = situation.work[missing[0].ref].name
-        told.append(f"{len(missing)} pieces of work should be on record by now and are not, the first {first}.")
+        told.append(f"{len(missing)} tasks should be on record by now and are not, the first {first}.")
     return told
 
 
@@ -94,7 +94,7 @@ def held_up(situation: Situation) -> list[str]:
         again = first is not None and first.state is WorkState.AGAIN
         cause = blocker.because if first is None else f"{first.name} {'is to be done again' if again else 'failed'}."
         wait = "wait" if len(kept) > 1 else "waits"
-        told.append(f"{cause} {count(len(kept), 'piece')} of work {wait} for that, first {kept[0].name}.")
+        told.append(f"{cause} {count(len(kept), 'task')} {wait} for that, first {kept[0].name}.")
     return told
 
 

@@ -34,7 +34,7 @@ class WorkState(StrEnum):
     DONE = "recorded done"
     TAKEN = "not on record, taken as done"
     BEGUN = "recorded begun"
-    FAILED = "failed, to be mended"
+    FAILED = "failed, to be fixed"
     AGAIN = "to be done again"
     UNREPORTED = "due, not reported"
     BLOCKED = "blocked"

@@ -229,7 +229,7 @@ def test_a_link_opens_what_it_names_and_survives_a_reload(dashboard, visit):
 
 def test_a_link_to_nothing_gets_a_friendly_word(dashboard):
     dashboard.open("Schedule", activity="no-such-work", site="no-such-site", view="no-such-view")
-    for what in ("piece of work “no-such-work”", "view “no-such-view”"):
+    for what in ("task “no-such-work”", "view “no-such-view”"):
         assert what in dashboard.text()
     assert "site “no-such-site”" in dashboard.page.get_by_test_id("stSidebar").inner_text()
     assert dashboard.exceptions() == 0
@@ -303,7 +303,7 @@ def test_an_impossible_site_is_told_which_rules_clash(dashboard, tmp_path):
     said = dashboard.text()
     assert "20 Mar" in said or "2027-03-20" in said
     assert "Ways out" in said
-    assert said.count("Finished by") >= 2  # repairs to choose from, each with the finish it gives
+    assert said.count("Would finish") >= 2  # repairs to choose from, each with the finish it gives
     assert "Costs" in said
     assert dashboard.exceptions() == 0
     dashboard.photograph("conflict-1440-light")

@@ -176,12 +176,12 @@ class Desk:
 
     def _look(self, look: PlanActivity, result: str, words: str, hours: int = 0) -> None:
         """Fill in what came of a look on its card."""
-        self.card(look).get_by_role("button", name="The inspector looked").click()
+        self.card(look).get_by_role("button", name="Inspected").click()
         form = self.page.get_by_test_id("stPopoverBody")
         form.get_by_text(result, exact=True).click()
         form.get_by_label("Conditions, faults or notes").fill(words)
         if hours:
-            form.get_by_label("Working hours to mend faults").fill(str(hours))
+            form.get_by_label("Working hours to fix faults").fill(str(hours))
         form.get_by_role("button", name="Write it down").click()
         self._despite("It is as I say.")
 

@@ -112,7 +112,7 @@ class Oracle(Holds):
         return False
 
     def _tested_too_soon(self) -> bool:
-        """Tell whether a test of anything that lies there was made, and something was mended there after it."""
+        """Tell whether a test of anything that lies there was made, and something was fixed there after it."""
         for test in (a for a in self.network.activities if a.kind.value in ("prove", "test")):
             for x in self.stations[self.q.alignment]:
                 if not self.q.from_ft < x < self.q.to_ft:

@@ -16,7 +16,7 @@ from tests.unit.test_answer_table import ASK, NO, YES, is_answered
 TO_THE_MINUTE = [
     ("TRUE; 11 09:00 fails shading by i-haas", NO, "failed Thu 11 Mar 09:00"),
     ("TRUE; 11 09:00 dug open 84-160", NO, "Shading over the service"),
-    ("TRUE; 11 09:00 mended 120-125", NO, "mended Thu 11 Mar 09:00"),
+    ("TRUE; 11 09:00 mended 120-125", NO, "fixed Thu 11 Mar 09:00"),
     ("CONDUITS; 10 09:30 finished L1/lay-service; 10 12:00 ask shading", YES, ""),
     ("CONDUITS; 10 09:31 finished L1/lay-service; 10 12:00 ask shading", NO, "finished Wed 10 Mar 09:31"),
     ("TRUE; 11 08:00 rain of 3 in until 11 09:00", YES, ""),

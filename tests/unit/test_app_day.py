@@ -162,7 +162,7 @@ def test_stop_repair_water_and_a_note_are_written(place):
     at = form("Work was stopped")
     fill(at, "stop_work-why", "A crack at the edge.")
     sent(at)
-    at = form("Something was mended")
+    at = form("Something was fixed")
     stretch(at, "repair_reported")
     fill(at, "repair_reported-what", "A joint.")
     at = sent(at)

@@ -148,7 +148,7 @@ def test_conflicts_are_told_in_full_with_their_ways_out():
     said = texts(page("conflicts", "without_dates", "infeasible"))
     assert "The target is Monday." in said
     assert "Each is needed" in said
-    for words in ("Move the target", "Costs 1,200 dollars.", "Finished by Thu 11 Mar 00:00."):
+    for words in ("Move the target", "Costs 1,200 dollars.", "Would finish Thu 11 Mar 00:00."):
         assert words in said
     assert "<script>" not in said
 
@@ -179,7 +179,7 @@ def test_the_story_of_an_activity_in_the_address_is_told():
 @pytest.mark.parametrize(
     ("screen", "key", "what"),
     [
-        ("schedule", "activity", "piece of work"),
+        ("schedule", "activity", "task"),
         ("schedule", "view", "view"),
         ("schedule", "from", "date"),
         ("trench", "reach", "reach"),

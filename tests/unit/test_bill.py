@@ -96,7 +96,7 @@ def test_fill_without_its_pavement_counts_from_the_night_after_the_fill() -> Non
     assert amounts(network, by_midnight) == {"open": 20.0, "unpaved": 3 * 10.0}
     named = replace(network, rates=Rates(exposure_per_ft_night=0.5, unpaved_per_ft_night=None))
     (left,) = bill(named, Schedule(dates)).left_out
-    assert left.startswith("Filled trench without its pavement, 120 ft nights: no rate given (site: unpaved")
+    assert left.startswith("Filled trench without its pavement, 120 ft × nights: no rate given (site: unpaved")
 
 
 def test_overhead_is_a_day_more_than_the_nights_and_damages_run_from_the_end_of_the_target() -> None:

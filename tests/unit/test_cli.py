@@ -85,7 +85,7 @@ def test_moved_dates_are_caught_with_their_smallest_mending(
     (tmp_path / "moved.csv").write_text("\n".join(rows), encoding="utf-8")
     code, out, _ = run(capsys, "audit", planned / "small.yaml", tmp_path / "moved.csv")
     assert code == 1
-    assert "The smallest changes that mend these:" in out
+    assert "The smallest changes that fix these:" in out
 
 
 def test_a_target_too_early_ends_with_a_conflict(

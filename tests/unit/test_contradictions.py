@@ -35,7 +35,7 @@ CASES = [
     *(
         (f"8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 fails water with 2 h to mend by c-dunn{mended}", step, words)
         for step in ("9 08:00 finished L0/test-water", "9 09:00 passes water by c-dunn")
-        for mended, words in (("", "failed Mon 8 Mar 13:00 and is not on record as mended by then"), ("; 9 07:30 finished the repair of water", ""), ("; 9 07:30 mended 90-100", ""), ("; 9 07:30 mended 10-20", "is not on record as mended"))
+        for mended, words in (("", "failed Mon 8 Mar 13:00 and is not on record as fixed by then"), ("; 9 07:30 finished the repair of water", ""), ("; 9 07:30 mended 90-100", ""), ("; 9 07:30 mended 10-20", "is not on record as fixed"))
     ),
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water", "8 14:00 begun L0/shade", "was not released by then: not looked at yet"),
     ("8 12:00 finished L0/lay-water; 8 12:00 finished L0/test-water; 8 13:00 passes water by c-dunn", "8 14:00 begun L0/shade", "was not released by then: passed, not released"),

@@ -153,7 +153,7 @@ def test_a_dig_put_in_summer_is_put_back_and_nothing_else_is_moved(
     assert time.monotonic() - began < 10
     out = capsys.readouterr().out
     assert "1 activity moved; proved: no plan moves fewer." in out
-    told = " ".join(out.split("The smallest changes that mend these:")[1].split())
+    told = " ".join(out.split("The smallest changes that fix these:")[1].split())
     assert f"1. Start {dig.name} " in told
     assert " 2. " not in told
     assert "more" not in told.replace("moves fewer", "")

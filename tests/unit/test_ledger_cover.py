@@ -74,9 +74,7 @@ def test_what_failed_is_mended_and_tested_again_before_it_is_looked_at_again() -
     later = VisitBooked(visit="w", of="water-test", start=at(9, 13))
     answer = ask(known(*WATER_IS_OPEN, fails, soon, later), at(11, 10), asked=at(9, 8))
     (told,) = [r.text for r in answer.reasons if "Water line under pressure" in r.text]
-    assert (
-        "it must be mended, Pressure test of Water line, Main drive trench 0+84 to 1+60 made again and looked" in told
-    )
+    assert "it must be fixed, Pressure test of Water line, Main drive trench 0+84 to 1+60 made again and looked" in told
     assert reasons(answer)[WATER] == at(9, 13, 30)
 
 

@@ -51,8 +51,8 @@ def test_moves_stand_together_by_day_party_and_stretch_and_a_reason_is_said_once
 def test_a_long_list_is_counted_by_party() -> None:
     lines = [one.said(local) for one in by_party(some())]
     assert lines == [
-        "Plumber: 7 pieces of work, 1 of them new; Tue 9 Mar; 1 day later.",
-        "Electrician: 3 pieces of work; Wed 10 Mar; 2 days sooner.",
+        "Plumber: 7 tasks, 1 of them new; Tue 9 Mar; 1 day later.",
+        "Electrician: 3 tasks; Wed 10 Mar; 2 days sooner.",
     ]
 
 

@@ -285,7 +285,7 @@ def test_a_failed_look_says_what_must_be_done_first_and_misses_no_appointment() 
     look, _ = first_look()
     (row,) = [r for s in day_sheets(facts, EVERYBODY, *days(facts)) for r in s.rows if r.visit and look in r.about]
     (failed,) = [b for b in row.blocked if b.startswith("FAILED")]
-    mend, again = failed.index("mend it (2 working hours)"), failed.index("look at it again")
+    mend, again = failed.index("fix it (2 working hours)"), failed.index("look at it again")
     (test,) = (case().network.by_id[k.before] for k in case().network.links if k.after == look)
     assert test.name.startswith("Pressure test of ")
     assert mend < failed.index(f"make {test.name}") < again

@@ -164,5 +164,5 @@ def test_a_test_of_a_trade_that_failed_is_mended_made_again_and_looked_at_again(
         assert in_order(now, TEST, LOOK, SHADE)
     early = Finished(activity=TEST, when=fell + timedelta(hours=2))
     for now in all_ways(story.after(late, broke, early, done, without=(SHADE,))):
-        assert now[TEST].start >= late, "tested before it was mended"
+        assert now[TEST].start >= late, "tested before it was fixed"
         assert in_order(now, TEST, LOOK, SHADE)

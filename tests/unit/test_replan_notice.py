@@ -104,7 +104,7 @@ def test_every_move_of_every_way_leaves_time_to_hear_of_it(
 
 
 def test_mending_by_people_who_are_not_on_site_waits_for_their_notice(story: Story) -> None:
-    """On Wednesday the 17th the electricians are expected on Thursday and Monday; before, it was mended at once."""
+    """On Wednesday the 17th the electricians are expected on Thursday and Monday; before, it was fixed at once."""
     failed = InspectionFailed(
         looks=("look/I1/R1/L1",), inspector="eye", faults="joint dry", repair_hours=3, when=june(17, 9)
     )

@@ -223,7 +223,7 @@ def test_places_and_changes_are_said_in_words() -> None:
     assert draft.past[0].words == "Lines, Service conduit, cover (in): 38 → 40"
     said = changes(SMALL.data, draft.data)
     assert "People: p added" in said
-    assert "Structures: Utility pole taken out" in said
+    assert "Structures: Utility pole removed" in said
     assert "Trades, Sample Electric, id: elec → sparks" in said
     assert changes(SMALL.data, SMALL.data) == []
 
@@ -292,7 +292,7 @@ def test_a_draft_is_not_saved_over_what_somebody_else_wrote(tmp_path: Path) -> N
         draft.saved(path)
     assert path.read_text(encoding="utf-8").endswith("# another hand\n")
     path.write_text(SMALL_SITE, encoding="utf-8")
-    with pytest.raises(BadInput, match="mend them first"):
+    with pytest.raises(BadInput, match="fix them first"):
         draft.put(("trades", 0, "crews"), "many").saved(path)
     assert path.read_text(encoding="utf-8") == SMALL_SITE
     with pytest.raises(BadInput, match="can no longer be read"):

@@ -124,7 +124,7 @@ def _entry_spot(local: Local, entry: SheetEntry, text: str, *, found: str, requi
         found=found,
         required=required,
         source=local.source,
-        remedy="Mend the entry of the sheet, or take it out.",
+        remedy="Fix the entry of the sheet, or remove it.",
         place="rule_sheets",
         entry=entry,
     )
