@@ -230,7 +230,7 @@ def test_a_link_opens_what_it_names_and_survives_a_reload(dashboard, visit):
 def test_a_link_to_nothing_gets_a_friendly_word(dashboard):
     dashboard.open("Schedule", activity="no-such-work", site="no-such-site", view="no-such-view")
     for what in ("task “no-such-work”", "view “no-such-view”"):
-        assert what in dashboard.text()
+        dashboard.reads(what)
     assert "site “no-such-site”" in dashboard.page.get_by_test_id("stSidebar").inner_text()
     assert dashboard.exceptions() == 0
     dashboard.photograph("link-to-nothing-1440-light")
