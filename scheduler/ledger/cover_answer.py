@@ -29,7 +29,7 @@ from scheduler.ledger.unfinished import tests_before_mending, unfinished
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.site.site_record import Site
-from scheduler.spoken import typed
+from scheduler.spoken import in_words, typed
 from scheduler.units import TOUCH_FT, format_station
 
 
@@ -154,11 +154,13 @@ def _clock(state: State, now: datetime) -> Iterator[CoverReason]:
     last = state.last
     if last is not None and last.number in state.clock_ahead:
         at = last.entry.at.astimezone(now.tzinfo)
-        text = (
-            f"Entry {last.number} was written at {typed(at)} by its clock, which has not come yet by the clock "
-            "here: one of the two is wrong, so nobody can tell what came last."
+        text = in_words(
+            "Entry {number} was written at {when} by its clock, which has not come yet by the clock here: one of the "
+            "two is wrong, so nobody can tell what came last.",
+            number=last.number,
+            when=typed(at),
         )
-        yield CoverReason("clock", str(last.number), text, "whoever sets the clocks", None, ask=True)
+        yield CoverReason("clock", str(last.number), text, in_words("whoever sets the clocks"), None, ask=True)
 
 
 def _halts(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
@@ -168,13 +170,15 @@ def _halts(known: KnownJob, ground: CoverGround) -> Iterator[CoverReason]:
         if not stops(stop, stretch):
             continue
         since = noted.felt(known.moment)
-        text = f"Work was stopped {said(clock, since)} by {_who(known, stop.who)}: {stop.why}"
-        yield CoverReason("stop", f"entry {noted.number}", text, _who(known, stop.who), None, since)
+        who = _who(known, stop.who)
+        text = in_words("Work was stopped {when} by {who}: {why}", when=said(clock, since), who=who, why=stop.why)
+        yield CoverReason("stop", f"entry {noted.number}", text, who, None, since)
     for noted in unsafe_trench(known, stretch):
         found, since = noted.entry.event, noted.felt(known.moment)
         assert isinstance(found, TrenchInspected)
         who = _who(known, found.who)
-        text = f"The trench was found not safe {said(clock, since)} by {who}: {found.words}"
+        when = said(clock, since)
+        text = in_words("The trench was found not safe {when} by {who}: {why}", when=when, who=who, why=found.words)
         yield CoverReason("trench", f"entry {noted.number}", text, who, None, since)
 
 
@@ -205,7 +209,8 @@ def _holds(clearance: Clearance, earliest: Earliest, ground: CoverGround, now: d
 
 def _nobody(known: KnownJob, point: HoldPoint) -> str:
     authority = authority_of(known.site, known.network, point.hold)
-    return f"nobody: name somebody of {authority or 'the authority'} under people in the site file"
+    of = authority or in_words("the authority")
+    return in_words("nobody: name somebody of {authority} under people in the site file", authority=of)
 
 
 def _words(known: KnownJob, point: HoldPoint) -> str:
@@ -216,22 +221,27 @@ def _words(known: KnownJob, point: HoldPoint) -> str:
         case HoldStatus.FAILED:
             since = said(clock, point.since) if point.since else when
             links = tests_again(known.network, known.state, point.hold.look, look.when) if look is not None else []
-            tests = "".join(f", {known.network.by_id[k.before].name} made again" for k in links)
-            return f"{name}: failed {since}; it must be fixed{tests} and looked at again."
+            again = [known.network.by_id[k.before].name for k in links]
+            tests = "".join(in_words(", {test} made again", test=test) for test in again)
+            failed = "{name}: failed {when}; it must be fixed{tests} and looked at again."
+            return in_words(failed, name=name, when=since, tests=tests)
         case HoldStatus.UNDONE:
-            return f"{name}: {point.because}, after it was looked at; it must be looked at again."
+            undone = "{name}: {why}, after it was looked at; it must be looked at again."
+            return in_words(undone, name=name, why=point.because)
         case HoldStatus.PASSED if isinstance(look, InspectionPassedWithConditions):
-            return f"{name}: passed {when} on condition: {look.conditions} Not released yet."
+            on_condition = "{name}: passed {when} on condition: {conditions} Not released yet."
+            return in_words(on_condition, name=name, when=when, conditions=look.conditions)
         case HoldStatus.PASSED if look is not None:
-            return f"{name}: passed {when}, but not released yet."
+            return in_words("{name}: passed {when}, but not released yet.", name=name, when=when)
         case HoldStatus.PASSED:
-            return f"{name}: done, but not released yet."
+            return in_words("{name}: done, but not released yet.", name=name)
         case HoldStatus.LAPSED if point.good_until is not None:
-            return f"{name}: its release was good until {said(clock, point.good_until)}; it must be looked at again."
+            lapsed = "{name}: its release was good until {when}; it must be looked at again."
+            return in_words(lapsed, name=name, when=said(clock, point.good_until))
         case HoldStatus.DOUBTFUL:
-            return f"{name}: ask again, because {point.because}."
+            return in_words("{name}: ask again, because {why}.", name=name, why=point.because)
         case _:
-            return f"{name}: not released yet{because}."
+            return in_words("{name}: not released yet{because}.", name=name, because=because)
 
 
 def unfinished_reasons(
@@ -245,15 +255,17 @@ def unfinished_reasons(
         assert isinstance(failed, TestFailed)
         told.add(failed.activity)
         test = known.network.by_id.get(failed.activity)
-        text = f"{test.name if test else failed.activity}: failed {said(known.network.clock, at)}. {failed.faults}"
+        name, failed_at = test.name if test else failed.activity, said(known.network.clock, at)
+        text = in_words("{name}: failed {when}. {faults}", name=name, when=failed_at, faults=failed.faults)
         who = trades.get(test.trade, test.trade) if test else ""
-        yield CoverReason("work", failed.activity, text, who or "whoever tests it", None, at)
+        yield CoverReason("work", failed.activity, text, who or in_words("whoever tests it"), None, at)
     for test, mended in tests_before_mending(clearance, ground):
         if test.id not in told:
             told.add(test.id)
-            text = f"{test.name}: made before what was fixed {said(known.network.clock, mended)}; it is made again."
+            made_before = "{name}: made before what was fixed {when}; it is made again."
+            text = in_words(made_before, name=test.name, when=said(known.network.clock, mended))
             yield CoverReason(
-                "work", test.id, text, trades.get(test.trade, test.trade) or "whoever tests it", None, mended
+                "work", test.id, text, trades.get(test.trade, test.trade) or in_words("whoever tests it"), None, mended
             )
     for activity, since in unfinished(clearance, ground):
         if activity.id in told:
@@ -261,8 +273,9 @@ def unfinished_reasons(
         planned = earliest.planned(activity.id)
         when = max(planned[1], now) if planned else None
         if since is None:
-            text = f"{activity.name}: not reported as finished."
+            text = in_words("{name}: not reported as finished.", name=activity.name)
         else:
-            text = f"{activity.name}: begun {said(known.network.clock, since)} and not reported as finished."
-        who = trades.get(activity.trade, activity.trade) or "whoever does it"
+            begun = said(known.network.clock, since)
+            text = in_words("{name}: begun {when} and not reported as finished.", name=activity.name, when=begun)
+        who = trades.get(activity.trade, activity.trade) or in_words("whoever does it")
         yield CoverReason("work", activity.id, text, who, when, since)

@@ -127,3 +127,15 @@ def test_shading_the_lowest_layer_does_not_wait_for_the_lines_above_it(place):
     assert not at.exception
     assert "**Yes.** Nothing on record stands against covering" in texts(at)
     assert "with select fill over layer 1" in texts(at)
+
+
+def test_the_answer_is_told_in_spanish_where_that_is_asked(place):
+    at = page("inspections", query={STAKE: HOLD, "lang": "es"})
+    assert not at.exception
+    said = texts(at).replace("\\", "")
+    assert "# No\nNo tape:" in said
+    assert "sin liberar todavía" in said
+    assert "Lo resuelve" in said
+    assert "sin revisar por un hablante nativo" in said
+    for english in ("Do not cover", "not released yet", "Cleared by", "at the earliest", "fill above the lines"):
+        assert english not in said, english
