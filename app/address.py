@@ -37,8 +37,8 @@ def publish(key: str, value: str | None) -> None:
         st.session_state[_shown(key)] = value
 
 
-def notice_unknown(key: str, what: str) -> None:
-    """Say that the address asked for something that is not there, until it is put away."""
+def notice_unknown(key: str, what: str) -> bool:
+    """Say that the address asked for something that is not there, until it is put away; return whether it did."""
     asked = st.session_state.get(_unknown(key))
     if asked is not None:
         st.warning(
@@ -47,6 +47,7 @@ def notice_unknown(key: str, what: str) -> None:
         if st.button("All right", key=f"{key}-seen"):
             del st.session_state[_unknown(key)]
             st.rerun()
+    return asked is not None
 
 
 def choose(
@@ -57,8 +58,12 @@ def choose(
     what: str,
     placeholder: str | None = None,
     width: int | None = None,
+    noticed: bool = True,
 ) -> str | None:
-    """Offer a choice that stands in the address: the first one, or none when there is a `placeholder`."""
+    """Offer a choice that stands in the address: the first one, or none when there is a `placeholder`.
+
+    Unless `noticed` is off, it is said beside it when the address asks for what is not there.
+    """
     settle(key, names)
     names = told_apart(names)
     if key in st.session_state:
@@ -75,7 +80,8 @@ def choose(
         width=width or "stretch",
     )
     publish(key, chosen)
-    notice_unknown(key, what)
+    if noticed:
+        notice_unknown(key, what)
     return chosen
 
 

@@ -18,7 +18,17 @@ from app.words import amount, count, escape, listed, moment
 from scheduler import BadInput, as_planned
 from scheduler.ledger import Wording
 from scheduler.plan import Conflict
-from scheduler.replan import GROUPS_AT_MOST, Alternative, Replanning, by_party, move_groups, moves_said, shared_reason
+from scheduler.replan import (
+    GROUPS_AT_MOST,
+    NOT_ALL_KEPT,
+    Aim,
+    Alternative,
+    Replanning,
+    by_party,
+    move_groups,
+    moves_said,
+    shared_reason,
+)
 from scheduler.situation import PhoneCall
 from scheduler.spoken import length
 from scheduler.units import in_length_unit, nights_unit
@@ -51,8 +61,9 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
     if result.notes:
         with st.expander(f"What to know first ({len(result.notes)})"):
             st.markdown(listed(escape(n) for n in result.notes))
-    for aim, why in result.impossible.items():
-        st.markdown(f":material/block: **{aim.capitalize()}**: {escape(why)}")
+    for why in dict.fromkeys(result.impossible.values()):  # what several have in common is said once
+        aims = ", ".join(aim for aim, given in result.impossible.items() if given == why)
+        st.markdown(f":material/block: **{aims.capitalize()}**: {escape(why)}")
     chosen = _compare(result)
     if chosen is not None:
         _one(live, job, chosen, able=able and not result.supposing)
@@ -60,7 +71,9 @@ def show_alternatives(live: Live, job: Replan, *, able: bool) -> None:
 
 def name_of(alternative: Alternative) -> str:
     """Name an alternative by all it is best for: `Keep every booking, fewest calls`."""
-    return ", ".join(alternative.aims).capitalize()
+    given = alternative.proofs.get(Aim.KEEP, "")
+    aims = ["keep most bookings" if a is Aim.KEEP and NOT_ALL_KEPT in given else a for a in alternative.aims]
+    return ", ".join(aims).capitalize()
 
 
 def _compare(result: Replanning) -> Alternative | None:

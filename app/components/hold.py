@@ -71,7 +71,8 @@ def _people(point: HoldPoint) -> str:
 
 def _length(span: timedelta) -> str:
     days = span / timedelta(days=1)
-    return f"{amount(days)} days" if days >= 1 else f"{amount(span / timedelta(hours=1))} hours"
+    number, unit = (amount(days), "day") if days >= 1 else (amount(span / timedelta(hours=1)), "hour")
+    return f"{number} {unit}" if number == "1" else f"{number} {unit}s"
 
 
 def show_evidence(live: Live, point: HoldPoint) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from app.address import choose
+from app.address import choose, notice_unknown
 from app.session import MAX_UPLOAD_BYTES, keep_upload, shown_name, site_choices
 
 
@@ -16,8 +16,11 @@ def choose_site() -> Path:
         _take_upload()
         choices = site_choices()
         names = {name: shown_name(name) for name in choices}
-        name = choose("Site", names, key="site", what="site")
+        name = choose("Site", names, key="site", what="site", noticed=False)
         st.caption("Bundled sites are invented.")
+    if notice_unknown("site", "site"):
+        st.write("No other site is shown in its place: the answer to one job's question is not another's.")
+        st.stop()
     return choices[name or next(iter(choices))]
 
 

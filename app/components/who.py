@@ -87,8 +87,9 @@ def _clock(live: Live) -> None:
             if practice
             else "Look at the job as it was known at an earlier moment."
         )
+        buttons = st.container(horizontal=True)  # above the field, whose calendar opens below it
         chosen = pick_time(live, "Date and time on site", "clock")
-        with st.container(horizontal=True):
+        with buttons:
             if st.button("Look from there", key="clock-set", type="primary"):
                 if practice or chosen <= live.moment:
                     look_from(live.case, chosen)

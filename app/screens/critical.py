@@ -65,16 +65,23 @@ def _steps(answer: Answer, chain: Chain) -> None:
 
 def _checks(job: Job, answer: Answer) -> None:
     st.header("Is the plan itself sound?", anchor=False)
-    st.write("The plan measured against the published schedule-assessment checks.")
     if not job.done:
         await_end(job)
         return
     verdicts = {None: "does not apply", True: "passes", False: "does not pass"}
+    asked = [c for c in answer.checks if c.passed is not None]
+    failed = [c for c in asked if not c.passed]
+    if failed:
+        st.markdown(f"**Not in {count(len(failed), 'thing')}**, of {len(asked)} that can be asked of it:")
+        st.markdown(listed(f"{escape(c.name)}. {escape(c.why)}".strip() for c in failed))
+    else:
+        st.markdown(f"**Yes**, in all {len(asked)} things that can be asked of it.")
     lines = []
     for check in sorted(answer.checks, key=lambda c: (c.passed is not False, c.number)):
         share = f"{amount(check.found)} of {amount(check.of)}" if check.of else amount(check.found)
         why = f" {escape(check.why)}" if check.why and check.passed is not True else ""
         found = "" if check.passed is None else f" Found {share}; the mark is {escape(check.limit)}."
         lines.append(f"**{check.number}. {escape(check.name)}** {verdicts[check.passed]}.{found}{why}")
-    st.markdown(listed(lines))
-    st.caption(f"Sources: {Check.PUBLISHED.format('1 to 14')}; GAO-16-89G (December 2015).")
+    with st.expander("Each published check, what was found, and its source"):
+        st.markdown(listed(lines))
+        st.caption(f"Sources: {Check.PUBLISHED.format('1 to 14')}; GAO-16-89G (December 2015).")

@@ -54,7 +54,7 @@ def show(job: Job, answer: Answer) -> None:
         _holds(answer, live, able=able)
     else:
         _visits(answer, live)
-    show_cautions()
+    show_cautions(full=True)
 
 
 def show_without_plan(case: Case) -> None:
@@ -68,7 +68,7 @@ def show_without_plan(case: Case) -> None:
     if live.fault is None:
         st.subheader("May I cover here?", anchor=False)
         ask_cover(live)
-    show_cautions()
+    show_cautions(full=True)
 
 
 def _take_reach(reach: str) -> None:

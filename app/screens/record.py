@@ -82,16 +82,16 @@ def _today(answer: Answer, live: Live, chosen: Chosen, *, able: bool) -> None:
     groups = {
         "Failed or to be done again": spoilt,
         "Going on": running,
-        "Due today": due,
         "Should have started": late[:MOST_LATE],
+        "Due today": due,
     }
     for title, group in groups.items():
         if group:
             st.subheader(f"{title} ({len(group)})", anchor=False)
             for activity in group:
                 _card(answer, live, activity, stands.get(activity.id), when, able=able)
-    if len(late) > MOST_LATE:
-        st.caption(f"And {count(len(late) - MOST_LATE, 'more task')} that should have started by now.")
+            if group is groups["Should have started"] and len(late) > MOST_LATE:
+                st.caption(f"And {count(len(late) - MOST_LATE, 'more task')} that should have started by now.")
     if done:
         with st.expander(f"Done today ({len(done)})"):
             st.markdown(listed(f"{time_of_day(live.local(_finish(live, a)))} {escape(a.name)}" for a in done))

@@ -37,7 +37,7 @@ def show(job: Job, answer: Answer) -> None:
     _findings(answer, reach)
     _amounts(answer, section)
     _ground(answer, reach)
-    show_cautions()
+    show_cautions(full=True)
 
 
 def _section(answer: Answer, section: Section) -> None:

@@ -11,10 +11,11 @@ from scheduler.replan.moves_told import (
     moves_said,
     shared_reason,
 )
-from scheduler.replan.replan_records import Aim, Alternative, Differences, Move, Replanning, TakenAsDone
+from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Differences, Move, Replanning, TakenAsDone
 
 __all__ = [
     "GROUPS_AT_MOST",
+    "NOT_ALL_KEPT",
     "Aim",
     "Alternative",
     "Differences",

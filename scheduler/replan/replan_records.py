@@ -14,6 +14,9 @@ from scheduler.schedule import Schedule
 from scheduler.situation.call_list import PhoneCall, phone_calls
 from scheduler.situation.call_words import CallDue
 
+NOT_ALL_KEPT = "Not all can be kept."
+"""Begins what is said of the aim to keep every booking where some had to give."""
+
 
 class Aim(StrEnum):
     """What an alternative is for."""

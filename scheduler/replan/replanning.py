@@ -21,7 +21,7 @@ from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
 from scheduler.replan.looking_again import again_left_out
-from scheduler.replan.replan_records import Aim, Alternative, Replanning, TakenAsDone
+from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
@@ -243,7 +243,7 @@ def _proof(job: StandingJob, choice: Choice, moved_before: list[CallDue]) -> tup
                 return f"{already}Every other appointment is kept. {given}.", True
             sure = "Proved: fewer cannot move." if choice.released_proved else "Whether fewer could move is not proved."
             return (
-                f"{already}Not all can be kept. What had to give: {_gave_way(choice)}. {sure} {given}.",
+                f"{already}{NOT_ALL_KEPT} What had to give: {_gave_way(choice)}. {sure} {given}.",
                 choice.released_proved,
             )
         case Aim.CALLS:
