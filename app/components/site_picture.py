@@ -12,7 +12,7 @@ import streamlit as st
 
 from app.answer import Answer
 from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_above
-from app.words import count, escape, listed
+from app.words import count, escape, in_words, listed
 from scheduler import Situation
 from scheduler.site import Site
 from scheduler.situation import StretchStands, WorkStands
@@ -64,7 +64,7 @@ def show_site(
 
 def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
     """Tell what the picture shows, for those who do not see it, and what its marks mean."""
-    with st.expander("Picture in words"):
+    with st.expander(in_words("Picture in words")):
         st.markdown(listed(escape(stretch.said) for stretch in drawn))
         st.caption(MARKS_SAID)
 

@@ -9,7 +9,7 @@ from app.components.pickers import pick_time
 from app.components.show_faults import show_refusal
 from app.live import Live, look_from
 from app.session import given_file
-from app.words import moment
+from app.words import in_words, moment
 from scheduler import BadInput
 from scheduler.ledger import begin_record
 from scheduler.site import Person
@@ -37,7 +37,7 @@ def show_who(live: Live, *, clock: bool = True) -> bool:
             index=None,
             key="person",
             format_func=lambda p: people.get(p, p),
-            placeholder="Choose who you are",
+            placeholder=in_words("Choose who you are"),
             persist_state="session",
             width="stretch" if not clock else 320,
             label_visibility="visible" if clock else "collapsed",
@@ -52,7 +52,7 @@ def show_who(live: Live, *, clock: bool = True) -> bool:
             "To write something down, come back to now."
         )
     elif live.person is None:
-        st.caption("Choose who you are to write something down: the record says who wrote each entry.")
+        st.caption(in_words("Choose who you are to write something down: the record says who wrote each entry."))
     return live.person is not None and not live.looking_back
 
 
