@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 from app.reading import read
+from app.served.visitors import guarded, served, visitor
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import (
     Entry,
@@ -115,12 +116,15 @@ def live_of(case: Case) -> Live:
     place, fault = JournalPlace("", None), None
     entries: tuple[Entry, ...] = ()
     try:
-        place = place_of(case.site, case.path)
+        place = guarded(place_of(case.site, case.path), case)
         entries = read(place)
     except (BadInput, OSError) as error:
         fault = _understood(error)
     people = {p.id: p for p in case.site.people}
     person = people.get(st.session_state.get("person", ""))
+    if served() is not None:  # nobody chooses who they are
+        found = visitor()
+        person = people.get(found[1].id) if found else None
     back = bool(st.session_state.get(_moment_key(case)))
     return Live(case, place, entries, _moment(case, entries), person, fault, back)
 

@@ -18,6 +18,7 @@ from app.in_force import in_force
 from app.jobs import Job, jobs
 from app.live import live_of
 from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
+from app.served.visitors import admit_visitor, served
 from app.session import current_job, open_site
 from scheduler import BadInput
 
@@ -40,6 +41,9 @@ STYLE = Path(__file__).with_name("pages.css")
 def _page(slug: str) -> None:
     """Show one screen for the open site, or say why it cannot be shown yet."""
     path = choose_site()
+    if slug == EDITOR and served() is not None:  # the files of a server are changed on that machine alone
+        st.info("The site file is changed on the server itself, by `jointtrench app`.")
+        return
     if slug == EDITOR:  # it needs no plan, and mends what cannot be planned
         editor.show(str(st.session_state["site"]), path)
         return
@@ -77,6 +81,7 @@ def main() -> None:
     """Run the page the address asks for."""
     st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
+    admit_visitor()
     pages = [
         st.Page(_opener(slug), title=title, url_path=slug, default=slug == "today")
         for slug, title in [*((slug, title) for slug, (title, _) in SCREENS.items()), (EDITOR, "Site editor")]

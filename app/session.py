@@ -12,6 +12,7 @@ import streamlit as st
 
 import scheduler
 from app.jobs import Job, jobs
+from app.served.visitors import served, visitor
 from scheduler import BadInput, Case, Options, bundled_sites
 from scheduler.ledger import keep_site, library, shelved
 from scheduler.units import tell_in
@@ -23,6 +24,10 @@ SITE_VARIABLE = "JOINTTRENCH_SITE"
 
 def site_choices() -> dict[str, Path]:
     """Return the sites this session offers, by the name that stands in the address."""
+    here = served()
+    if here is not None:
+        found = visitor()
+        return {found[0].site: here.sites[found[0].site]} if found else {}
     choices = dict(bundled_sites())
     given = os.environ.get(SITE_VARIABLE)
     if given:

@@ -12,6 +12,7 @@ from app.components.pickers import EVIDENCE_TYPES, MEGABYTE, pick_time
 from app.components.show_faults import show_not_done
 from app.components.told import tell
 from app.live import Live, attach
+from app.served.visitors import note_code, served
 from app.words import amount, count, escape, in_words, listed, moment
 from scheduler import BadInput
 from scheduler.ledger import MAX_BYTES, HoldPoint, Wording, may_release, visits_for
@@ -106,6 +107,9 @@ def show_release(live: Live, point: HoldPoint, person: Person) -> None:
             key=f"file-{hold.id}",
             max_upload_size=MAX_BYTES // MEGABYTE,
         )
+        code = ""
+        if served() is not None:  # the second act: nobody else who holds this phone knows it
+            code = st.text_input("Your own code", type="password", key=f"code-{hold.id}")
         sent = st.form_submit_button(in_words("Release this hold point"), type="primary", width="stretch")
         with st.expander(in_words("It was seen at another time")):
             when = pick_time(live, in_words("When"), f"when-{hold.id}")
@@ -119,5 +123,7 @@ def show_release(live: Live, point: HoldPoint, person: Person) -> None:
     except BadInput as bad:
         show_not_done(bad, "Nothing was written down.")
         return
+    if code:
+        note_code(code)
     body = {"hold": hold.id, "person": person.id, "role": person.role, "evidence": seen, "attachment": paper}
     tell(live, "hold_released", {**body, "when": when, "late_because": late})

@@ -7,17 +7,20 @@ from pathlib import Path
 import streamlit as st
 
 from app.address import choose, notice_unknown
+from app.served.visitors import served
 from app.session import MAX_UPLOAD_BYTES, keep_upload, shown_name, site_choices
 
 
 def choose_site() -> Path:
     """Show the choice of site in the sidebar and return the chosen file."""
     with st.sidebar:
-        _take_upload()
+        if served() is None:
+            _take_upload()
         choices = site_choices()
         names = {name: shown_name(name) for name in choices}
         name = choose("Site", names, key="site", what="site", noticed=False)
-        st.caption("Bundled sites are invented.")
+        if served() is None:
+            st.caption("Bundled sites are invented.")
     if notice_unknown("site", "site"):
         st.write("No other site is shown in its place: the answer to one job's question is not another's.")
         st.stop()

@@ -8,8 +8,9 @@ from app.address import told_apart
 from app.components.pickers import pick_time
 from app.components.show_faults import show_refusal
 from app.live import Live, look_from
+from app.served.visitors import served
 from app.session import given_file
-from app.words import in_words, moment
+from app.words import escape, in_words, moment
 from scheduler import BadInput
 from scheduler.ledger import begin_record
 from scheduler.site import Person
@@ -27,6 +28,12 @@ def show_who(live: Live, *, clock: bool = True) -> bool:
     if live.place.job is None:
         _begin(live)
         return False
+    if served() is not None:
+        with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+            st.markdown(f"**{escape(said_role(live.person))}**" if live.person else "Nobody is signed in here.")
+            if clock:
+                _clock(live)
+        return live.person is not None and not live.looking_back
     people = told_apart({p.id: said_role(p) for p in live.case.site.people})
     if st.session_state.get("person") not in people:
         st.session_state.pop("person", None)
@@ -60,9 +67,11 @@ def _begin(live: Live) -> None:
     """Offer to give the job its id where its file is the user's own; nothing can be written down without one."""
     file = given_file()
     st.warning("This site file has no job id yet. The record of a job is found by it, so nothing can be written down.")
-    if file is None or file != live.case.path:
+    if file is None or file != live.case.path or served() is not None:
         st.write("Give it one with `jointtrench journal SITE begin`, or plan it in the site editor.")
-    elif st.button(f"Begin the record: write an id into {file.name}", key="begin-record", type="primary"):
+    elif served() is None and st.button(
+        f"Begin the record: write an id into {file.name}", key="begin-record", type="primary"
+    ):
         try:
             begin_record(file)
         except BadInput as bad:

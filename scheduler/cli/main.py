@@ -26,6 +26,7 @@ from scheduler.cli import (
     new,
     replan,
     site_today,
+    to_phones,
 )
 
 
@@ -55,6 +56,7 @@ def parser() -> argparse.ArgumentParser:
     app.add_argument("--no-browser", action="store_true", help="do not open a browser window")
     app.set_defaults(run=commands.app)
 
+    to_phones.add_to(sub)
     new.add_to(sub)
 
     plan = sub.add_parser("plan", help="find the best plan: plan.json, activities.csv and a summary")

@@ -1,0 +1,1 @@
+"""Serving the dashboard to phones: who is known, how, and what they may write."""

@@ -1,0 +1,264 @@
+"""The gate before the dashboard: whoever is not signed in gets nothing but sign-in and health.
+
+It stands before Streamlit for requests and WebSockets alike. What is not on the list of what passes is refused.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import time
+from collections.abc import Awaitable, Callable, Mapping, MutableMapping
+from dataclasses import dataclass
+from http.cookies import CookieError, SimpleCookie
+from typing import Any
+from urllib.parse import parse_qsl
+
+from limits import RateLimitItemPerMinute
+from limits.storage import MemoryStorage
+from limits.strategies import MovingWindowRateLimiter
+
+from app.served.gate_pages import HTML, code_page, link_page, refused_page, seconds
+from app.served.sign_ins import SignedIn, SignIns
+
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Asgi = Callable[[Message, Receive, Send], Awaitable[None]]
+
+COOKIE = "__Host-jointtrench"
+"""The browser takes a cookie of this prefix only with Secure, for this host alone and for all of it."""
+SESSION_HEADER = "x-jointtrench-session"
+"""In which the gate tells pages whose request it is; it takes away what a browser sends under this name."""
+FORM_AT_MOST = 4096
+PASSES = re.compile(
+    r"/(?:[a-z-]{0,40}|static/.+|media/.+|component/.+|favicon\.\w+|manifest\.json"
+    r"|_stcore/(?:stream|health|host-config|upload_file/.+|bidi-components/.+))"
+)
+"""The addresses of the dashboard that somebody signed in may open."""
+POLICY = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self' {socket}; worker-src 'self' blob:; "
+    "object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
+)
+"""Streamlit writes styles and a script into its page, and runs the scripts of components from blobs."""
+
+
+@dataclass(frozen=True, slots=True)
+class GateRules:
+    """What the gate goes by."""
+
+    public_url: str
+    host: str
+    body_at_most: int
+    sign_ins_per_minute: int
+
+
+class Gate:
+    """Lets requests of people who are signed in through to the dashboard.
+
+    `still` tells whether somebody still has, by the site file, the role that they were let in with. `ready` tells
+    whether the server can answer. `log` is given one record a request, without secrets.
+    """
+
+    def __init__(
+        self,
+        app: Asgi,
+        sign_ins: SignIns,
+        rules: GateRules,
+        *,
+        still: Callable[[SignedIn], bool],
+        ready: Callable[[], bool] = lambda: True,
+        log: Callable[[Mapping[str, object]], None] | None = None,
+    ) -> None:
+        self._app, self._sign_ins, self._rules, self._still, self._ready = app, sign_ins, rules, still, ready
+        self._log = log or log_line
+        self._limiter = MovingWindowRateLimiter(MemoryStorage())
+        self._rate = RateLimitItemPerMinute(rules.sign_ins_per_minute)
+        self._policy = POLICY.format(socket=f"wss://{rules.host}")
+
+    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
+        """Answer a request, or let it through."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+        elif scope["type"] == "websocket":
+            await self._socket(scope, receive, send)
+        elif scope["type"] == "http":
+            await self._request(scope, receive, send)
+
+    async def _socket(self, scope: Message, receive: Receive, send: Send) -> None:
+        known = self._known(scope)
+        if not (self._host_is_ours(scope) and self._origin_is_ours(scope) and scope["path"] == "/_stcore/stream"):
+            known = None
+        if known is None or not self._sign_ins.has_code(known):
+            await receive()
+            await send({"type": "websocket.close", "code": 1008})
+            return
+
+        async def watched() -> Message:
+            message = await receive()
+            if message["type"] == "websocket.receive" and self._known(scope) is None:  # signed out, or revoked
+                await send({"type": "websocket.close", "code": 1008})
+                return {"type": "websocket.disconnect", "code": 1008}
+            return message
+
+        await self._app(_told(scope, known), watched, send)
+
+    async def _request(self, scope: Message, receive: Receive, send: Send) -> None:
+        began, path, method = time.monotonic(), scope["path"], scope["method"]
+        status = 0
+        known: SignedIn | None = None
+
+        async def noted(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                kept = [(k, v) for k, v in message.get("headers", []) if k.lower() not in self._headers]
+                message = {**message, "headers": [*kept, *self._headers.items()]}
+            await send(message)
+
+        try:
+            if path in ("/healthz", "/readyz"):
+                good = path == "/healthz" or self._ready()
+                await _answer(noted, 200 if good else 503, b"ok\n" if good else b"not ready\n", kind=b"text/plain")
+                return
+            if not self._host_is_ours(scope) or method not in ("GET", "HEAD", "POST", "PUT", "DELETE"):
+                await _answer(noted, 400, refused_page("This address is not served here."))
+                return
+            if method not in ("GET", "HEAD") and not self._origin_is_ours(scope):
+                await _answer(noted, 403, refused_page("This was sent from another page."))
+                return
+            known = self._known(scope)
+            if path.startswith("/in/"):
+                await self._link(scope, noted, path.removeprefix("/in/"))
+            elif known is None:
+                await _answer(noted, 401, refused_page("Nobody is signed in here. Ask the contractor for your link."))
+            elif path in ("/code", "/out") or not self._sign_ins.has_code(known):
+                await self._code(scope, receive, noted, known)
+            elif PASSES.fullmatch(path) is None or ".." in path:
+                await _answer(noted, 404, refused_page("There is no such page."))
+            else:
+                await self._app(_told(scope, known), self._limited(receive), noted)
+        finally:
+            shown = "/in/…" if path.startswith("/in/") else re.sub(r"(upload_file|media)/.*", r"\1/…", path)
+            who = {"site": known.site, "person": known.person} if known else {}
+            took = round(1000 * (time.monotonic() - began))
+            self._log({"method": method, "path": shown, "status": status, "ms": took, "from": _client(scope), **who})
+
+    async def _link(self, scope: Message, send: Send, link: str) -> None:
+        if not self._limiter.hit(self._rate, "link", _client(scope)):
+            await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
+            return
+        whose = self._sign_ins.whose(link)
+        if whose is None or not self._still(whose):
+            await _answer(send, 403, refused_page("This link opens nothing any more. Ask the contractor for another."))
+        elif scope["method"] != "POST":  # programs that look at links before people do use none up
+            await _answer(send, 200, link_page(whose.person, whose.site))
+        else:
+            token = self._sign_ins.open(link)
+            if token is None:
+                await _answer(send, 403, refused_page("This link was opened before. Ask the contractor for another."))
+                return
+            cookie = f"{COOKIE}={token}; Path=/; Max-Age={seconds()}; Secure; HttpOnly; SameSite=Lax"
+            await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", cookie.encode())])
+
+    async def _code(self, scope: Message, receive: Receive, send: Send, known: SignedIn) -> None:
+        """Ask for the code of their own at first sign-in, or sign out; nothing else is let through before that."""
+        chosen = self._sign_ins.has_code(known)
+        if scope["path"] == "/out" and scope["method"] == "POST":
+            self._sign_ins.end(known.id)
+            gone = f"{COOKIE}=; Path=/; Max-Age=0; Secure; HttpOnly; SameSite=Lax"
+            await _answer(send, 200, refused_page("You are signed out."), more=[(b"set-cookie", gone.encode())])
+        elif scope["path"] == "/code" and scope["method"] == "POST" and not chosen:
+            form = await read_form(receive)
+            code, again = form.get("code", ""), form.get("again", "")
+            if code == again and self._sign_ins.choose_code(known.id, code):
+                await _answer(send, 303, b"", more=[(b"location", b"/")])
+            else:
+                await _answer(send, 400, code_page("Type the same code twice, 6 to 64 characters."))
+        elif chosen:
+            await _answer(send, 303, b"", more=[(b"location", b"/")])
+        elif scope["path"] == "/code":
+            await _answer(send, 200, code_page(""))
+        else:
+            await _answer(send, 303, b"", more=[(b"location", b"/code")])
+
+    def _known(self, scope: Message) -> SignedIn | None:
+        """Return who is signed in, if the site file still gives them the role they were let in with."""
+        try:
+            found = SimpleCookie(_header(scope, b"cookie")).get(COOKIE)
+        except CookieError:
+            return None
+        known = self._sign_ins.signed_in(found.value) if found is not None else None
+        return known if known is not None and self._still(known) else None
+
+    def _host_is_ours(self, scope: Message) -> bool:
+        return _header(scope, b"host").lower() == self._rules.host
+
+    def _origin_is_ours(self, scope: Message) -> bool:
+        return _header(scope, b"origin").lower() == self._rules.public_url
+
+    def _limited(self, receive: Receive) -> Receive:
+        """Give a request's body up to what may be uploaded; a longer one breaks off."""
+        taken = 0
+
+        async def limited() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            return message if taken <= self._rules.body_at_most else {"type": "http.disconnect"}
+
+        return limited
+
+    @property
+    def _headers(self) -> dict[bytes, bytes]:
+        return {
+            b"content-security-policy": self._policy.encode(),
+            b"x-content-type-options": b"nosniff",
+            b"x-frame-options": b"DENY",
+            b"referrer-policy": b"same-origin",
+            b"strict-transport-security": b"max-age=31536000",
+        }
+
+
+def log_line(record: Mapping[str, object]) -> None:
+    """Write a record as one line of JSON on the standard error."""
+    print(json.dumps({"at": round(time.time(), 3), **record}, ensure_ascii=False), file=sys.stderr, flush=True)
+
+
+async def read_form(receive: Receive) -> dict[str, str]:
+    """Return the fields of a short form; none where it is longer than a code needs, or no text."""
+    body, more = b"", True
+    while more and len(body) <= FORM_AT_MOST:
+        message = await receive()
+        body += message.get("body", b"")
+        more = message["type"] == "http.request" and bool(message.get("more_body"))
+    try:
+        return dict(parse_qsl(body.decode())) if len(body) <= FORM_AT_MOST else {}
+    except (UnicodeDecodeError, ValueError):
+        return {}
+
+
+async def _answer(
+    send: Send, status: int, body: bytes, *, kind: bytes = HTML, more: list[tuple[bytes, bytes]] | None = None
+) -> None:
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), (b"cache-control", b"no-store")]
+    await send({"type": "http.response.start", "status": status, "headers": [*headers, *(more or [])]})
+    await send({"type": "http.response.body", "body": body})
+
+
+def _header(scope: Message, name: bytes) -> str:
+    """Return a header that is there once; '' for none, and for several, which nobody sends in earnest."""
+    found = [v for k, v in scope["headers"] if k.lower() == name]
+    return found[0].decode("latin-1") if len(found) == 1 else ""
+
+
+def _told(scope: Message, known: SignedIn) -> Message:
+    """Return a request with the session it is of, whatever the browser said about that."""
+    kept = [(k, v) for k, v in scope["headers"] if not k.lower().replace(b"_", b"-").startswith(b"x-jointtrench")]
+    return {**scope, "headers": [*kept, (SESSION_HEADER.encode(), known.id.encode())]}
+
+
+def _client(scope: Message) -> str:
+    return str(scope["client"][0]) if scope.get("client") else ""

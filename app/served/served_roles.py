@@ -1,0 +1,80 @@
+"""What somebody who is known may write, by their role: one table. What does not stand in it is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pydantic import BaseModel
+
+from scheduler import Case
+from scheduler.ledger import Event, HoldReleased, Refused
+from scheduler.site import Person
+
+DANGER = frozenset({"stop_work", "line_struck", "water_stood", "test_failed", "note_kept"})
+"""Whoever works or looks here may tell of danger."""
+WORK = frozenset({"started", "finished", "remaining_reported", "not_done", "test_failed"})
+GROUND = frozenset({"cover_reported", "uncover_reported", "repair_reported", "rained", "measured"})
+ASKED = frozenset({"visit_booked", "visit_confirmed", "visit_cancelled", "called", "delayed", "ticket_answered"})
+LOOKS = frozenset(
+    {"inspection_passed", "inspection_passed_with_conditions", "inspection_failed", "pass_stands", "hold_released"}
+)
+ANSWERED = frozenset({"visit_confirmed", "visit_cancelled", "stop_work", "note_kept", "corrected"})
+
+MAY_WRITE: Mapping[str, frozenset[str]] = {
+    "general_contractor": DANGER
+    | WORK
+    | GROUND
+    | ASKED
+    | {"inspection_failed", "trench_inspected", "stop_work_lifted", "taken_over", "plan_accepted", "corrected"},
+    "project_manager": ASKED | {"stop_work", "note_kept", "plan_accepted", "corrected"},
+    "competent_person": DANGER | WORK | GROUND | {"trench_inspected", "stop_work_lifted", "corrected"},
+    "trade": DANGER | WORK | {"delayed", "corrected"},
+    "inspector": LOOKS | ANSWERED,
+    "utility": LOOKS | ANSWERED | {"delayed", "ticket_answered"},
+    "customer": frozenset(),
+}
+"""Names of events by role of the site file. A release of one's own needs the second act as well."""
+SAYS_WHO: Mapping[str, str] = {
+    "inspection_passed": "inspector",
+    "inspection_passed_with_conditions": "inspector",
+    "pass_stands": "inspector",
+    "hold_released": "person",
+    "trench_inspected": "who",
+    "stop_work_lifted": "who",
+}
+"""What clears the way for work is written by nobody but the one who says it: the field that names them."""
+
+
+def refusal(case: Case, person: Person, happened: Event, *, second_act: bool = False) -> str:
+    """Return why a person may not write an event, in a sentence that can be shown to them; empty: they may.
+
+    `second_act` says that they have just confirmed this very entry with their own code.
+    """
+    if isinstance(happened, Refused):  # what they tried goes on record as refused
+        tried = happened.who == person.id and happened.asked in MAY_WRITE.get(person.role, frozenset())
+        return "" if tried else f"{person.name} may not write that down here."
+    role, name = person.role.replace("_", " "), happened.name
+    said = name.replace("_", " ")
+    if name not in MAY_WRITE.get(person.role, frozenset()):
+        return f"{person.name} ({role}) may not write down '{said}' here."
+    field = SAYS_WHO.get(name)
+    if field is not None and getattr(happened, field, None) != person.id:
+        return f"Only whoever says '{said}' may write it down, signed in on their own device."
+    if person.role == "trade" and not _own(case, person, happened):
+        return f"{person.name} may write down the work of {person.of or 'their own firm'} only."
+    if isinstance(happened, HoldReleased) and not second_act:
+        return "A release needs your own code as well."
+    return ""
+
+
+def _own(case: Case, person: Person, happened: Event) -> bool:
+    """Tell whether what a trade's person reports is of their own work; what is about nobody's work is theirs to say."""
+    trades = {t.id for t in case.site.trades if t.contact == person.id or (person.of and t.name == person.of)}
+    body: BaseModel = happened
+    about = list(getattr(body, "about", ()) or ()) if happened.name == "delayed" else []
+    activity = getattr(body, "activity", None)
+    about += [activity] if activity is not None else []
+    if happened.name == "delayed" and getattr(body, "who", "") not in {person.id, person.name, person.of, *trades}:
+        return False
+    work = case.network.by_id
+    return all(id_ in work and work[id_].trade in trades for id_ in about)

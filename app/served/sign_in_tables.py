@@ -1,0 +1,51 @@
+"""The tables of sign-in: links, open sessions, codes, and second acts. Secrets stand in them as hashes only."""
+
+from __future__ import annotations
+
+from sqlalchemy import Column, Float, Integer, MetaData, Table, Text
+
+TABLES = MetaData()
+
+LINKS = Table(
+    "sign_in_links",
+    TABLES,
+    Column("id", Text, primary_key=True),
+    Column("site", Text, nullable=False),
+    Column("person", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("expires", Float, nullable=False),
+    Column("used", Float),
+    Column("revoked", Float),
+)
+"""A personal link; moments are seconds since 1970 in UTC."""
+SESSIONS = Table(
+    "sign_in_sessions",
+    TABLES,
+    Column("id", Text, primary_key=True),
+    Column("site", Text, nullable=False),
+    Column("person", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("expires", Float, nullable=False),
+    Column("ended", Float),
+)
+"""A browser in which a link was opened."""
+CODES = Table(
+    "sign_in_codes",
+    TABLES,
+    Column("site", Text, primary_key=True),
+    Column("person", Text, primary_key=True),
+    Column("hash", Text, nullable=False),
+    Column("tries", Integer, nullable=False),
+    Column("since", Float, nullable=False),
+)
+"""The code that a person chose, and how often a wrong one was tried since a moment."""
+ACTS = Table(
+    "sign_in_acts",
+    TABLES,
+    Column("id", Text, primary_key=True),
+    Column("session", Text, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("expires", Float, nullable=False),
+    Column("used", Float),
+)
+"""A second act: in one session, for one entry, once."""

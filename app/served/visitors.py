@@ -1,0 +1,160 @@
+"""The served dashboard as its pages see it: which sites there are, who is here, and what they may write."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import streamlit as st
+
+import scheduler
+from app.served.gate import SESSION_HEADER
+from app.served.served_roles import MAY_WRITE, refusal
+from app.served.sign_ins import ACT_S, SignedIn, SignIns
+from scheduler import BadInput, Case, Finding, Severity
+from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
+from scheduler.site import Person
+
+BY_LINK, BY_CODE = "personal link", "personal link and code"
+SECOND_ACT = "second act"
+"""Where a page puts the code that was just typed, with when; it is used for one entry."""
+SIGNED_IN_AS = "signed in as"
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """What is served: the sites by the names of their files, and who signs in."""
+
+    sites: Mapping[str, Path]
+    sign_ins: SignIns
+
+    def person(self, known: SignedIn) -> Person | None:
+        """Return the person of the site file; None when they are not in the role they were let in with today."""
+        path = self.sites.get(known.site)
+        if path is None:
+            return None
+        try:
+            site = _CASES.case(path).site
+        except (BadInput, OSError):  # what cannot be read lets nobody in
+            return None
+        today = datetime.now(UTC).astimezone(ZoneInfo(site.site.time_zone)).date()
+        person = next((p for p in site.people if p.id == known.person), None)
+        if person is None or person.role != known.role:
+            return None
+        begun = person.from_ is None or site.site.invented or person.from_ <= today
+        return person if begun and (person.until is None or site.site.invented or today <= person.until) else None
+
+
+class _Cases:
+    """Sites as they were read last, read again when their file changed."""
+
+    def __init__(self) -> None:
+        self._read: dict[Path, tuple[float, Case]] = {}
+
+    def case(self, path: Path) -> Case:
+        changed = path.stat().st_mtime
+        kept = self._read.get(path)
+        if kept is None or kept[0] != changed:
+            kept = self._read[path] = (changed, scheduler.load(path))
+        return kept[1]
+
+
+_CASES = _Cases()
+_SERVED: list[Served] = []
+
+
+def set_up(served: Served) -> None:
+    """Serve these sites from this process; it cannot be undone."""
+    _SERVED[:] = [served]
+
+
+def served() -> Served | None:
+    """Return what is served; None on the dashboard of one machine."""
+    return _SERVED[0] if _SERVED else None
+
+
+def visitor() -> tuple[SignedIn, Person] | None:
+    """Return who is before this page of a served dashboard, looked up anew each time; None when nobody is known."""
+    here = served()
+    known = here.sign_ins.session(st.context.headers.get(SESSION_HEADER) or "") if here else None
+    person = here.person(known) if here and known else None
+    return (known, person) if known and person else None
+
+
+def admit_visitor() -> None:
+    """Stop a page of a served dashboard where nobody is known, and keep nothing in it of somebody before."""
+    if served() is None:
+        return
+    found = visitor()
+    if found is None:
+        st.session_state.clear()
+        st.error("Nobody is signed in here. Ask the contractor for your link.")
+        st.stop()
+    if st.session_state.get(SIGNED_IN_AS) not in (None, found[0].id):
+        st.session_state.clear()
+    st.session_state[SIGNED_IN_AS] = found[0].id
+
+
+def guarded(place: JournalPlace, case: Case) -> JournalPlace:
+    """Return a place whose journals ask, before every write, whether who is here may write it."""
+    here = served()
+    if here is None:
+        return place
+    found = visitor()
+
+    def set_up_journal(journal: Journal) -> None:
+        journal.known_by = BY_LINK
+
+        def allow(happened: Sequence[Event]) -> None:
+            journal.known_by = _allowed(here, found[0] if found else None, case, happened)
+
+        journal.allow = allow
+
+    return replace(place, set_up=set_up_journal)
+
+
+def note_code(code: str) -> None:
+    """Keep a code that was typed just now for the entry that it confirms."""
+    st.session_state[SECOND_ACT] = (code, time.monotonic())
+
+
+def _allowed(here: Served, known: SignedIn | None, case: Case, happened: Sequence[Event]) -> str:
+    """Return how the writer is known; raises BadInput when they may not write all of it."""
+    known = here.sign_ins.session(known.id) if known else None
+    person = here.person(known) if known else None
+    if known is None or person is None:
+        raise _refused("Nobody is signed in here any more.")
+    if here.sites.get(known.site) != case.path:
+        raise _refused("This is the record of another site.")
+    if not MAY_WRITE.get(person.role):
+        raise _refused(f"{person.name} may look here, and write nothing down.")
+    if any(isinstance(e, HoldReleased) for e in happened) and len(happened) > 1:
+        raise _refused("A release is written by itself.")
+    confirmed = False
+    for event in happened:
+        confirmed = isinstance(event, HoldReleased) and confirm(here.sign_ins, known, event, _typed())
+        why = refusal(case, person, event, second_act=confirmed)
+        if why:
+            raise _refused(why)
+    return BY_CODE if confirmed else BY_LINK
+
+
+def confirm(sign_ins: SignIns, known: SignedIn, release: HoldReleased, code: str) -> bool:
+    """Tell whether a code confirms this very release; the act it makes is used up at once."""
+    about = hashlib.sha256(release.model_dump_json().encode()).hexdigest()
+    act = sign_ins.confirm(known.id, code, about) if code else None
+    return act is not None and sign_ins.spend(known.id, act, about)
+
+
+def _typed() -> str:
+    code, when = st.session_state.pop(SECOND_ACT, ("", 0.0))
+    return str(code) if time.monotonic() - when < ACT_S else ""
+
+
+def _refused(words: str) -> BadInput:
+    return BadInput([Finding("served/refused", Severity.STOP, "The entry", words)])

@@ -1,0 +1,139 @@
+"""Personal links open once; codes are the second act, used once and locked after wrong tries."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine
+
+from app.served.sign_in_tables import TABLES
+from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns
+
+SECRET = "a secret for tests only, long enough to sign with"
+CODE = "green 42 pipe"
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 1_000_000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def ins(tmp_path: Path, clock: Clock) -> SignIns:
+    return SignIns(create_engine(f"sqlite:///{tmp_path / 'in.db'}"), SECRET, now=clock)
+
+
+def signed_in(ins: SignIns, person: str = "c-dunn", site: str = "lane") -> SignedIn:
+    token = ins.open(ins.invite(site, person, "inspector"))
+    assert token is not None
+    known = ins.signed_in(token)
+    assert known is not None
+    return known
+
+
+def test_a_link_opens_one_session_for_its_person_and_site(ins: SignIns) -> None:
+    link = ins.invite("lane", "c-dunn", "inspector")
+    assert ins.whose(link) is not None
+    assert ins.whose(link) is not None, "looking at it uses nothing up"
+    token = ins.open(link)
+    known = ins.signed_in(token or "")
+    assert known is not None
+    assert (known.site, known.person, known.role) == ("lane", "c-dunn", "inspector")
+    assert ins.open(link) is None
+    assert ins.whose(link) is None
+
+
+def test_expired_revoked_and_foreign_links_open_nothing(ins: SignIns, clock: Clock, tmp_path: Path) -> None:
+    late, gone = ins.invite("lane", "a", "trade", days=1), ins.invite("lane", "b", "trade")
+    assert ins.revoke("lane", "b") == 1
+    clock.now += DAY_S
+    assert ins.open(late) is ins.open(gone) is None
+    other = SignIns(create_engine(f"sqlite:///{tmp_path / 'in.db'}"), "another secret, just as long as the first one")
+    assert ins.open(other.invite("lane", "a", "trade")) is None
+
+
+def test_ten_thousand_guesses_open_nothing(ins: SignIns) -> None:
+    link = ins.invite("lane", "c-dunn", "inspector")
+    for _ in range(10_000):
+        guess = secrets.token_urlsafe(60)[: len(link)]
+        assert ins.whose(guess) is ins.open(guess) is ins.signed_in(guess) is None
+    assert ins.whose(link) is not None
+
+
+def test_sessions_end_by_time_sign_out_and_revocation(ins: SignIns, clock: Clock) -> None:
+    one, two = signed_in(ins, "a"), signed_in(ins, "b")
+    ins.end(one.id)
+    assert ins.session(one.id) is None
+    assert ins.revoke("lane", "b") == 1
+    assert ins.session(two.id) is None
+    three = signed_in(ins, "c")
+    clock.now += SESSION_S
+    assert ins.session(three.id) is None
+
+
+def test_a_code_is_chosen_once_also_with_another_link(ins: SignIns) -> None:
+    known = signed_in(ins)
+    assert not ins.choose_code(known.id, "12345")
+    assert ins.choose_code(known.id, CODE)
+    assert not ins.choose_code(signed_in(ins).id, "stolen phone")
+    assert ins.confirm(known.id, "stolen phone", "x") is None
+    ins.forget_code("lane", "c-dunn")
+    assert ins.session(known.id) is None
+    assert ins.choose_code(signed_in(ins).id, "another code")
+
+
+def test_a_second_act_is_for_one_entry_of_one_session_once(ins: SignIns, clock: Clock) -> None:
+    known, other = signed_in(ins), signed_in(ins)
+    ins.choose_code(known.id, CODE)
+    act = ins.confirm(known.id, CODE, "this release")
+    assert act is not None
+    assert not ins.spend(known.id, act, "another release")
+    assert not ins.spend(other.id, act, "this release")
+    assert ins.spend(known.id, act, "this release")
+    assert not ins.spend(known.id, act, "this release"), "replayed"
+    late = ins.confirm(known.id, CODE, "later")
+    clock.now += ACT_S
+    assert late is not None
+    assert not ins.spend(known.id, late, "later")
+    gone = ins.confirm(known.id, CODE, "gone")
+    ins.end(known.id)
+    assert gone is not None
+    assert not ins.spend(known.id, gone, "gone")
+
+
+def test_wrong_codes_lock_it_for_a_while_even_for_the_right_one(ins: SignIns, clock: Clock) -> None:
+    known = signed_in(ins)
+    assert ins.confirm(known.id, CODE, "x") is None, "none was chosen"
+    ins.choose_code(known.id, CODE)
+    for n in range(MOST_TRIES):
+        assert ins.confirm(known.id, f"wrong {n}", "x") is None
+    assert ins.confirm(known.id, CODE, "x") is None
+    clock.now += LOCKED_S
+    assert ins.confirm(known.id, CODE, "x") is not None
+
+
+def test_nothing_kept_opens_anything(ins: SignIns, tmp_path: Path) -> None:
+    link = ins.invite("lane", "c-dunn", "inspector")
+    token = ins.open(link) or ""
+    ins.choose_code(ins.signed_in(token).id, CODE)  # type: ignore[union-attr]
+    kept = (tmp_path / "in.db").read_bytes()
+    assert not any(secret.encode() in kept for secret in (link, token, CODE))
+    with create_engine(f"sqlite:///{tmp_path / 'in.db'}").connect() as connection:
+        for table in TABLES.sorted_tables:
+            for row in connection.execute(table.select()):
+                assert all(ins.signed_in(str(v)) is None and ins.whose(str(v)) is None for v in row)
+
+
+def test_a_short_secret_signs_nothing(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="32"):
+        SignIns(create_engine(f"sqlite:///{tmp_path / 'x.db'}"), "short")
