@@ -26,7 +26,6 @@ from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
 from scheduler.situation.trade_notice import told_in_time, with_trade_notice
-from scheduler.solve.formulation.infeasible_core import conflict_core
 from scheduler.solve.outcome import Options, Progress, StageReport, Status, stopped
 from scheduler.units import told_measure
 
@@ -132,11 +131,8 @@ def _conflicts(
     if faults := check_network(network):
         members = [ConflictMember(ref=f.rule, because=f"{f.where}: {f.text}") for f in faults]
         return (Conflict(id="conflict-1", members=members),)
-    if found := explained_conflicts(network, progress, stop):
+    if found := explained_conflicts(network, progress, stop, proved=proved):
         return tuple(found)
-    if proved and (core := conflict_core(network, QUICK.conflict_effort, stop)):
-        members = [ConflictMember(ref=ref, because=because) for ref, because in core]
-        return (Conflict(id="conflict-1", members=members),)
     text = (
         "What the journal says and the rules of the site cannot all hold; no smaller set of them could be shown."
         if proved

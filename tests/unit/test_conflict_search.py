@@ -129,6 +129,21 @@ def test_a_conflict_that_only_a_search_shows_is_found_with_few_searches(found) -
     assert named([answer]) == ["4"]
 
 
+@pytest.mark.parametrize("core", [("2", "5"), ()], ids=["a proof that names rules", "no such proof"])
+def test_what_a_solve_has_proved_impossible_is_never_left_without_a_reason(
+    found, monkeypatch: pytest.MonkeyPatch, core: tuple[str, ...]
+) -> None:
+    """What counting and quick searches do not show is told by the rules that the proof needs, else by all of them."""
+    monkeypatch.setattr(search, "conflict_core", lambda *_: [(name, "") for name in core] or None)
+    never = Table("25", least=Care.SEARCH + 1, with_plans=False)  # type: ignore[arg-type]
+    (only,) = found(never, proved=True)
+    told = {r.because for r in only.rules}
+    assert told >= {"Rule 2.", "Rule 5."}
+    assert not only.minimal
+    assert "Rule 1." not in told or not core
+    assert found(never) == []
+
+
 def test_what_one_answer_tells_is_not_asked_again(found) -> None:
     """More rules than some that cannot hold cannot either, and fewer than some that can hold can too."""
     table = Table("12", "56")
