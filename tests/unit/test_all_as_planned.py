@@ -88,7 +88,10 @@ def test_filters_by_trade_and_stretch() -> None:
     got = found(empty(), Wanted(trade=trade))
     assert {WORK[i].trade for i in ids(got.events)} == {trade}
     stretch = (FIRST_DIG.alignment, FIRST_DIG.from_ft, FIRST_DIG.to_ft)
-    got = found(empty(), Wanted(stretch=stretch))
+    machine_there = empty()
+    for a in (a for a in PLAN.activities if not a.reach and a.finish <= FIRST_DIG.start):
+        machine_there.write(Finished(activity=a.id, when=a.finish), SECOND_DAY)
+    got = found(machine_there, Wanted(stretch=stretch))
     assert ids(got.events)
     for id_ in ids(got.events):
         assert WORK[id_].alignment == stretch[0]

@@ -56,6 +56,11 @@ FAILED = [
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas", NO, "not released yet"),
     ("TRUE; 11 09:20 fails shading by i-haas; 11 09:40 passes shading by i-haas; 11 09:45 releases shading by i-haas", YES, ""),
 ]
+PHOTOGRAPHS = [
+    ("site: photographs asked for; CONDUITS; 10 12:00 ask shading", NO, "Photograph and measure"),
+    ("site: photographs asked for; CONDUITS; 8 12:30 finished L0/record; 10 11:00 finished L1/record; 10 12:00 ask shading", YES, ""),
+    ("site: photographs asked for; TRUE; 11 10:00 ask 84-160", NO, "Photograph and measure"),
+]
 NOBODY_LOOKED = [
     ("8 07:00 releases water by c-dunn; 8 07:00 releases conduit by c-dunn; 8 07:00 releases shading by i-haas", NO, "not reported as finished"),
     ("1 07:00 releases water by c-dunn [unchecked]; 1 07:00 releases conduit by c-dunn [unchecked]", NO, "not reported as finished"),
@@ -250,6 +255,7 @@ CASES = [
     *THE_TRUE_STORY,
     *DUG_OPEN_OR_MENDED,
     *FAILED,
+    *PHOTOGRAPHS,
     *NOBODY_LOOKED,
     *WORK,
     *RAIN_AND_WATER,

@@ -222,7 +222,7 @@ def test_today_does_not_call_the_layout_good_where_things_were_not_asked():
 
 def test_a_reach_says_what_was_looked_at_and_what_nobody_asked():
     at = page("trench", "solved", query={"reach": "lane-verge"})
-    assert [i.value for i in at.info] == ["What was asked is kept, but 3 things nothing in the file covers."]
+    assert [i.value for i in at.info] == ["What was asked is kept, but 2 things nothing in the file covers."]
     said = texts(at)
     assert "Nobody inspects it before it is covered. Communications conduits." in said
     assert "The rules that were applied here" in [e.label for e in at.expander]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -38,10 +39,16 @@ def rows(at) -> list[tuple[bool, str]]:
     return [(said == "Yes", what) for said, what in found]
 
 
-@pytest.mark.parametrize("moment", ["begin", "inspected", "half"])
+def before_cover():
+    """Return the moment before the layer that HOLD is about is covered: released, and photographed."""
+    gates = {g for h in case().network.holds if h.id == HOLD for g in h.gates}
+    return min(a.start for a in planned().plan.activities if a.id in gates) - timedelta(minutes=1)
+
+
+@pytest.mark.parametrize("moment", ["begin", "released", "half"])
 def test_every_row_says_what_the_record_says(place, moment):
     work = [a for a in planned().plan.activities if a.work_minutes]
-    at = {"begin": work[0].finish, "inspected": ends(LOOK), "half": work[len(work) // 2].finish}[moment]
+    at = {"begin": work[0].finish, "released": before_cover(), "half": work[len(work) // 2].finish}[moment]
     until(place, at)
     with_yes = 0
     site, network = case().site, case().network

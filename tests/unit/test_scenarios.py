@@ -20,7 +20,7 @@ from tests.benchmarks.site_generator import make_site, random_small_site
 from tests.benchmarks.site_parties import PACES, Bottleneck
 
 FOLDER = Path(scenarios.__file__).parent
-BUNDLED = {"orchard-lane": range(90, 131), "lantern-street": range(300, 451)}
+BUNDLED = {"orchard-lane": range(120, 161), "lantern-street": range(480, 601)}
 """Each bundled site with the count of activities it should derive to."""
 
 

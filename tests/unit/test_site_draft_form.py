@@ -93,7 +93,7 @@ def test_every_view_shows(path: Path, view: str) -> None:
 
 def test_a_cover_too_thin_is_told_beside_its_field_and_taken_back() -> None:
     at = editor(SMALL, part="lines")
-    assert "its layout breaks no rule. But 7 things could not be known and 3 things nothing" in words(at)
+    assert "its layout breaks no rule. But 7 things could not be known and 2 things nothing" in words(at)
     widget(at, ("lines", 0, "cover_in"), "number").set_value(8.0).run()
     assert "Power service conduit lies too shallow. Found **8 in of cover**. Needed: at least 30 in." in words(at)
     assert draft(at).data["lines"][0]["cover_in"] == "8"

@@ -149,9 +149,11 @@ def test_where_it_is_proved_that_there_is_no_plan_reasons_and_ways_out_are_told_
     assert planned.plan.status == "infeasible"
     (conflict,) = planned.plan.conflicts
     assert not conflict.minimal
-    assert any(m.because.startswith("Shed drive is passable outside 09:00-10:00") for m in conflict.members)
+    (way,) = conflict.members
+    assert way.because.startswith("Shed drive is passable outside 09:00-10:00")
     assert any(r.text.startswith("Let the trench across Shed drive stay open at night") for r in conflict.repairs)
-    assert "perhaps not all of them are needed for that:" in printed.conflicts(planned.plan.conflicts)
+    more = conflict.model_copy(update={"members": [way, way]})
+    assert "perhaps not all of them are needed for that:" in printed.conflicts([more])
 
 
 def test_visits_that_come_too_seldom_are_part_of_the_reason() -> None:
