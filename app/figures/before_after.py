@@ -62,7 +62,7 @@ def _patches(picture: Picture, parties: Sequence[str], scale: DayScale, since: d
     row_of = {party: BAND * i + lane for i, party in enumerate(parties)}
     return [
         Patch(a, scale.at(max(start, since)), scale.at(end), row - HALF, row + HALF)
-        for a in sorted(picture.work.values(), key=_by_start)
+        for a in sorted(picture.plan.activities, key=_by_start)
         if (row := row_of.get(picture.trade_name(a))) is not None
         for start, end in picture.worked(a)
         if end > since and _shown(scale, start.date())

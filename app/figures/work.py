@@ -54,8 +54,10 @@ class Picture:
 
     @cached_property
     def work(self) -> Mapping[str, PlanActivity]:
-        """Activities by id."""
-        return {a.id: a for a in self.plan.activities}
+        """Activities by id; a part done already, which only the network of a re-plan has, stands for its whole."""
+        own = {a.id: a for a in self.plan.activities}
+        parts = {a.id: own[a.begun_part_of] for a in self.network.activities if a.begun_part_of in own}
+        return parts | own
 
     @cached_property
     def alignment_names(self) -> Mapping[str, str]:
