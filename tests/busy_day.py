@@ -34,10 +34,11 @@ def busiest_morning(week: SiteWeek) -> datetime:
 
 
 def write_busy_day(week: SiteWeek) -> Hold:
-    """Write the days until the busiest morning down; return the hold point of the look that failed, the last one."""
+    """Write the days until the busiest morning down; return the hold point of the last look before cover: it failed."""
     by = next(p.name for p in week.case.site.people if p.role == "general_contractor")
     site, network, morning = week.case.site, week.case.network, busiest_morning(week)
-    held = {h.look: h for h in network.holds}
+    hides = {a.id for a in network.activities if a.kind.hides}
+    held = {h.look: h for h in network.holds if h.reaches and hides.intersection(h.gates)}
     look = [a for a in week.first_plan if a.id in held and a.kind.is_look and a.finish < morning][-1]
     _, planned = week.known()
     with closing(week.place.open()) as journal:

@@ -17,7 +17,7 @@ from scheduler import Situation
 from scheduler.situation import HOURS, NextJob, calls_of, in_the_way, next_hours, phone_calls
 from scheduler.units import format_length, format_station
 
-MOST_PARTIES = 4
+MOST_PARTIES = 3
 """Told at once; the others are folded away."""
 SOON = timedelta(days=1)
 
@@ -104,7 +104,7 @@ def _next_hours(situation: Situation) -> None:
     told = [*(_job(situation, j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
     told += [in_words("{who} waits: {why}", who=escape(j.who), why=escape(s)) for j in jobs for s in j.waits]
     if told:
-        with st.expander(in_words("Who waits, who is in the way")):
+        with st.expander(in_words("More, and who is in the way")):
             st.markdown(listed(told))
 
 

@@ -173,6 +173,7 @@ def test_the_editor_fits_its_screen(visit, width):
     assert not dashboard.faults
 
 
+@pytest.mark.benchmark  # shorter in test_own_site
 def test_a_site_typed_from_scratch_is_judged_saved_read_back_and_planned(dashboard, tmp_path):
     typed = read_yaml(TYPED, file="typed.yaml").data
     page = dashboard.page

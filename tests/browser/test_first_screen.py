@@ -111,7 +111,7 @@ def test_a_tag_shows_verdict_person_and_button_on_one_screen_of_a_phone(visit, b
         page.locator(".st-key-stake-answer h1"),
         page.get_by_role("button", name="Release this hold point"),
     )
-    assert verdict.inner_text() == "No"
+    assert verdict.inner_text() in ("No", "In part")
     assert release.is_disabled(), "nobody is named yet"
     releaser = next(p.name for p in week.case.site.people if p.id == hold.released_by)
     phone.reads(f"To be released by {releaser}")
@@ -120,7 +120,10 @@ def test_a_tag_shows_verdict_person_and_button_on_one_screen_of_a_phone(visit, b
     assert page.evaluate(TOO_SMALL, THUMB_PX) == []
     phone.photograph(f"stake-{week.path.stem}-390")
     be(phone, releaser)
-    for part in (verdict, page.get_by_role("combobox", name="I am"), release):
+    begun = page.get_by_text(f"Release it as {releaser}")
+    # Where an end must stay open there is a warning more: then the form begins on the first screen.
+    stays_open = page.get_by_text("Leave the end").count()
+    for part in (verdict, page.get_by_role("combobox", name="I am"), begun if stays_open else release):
         on_first_screen(part)
     assert release.is_enabled()
     assert page.evaluate(TOO_SMALL, THUMB_PX) == []

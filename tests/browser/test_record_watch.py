@@ -50,7 +50,7 @@ def test_a_yes_becomes_a_no_within_five_seconds_of_a_failure_written_elsewhere(v
     desk = visit()
     desk.open("Visits and holds", **COVER).planned()
     desk.reads("Yes. Nothing on record stands against covering Pole branch 0+00 to 0+28")
-    desk.reads("by the record up to entry 10, head 10:")
+    desk.reads("by the record up to entry 11, head 11:")
     desk.photograph("answer-yes-1440-light")
     hold = next(h for h in scheduler.load(SMALL).network.holds if h.id.startswith("hold/conduit-look/pole-hedge"))
     when = scheduler.load(SMALL).network.clock.when(96 * 3)
@@ -59,7 +59,7 @@ def test_a_yes_becomes_a_no_within_five_seconds_of_a_failure_written_elsewhere(v
     written = time.monotonic()
     desk.reads("No. Do not cover Pole branch 0+00 to 0+28")
     assert time.monotonic() - written <= WITHIN_S
-    desk.reads("by the record up to entry 11, head 11:")
+    desk.reads("by the record up to entry 12, head 12:")
     clean(desk)
 
 

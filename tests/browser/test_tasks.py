@@ -135,6 +135,7 @@ def test_a_hold_is_released_with_a_photo_from_its_tag(visit, journal, tmp_path: 
     assert len(hand) <= TO_RELEASE, hand.acts
 
 
+@pytest.mark.benchmark  # test_live accepts a plan after a delay in every run
 def test_what_a_delay_moves_is_seen_and_accepted(visit, journal) -> None:
     worked_until(journal, best_plan(), 2, 12)
     phone = phone_of(visit)

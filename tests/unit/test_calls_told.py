@@ -125,6 +125,7 @@ def test_what_is_overdue_stays_says_since_when_and_comes_first() -> None:
     assert {c.id for c in calls(at(1, 7))} >= {c.id for c in late}
 
 
+@pytest.mark.benchmark  # each command plans anew: a minute
 def test_an_overdue_call_is_on_the_list_of_the_command_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -6,7 +6,15 @@ import pytest
 
 from tests.unit.test_app_pages import EVIL, page, texts
 
-BUTTONS = ["Look-ahead (PDF)", "Hold tags (PDF)", "Calendar (ICS)", "Work (CSV)", "Visits (CSV)", "Hold points (CSV)"]
+BUTTONS = [
+    "Look-ahead (PDF)",
+    "Hold tags (PDF)",
+    "Hold tags in Spanish (PDF)",
+    "Calendar (ICS)",
+    "Work (CSV)",
+    "Visits (CSV)",
+    "Hold points (CSV)",
+]
 
 
 @pytest.fixture(autouse=True)

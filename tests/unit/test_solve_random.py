@@ -167,6 +167,7 @@ def test_the_whole_cost_is_the_least_there_is(first: int):
             assert cost(network, outcome.schedule) <= best + 0.02, f"seed {seed}"
 
 
+@pytest.mark.benchmark
 def test_a_plan_for_the_least_money_costs_no_more_than_the_one_made_in_stages_and_says_its_own_finish():
     given_up = 0
     for seed in (2, 17, 45):
