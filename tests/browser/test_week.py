@@ -271,7 +271,7 @@ def slug(id_: str) -> str:
     return re.sub(r"[^a-zA-Z0-9_-]", "-", id_)
 
 
-@pytest.fixture(params=["orchard-lane", pytest.param("lantern-street", marks=pytest.mark.benchmark)])
+@pytest.fixture(params=[pytest.param(name, marks=pytest.mark.benchmark) for name in ("orchard-lane", "lantern-street")])
 def week(request: pytest.FixtureRequest, journals: Path) -> Iterator[SiteWeek]:
     """Return the week of a site, its first plan in force in the server's journal, and clear that after use."""
     found = SiteWeek(bundled_sites()[request.param], str(journals))

@@ -11,14 +11,14 @@ SLICE = 36
 """Tiny jobs tried here; `python -m tests.benchmarks.aims_oracle` tries more."""
 
 
-@pytest.mark.parametrize("first", slices(0, SLICE, 12, kept=1))
+@pytest.mark.parametrize("first", slices(0, SLICE, 12, kept=0))
 def test_every_aim_reaches_what_trying_everything_reaches(first: int) -> None:
     found = [aims_differ(seed) for seed in range(first, first + 12)]
     assert found.count([]) > 2, "a test of little"
     assert [f for f in found if f not in ([], ["no plan"])] == []
 
 
-@pytest.mark.parametrize("first", slices(0, SLICE, 12, kept=1))
+@pytest.mark.parametrize("first", slices(0, SLICE, 12, kept=0))
 def test_the_most_margin_is_the_largest_step_that_can_be_kept(first: int) -> None:
     found = [margin_differs(seed) for seed in range(first, first + 12)]
     assert found.count([]) > 2, "a test of little"

@@ -65,6 +65,7 @@ def test_margin_that_is_planned_in_counts():
     assert borne_percent(full, Schedule(dates | {"0": (0, 12), "1": (12, 24)})) == 20
 
 
+@pytest.mark.benchmark
 def test_of_tiny_jobs_no_plan_is_said_to_bear_what_no_plan_does():
     bearing = 0
     for seed in range(60):
