@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.address import choose, notice_unknown
+from app.components.form_faults import EDITING, VIEW
 from app.served.visitors import served
 from app.session import MAX_UPLOAD_BYTES, keep_upload, shown_name, site_choices
 
@@ -38,3 +39,4 @@ def _take_upload() -> None:
         st.error("That file is too large for a site file: 1 MB is the most.")
     else:
         st.session_state["site"] = keep_upload(upload.name, upload.getvalue())
+        st.session_state[VIEW] = EDITING  # the editor shows what was opened, not the offer of a new site
