@@ -24,8 +24,8 @@ def until(place, moment) -> None:
     journal.close()
 
 
-def ends(id_: str):
-    return next(a.finish for a in planned().plan.activities if a.id == id_)
+def planned_at(id_: str):
+    return next(a for a in planned().plan.activities if a.id == id_)
 
 
 def stake(hold: str, *, person: str = ""):
@@ -70,7 +70,7 @@ def test_every_row_says_what_the_record_says(place, moment):
 
 
 def test_a_hold_that_is_not_released_is_a_no_with_who_must_do_what(place):
-    until(place, ends(LOOK))
+    until(place, planned_at(LOOK).finish)
     journal = place.open()
     journal.close()
     at = stake(HOLD)
@@ -105,7 +105,7 @@ def test_a_yes_says_what_must_stay_open(place, monkeypatch):
     def yes(*asked, **more):
         return replace(plain(*asked, **more), verdict=CoverVerdict.YES, reasons=(), left_open=(kept,))
 
-    until(place, ends(LOOK))
+    until(place, planned_at(LOOK).finish)
     monkeypatch.setattr(at_the_stake, "may_cover", yes)
     at = stake(HOLD)
     assert "# Yes" in texts(at)
@@ -113,7 +113,7 @@ def test_a_yes_says_what_must_stay_open(place, monkeypatch):
 
 
 def test_after_the_answer_the_page_stays_at_the_stretch_of_the_tag(place):
-    until(place, ends(LOOK))
+    until(place, planned_at(LOOK).finish)
     reach = next(h.reaches[0] for h in case().network.holds if h.id == HOLD)
     at = stake(HOLD).button(key="ask-cover").click().run()
     assert at.selectbox(key="cover-at").value == reach
@@ -121,14 +121,17 @@ def test_after_the_answer_the_page_stays_at_the_stretch_of_the_tag(place):
 
 
 def test_shading_the_lowest_layer_does_not_wait_for_the_lines_above_it(place):
-    shades = [a for a in planned().plan.activities if a.kind == "shade"]
-    by_reach = {r: [a for a in shades if a.reach == r] for r in {a.reach for a in shades}}
-    reach, (low, *above) = next((r, sorted(s, key=lambda a: a.start)) for r, s in by_reach.items() if len(s) > 1)
-    until(place, low.start)
+    layers = {
+        r.id: sorted({a.layer for a in case().network.activities if a.kind == "shade" and a.reach == r.id})
+        for r in case().site.reaches
+    }
+    # A reach has more pieces of shading than layers where one of its ends stays open.
+    reach = next(r for r, found in layers.items() if len(found) > 1)
+    until(place, planned_at(f"{reach}/L{layers[reach][0]}/shade").start)
     at = page("inspections", query={"part": "cover", "cover-at": reach})
     offered = at.radio(key=f"cover-far-{reach}").options
     assert offered[0] == "Fill above the lines"
-    assert len(offered) == len(above) + 2, "each layer, and the fill"
+    assert len(offered) == len(layers[reach]) + 1, "each layer, and the fill"
     assert "**No.** Do not cover" in texts(at)
     at.radio(key=f"cover-far-{reach}").set_value(offered[-1][:1].lower() + offered[-1][1:]).run()
     assert not at.exception
