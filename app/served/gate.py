@@ -32,6 +32,8 @@ COOKIE = "__Host-jointtrench"
 SESSION_HEADER = "x-jointtrench-session"
 """In which the gate tells pages whose request it is; it takes away what a browser sends under this name."""
 FORM_AT_MOST = 4096
+LOOK_AGAIN_S = 1.0
+"""How long what a server sends to an open page may rest on who was known before."""
 PASSES = re.compile(
     r"/(?:[a-z-]{0,40}|static/.+|media/.+|component/.+|favicon\.\w+|manifest\.json"
     r"|_stcore/(?:stream|health|host-config|upload_file/.+|bidi-components/.+))"
@@ -96,6 +98,8 @@ class Gate:
             await send({"type": "websocket.close", "code": 1008})
             return
 
+        looked, closed = time.monotonic(), False
+
         async def watched() -> Message:
             message = await receive()
             if message["type"] == "websocket.receive" and self._known(scope) is None:  # signed out, or revoked
@@ -103,7 +107,18 @@ class Gate:
                 return {"type": "websocket.disconnect", "code": 1008}
             return message
 
-        await self._app(_told(scope, known), watched, send)
+        async def shown(message: Message) -> None:
+            """Send what a page shows, to nobody who may see it no more; a page is many messages in a moment."""
+            nonlocal looked, closed
+            if message["type"] == "websocket.send" and not closed and time.monotonic() - looked >= LOOK_AGAIN_S:
+                closed = self._known(scope) is None
+                looked = time.monotonic()
+                message = {"type": "websocket.close", "code": 1008} if closed else message
+                await send(message)
+            elif not closed:
+                await send(message)
+
+        await self._app(_told(scope, known), watched, shown)
 
     async def _request(self, scope: Message, receive: Receive, send: Send) -> None:
         began, path, method = time.monotonic(), scope["path"], scope["method"]

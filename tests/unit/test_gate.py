@@ -221,6 +221,20 @@ def test_an_open_page_closes_when_its_person_is_revoked_or_changes_role(front: F
     assert front.ask("/", cookie=cookie)[0] == 401
 
 
+def test_a_page_sends_nothing_to_somebody_who_was_revoked(front: Front, monkeypatch: pytest.MonkeyPatch) -> None:
+    async def page(scope: Any, receive: Any, send: Any) -> None:
+        await send({"type": "websocket.send", "text": "dates"})
+        front.ins.revoke("lane", "c-dunn")
+        await send({"type": "websocket.send", "text": "secret"})
+        await send({"type": "websocket.send", "text": "more"})
+
+    monkeypatch.setattr("app.served.gate.LOOK_AGAIN_S", 0.0)
+    cookie = front.signed_in()
+    front.gate._app = page
+    sent = front.socket([], cookie=cookie)
+    assert sent == [{"type": "websocket.send", "text": "dates"}, {"type": "websocket.close", "code": 1008}]
+
+
 def test_signing_out_ends_the_session_and_long_bodies_break_off(front: Front) -> None:
     cookie = front.signed_in()
     assert front.ask("/_stcore/upload_file/a/b", "PUT", cookie=cookie, body=b"x" * 1001)[0] == 200

@@ -1,0 +1,158 @@
+"""The served dashboard in real browsers over TLS: what a link opens, what a release needs, and what is refused."""
+
+from __future__ import annotations
+
+import ssl
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+
+import scheduler
+from scheduler import bundled_sites
+from scheduler.ledger.events import Finished, HoldReleased
+from scheduler.ledger.place import place_of
+from scheduler.ledger.writing import write_down
+from tests.browser.served_phones import CODE, Phone, ServedSite, serve_to_phones
+from tests.journals import photo
+
+SITE = bundled_sites()["orchard-lane"]
+HOLD = "hold/loose-at-pole"
+STAKE = f"inspections?stake={quote(HOLD)}"
+ANOTHER = f"inspections?stake={quote('hold/conduit-look/pole-hedge/L0')}"
+WITHIN_S = 5.0
+KEEP_SENT = """(() => {
+  window.sentLast = [];
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function (data) { window.sentLast.push([this, data]); return send.call(this, data); };
+})()"""
+SEND_AGAIN = "() => window.sentLast.slice(-40).forEach(([socket, data]) => socket.send(data))"
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedSite]:
+    folder = tmp_path_factory.mktemp("phones")
+    with serve_to_phones(folder, {"lane": SITE, "street": bundled_sites()["lantern-street"]}) as served:
+        yield served
+
+
+@pytest.fixture
+def phone(browser: object, site: ServedSite) -> Iterator[Callable[..., Phone]]:
+    """Return a way to take out a phone that nobody has used."""
+    taken: list[Phone] = []
+
+    def take(**how: int) -> Phone:
+        taken.append(Phone(browser, site, **how))
+        return taken[-1]
+
+    yield take
+    for one in taken:
+        one.close()
+
+
+def entries(site: ServedSite):
+    case = scheduler.load(SITE)
+    place = place_of(case.site, SITE, str(site.folder / "journals"))
+    with closing(place.open()) as journal:
+        return journal.entries()
+
+
+def test_a_release_by_the_liaison_shows_on_the_contractors_open_page(site, phone, tmp_path):
+    case = scheduler.load(SITE)
+    at = case.network.clock.when(96 * 3)
+    with closing(place_of(case.site, SITE, str(site.folder / "journals")).open()) as journal:
+        done = Finished(activity="outside/tie-in", when=at)
+        write_down(journal, case.site, case.network, done, at=at, by="Ruth Amsel")
+    desk, liaison = phone(width=1280), phone()
+    desk.sign_in(site.link("lane", "r-amsel", "general_contractor"))
+    desk.page.goto(f"{site.address}/{STAKE}")
+    desk.board.reads("To be released by Sam Wirth")
+    liaison.page.add_init_script(KEEP_SENT)
+    liaison.sign_in(site.link("lane", "s-wirth", "utility"))
+    liaison.page.goto(f"{site.address}/{STAKE}")
+    file = tmp_path / "pole.png"
+    file.write_bytes(photo("PNG"))
+    liaison.page.locator("input[type=file]").set_input_files(file)
+    liaison.page.get_by_text("pole.png").first.wait_for()
+    liaison.page.get_by_label("What was seen").fill("Tied in, phases checked.")
+    release(liaison, "not this one")
+    liaison.board.reads("A release needs your own code as well.")
+    assert len(entries(site)) == 1
+    release(liaison, CODE)
+    liaison.board.reads("Tied in, phases checked.")
+    released = time.monotonic()
+    desk.board.reads("Tied in, phases checked.")
+    assert time.monotonic() - released <= WITHIN_S
+    liaison.page.get_by_text("Kept with the release").first.wait_for()
+    picture = "() => [...document.images].some(i => i.src.includes('/media/') && i.naturalWidth > 0)"
+    liaison.page.wait_for_function(picture)
+    one, two = entries(site)
+    assert isinstance(two.event, HoldReleased)
+    assert (two.by, two.known_by) == ("Sam Wirth", "personal link and code")
+    liaison.page.evaluate(SEND_AGAIN)  # all of it, the press of the button and the code, once more
+    liaison.board.settled()
+    assert entries(site) == (one, two)
+    assert desk.board.faults == liaison.board.faults == []
+
+
+def release(phone: Phone, code: str) -> None:
+    phone.page.get_by_label("Your own code").fill(code)
+    phone.page.get_by_role("button", name="Release this hold point").click()
+    phone.board.settled()
+
+
+def test_links_stolen_expired_or_revoked_open_nothing(site, phone):
+    link = site.link("lane", "m-ruiz", "trade")
+    first, thief = phone(), phone()
+    first.sign_in(link)
+    thief.page.goto(link)
+    assert "opens nothing any more" in thief.page.inner_text("body")
+    for bad in (site.link("lane", "m-ruiz", "trade", days=1e-9), site.link("lane", "m-ruiz", "inspector"), link + "x"):
+        thief.page.goto(bad)
+        assert "opens nothing any more" in thief.page.inner_text("body")
+    thief.page.goto(f"{site.address}/{ANOTHER}&person=c-dunn")
+    assert "Nobody is signed in here" in thief.page.inner_text("body")
+    first.page.goto(f"{site.address}/{ANOTHER}&person=c-dunn&site=lane")
+    first.board.reads("To be released by Carol Dunn")
+    assert first.page.get_by_role("button", name="Release this hold point").is_disabled()
+    first.page.goto(f"{site.address}/inspections?site=street")
+    first.board.reads("which is not here")
+    assert "Lantern Street" not in first.page.inner_text("body")
+    first.page.goto(f"{site.address}/site-editor")
+    first.board.reads("changed on the server itself")
+    first.page.goto(f"{site.address}/{ANOTHER}")
+    first.board.reads("To be released by Carol Dunn")
+    site.sign_ins.revoke("lane", "m-ruiz")
+    first.page.get_by_text("Connection error").wait_for()
+    first.page.reload()
+    assert "Nobody is signed in here" in first.page.inner_text("body")
+
+
+def test_papers_are_downloaded_and_other_pages_may_not_send_here(site, phone):
+    desk = phone(width=1280)
+    desk.sign_in(site.link("lane", "p-strand", "project_manager"))
+    desk.board.open("Paper and calendars").planned()
+    with desk.page.expect_download() as download:
+        desk.page.get_by_role("button", name="Calendar (ICS)").click()
+    assert Path(download.value.path()).read_bytes().startswith(b"BEGIN:VCALENDAR")
+    cookie = "; ".join(f"{c['name']}={c['value']}" for c in desk.context.cookies())
+    held = desk.context.cookies()[0]
+    assert (held["secure"], held["httpOnly"], held["sameSite"]) == (True, True, "Lax")
+    for origin, status in (("https://evil.example", 403), (site.address, 200)):
+        asked = urllib.request.Request(f"{site.address}/out", b"", {"Cookie": cookie, "Origin": origin})
+        assert answered(site.trusted, asked) == status
+    desk.page.reload()
+    assert "Nobody is signed in here" in desk.page.inner_text("body")
+
+
+def answered(trusted: ssl.SSLContext, asked: urllib.request.Request) -> int:
+    try:
+        with urllib.request.urlopen(asked, context=trusted, timeout=10) as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as error:
+        return error.code
