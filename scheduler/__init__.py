@@ -24,7 +24,7 @@ from scheduler.explanation import Explanation
 from scheduler.findings import Finding, Severity
 from scheduler.ledger.store import Entry, Journal
 from scheduler.network.model import Network
-from scheduler.papers import export
+from scheduler.papers import calendar_at_address, export
 from scheduler.plan import Plan
 from scheduler.planning import (
     Planned,
@@ -81,6 +81,7 @@ __all__ = [
     "as_planned",
     "audit",
     "bundled_sites",
+    "calendar_at_address",
     "check",
     "choices",
     "dates_of",

@@ -8,8 +8,9 @@ from datetime import UTC, date, datetime
 from scheduler.assembly import schedule_of
 from scheduler.case import Case, units_of
 from scheduler.errors import BadInput
-from scheduler.export.audiences import find_party, parties
+from scheduler.export.audiences import everybody_named, find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
+from scheduler.export.calendar_files import REFRESH, calendar, empty_calendar
 from scheduler.export.from_journal import accepted_plans
 from scheduler.export.lookahead import Period
 from scheduler.export.page_addresses import checked_base
@@ -97,6 +98,47 @@ def export(
     if party:
         chosen = [find_party(chosen, party)]
     return bundle(facts, chosen, order, earlier=published, before=before)
+
+
+@in_units_of(units_of)
+def calendar_at_address(case: Case, journal: Journal | None, party: str, *, now: datetime, link: str = "") -> bytes:
+    """Return a party's calendar (ICS) by the plan in force, for an address that is read again and again.
+
+    Within an hour (`REFRESH`) and while nothing is written down it is the same, byte for byte. It has nothing planned
+    in it while no plan was accepted.
+
+    Parameters
+    ----------
+    journal
+        The journal of the job; None where nothing was written down yet.
+    party
+        The id or name of a trade, authority or outside party of the site file, or "everybody".
+    now
+        An aware moment; the clock of an invented site stands at its last entry instead.
+    link
+        The address of the dashboard, for links; none when left out.
+
+    Raises
+    ------
+    BadInput
+        When the party is nobody of this site, the plan in force was made from other content of the site file, or the
+        journal cannot be read.
+    """
+    chosen = find_party(everybody_named(case.site), party)
+    entries, accepted = (journal.entries(), accepted_plans(journal)) if journal is not None else ((), [])
+    last = [e.at for e in entries[-1:]]
+    hour = datetime.fromtimestamp(now.timestamp() // REFRESH.total_seconds() * REFRESH.total_seconds(), UTC)
+    if case.site.site.invented:
+        moment = max([case.network.clock.when(case.network.data_date), *last])
+    else:
+        moment = max([hour, *last])
+    if journal is None or not accepted:
+        return empty_calendar(case.site.site.name, chosen, moment)
+    plan = accepted[-1][1]
+    case = _of_this_site(case, plan)
+    facts = PaperFacts(plan, case.site, case.network, _situation(case, plan, journal, accepted, moment, None))
+    sent = [PaperFacts(p, case.site, case.network) for _, p in accepted]
+    return calendar(facts, chosen, made=moment, earlier=sent, base=checked_base(link), at_address=True)
 
 
 def _of_this_site(case: Case, plan: Plan) -> Case:

@@ -1,10 +1,12 @@
-"""The gate before the dashboard: whoever is not signed in gets nothing but sign-in and health.
+"""The gate before the dashboard: without a session nothing but sign-in, health, and calendars by their secrets.
 
 It stands before Streamlit for requests and WebSockets alike. What is not on the list of what passes is refused.
 """
 
 from __future__ import annotations
 
+import asyncio
+import hashlib
 import json
 import re
 import sys
@@ -31,6 +33,7 @@ COOKIE = "__Host-jointtrench"
 """The browser takes a cookie of this prefix only with Secure, for this host alone and for all of it."""
 SESSION_HEADER = "x-jointtrench-session"
 """In which the gate tells pages whose request it is; it takes away what a browser sends under this name."""
+CALENDAR = "/calendar/"
 FORM_AT_MOST = 4096
 LOOK_AGAIN_S = 1.0
 """How long what a server sends to an open page may rest on who was known before."""
@@ -61,7 +64,8 @@ class Gate:
     """Lets requests of people who are signed in through to the dashboard.
 
     `still` tells whether somebody still has, by the site file, the role that they were let in with. `ready` tells
-    whether the server can answer. `log` is given one record a request, without secrets.
+    whether the server can answer. `calendars` gives the calendar at an address by its secret: None where there is none,
+    b"" where it cannot be made just now. `log` is given one record a request, without secrets.
     """
 
     def __init__(
@@ -72,10 +76,11 @@ class Gate:
         *,
         still: Callable[[SignedIn], bool],
         ready: Callable[[], bool] = lambda: True,
+        calendars: Callable[[str], bytes | None] = lambda _: None,
         log: Callable[[Mapping[str, object]], None] | None = None,
     ) -> None:
         self._app, self._sign_ins, self._rules, self._still, self._ready = app, sign_ins, rules, still, ready
-        self._log = log or log_line
+        self._log, self._calendars = log or log_line, calendars
         self._limiter = MovingWindowRateLimiter(MemoryStorage())
         self._rate = RateLimitItemPerMinute(rules.sign_ins_per_minute)
         self._policy = POLICY.format(socket=f"wss://{rules.host}")
@@ -144,6 +149,9 @@ class Gate:
             if method not in ("GET", "HEAD") and not self._origin_is_ours(scope):
                 await _answer(noted, 403, refused_page("This was sent from another page."))
                 return
+            if path.startswith(CALENDAR) and method in ("GET", "HEAD"):
+                await self._calendar(scope, noted, path.removeprefix(CALENDAR).removesuffix(".ics"))
+                return
             known = self._known(scope)
             if path.startswith("/in/"):
                 await self._link(scope, noted, path.removeprefix("/in/"))
@@ -156,10 +164,30 @@ class Gate:
             else:
                 await self._app(_told(scope, known), self._limited(receive), noted)
         finally:
-            shown = "/in/…" if path.startswith("/in/") else re.sub(r"(upload_file|media)/.*", r"\1/…", path)
+            secret = next((start for start in ("/in/", CALENDAR) if path.startswith(start)), "")
+            shown = f"{secret}…" if secret else re.sub(r"(upload_file|media)/.*", r"\1/…", path)
             who = {"site": known.site, "person": known.person} if known else {}
             took = round(1000 * (time.monotonic() - began))
             self._log({"method": method, "path": shown, "status": status, "ms": took, "from": _client(scope), **who})
+
+    async def _calendar(self, scope: Message, send: Send, secret: str) -> None:
+        """Give the calendar at an address; every address that there is not, for whatever reason, is one plain 404."""
+        wrong = "calendar", _client(scope)
+        if not self._limiter.test(self._rate, *wrong):
+            await _answer(send, 429, b"too many wrong addresses\n", kind=b"text/plain")
+            return
+        content = await asyncio.to_thread(self._calendars, secret)
+        if content is None:
+            self._limiter.hit(self._rate, *wrong)
+            await _answer(send, 404, b"not found\n", kind=b"text/plain")
+        elif not content:  # whoever subscribed keeps what they have
+            await _answer(send, 503, b"not just now\n", kind=b"text/plain", more=[(b"retry-after", b"600")])
+        else:
+            tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'.encode()
+            same = tag.decode() in _header(scope, b"if-none-match")
+            kind, kept = b"text/calendar; charset=utf-8", [(b"etag", tag), (b"cache-control", b"private, no-cache")]
+            body = b"" if same or scope["method"] == "HEAD" else content
+            await _answer(send, 304 if same else 200, body, kind=kind, more=kept)
 
     async def _link(self, scope: Message, send: Send, link: str) -> None:
         if not self._limiter.hit(self._rate, "link", _client(scope)):
@@ -258,8 +286,9 @@ async def read_form(receive: Receive) -> dict[str, str]:
 async def _answer(
     send: Send, status: int, body: bytes, *, kind: bytes = HTML, more: list[tuple[bytes, bytes]] | None = None
 ) -> None:
-    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), (b"cache-control", b"no-store")]
-    await send({"type": "http.response.start", "status": status, "headers": [*headers, *(more or [])]})
+    headers = {b"content-type": kind, b"content-length": str(len(body)).encode(), b"cache-control": b"no-store"}
+    headers |= dict(more or [])
+    await send({"type": "http.response.start", "status": status, "headers": list(headers.items())})
     await send({"type": "http.response.body", "body": body})
 
 

@@ -14,11 +14,13 @@ from sqlalchemy import Engine, create_engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
 import scheduler
-from app.served.gate import Gate, GateRules
+from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
+from app.served.gate import CALENDAR, Gate, GateRules
 from app.served.served_settings import EXAMPLE, ServedSettings, read_settings
 from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
 from scheduler import BadInput, Finding, Severity
+from scheduler.export import everybody_named, find_party
 from scheduler.site import Person
 
 STOP_SECONDS = 20
@@ -72,6 +74,7 @@ def serve(path: Path) -> int:
         rules,
         still=lambda known: served.person(known) is not None,
         ready=lambda: _answers(engine),
+        calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
     proxy, tls = settings.proxy, settings.tls
     config = uvicorn.Config(
@@ -117,12 +120,30 @@ def revoke(path: Path, site: str, person: str, *, code: bool) -> int:
     return 0
 
 
-def _person(served: Served, site: str, person: str) -> Person:
+def calendar(path: Path, site: str, party: str, *, end: bool) -> int:
+    """Print a new address of a party's calendar, or end all that there are of it."""
+    settings, served, engine = opened(path)
+    addresses = CalendarAddresses(engine)
+    if end:
+        print(f"{addresses.revoke(site, party)} calendar addresses of {party} on {site} ended.")
+        return 0
+    found = find_party(everybody_named(scheduler.load(_file(served, site)).site), party)
+    address = f"{settings.public_url}{CALENDAR}{addresses.make(site, found.id)}.ics"
+    print(f"For {found.name} on {site}, to subscribe to; whoever has it can read their dates, until it is ended:")
+    print(address)
+    return 0
+
+
+def _file(served: Served, site: str) -> Path:
     path = served.sites.get(site)
     if path is None:
         known = ", ".join(served.sites)
         raise BadInput([Finding("served/asked", Severity.STOP, "The site", "is not served.", site, known)])
-    people = {p.id: p for p in scheduler.load(path).site.people}
+    return path
+
+
+def _person(served: Served, site: str, person: str) -> Person:
+    people = {p.id: p for p in scheduler.load(_file(served, site)).site.people}
     if person not in people:
         words = "is nobody under `people` of that site."
         raise BadInput([Finding("served/asked", Severity.STOP, "The person", words, person, ", ".join(people))])
@@ -161,7 +182,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; 2 for bad input, all of it listed."""
     top = argparse.ArgumentParser(prog="jointtrench")
     kinds = top.add_subparsers(dest="command", required=True)
-    for name in ("serve", "invite", "revoke"):
+    for name in ("serve", "invite", "revoke", "calendar"):
         kind = kinds.add_parser(name)
         kind.add_argument("config", type=Path)
         if name != "serve":
@@ -170,12 +191,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     kinds.choices["invite"].add_argument("--days", type=float, default=14.0)
     kinds.choices["invite"].add_argument("--qr", type=Path)
     kinds.choices["revoke"].add_argument("--forget-code", action="store_true")
+    kinds.choices["calendar"].add_argument("--end", action="store_true")
     said = top.parse_args(argv)
     try:
         if said.command == "serve":
             return serve(said.config)
         if said.command == "invite":
             return invite(said.config, said.site, said.person, said.days, said.qr)
+        if said.command == "calendar":
+            return calendar(said.config, said.site, said.person, end=said.end)
         return revoke(said.config, said.site, said.person, code=said.forget_code)
     except BadInput as bad:
         for finding in bad.findings:

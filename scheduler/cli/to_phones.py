@@ -1,4 +1,4 @@
-"""The dashboard served to phones, everybody known: `jointtrench serve`, `invite` and `revoke`."""
+"""The dashboard served to phones, everybody known: `jointtrench serve`, `invite`, `revoke` and `calendar`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ PROGRAM = "app.served.serve"
 
 
 def add_to(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the three commands."""
+    """Add the four commands."""
     common = argparse.ArgumentParser(add_help=False)
     common.add_argument(
         "--config", type=Path, default=Path("served.toml"), metavar="FILE", help="(default: served.toml)"
@@ -30,6 +30,11 @@ def add_to(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     for kind in (invite, revoke):
         kind.add_argument("site", help="name of its file in the folder of sites, without .yaml")
         kind.add_argument("person", help="id under `people`")
+    calendar = subparsers.add_parser("calendar", parents=[common], help="make the address of somebody's calendar")
+    calendar.add_argument("site", help="name of its file in the folder of sites, without .yaml")
+    calendar.add_argument("party", help="a trade, authority or outside party, by its id or name; or everybody")
+    calendar.add_argument("--revoke", action="store_true", help="end every address of that calendar at once")
+    calendar.set_defaults(run=_calendar)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -45,6 +50,11 @@ def _invite(arguments: argparse.Namespace) -> int:
 def _revoke(arguments: argparse.Namespace) -> int:
     code = ["--forget-code"] if arguments.forget_code else []
     return _run("revoke", *code, "--", str(arguments.config), arguments.site, arguments.person)
+
+
+def _calendar(arguments: argparse.Namespace) -> int:
+    end = ["--end"] if arguments.revoke else []
+    return _run("calendar", *end, "--", str(arguments.config), arguments.site, arguments.party)
 
 
 def _run(*words: str) -> int:

@@ -1,6 +1,6 @@
 """What leaves the tool for people without it: printed look-aheads and hold tags, calendars, tables."""
 
-from scheduler.export.audiences import EVERYBODY, Audience, find_party, parties
+from scheduler.export.audiences import EVERYBODY, Audience, everybody_named, find_party, parties
 from scheduler.export.bundle import PaperOrder, bundle, usual_paper
 from scheduler.export.calendar_files import calendar, read_calendar, unreadable
 from scheduler.export.days import day_sheets
@@ -29,6 +29,7 @@ __all__ = [
     "calendar",
     "checked_base",
     "day_sheets",
+    "everybody_named",
     "file_name",
     "find_party",
     "hold_tags",

@@ -11,6 +11,7 @@ from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
 from scheduler.plan import PlanActivity, PlanVisit, put_together
 from scheduler.site.faults import nearest
+from scheduler.site.site_record import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,13 @@ def parties(facts: PaperFacts, earlier: Iterable[PaperFacts] = ()) -> list[Audie
         outside = [who for a in plan.plan.activities if not a.trade and not a.kind.is_look and (who := plan.who(a))]
         others |= {name: Audience("others", name, name) for name in (*authorities, *outside)}
     return [EVERYBODY, *trades.values(), *(others[name] for name in sorted(others))]
+
+
+def everybody_named(site: Site) -> list[Audience]:
+    """Return everybody, then each trade, authority and outside party that a site file names, whatever a plan has."""
+    trades = [Audience("trade", t.id, t.name) for t in site.trades]
+    others = sorted({*(i.authority for i in site.inspections), *(w.by for w in site.outside_work if not w.trade)})
+    return [EVERYBODY, *trades, *(Audience("others", name, name) for name in others)]
 
 
 def find_party(known: Iterable[Audience], wanted: str) -> Audience:

@@ -12,7 +12,7 @@ A visit is named after the first (by id) of the hold points it covers, for its d
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID, uuid5
 
@@ -57,6 +57,8 @@ class Event:
     categories: tuple[str, ...] = ()
     status: str = CONFIRMED
     link: str = ""
+    about: tuple[str, ...] = field(default=(), compare=False)
+    """The activities that it is for; not written into the calendar."""
 
 
 def job_uid(plan: Plan) -> UUID:
@@ -96,6 +98,7 @@ def _work_events(facts: PaperFacts, activity: PlanActivity, base: str) -> Iterab
             tuple(categories),
             CONFIRMED if sure or over else TENTATIVE,
             activity_link(base, facts.plan, activity.id),
+            (activity.id,),
         )
 
 
@@ -134,6 +137,7 @@ def _visit_event(facts: PaperFacts, made: Sequence[PlanVisit], base: str) -> Eve
         ("Inspector's visit", *([mark] if mark else [])),
         CONFIRMED if mark in DONE or (not amiss and mark not in UNSURE) else TENTATIVE,
         hold_link(base, facts.plan, anchor) if covers else "",
+        tuple(dict.fromkeys(n.look for h in covers if (n := facts.network_hold(facts.holds[h])) is not None)),
     )
 
 

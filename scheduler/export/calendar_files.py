@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import UTC, datetime
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any
+from uuid import uuid5
 
-from icalendar import Calendar, vCalAddress
+from icalendar import Alarm, Calendar, vCalAddress, vDuration, vText
 from icalendar import Event as Entry
 
 from scheduler.errors import BadInput
 from scheduler.export.audiences import Audience
-from scheduler.export.calendar_events import CONFIRMED, Event, events_of, job_uid
+from scheduler.export.calendar_events import CANCELLED, CONFIRMED, NAMES, Event, events_of, job_uid
 from scheduler.export.history import Published, follow, latest, published_by, raised
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
+from scheduler.spoken import moment
 from scheduler.version import __version__
 
 MAKER = f"-//joint-trench-scheduler//{__version__}//EN"
 MAKERS = "joint-trench-scheduler"
 LARGEST_MB = 5
+REFRESH = timedelta(hours=1)
+"""How often a calendar at an address asks to be read again (RFC 7986 section 5.7)."""
+SPEAK_UP = timedelta(hours=1)
+"""How long before the notice ends a calendar at an address reminds whoever has not agreed yet."""
 
 
 def calendar(
@@ -31,8 +37,12 @@ def calendar(
     earlier: Iterable[PaperFacts] = (),
     before: str = "",
     base: str = "",
+    at_address: bool = False,
 ) -> bytes:
     """Return a party's calendar as an iCalendar file.
+
+    `at_address`: it is read again and again from one address, so that it says how often, and reminds of what has to be
+    agreed before the notice for it ends.
 
     `made` is when it is made, an aware time. `earlier` are the plans published before, the oldest
     first, and `before` is the text of the calendar they last got: from either, or both, it follows which
@@ -52,17 +62,67 @@ def calendar(
     out.add("version", "2.0")
     out.add("method", "PUBLISH")
     name = _clean(f"{facts.plan.site.name}: {party.name}")
-    out.add("name", name)  # RFC 7986 section 5.1; the older way is the next
-    out.add("x-wr-calname", name)
+    out.add("name", vText(name))  # RFC 7986 section 5.1; the older way is the next
+    out.add("x-wr-calname", vText(name))
     if facts.record:
         out.add("description", facts.record)  # RFC 7986 section 5.2, of the whole calendar
+    if at_address:
+        _lives_at_an_address(out, f"{job_uid(facts.plan)}/{party.kind}/{party.id}", made)
     days = [d.date() for p in shown for d in (p.event.start, p.event.finish)] or [facts.plan.data_date.date()]
     out.add_component(timezone(zone, min(days), max(days)))
     organiser = _organiser(facts)
+    reminded = _reminders(facts, party, [p.event for p in shown], made) if at_address else {}
     for state in shown:
-        out.add_component(_entry(facts, state, made, organiser))
+        entry = _entry(facts, state, made, organiser)
+        if state.event.uid in reminded:
+            entry.add_component(reminded[state.event.uid])
+        out.add_component(entry)
     text: bytes = out.to_ical()
     return text
+
+
+def empty_calendar(site: str, party: Audience, made: datetime) -> bytes:
+    """Return the calendar of a party of a job that has no plan in force yet, for the address of that calendar."""
+    out = Calendar()
+    out.add("prodid", MAKER)
+    out.add("version", "2.0")
+    out.add("method", "PUBLISH")
+    name = _clean(f"{site}: {party.name}")
+    out.add("name", vText(name))
+    out.add("x-wr-calname", vText(name))
+    out.add("description", "No plan is in force yet.")
+    _lives_at_an_address(out, f"{site}/{party.kind}/{party.id}", made)
+    text: bytes = out.to_ical()
+    return text
+
+
+def _lives_at_an_address(out: Calendar, name: str, made: datetime) -> None:
+    out.add("uid", str(uuid5(NAMES, name)))  # RFC 7986 section 5.3
+    out.add("last-modified", made.astimezone(UTC))  # section 5.4
+    out.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})  # section 5.7
+    out.add("x-published-ttl", vDuration(REFRESH))
+
+
+def _reminders(facts: PaperFacts, party: Audience, events: Sequence[Event], made: datetime) -> dict[str, Alarm]:
+    """Return a reminder by the UID of its event, for each call that is still to be agreed and in time for its notice.
+
+    A trade is reminded of its own comings, not of the visits to its work.
+    """
+    found: dict[str, Alarm] = {}
+    for call in facts.calls:
+        if party.kind == "trade" and call.of != party.id:
+            continue
+        day = call.now.date() if call.now is not None else None
+        theirs = (e for e in events if set(e.about) & set(call.activities) and facts.local(e.start).date() == day)
+        event = next(theirs, None)
+        if event is None or call.by - SPEAK_UP <= made or event.status == CANCELLED:
+            continue
+        alarm = Alarm()
+        alarm.add("action", "DISPLAY")
+        alarm.add("description", _clean(f"Not agreed yet. The notice for it ends {moment(facts.local(call.by))}."))
+        alarm.add("trigger", (call.by - SPEAK_UP).astimezone(UTC), parameters={"VALUE": "DATE-TIME"})
+        found.setdefault(event.uid, alarm)
+    return found
 
 
 def _organiser(facts: PaperFacts) -> vCalAddress:
