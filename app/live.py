@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 from app.reading import read
+from app.served.served_roles import EVERYBODYS, may, own_names
 from app.served.visitors import guarded, served, visitor
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import (
@@ -104,6 +105,18 @@ class Live:
     def looked_up(self) -> datetime:
         """The moment at which the record was looked up, local to the site, whatever moment is asked about."""
         return self.read_at.astimezone(self.moment.tzinfo)
+
+    def may(self, act: str, *, activity: str = "") -> bool:
+        """Tell whether who is here may do something by their role; on the dashboard of one machine nobody is asked."""
+        if served() is None:
+            return True
+        return self.person is not None and may(self.case, self.person, act, activity=activity)
+
+    def concerns(self, *names: str) -> bool:
+        """Tell whether what is for somebody of these names, or ids, is for who is here to see."""
+        if self.may(EVERYBODYS):
+            return True
+        return self.person is not None and not own_names(self.case, self.person).isdisjoint(names)
 
     def local(self, when: datetime) -> datetime:
         """Return a moment in the site's own time."""

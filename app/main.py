@@ -18,7 +18,7 @@ from app.in_force import in_force
 from app.jobs import Job, jobs
 from app.live import live_of
 from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
-from app.served.visitors import admit_visitor, served
+from app.served.visitors import admit_visitor, may_open
 from app.session import current_job, open_site
 from scheduler import BadInput
 
@@ -41,9 +41,6 @@ STYLE = Path(__file__).with_name("pages.css")
 def _page(slug: str) -> None:
     """Show one screen for the open site, or say why it cannot be shown yet."""
     path = choose_site()
-    if slug == EDITOR and served() is not None:  # the files of a server are changed on that machine alone
-        st.info("The site file is changed on the server itself, by `jointtrench app`.")
-        return
     if slug == EDITOR:  # it needs no plan, and mends what cannot be planned
         editor.show(str(st.session_state["site"]), path)
         return
@@ -82,14 +79,13 @@ def main() -> None:
     st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
     admit_visitor()
-    pages = [
-        st.Page(_opener(slug), title=title, url_path=slug, default=slug == "today")
-        for slug, title in [*((slug, title) for slug, (title, _) in SCREENS.items()), (EDITOR, "Site editor")]
-    ]
-    st.session_state["pages"] = dict(zip([*SCREENS, EDITOR], pages, strict=True))
-    page = st.navigation(pages, position="top")
+    titles = {**{slug: title for slug, (title, _) in SCREENS.items()}, EDITOR: "Site editor"}
+    open_to = {slug: title for slug, title in titles.items() if may_open(slug)}
+    pages = {s: st.Page(_opener(s), title=t, url_path=s, default=s == "today") for s, t in open_to.items()}
+    st.session_state["pages"] = pages
+    page = st.navigation(list(pages.values()), position="top")
     with st.container(key="links", horizontal=True, gap="xsmall"):
-        for link in pages:
+        for link in pages.values():
             st.page_link(link)
     page.run()
 

@@ -30,6 +30,9 @@ def show_as_planned(answer: Answer, live: Live, chosen: Chosen) -> None:
         rows = _work(answer, first)
         if not rows:
             st.caption("The record has everything that can be taken as it was planned by then.")
+        if not all(live.may("started", activity=a.id) for a in rows):
+            st.caption("Choose your own trade under 'Whose work': you write down its work only.")
+            return
         shown = rows[:ROWS_AT_MOST]
         ticked = {a.id: _box(live, a) for a in shown}
         not_done = {i: why.strip() for i, (yes, why) in ticked.items() if not yes and why.strip()}

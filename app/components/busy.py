@@ -5,6 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from app.jobs import Job
+from app.live import live_of
+from app.served.served_roles import PLAN
 from app.words import AIMS, amount, escape
 from scheduler import Progress
 from scheduler.units import tell_in, told_measure
@@ -24,7 +26,7 @@ def watch(job: Job) -> None:
         _progress(job.seconds, _latest(job.progress))
     if job.stopped:
         st.info("Stopping. The best plan so far will be checked and shown.")
-    elif st.button("Stop and keep the best so far", key="stop"):
+    elif live_of(job.case).may(PLAN) and st.button("Stop and keep the best so far", key="stop"):
         job.stop.set()
         st.rerun(scope="fragment")
 

@@ -29,9 +29,15 @@ MOST_CALLS = 8
 """Telephone calls shown at once; the rest is folded away."""
 
 
-def calls_ahead(situation: Situation, on: date) -> list[PhoneCall]:
-    """Return the calls to make in the week from a day on, what is overdue first."""
-    together = phone_calls(calls_of(situation), situation.moment.date())
+def calls_seen(live: Live, situation: Situation) -> list[PhoneCall]:
+    """Return the calls to make, what is overdue first; to a trade or authority that looks, those to itself."""
+    own = tuple(c for c in calls_of(situation) if live.concerns(c.of, c.person))
+    return phone_calls(own, situation.moment.date())
+
+
+def calls_ahead(live: Live, situation: Situation, on: date) -> list[PhoneCall]:
+    """Return the calls to make in the week from a day on."""
+    together = calls_seen(live, situation)
     return [c for c in together if on <= c.on < on + AHEAD]
 
 
@@ -40,7 +46,7 @@ def show_calls(live: Live, calls: Sequence[PhoneCall]) -> None:
     if not calls:
         st.write("Nobody needs to be called in the next seven days.")
         return
-    able = show_who(live)
+    able = show_who(live) and live.may("called")
     show_told(live)
     for call in calls[:MOST_CALLS]:
         _one_call(live, call, able=able)

@@ -8,13 +8,14 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
+from app.components.calls_to_make import calls_seen
 from app.components.site_picture import show_in_words
 from app.components.stretch_card import show_site_and_card
 from app.live import Live
 from app.short_names import work_in_short
 from app.words import escape, in_words, listed, moment, time_of_day
 from scheduler import Situation
-from scheduler.situation import HOURS, NextJob, calls_of, in_the_way, next_hours, phone_calls
+from scheduler.situation import HOURS, NextJob, in_the_way, next_hours
 from scheduler.units import format_length, format_station
 
 MOST_PARTIES = 3
@@ -29,7 +30,7 @@ def show_first(answer: Answer, live: Live, situation: Situation, upsets: list[st
     """
     drawn = show_site_and_card(answer, live, situation, key="today", told=False)
     with st.container(horizontal=True, gap="small", key="tiles"):
-        _calls(situation)
+        _calls(live, situation)
         _open_tonight(answer, situation)
         _not_released(situation)
         _rain(upsets)
@@ -37,8 +38,8 @@ def show_first(answer: Answer, live: Live, situation: Situation, upsets: list[st
     show_in_words(drawn)
 
 
-def _calls(situation: Situation) -> None:
-    due = [c for c in phone_calls(calls_of(situation), situation.moment.date()) if c.on <= situation.moment.date()]
+def _calls(live: Live, situation: Situation) -> None:
+    due = [c for c in calls_seen(live, situation) if c.on <= situation.moment.date()]
     with st.popover(f"{in_words('Call today')} **{len(due)}**", icon=":material/call:", width="stretch"):
         if not due:
             st.write(in_words("Nobody needs to be called today."))

@@ -11,6 +11,7 @@ from app.components.show_faults import show_not_done
 from app.in_force import put_first_in_force
 from app.jobs import Job
 from app.live import Live, live_of
+from app.served.served_roles import PLAN
 from app.session import current_job
 from app.short_names import place_in_short
 from app.stands import situation_of
@@ -118,6 +119,8 @@ def _offer(job: Job, live: Live, answer: Answer) -> None:
     plan, situation = answer.plan, situation_of(live, answer)
     if live.known.plan is not None or plan.finish is None or situation is None or live.looking_back:
         return
+    if not live.may("plan_accepted"):
+        return
     if not (job.settled or job.stopped):
         st.caption("It may still change while it is looked for; it can be put in force once that is over.")
         return
@@ -147,7 +150,7 @@ def _no_dates(plan: Plan, site: str) -> None:
 
 def _stopped(job: Job) -> None:
     st.info("The search was stopped. This is the best it had; later aims may not have been looked at.")
-    if st.button("Search again, to the end", key="again", disabled=not job.done):
+    if live_of(job.case).may(PLAN) and st.button("Search again, to the end", key="again", disabled=not job.done):
         current_job(job.case, again=True)
         st.rerun()
 
@@ -164,6 +167,6 @@ def _still_looking(job: Job) -> None:
             f":material/hourglass_top: This finish stands. Still looking for less open trench and fewer visits "
             f"({escape(doing)}, {job.seconds or 0:.0f} s); dates inside it may move."
         )
-        if st.button("Stop looking", key="stop"):
+        if live_of(job.case).may(PLAN) and st.button("Stop looking", key="stop"):
             job.stop.set()
             st.rerun()

@@ -27,7 +27,7 @@ def show_hold(answer: Answer, live: Live, point: HoldPoint, *, able: bool) -> No
     if refusals:
         st.markdown(f":material/block: **{count(len(refusals), 'refusal')} on record**")
         st.markdown(listed(escape(r) for r in refusals))
-    if able and live.person is not None and not point.clear:
+    if able and live.person is not None and not point.clear and live.may("hold_released"):
         show_release(live, point, live.person)
 
 

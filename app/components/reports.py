@@ -19,8 +19,9 @@ from scheduler.units import metric
 
 def show_reports(live: Live) -> None:
     """Offer every other kind of report, the chosen one as a form."""
+    forms = [label for label, (name, _) in FORMS.items() if live.may(name)]
     label = st.selectbox(
-        "What happened?", list(FORMS), index=None, placeholder="Rain, a visit booked, trench covered …", key="report"
+        "What happened?", forms, index=None, placeholder="Rain, a visit booked, trench covered …", key="report"
     )
     if label is None:
         return

@@ -16,8 +16,8 @@ def show_faults(name: str, bad: BadInput) -> None:
     st.title("This site file cannot be used yet")
     st.write(f"{count(len(bad.findings), 'thing')} to fix in {escape(name)}. Nothing was planned.")
     list_faults(bad)
-    if pages := st.session_state.get("pages"):
-        st.page_link(pages["site-editor"], label="Fix it in the site editor", icon=":material/edit:")
+    if editor := st.session_state.get("pages", {}).get("site-editor"):
+        st.page_link(editor, label="Fix it in the site editor", icon=":material/edit:")
 
 
 def list_faults(bad: BadInput) -> None:

@@ -19,6 +19,7 @@ from app.components.who import show_who
 from app.jobs import Job
 from app.live import Live, live_of
 from app.replans import ASKED, Key, Replan, replans
+from app.served.served_roles import PLAN
 from app.words import escape, listed
 from scheduler import BadInput
 from scheduler.ledger import Event, Wording, read_event, trade_names
@@ -42,10 +43,12 @@ def show(job: Job, answer: Answer) -> None:
         st.info("There is no plan to change yet.")
         return
     _standing(live, able=able)
-    if able:
+    if able and live.may("delayed"):
         _report(answer, live)
+    if able and live.may("taken_over"):
         _leaves(answer, live)
-    _replan(answer, live, able=able)
+    if live.may(PLAN):
+        _replan(answer, live, able=able)
 
 
 def _standing(live: Live, *, able: bool) -> None:
@@ -68,6 +71,7 @@ def _report(answer: Answer, live: Live) -> None:
         work.setdefault(party.who, []).extend(party.activities)
     for trade in site.trades:
         work.setdefault(names[trade.id], []).extend(a.id for a in network.activities if a.trade == trade.id)
+    work = {who: ids for who, ids in work.items() if live.concerns(who)}
     with st.expander("Report a delay", expanded=not live.known.delays, icon=":material/phone_missed:"):
         who = pick_one("Who cannot come?", {name: name for name in work}, "delay-who")
         if who is None:
@@ -83,7 +87,8 @@ def _report(answer: Answer, live: Live) -> None:
             )
             not_before = pick_time(live, "They cannot come before", "delay-when", _morning(live))
             why = st.text_input("Why, in their words", key="delay-why", max_chars=500)
-            written, tried = _buttons("Write it down and see what can be done", "Try it without writing it down")
+            tries = "Try it without writing it down" if live.may(PLAN) else ""
+            written, tried = _buttons("Write it down and see what can be done" if tries else "Write it down", tries)
         body = {"who": who, "not_before": not_before, "about": tuple(about), "why": why}
         _sent(answer, live, "delayed", body, written=written, tried=tried)
 
@@ -118,9 +123,9 @@ def _morning(live: Live) -> datetime:
 
 
 def _buttons(write: str, attempt: str) -> tuple[bool, bool]:
-    """Return whether it is to be written down, and whether it is only to be tried."""
+    """Return whether it is to be written down, and whether it is only to be tried, where that is offered."""
     with st.container(horizontal=True):
-        return st.form_submit_button(write, type="primary"), st.form_submit_button(attempt)
+        return st.form_submit_button(write, type="primary"), bool(attempt) and st.form_submit_button(attempt)
 
 
 def _sent(answer: Answer, live: Live, name: str, body: Mapping[str, Any], *, written: bool, tried: bool) -> None:

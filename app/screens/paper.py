@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from functools import lru_cache, partial
 from urllib.parse import urlsplit
@@ -63,7 +63,11 @@ def show(job: Job, answer: Answer) -> None:
         st.warning("No papers, calendars or tables are made while the record cannot be read: they would not be true.")
         return
     facts = _facts(answer, live)
-    party, stretch, paper = _choices(facts, live)
+    readers = {p.id: p for p in parties(facts) if live.concerns(p.id, p.name)}
+    if not readers:
+        st.info("No papers of your own: nothing is planned for you.")
+        return
+    party, stretch, paper = _choices(facts, live, readers)
     _contents(facts, party, stretch)
     to_print, for_phones, for_sheets = (st.container(border=True) for _ in range(3))
     base = _base()
@@ -86,15 +90,14 @@ def _facts(answer: Answer, live: Live) -> PaperFacts:
     return kept
 
 
-def _choices(facts: PaperFacts, live: Live) -> tuple[Audience, Period, str]:
-    known = {p.id: p for p in parties(facts)}
-    names = {key: p.name for key, p in known.items()}
+def _choices(facts: PaperFacts, live: Live, readers: Mapping[str, Audience]) -> tuple[Audience, Period, str]:
+    names = {key: p.name for key, p in readers.items()}
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
         whom = choose("Who is it for?", names, key="for", what="trade or authority", width=320)
         weeks = _one_of("How far ahead", SPANS, "weeks", FIRST_SPAN)
         first = choose_day(facts.plan, "From", on=live.moment.date())
         paper = _one_of("Paper", SHEETS, "sheet", usual_paper(facts))
-    return known[whom or EVERYBODY.id], Period(first, int(weeks)), paper
+    return readers[whom or next(iter(readers))], Period(first, int(weeks)), paper
 
 
 def _one_of(label: str, names: dict[str, str], key: str, usual: str) -> str:

@@ -51,7 +51,7 @@ def show(job: Job, answer: Answer) -> None:
     if situation is not None:
         show_site_and_card(answer, live, situation, key="record", touched=look_at_reach)
     chosen = choose_work(answer, live) if dated else Chosen()
-    if dated and able:
+    if dated and able and live.may("started"):
         show_as_planned(answer, live, chosen)
     if dated:
         _today(answer, live, chosen, able=able)
@@ -145,7 +145,8 @@ def _card(
         missing = before_it(stands) if stands is not None else []
         if missing:
             st.markdown(f":material/front_hand: **Do not begin yet.** {escape(' '.join(missing))}")
-        if not able:
+        said = ("inspection_passed", "inspection_failed") if activity.kind.is_look else ("started",)
+        if not able or not any(live.may(event, activity=activity.id) for event in said):
             return
         if activity.kind.is_look:
             _result(live, activity, when(activity.finish))

@@ -22,6 +22,7 @@ from app.components.window import choose_day
 from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
+from app.served.served_roles import MONEY
 from app.stands import pictured, situation_of
 from app.words import AIMS, amount, count, day, escape, in_words, listed, moment, spoken_in
 from scheduler import Situation, looked_at
@@ -49,12 +50,13 @@ def show(job: Job, answer: Answer) -> None:
         on = choose_day(plan, "Day", on=live.moment.date())
         _day(answer, situation, on)
         if situation is not None:
-            calls = calls_ahead(situation, on)
+            calls = calls_ahead(live, situation, on)
             with st.expander(f"To call, book or order ({len(calls)})"):
                 show_calls(live, calls)
         _gates(answer, situation, on)
         _look_ahead(pictured(answer, situation), situation, on)
-        _proof(job, answer, situation)
+        if live.may(MONEY):
+            _proof(job, answer, situation)
     _undone(plan)
     _layout(answer)
     show_cautions()

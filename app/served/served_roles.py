@@ -1,4 +1,4 @@
-"""What somebody who is known may write, by their role: one table. What does not stand in it is refused."""
+"""What somebody who is known may see, do and write, by their role. What does not stand in these tables is refused."""
 
 from __future__ import annotations
 
@@ -34,6 +34,30 @@ MAY_WRITE: Mapping[str, frozenset[str]] = {
     "customer": frozenset(),
 }
 """Names of events by role of the site file. A release of one's own needs the second act as well."""
+PLAN, MONEY, EVERYBODYS = "plan", "money", "everybody's"
+"""To have the plan worked out, on and anew; to see what it costs; to see others' papers and calls."""
+MAY_DO: Mapping[str, frozenset[str]] = {
+    "general_contractor": frozenset({PLAN, MONEY, EVERYBODYS}),
+    "project_manager": frozenset({PLAN, MONEY, EVERYBODYS}),
+    "competent_person": frozenset({EVERYBODYS}),
+    "trade": frozenset(),
+    "inspector": frozenset(),
+    "utility": frozenset(),
+    "customer": frozenset(),
+}
+"""What a page offers beside writing something down."""
+_AT_WORK = frozenset({"today", "record", "schedule", "inspections", "trench", "paper"})
+_OFFICE = _AT_WORK | {"delays", "critical-path", "conflicts"}
+MAY_OPEN: Mapping[str, frozenset[str]] = {
+    "general_contractor": _OFFICE,
+    "project_manager": _OFFICE,
+    "competent_person": _AT_WORK,
+    "trade": _AT_WORK | {"delays"},
+    "inspector": _AT_WORK,
+    "utility": _AT_WORK | {"delays"},
+    "customer": frozenset({"today", "schedule", "inspections", "trench"}),
+}
+"""Pages by the words that stand for them in the address; the site editor is nobody's on a served dashboard."""
 SAYS_WHO: Mapping[str, str] = {
     "inspection_passed": "inspector",
     "inspection_passed_with_conditions": "inspector",
@@ -43,6 +67,25 @@ SAYS_WHO: Mapping[str, str] = {
     "stop_work_lifted": "who",
 }
 """What clears the way for work is written by nobody but the one who says it: the field that names them."""
+
+
+def may(case: Case, person: Person, act: str, *, activity: str = "") -> bool:
+    """Tell whether a person may do something: the name of an event, or one of what stands in `MAY_DO`.
+
+    With an `activity`, whether they may say it of that work.
+    """
+    written = MAY_WRITE.get(person.role, frozenset())
+    if activity and person.role == "trade":
+        work = case.network.by_id.get(activity)
+        if work is None or work.trade not in own_names(case, person):
+            return False
+    return act in written or act in MAY_DO.get(person.role, frozenset())
+
+
+def own_names(case: Case, person: Person) -> frozenset[str]:
+    """Return what the site file calls a person, their firm and its trades."""
+    trades = [t for t in case.site.trades if t.contact == person.id or (person.of and t.name == person.of)]
+    return frozenset({person.id, person.name, person.of, *(n for t in trades for n in (t.id, t.name))} - {""})
 
 
 def refusal(case: Case, person: Person, happened: Event, *, second_act: bool = False) -> str:
@@ -62,6 +105,8 @@ def refusal(case: Case, person: Person, happened: Event, *, second_act: bool = F
         return f"Only whoever says '{said}' may write it down, signed in on their own device."
     if person.role == "trade" and not _own(case, person, happened):
         return f"{person.name} may write down the work of {person.of or 'their own firm'} only."
+    if person.role == "utility" and name == "delayed" and getattr(happened, "who", "") not in own_names(case, person):
+        return f"{person.name} may say of {person.of or 'their own firm'} only that it comes later."
     if isinstance(happened, HoldReleased) and not second_act:
         return "A release needs your own code as well."
     return ""
@@ -69,12 +114,12 @@ def refusal(case: Case, person: Person, happened: Event, *, second_act: bool = F
 
 def _own(case: Case, person: Person, happened: Event) -> bool:
     """Tell whether what a trade's person reports is of their own work; what is about nobody's work is theirs to say."""
-    trades = {t.id for t in case.site.trades if t.contact == person.id or (person.of and t.name == person.of)}
+    own = own_names(case, person)
     body: BaseModel = happened
     about = list(getattr(body, "about", ()) or ()) if happened.name == "delayed" else []
     activity = getattr(body, "activity", None)
     about += [activity] if activity is not None else []
-    if happened.name == "delayed" and getattr(body, "who", "") not in {person.id, person.name, person.of, *trades}:
+    if happened.name == "delayed" and getattr(body, "who", "") not in own:
         return False
     work = case.network.by_id
-    return all(id_ in work and work[id_].trade in trades for id_ in about)
+    return all(id_ in work and work[id_].trade in own for id_ in about)

@@ -14,7 +14,7 @@ import streamlit as st
 
 import scheduler
 from app.served.gate import SESSION_HEADER
-from app.served.served_roles import MAY_WRITE, refusal
+from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
 from app.served.sign_ins import ACT_S, SignedIn, SignIns
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
@@ -81,9 +81,14 @@ def served() -> Served | None:
 def visitor() -> tuple[SignedIn, Person] | None:
     """Return who is before this page of a served dashboard, looked up anew each time; None when nobody is known."""
     here = served()
-    known = here.sign_ins.session(st.context.headers.get(SESSION_HEADER) or "") if here else None
+    known = here.sign_ins.session(asked_by()) if here else None
     person = here.person(known) if here and known else None
     return (known, person) if known and person else None
+
+
+def asked_by() -> str:
+    """Return the id of the session that the gate says this page is asked in; empty where it says none."""
+    return st.context.headers.get(SESSION_HEADER) or ""
 
 
 def admit_visitor() -> None:
@@ -98,6 +103,14 @@ def admit_visitor() -> None:
     if st.session_state.get(SIGNED_IN_AS) not in (None, found[0].id):
         st.session_state.clear()
     st.session_state[SIGNED_IN_AS] = found[0].id
+
+
+def may_open(page: str) -> bool:
+    """Tell whether who is here may open a page; on the dashboard of one machine nobody is asked."""
+    if served() is None:
+        return True
+    found = visitor()
+    return found is not None and page in MAY_OPEN.get(found[1].role, frozenset())
 
 
 def guarded(place: JournalPlace, case: Case) -> JournalPlace:

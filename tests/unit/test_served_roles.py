@@ -98,6 +98,12 @@ def test_a_trade_reports_its_own_work_only() -> None:
         assert refusal(CASE, by, Delayed(who=by.id, not_before=NOON)) == ""
 
 
+def test_a_utility_says_of_itself_only_that_it_comes_later() -> None:
+    by = person("utility")
+    assert refusal(CASE, by, Delayed(who=by.of, not_before=NOON)) == ""
+    assert refusal(CASE, by, Delayed(who="Plumber", not_before=NOON))
+
+
 def test_a_role_that_is_not_known_may_nothing() -> None:
     by = person("trade").model_copy(update={"role": "owner"})
     assert all(refusal(CASE, by, said(name, by), second_act=True) for name in BY_NAME)  # type: ignore[arg-type]

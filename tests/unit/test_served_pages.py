@@ -1,0 +1,163 @@
+"""Every page for every role on a served dashboard: what is in the navigation, what opens, and what it offers."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine
+from streamlit.testing.v1 import AppTest
+from streamlit.util import calc_hash
+
+import app
+import scheduler
+from app.components.reports import FORMS
+from app.jobs import Job
+from app.served import visitors
+from app.served.served_roles import MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, PLAN, own_names
+from app.served.sign_ins import SignIns
+from app.served.visitors import Served, set_up
+from scheduler import Case, bundled_sites
+from tests.unit.test_app_pages import solved
+
+MAIN = Path(app.__file__).with_name("main.py")
+HOLD = "hold/conduit-look/pole-hedge/L0"
+TITLES = {
+    "today": "Orchard Lane workshop, new underground services",
+    "record": "Record",
+    "delays": "Delays",
+    "schedule": "Schedule",
+    "critical-path": "Critical path",
+    "inspections": "Visits and holds",
+    "trench": "Trench",
+    "conflicts": "Conflicts",
+    "paper": "Paper and calendars",
+}
+OFFERED = {"started", "not_done", "called", "plan_accepted", "taken_over", PLAN, "note_kept"}
+"""Of what may be done, what the pages offer without anything being opened or chosen first."""
+ROLES = {
+    "general_contractor": "r-amsel",
+    "project_manager": "p-strand",
+    "competent_person": "d-okoro",
+    "trade": "m-ruiz",
+    "inspector": "c-dunn",
+    "utility": "s-wirth",
+    "customer": "h-vane",
+}
+BUTTONS = {
+    r"started-.*|finished-.*|as-planned-write": "started",
+    r"FormSubmitter:not-done-.*": "not_done",
+    r"FormSubmitter:test-failed-.*": "test_failed",
+    r"FormSubmitter:look-.*": "inspection_failed",
+    r"FormSubmitter:release-.*": "hold_released",
+    r"agreed-.*|no-answer-.*|FormSubmitter:refused-.*": "called",
+    r"put-in-force|FormSubmitter:accept.*": "plan_accepted",
+    r"FormSubmitter:over-.*": "taken_over",
+    r"FormSubmitter:delay-Write.*": "delayed",
+    r"FormSubmitter:delay-Try.*|replan|again|stop|look-for-plans|keep-looking|choose-.*": PLAN,
+    r"undo|FormSubmitter:take-back.*": "corrected",
+    r"FormSubmitter:report-(\w+)-.*": "of the form",
+    r"clock-.*|close-card|earlier|later|speak-.*|ask .*|.*-seen|get .*|not-theirs|ask-cover|film-play": "looking",
+}
+"""What pressing a button does, by its key; one that is not here fails the test, so that somebody decides."""
+
+
+class Office:
+    """A served site in this process, with a session for every role."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        shutil.copy(bundled_sites()["orchard-lane"], folder / "lane.yaml")
+        self.case: Case = scheduler.load(folder / "lane.yaml")
+        ins = SignIns(create_engine(f"sqlite:///{folder / 'in.db'}"), "s" * 64)
+        self.sessions = {}
+        for role, person in ROLES.items():
+            known = ins.signed_in(ins.open(ins.invite("lane", person, role)) or "")
+            assert known is not None
+            self.sessions[role] = known.id
+        monkeypatch.setattr(visitors, "_SERVED", [])
+        set_up(Served({"lane": self.case.path}, ins))
+        monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(folder))
+        self.asked = ""
+        monkeypatch.setattr(visitors, "asked_by", lambda: self.asked)
+
+    def page(self, whose: str, slug: str, **asked: str) -> AppTest:
+        """Run a page as the browser of somebody in a role asks for it, some days into the work."""
+        self.asked = self.sessions.get(whose, "")
+        shown = AppTest.from_file(str(MAIN), default_timeout=60)
+        shown._page_hash = calc_hash("" if slug == "today" else slug)
+        shown.session_state[f"moment of {self.case.path}"] = "2027-03-10T09:00:00-08:00"
+        for name, value in asked.items():
+            shown.query_params[name] = value
+        return shown.run()
+
+
+@pytest.fixture(scope="module")
+def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Office]:
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        here, job = Office(tmp_path_factory.mktemp("office"), monkeypatch), solved()
+        there = Job(here.case, job.options, answer=job.answer, settled=True)
+        monkeypatch.setattr("app.session.current_job", lambda case, **_: there)
+        yield here
+
+
+def act_of(key: str) -> str:
+    """Return what pressing a button does; a button that is not in the table fails the test, so somebody decides."""
+    found = [(act, m) for pattern, act in BUTTONS.items() if (m := re.fullmatch(pattern, key))]
+    assert len(found) == 1, key
+    act, match = found[0]
+    return match[1] if act == "of the form" else act
+
+
+def test_the_tables_have_every_page_and_every_role() -> None:
+    assert set().union(*MAY_OPEN.values()) == set(TITLES)
+    assert set(MAY_OPEN) == set(MAY_DO) == set(MAY_WRITE) == set(ROLES)
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_every_page_opens_for_its_roles_and_offers_what_they_may_do(office: Office, role: str) -> None:
+    may = MAY_WRITE[role] | MAY_DO[role] | {"looking"}
+    offered = set()
+    for slug, title in {**TITLES, "site-editor": "Site editor"}.items():
+        shown = office.page(role, slug)
+        assert not shown.exception
+        assert set(shown.session_state["pages"]) == MAY_OPEN[role]
+        opened = slug in MAY_OPEN[role]
+        assert (shown.title[0].value == title) == opened or slug == "today"
+        offered |= {act_of(b.key) for b in shown.button}
+        for box in shown.selectbox:
+            if box.key == "report":
+                offered |= {FORMS[label][0] for label in box.options}
+        if MONEY not in may:
+            assert not [m.value for m in (*shown.markdown, *shown.caption) if "$" in m.value]
+    assert offered <= may, offered - may
+    assert offered & OFFERED == may & OFFERED, "what somebody may do is offered to them"
+
+
+def test_a_trade_is_offered_its_own_work_papers_and_calls_only(office: Office) -> None:
+    own = own_names(office.case, next(p for p in office.case.site.people if p.id == ROLES["trade"]))
+    assert own == {"m-ruiz", "Marta Ruiz", "Ruiz Electrical", "electrician", "Electrician"}
+    work = office.case.network.by_id
+    said = [b.key for b in office.page("trade", "record").button]
+    started = [key.removeprefix("started-") for key in said if key.startswith("started-")]
+    assert started
+    assert {work[id_].trade for id_ in started} == {"electrician"}
+    readers = next(b for b in office.page("trade", "paper").selectbox if b.key == "for")
+    assert readers.options == ["Electrician"]
+    assert not [b for b in office.page("trade", "paper", **{"for": "everybody"}).selectbox if "Everybody" in b.options]
+
+
+def test_nobody_sees_nothing_whatever_the_address_says(office: Office) -> None:
+    for slug in TITLES:
+        shown = office.page("nobody", slug, person="c-dunn", site="lane")
+        assert [e.value for e in shown.error] == ["Nobody is signed in here. Ask the contractor for your link."]
+        assert [*shown.button, *shown.title, *shown.markdown] == []
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_forged_address_makes_nobody_somebody_else(office: Office, role: str) -> None:
+    shown = office.page(role, "inspections", stake=HOLD, person="c-dunn", role="inspector")
+    release = [b for b in shown.button if b.key.startswith("FormSubmitter:release-")]
+    assert bool(release) == (role == "inspector")
