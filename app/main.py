@@ -17,8 +17,20 @@ from app.components.site_choice import choose_site
 from app.in_force import in_force
 from app.jobs import Job, jobs
 from app.live import live_of
-from app.screens import conflicts, critical, delay, editor, inspections, paper, record, schedule, today, trench
-from app.served.visitors import admit_visitor, may_open
+from app.screens import (
+    conflicts,
+    critical,
+    delay,
+    editor,
+    inspections,
+    paper,
+    people_and_phones,
+    record,
+    schedule,
+    today,
+    trench,
+)
+from app.served.visitors import PEOPLE, admit_visitor, may_open
 from app.session import current_job, open_site
 from scheduler import BadInput
 
@@ -34,6 +46,7 @@ SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "paper": ("Paper and calendars", paper.show),
 }
 EDITOR = "site-editor"
+OTHERS = {EDITOR: "Site editor", PEOPLE: "People and phones"}  # they need no plan
 MARK = Path(__file__).with_name("mark.svg")
 STYLE = Path(__file__).with_name("pages.css")
 
@@ -48,6 +61,9 @@ def _page(slug: str) -> None:
         case = open_site(path)
     except BadInput as bad:
         show_faults(path.name, bad)
+        return
+    if slug == PEOPLE:
+        people_and_phones.show(case)
         return
     live = live_of(case)
     jobs().heed(case.path, live.standing)
@@ -79,7 +95,7 @@ def main() -> None:
     st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
     admit_visitor()
-    titles = {**{slug: title for slug, (title, _) in SCREENS.items()}, EDITOR: "Site editor"}
+    titles = {slug: title for slug, (title, _) in SCREENS.items()} | OTHERS
     open_to = {slug: title for slug, title in titles.items() if may_open(slug)}
     pages = {s: st.Page(_opener(s), title=t, url_path=s, default=s == "today") for s, t in open_to.items()}
     st.session_state["pages"] = pages

@@ -154,7 +154,7 @@ class Gate:
                 return
             known = self._known(scope)
             if path.startswith("/in/"):
-                await self._link(scope, noted, path.removeprefix("/in/"))
+                await self._link(scope, receive, noted, path.removeprefix("/in/"))
             elif known is None:
                 await _answer(noted, 401, refused_page("Nobody is signed in here. Ask the contractor for your link."))
             elif path in ("/code", "/out") or not self._sign_ins.has_code(known):
@@ -189,7 +189,7 @@ class Gate:
             body = b"" if same or scope["method"] == "HEAD" else content
             await _answer(send, 304 if same else 200, body, kind=kind, more=kept)
 
-    async def _link(self, scope: Message, send: Send, link: str) -> None:
+    async def _link(self, scope: Message, receive: Receive, send: Send, link: str) -> None:
         if not self._limiter.hit(self._rate, "link", _client(scope)):
             await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
             return
@@ -199,9 +199,10 @@ class Gate:
         elif scope["method"] != "POST":  # programs that look at links before people do use none up
             await _answer(send, 200, link_page(whose.person, whose.site))
         else:
-            token = self._sign_ins.open(link)
+            token = self._sign_ins.open(link, (await read_form(receive)).get("number", ""))
             if token is None:
-                await _answer(send, 403, refused_page("This link was opened before. Ask the contractor for another."))
+                again = "That is not the number. After five wrong ones the link opens nothing any more."
+                await _answer(send, 403, link_page(whose.person, whose.site, again))
                 return
             cookie = f"{COOKIE}={token}; Path=/; Max-Age={seconds()}; Secure; HttpOnly; SameSite=Lax"
             await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", cookie.encode())])
@@ -234,7 +235,10 @@ class Gate:
         except CookieError:
             return None
         known = self._sign_ins.signed_in(found.value) if found is not None else None
-        return known if known is not None and self._still(known) else None
+        if known is None or not self._still(known):
+            return None
+        self._sign_ins.note_seen(known.id)
+        return known
 
     def _host_is_ours(self, scope: Message) -> bool:
         return _header(scope, b"host").lower() == self._rules.host

@@ -25,21 +25,28 @@ def refused_page(words: str) -> bytes:
     return _framed(f"<p>{escape(words)}</p>")
 
 
-def link_page(person: str, site: str) -> bytes:
-    """Return the page of a personal link: opening it uses it up, so that is asked first."""
+def link_page(person: str, site: str, fault: str = "") -> bytes:
+    """Return the page of a personal link, which asks for the number that was told another way."""
     said = f"<p>This link is for <b>{escape(person)}</b> on <b>{escape(site)}</b>. It opens once, on one phone.</p>"
-    return _framed(f'{said}<form method="post"><button>Open it on this phone</button></form>')
+    box = 'name="number" inputmode="numeric" maxlength="12" autocomplete="one-time-code" required'
+    return _framed(
+        f'{_alert(fault)}{said}<form method="post"><label>The number that the contractor told you<input {box}></label>'
+        "<button>Open it on this phone</button></form>"
+    )
 
 
 def code_page(fault: str) -> bytes:
     """Return the page on which somebody chooses the code that confirms what they release."""
-    told = f'<p role="alert"><b>{escape(fault)}</b></p>' if fault else ""
     box = f'type="password" minlength="{LEAST_CODE}" maxlength="{MOST_CODE}" autocomplete="new-password" required'
     return _framed(
-        f"{told}<p>Choose a code of your own. It confirms what you release; tell it to nobody.</p>"
+        f"{_alert(fault)}<p>Choose a code of your own. It confirms what you release; tell it to nobody.</p>"
         f'<form method="post" action="/code"><label>Your code<input name="code" {box}></label>'
         f'<label>Once more<input name="again" {box}></label><button>Keep it</button></form>'
     )
+
+
+def _alert(fault: str) -> str:
+    return f'<p role="alert"><b>{escape(fault)}</b></p>' if fault else ""
 
 
 def _framed(body: str) -> bytes:

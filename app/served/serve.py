@@ -36,7 +36,7 @@ def opened(path: Path) -> tuple[ServedSettings, Served, Engine]:
         raise BadInput(faults)
     try:
         engine = create_engine(settings.database, pool_pre_ping=True)
-        return settings, Served(sites, SignIns(engine, secret)), engine
+        return settings, Served(sites, SignIns(engine, secret), settings.public_url), engine
     except (SQLAlchemyError, ImportError) as error:
         words = f"cannot be used: {str(error).splitlines()[0]}."
         raise BadInput([Finding("served/database", Severity.STOP, "database", words, file=path.name)]) from None
@@ -98,10 +98,12 @@ def serve(path: Path) -> int:
 
 def invite(path: Path, site: str, person: str, days: float, picture: Path | None) -> int:
     """Print a new personal link, and its code to be scanned."""
-    settings, served, _ = opened(path)
+    _, served, _ = opened(path)
     found = _person(served, site, person)
-    link = f"{settings.public_url}/in/{served.sign_ins.invite(site, found.id, found.role, days=days)}"
+    made = served.sign_ins.invite(site, found.id, found.role, days=days)
+    link = served.address_of(made)
     print(f"For {found.name}, {found.role.replace('_', ' ')}, on {site}; opens once, within {days:g} days:\n{link}")
+    print(f"It opens with this number only; tell it by voice, or send it another way than the link: {made.number}")
     code = segno.make(link, error="m")
     if picture is not None:
         code.save(str(picture), scale=6)

@@ -34,10 +34,10 @@ MAY_WRITE: Mapping[str, frozenset[str]] = {
     "customer": frozenset(),
 }
 """Names of events by role of the site file. A release of one's own needs the second act as well."""
-PLAN, MONEY, EVERYBODYS = "plan", "money", "everybody's"
-"""To have the plan worked out, on and anew; to see what it costs; to see others' papers and calls."""
+PLAN, MONEY, LINKS, EVERYBODYS = "plan", "money", "links", "everybody's"
+"""To have the plan worked out, on and anew; to see what it costs; to send links; to see others' papers and calls."""
 MAY_DO: Mapping[str, frozenset[str]] = {
-    "general_contractor": frozenset({PLAN, MONEY, EVERYBODYS}),
+    "general_contractor": frozenset({PLAN, MONEY, LINKS, EVERYBODYS}),
     "project_manager": frozenset({PLAN, MONEY, EVERYBODYS}),
     "competent_person": frozenset({EVERYBODYS}),
     "trade": frozenset(),
@@ -49,7 +49,7 @@ MAY_DO: Mapping[str, frozenset[str]] = {
 _AT_WORK = frozenset({"today", "record", "schedule", "inspections", "trench", "paper"})
 _OFFICE = _AT_WORK | {"delays", "critical-path", "conflicts"}
 MAY_OPEN: Mapping[str, frozenset[str]] = {
-    "general_contractor": _OFFICE,
+    "general_contractor": _OFFICE | {"people"},
     "project_manager": _OFFICE,
     "competent_person": _AT_WORK,
     "trade": _AT_WORK | {"delays"},

@@ -7,28 +7,31 @@ from sqlalchemy import Column, Float, Integer, MetaData, Table, Text
 TABLES = MetaData()
 
 LINKS = Table(
-    "sign_in_links",
+    "personal_links",
     TABLES,
     Column("id", Text, primary_key=True),
     Column("site", Text, nullable=False),
     Column("person", Text, nullable=False),
     Column("role", Text, nullable=False),
+    Column("number", Text, nullable=False),
+    Column("tries", Integer, nullable=False),
     Column("expires", Float, nullable=False),
     Column("used", Float),
     Column("revoked", Float),
 )
-"""A personal link; moments are seconds since 1970 in UTC."""
+"""A personal link, the hash of its number and how often one was tried; moments are seconds since 1970 in UTC."""
 SESSIONS = Table(
-    "sign_in_sessions",
+    "personal_sessions",
     TABLES,
     Column("id", Text, primary_key=True),
     Column("site", Text, nullable=False),
     Column("person", Text, nullable=False),
     Column("role", Text, nullable=False),
     Column("expires", Float, nullable=False),
+    Column("seen", Float, nullable=False),
     Column("ended", Float),
 )
-"""A browser in which a link was opened."""
+"""A browser in which a link was opened, and when it was last heard of."""
 CODES = Table(
     "sign_in_codes",
     TABLES,

@@ -1,20 +1,24 @@
 """Sign-in by personal links: one person, one site, opened once; and the code that is a person's second act.
 
+A link alone opens nothing: whoever sends it tells a number of six digits by voice, or sends it another way.
+
 Whatever is asked with something unknown, used, revoked, expired or changed is refused, without saying which.
 """
 
 from __future__ import annotations
 
 import hashlib
+import re
 import secrets
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadData, URLSafeSerializer
-from sqlalchemy import ColumnElement, Engine, Row, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, Row, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from app.served.sign_in_tables import ACTS, CODES, LINKS, SESSIONS, TABLES
@@ -30,6 +34,8 @@ LOCKED_S = 900.0
 LEAST_SECRET = 32
 """Characters of the secret that links are signed with."""
 LEAST_CODE, MOST_CODE = 6, 64
+SEEN_EVERY_S = 15.0
+"""How exactly it is kept when somebody was last heard of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +46,23 @@ class SignedIn:
     site: str
     person: str
     role: str
+
+
+class Invitation(NamedTuple):
+    """What opens a session, together: the secret part of a link, and the number that goes another way."""
+
+    link: str
+    number: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignInState:
+    """How somebody of a site stands: open links, open sessions, when last heard of, whether they chose a code."""
+
+    links_until: float | None = None
+    phones: int = 0
+    seen: float | None = None
+    code: bool = False
 
 
 class SignIns:
@@ -53,17 +76,18 @@ class SignIns:
             raise ValueError(f"the secret needs at least {LEAST_SECRET} characters")
         self._engine, self._now, self._hasher = engine, now, PasswordHasher()
         self._signer = URLSafeSerializer(secret, salt="personal link")
+        self._seen: dict[str, float] = {}
         TABLES.create_all(engine)
 
-    def invite(self, site: str, person: str, role: str, *, days: float = 14.0) -> str:
-        """Return the secret part of a new link, which is kept nowhere."""
+    def invite(self, site: str, person: str, role: str, *, days: float = 14.0) -> Invitation:
+        """Return a new link and its number, which are kept nowhere."""
         if not 0.0 < days <= 366.0:
             raise ValueError("a link is good for more than 0 and at most 366 days")
-        raw = secrets.token_urlsafe(24)
+        raw, number = secrets.token_urlsafe(24), f"{secrets.randbelow(10**6):06d}"
         row = {"id": _digest(raw), "site": site, "person": person, "role": role, "expires": self._now() + days * DAY_S}
         with self._engine.begin() as connection:
-            connection.execute(insert(LINKS).values(**row))
-        return str(self._signer.dumps(raw))
+            connection.execute(insert(LINKS).values(**row, number=self._hasher.hash(number), tries=0))
+        return Invitation(str(self._signer.dumps(raw)), number)
 
     def whose(self, link: str) -> SignedIn | None:
         """Return whom a link is for, without opening it; None when it opens nothing."""
@@ -71,13 +95,16 @@ class SignIns:
         if id_ is None:
             return None
         with self._engine.connect() as connection:
-            row = connection.execute(select(LINKS).where(*self._good(id_))).first()
+            row = connection.execute(select(LINKS).where(*self._good(id_), LINKS.c.tries < MOST_TRIES)).first()
         return _known(row)
 
-    def open(self, link: str) -> str | None:
-        """Open a link, which it can be once, and return the session's token, for a cookie; None when it opens none."""
+    def open(self, link: str, number: str) -> str | None:
+        """Open a link, which it can be once, and return the session's token, for a cookie; None when it opens none.
+
+        Every number tried counts before it is looked at; after five wrong ones the link opens nothing any more.
+        """
         id_ = self._link_id(link)
-        if id_ is None:
+        if id_ is None or not self._number_is(id_, number):
             return None
         token = secrets.token_urlsafe(32)
         with self._engine.begin() as connection:
@@ -86,8 +113,38 @@ class SignIns:
                 return None
             row = connection.execute(select(LINKS).where(LINKS.c.id == id_)).one()
             kept = {"site": row.site, "person": row.person, "role": row.role, "expires": self._now() + SESSION_S}
-            connection.execute(insert(SESSIONS).values(id=_digest(token), **kept))
+            connection.execute(insert(SESSIONS).values(id=_digest(token), seen=self._now(), **kept))
         return token
+
+    def note_seen(self, session: str) -> None:
+        """Keep that a session was heard of just now."""
+        now = self._now()
+        if now - self._seen.get(session, 0.0) < SEEN_EVERY_S:
+            return
+        self._seen[session] = now
+        with self._engine.begin() as connection:
+            connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(seen=now))
+
+    def seen_since(self, site: str, seconds: float) -> frozenset[str]:
+        """Return the ids of the people of a site who were heard of in the last seconds and are still signed in."""
+        since = SESSIONS.c.seen >= self._now() - seconds
+        here = (SESSIONS.c.site == site, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self._now(), since)
+        with self._engine.connect() as connection:
+            return frozenset(connection.execute(select(SESSIONS.c.person).where(*here)).scalars())
+
+    def access(self, site: str, person: str) -> SignInState:
+        """Return how somebody stands with links, sessions and code."""
+        now = self._now()
+        link = (LINKS.c.site == site, LINKS.c.person == person, LINKS.c.used.is_(None), LINKS.c.revoked.is_(None))
+        theirs = (SESSIONS.c.site == site, SESSIONS.c.person == person)
+        phones = (*theirs, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > now)
+        with self._engine.connect() as connection:
+            return SignInState(
+                connection.execute(select(func.max(LINKS.c.expires)).where(*link, LINKS.c.expires > now)).scalar(),
+                int(connection.execute(select(func.count()).select_from(SESSIONS).where(*phones)).scalar() or 0),
+                connection.execute(select(func.max(SESSIONS.c.seen)).where(*theirs)).scalar(),
+                self._code_hash(connection, site, person) is not None,
+            )
 
     def signed_in(self, token: str) -> SignedIn | None:
         """Return who is signed in with a session's token; None when nobody is."""
@@ -119,7 +176,7 @@ class SignIns:
     def has_code(self, known: SignedIn) -> bool:
         """Tell whether a person has chosen a code on this site."""
         with self._engine.connect() as connection:
-            return connection.execute(select(CODES.c.site).where(*_of(known))).first() is not None
+            return self._code_hash(connection, known.site, known.person) is not None
 
     def choose_code(self, session: str, code: str) -> bool:
         """Keep the code that a person chose at first sign-in; False when they have one, or it is too short or long.
@@ -152,16 +209,14 @@ class SignIns:
         if known is None or not about or not self._try(known):
             return None
         with self._engine.connect() as connection:
-            row = connection.execute(select(CODES.c.hash).where(*_of(known))).first()
-        try:
-            self._hasher.verify(row.hash if row else "", code)
-        except (VerificationError, InvalidHashError):
+            kept = self._code_hash(connection, known.site, known.person)
+        if not self._same(kept or "", code):
             return None
         act = secrets.token_urlsafe(24)
-        kept = {"id": _digest(act), "session": session, "about": about, "expires": self._now() + ACT_S}
+        row = {"id": _digest(act), "session": session, "about": about, "expires": self._now() + ACT_S}
         with self._engine.begin() as connection:
             connection.execute(update(CODES).where(*_of(known)).values(tries=0))
-            connection.execute(insert(ACTS).values(**kept))
+            connection.execute(insert(ACTS).values(**row))
         return act
 
     def spend(self, session: str, act: str, about: str) -> bool:
@@ -182,6 +237,26 @@ class SignIns:
             left = (*_of(known), CODES.c.tries < MOST_TRIES)
             counted = update(CODES).where(*left).values(tries=CODES.c.tries + 1, since=now)
             return connection.execute(counted).rowcount == 1
+
+    def _number_is(self, id_: str, number: str) -> bool:
+        """Count a try of a link's number, and tell whether it was right; False where there were too many."""
+        with self._engine.begin() as connection:
+            left = (*self._good(id_), LINKS.c.tries < MOST_TRIES)
+            counted = connection.execute(update(LINKS).where(*left).values(tries=LINKS.c.tries + 1)).rowcount
+            kept = connection.execute(select(LINKS.c.number).where(LINKS.c.id == id_)).scalar()
+        return counted == 1 and self._same(str(kept), re.sub(r"\s", "", number))
+
+    def _code_hash(self, connection: Connection, site: str, person: str) -> str | None:
+        kept: str | None = connection.execute(
+            select(CODES.c.hash).where(CODES.c.site == site, CODES.c.person == person)
+        ).scalar()
+        return kept
+
+    def _same(self, kept: str, tried: str) -> bool:
+        try:
+            return self._hasher.verify(kept, tried)
+        except (VerificationError, InvalidHashError):
+            return False
 
     def _link_id(self, link: str) -> str | None:
         try:

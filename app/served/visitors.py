@@ -15,7 +15,7 @@ import streamlit as st
 import scheduler
 from app.served.gate import SESSION_HEADER
 from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
-from app.served.sign_ins import ACT_S, SignedIn, SignIns
+from app.served.sign_ins import ACT_S, Invitation, SignedIn, SignIns
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
 from scheduler.site import Person
@@ -24,6 +24,8 @@ BY_LINK, BY_CODE = "personal link", "personal link and code"
 SECOND_ACT = "second act"
 """Where a page puts the code that was just typed, with when; it is used for one entry."""
 SIGNED_IN_AS = "signed in as"
+PEOPLE = "people"
+"""The page from which links are sent, on a served dashboard only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,11 @@ class Served:
 
     sites: Mapping[str, Path]
     sign_ins: SignIns
+    public_url: str = ""
+
+    def address_of(self, made: Invitation) -> str:
+        """Return the whole address of a new link."""
+        return f"{self.public_url}/in/{made.link}"
 
     def person(self, known: SignedIn) -> Person | None:
         """Return the person of the site file; None when they are not in the role they were let in with today."""
@@ -106,9 +113,9 @@ def admit_visitor() -> None:
 
 
 def may_open(page: str) -> bool:
-    """Tell whether who is here may open a page; on the dashboard of one machine nobody is asked."""
+    """Tell whether who is here may open a page; on the dashboard of one machine everybody may, and sends no links."""
     if served() is None:
-        return True
+        return page != PEOPLE
     found = visitor()
     return found is not None and page in MAY_OPEN.get(found[1].role, frozenset())
 
@@ -141,19 +148,19 @@ def _allowed(here: Served, known: SignedIn | None, case: Case, happened: Sequenc
     known = here.sign_ins.session(known.id) if known else None
     person = here.person(known) if known else None
     if known is None or person is None:
-        raise _refused("Nobody is signed in here any more.")
+        raise refused("Nobody is signed in here any more.")
     if here.sites.get(known.site) != case.path:
-        raise _refused("This is the record of another site.")
+        raise refused("This is the record of another site.")
     if not MAY_WRITE.get(person.role):
-        raise _refused(f"{person.name} may look here, and write nothing down.")
+        raise refused(f"{person.name} may look here, and write nothing down.")
     if any(isinstance(e, HoldReleased) for e in happened) and len(happened) > 1:
-        raise _refused("A release is written by itself.")
+        raise refused("A release is written by itself.")
     confirmed = False
     for event in happened:
         confirmed = isinstance(event, HoldReleased) and confirm(here.sign_ins, known, event, _typed())
         why = refusal(case, person, event, second_act=confirmed)
         if why:
-            raise _refused(why)
+            raise refused(why)
     return BY_CODE if confirmed else BY_LINK
 
 
@@ -169,5 +176,6 @@ def _typed() -> str:
     return str(code) if time.monotonic() - when < ACT_S else ""
 
 
-def _refused(words: str) -> BadInput:
+def refused(words: str) -> BadInput:
+    """Return what is raised where something is not for who is here to do."""
     return BadInput([Finding("served/refused", Severity.STOP, "The entry", words)])

@@ -76,9 +76,10 @@ class ServedSite:
         self.sign_ins = SignIns(create_engine(f"sqlite:///{folder / 'sign-in.db'}"), SECRET)
         self.trusted = ssl.create_default_context(cafile=str(folder / "authority.pem"))
 
-    def link(self, site: str, person: str, role: str, **how: float) -> str:
-        """Return the address of a new personal link."""
-        return f"{self.address}/in/{self.sign_ins.invite(site, person, role, **how)}"
+    def link(self, site: str, person: str, role: str, **how: float) -> tuple[str, str]:
+        """Return the address of a new personal link, and its number."""
+        made = self.sign_ins.invite(site, person, role, **how)
+        return f"{self.address}/in/{made.link}", made.number
 
     def log(self) -> str:
         """Return what the server wrote so far."""
@@ -149,9 +150,10 @@ class Phone:
         self.page = self.context.new_page()
         self.board = Dashboard(self.page, site.address)
 
-    def sign_in(self, link: str) -> None:
-        """Open a link, press its button, choose a code if asked for one."""
-        self.page.goto(link)
+    def sign_in(self, made: tuple[str, str]) -> None:
+        """Open a link with its number, choose a code if asked for one."""
+        self.page.goto(made[0])
+        self.page.get_by_label("The number that the contractor told you").fill(made[1])
         self.page.get_by_role("button", name="Open it on this phone").click()
         self.page.wait_for_load_state()
         if self.page.url.endswith("/code"):

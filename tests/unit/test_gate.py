@@ -96,9 +96,9 @@ class Front:
 
     def signed_in(self, person: str = "c-dunn", *, code: bool = True) -> str:
         """Open a link as a browser does; return the cookie."""
-        link = self.ins.invite("lane", person, self.roles[person])
+        link, number = self.ins.invite("lane", person, self.roles[person])
         assert self.ask(f"/in/{link}")[0] == 200
-        status, head, _ = self.ask(f"/in/{link}", "POST")
+        status, head, _ = self.ask(f"/in/{link}", "POST", body=f"number={number}".encode())
         assert (status, head["location"]) == (303, "/code")
         assert all(word in head["set-cookie"] for word in ("Secure", "HttpOnly", "SameSite=Lax", "Path=/"))
         cookie = head["set-cookie"].partition(";")[0]
@@ -165,11 +165,15 @@ def test_without_a_code_nothing_is_let_through(front: Front) -> None:
 
 
 def test_stolen_used_and_foreign_links_are_refused(front: Front) -> None:
-    link = front.ins.invite("lane", "c-dunn", "inspector")
-    assert front.ask(f"/in/{link}", "POST")[0] == 303
-    assert front.ask(f"/in/{link}", "POST", client="6.6.6.6")[0] == 403
-    for other in (front.ins.invite("street", "c-dunn", "inspector"), front.ins.invite("lane", "c-dunn", "utility")):
-        assert front.ask(f"/in/{other}", "POST")[0] == 403
+    link, number = front.ins.invite("lane", "c-dunn", "inspector")
+    said = f"number={number}".encode()
+    status, _, page = front.ask(f"/in/{link}", "POST", client="6.6.6.6")
+    assert (status, b"That is not the number" in page) == (403, True), "stolen before it was opened"
+    assert front.ask(f"/in/{link}", "POST", body=said)[0] == 303
+    assert front.ask(f"/in/{link}", "POST", body=said, client="6.6.6.6")[0] == 403
+    for site, role in (("street", "inspector"), ("lane", "utility")):
+        other, number = front.ins.invite(site, "c-dunn", role)
+        assert front.ask(f"/in/{other}", "POST", body=f"number={number}".encode())[0] == 403
         assert front.ins.whose(other) is not None, "a refused link is not used up"
 
 

@@ -17,10 +17,11 @@ import scheduler
 from app.components.reports import FORMS
 from app.jobs import Job
 from app.served import visitors
-from app.served.served_roles import MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, PLAN, own_names
+from app.served.sent_links import end, send, stands
+from app.served.served_roles import LINKS, MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, PLAN, own_names
 from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
-from scheduler import Case, bundled_sites
+from scheduler import BadInput, Case, bundled_sites
 from tests.unit.test_app_pages import solved
 
 MAIN = Path(app.__file__).with_name("main.py")
@@ -35,8 +36,9 @@ TITLES = {
     "trench": "Trench",
     "conflicts": "Conflicts",
     "paper": "Paper and calendars",
+    "people": "People and phones",
 }
-OFFERED = {"started", "not_done", "called", "plan_accepted", "taken_over", PLAN, "note_kept"}
+OFFERED = {"started", "not_done", "called", "plan_accepted", "taken_over", PLAN, LINKS, "note_kept"}
 """Of what may be done, what the pages offer without anything being opened or chosen first."""
 ROLES = {
     "general_contractor": "r-amsel",
@@ -60,6 +62,7 @@ BUTTONS = {
     r"FormSubmitter:delay-Try.*|replan|again|stop|look-for-plans|keep-looking|choose-.*": PLAN,
     r"undo|FormSubmitter:take-back.*": "corrected",
     r"FormSubmitter:report-(\w+)-.*": "of the form",
+    r"make-link-.*|end-.*|forget-.*|link-sent": LINKS,
     r"clock-.*|close-card|earlier|later|speak-.*|ask .*|.*-seen|get .*|not-theirs|ask-cover|film-play": "looking",
 }
 """What pressing a button does, by its key; one that is not here fails the test, so that somebody decides."""
@@ -74,11 +77,12 @@ class Office:
         ins = SignIns(create_engine(f"sqlite:///{folder / 'in.db'}"), "s" * 64)
         self.sessions = {}
         for role, person in ROLES.items():
-            known = ins.signed_in(ins.open(ins.invite("lane", person, role)) or "")
+            known = ins.signed_in(ins.open(*ins.invite("lane", person, role)) or "")
             assert known is not None
             self.sessions[role] = known.id
         monkeypatch.setattr(visitors, "_SERVED", [])
-        set_up(Served({"lane": self.case.path}, ins))
+        set_up(Served({"lane": self.case.path}, ins, "https://trench.example"))
+        self.ins = ins
         monkeypatch.setenv("JOINTTRENCH_JOURNAL", str(folder))
         self.asked = ""
         monkeypatch.setattr(visitors, "asked_by", lambda: self.asked)
@@ -153,7 +157,7 @@ def test_nobody_sees_nothing_whatever_the_address_says(office: Office) -> None:
     for slug in TITLES:
         shown = office.page("nobody", slug, person="c-dunn", site="lane")
         assert [e.value for e in shown.error] == ["Nobody is signed in here. Ask the contractor for your link."]
-        assert [*shown.button, *shown.title, *shown.markdown] == []
+        assert [e.value for e in (*shown.button, *shown.title, *shown.markdown)] == [], slug
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -161,3 +165,36 @@ def test_a_forged_address_makes_nobody_somebody_else(office: Office, role: str) 
     shown = office.page(role, "inspections", stake=HOLD, person="c-dunn", role="inspector")
     release = [b for b in shown.button if b.key.startswith("FormSubmitter:release-")]
     assert bool(release) == (role == "inspector")
+
+
+def test_the_contractor_sends_a_link_and_takes_it_back(office: Office) -> None:
+    shown = office.page("general_contractor", "people")
+    shown.button(key="make-link-n-cole").click().run()
+    address = next(c.value for c in shown.code)
+    number = next(m.value for m in shown.markdown if "**by voice**" in m.value)[-9:-2]
+    links = [e.proto.url for e in shown.get("link_button")]
+    assert [u.partition(":")[0] for u in links] == ["sms", "mailto"]
+    assert not [u for u in links if number in u or number.replace(" ", "") in u]
+    link = address.removeprefix("https://trench.example/in/")
+    whose = office.ins.whose(link)
+    assert whose is not None
+    assert (whose.person, whose.role) == ("n-cole", "utility")
+    token = office.ins.open(link, number)
+    assert office.ins.signed_in(token or "") is not None
+    shown.button(key="link-sent").click().run()
+    assert not shown.code
+    assert "1 phone signed in" in str([m.value for m in shown.markdown])
+    shown.button(key="end-n-cole").click().run()
+    assert office.ins.signed_in(token or "") is None
+
+
+@pytest.mark.parametrize("role", [r for r in ROLES if r != "general_contractor"])
+def test_nobody_else_sends_links_or_takes_them_back(office: Office, role: str) -> None:
+    office.asked = office.sessions[role]
+    somebody = office.case.site.people[0]
+    for act in (lambda: send(office.case, somebody, 1), lambda: end(office.case, somebody)):
+        with pytest.raises(BadInput, match="may not send links"):
+            act()
+    office.asked = "nobody"
+    with pytest.raises(BadInput, match="any more"):
+        stands(office.case, somebody)

@@ -45,7 +45,7 @@ class ServedHere:
         return (self.known, person) if self.known and person else None
 
     def sign_in(self, person: str, role: str) -> SignedIn:
-        self.known = self.ins.signed_in(self.ins.open(self.ins.invite("lane", person, role)) or "")
+        self.known = self.ins.signed_in(self.ins.open(*self.ins.invite("lane", person, role)) or "")
         assert self.known is not None
         self.ins.choose_code(self.known.id, CODE)
         return self.known
@@ -117,7 +117,7 @@ def test_a_session_revoked_or_of_another_site_or_role_writes_nothing(here: Serve
     here.sign_in("r-amsel", "trade")  # not what the site file says
     with pytest.raises(BadInput, match="any more"):
         here.write(NoteKept(words="Hello", when=NOON))
-    other = here.ins.signed_in(here.ins.open(here.ins.invite("street", "r-amsel", "general_contractor")) or "")
+    other = here.ins.signed_in(here.ins.open(*here.ins.invite("street", "r-amsel", "general_contractor")) or "")
     here.known = other
     with pytest.raises(BadInput, match="any more"):
         here.write(NoteKept(words="Hello", when=NOON))

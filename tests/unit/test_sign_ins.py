@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import create_engine
 
 from app.served.sign_in_tables import TABLES
-from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns
+from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns, SignInState
 
 SECRET = "a secret for tests only, long enough to sign with"
 CODE = "green 42 pipe"
@@ -34,7 +34,7 @@ def ins(tmp_path: Path, clock: Clock) -> SignIns:
 
 
 def signed_in(ins: SignIns, person: str = "c-dunn", site: str = "lane") -> SignedIn:
-    token = ins.open(ins.invite(site, person, "inspector"))
+    token = ins.open(*ins.invite(site, person, "inspector"))
     assert token is not None
     known = ins.signed_in(token)
     assert known is not None
@@ -42,14 +42,14 @@ def signed_in(ins: SignIns, person: str = "c-dunn", site: str = "lane") -> Signe
 
 
 def test_a_link_opens_one_session_for_its_person_and_site(ins: SignIns) -> None:
-    link = ins.invite("lane", "c-dunn", "inspector")
+    link, number = ins.invite("lane", "c-dunn", "inspector")
     assert ins.whose(link) is not None
     assert ins.whose(link) is not None, "looking at it uses nothing up"
-    token = ins.open(link)
+    token = ins.open(link, number)
     known = ins.signed_in(token or "")
     assert known is not None
     assert (known.site, known.person, known.role) == ("lane", "c-dunn", "inspector")
-    assert ins.open(link) is None
+    assert ins.open(link, number) is None
     assert ins.whose(link) is None
 
 
@@ -57,16 +57,46 @@ def test_expired_revoked_and_foreign_links_open_nothing(ins: SignIns, clock: Clo
     late, gone = ins.invite("lane", "a", "trade", days=1), ins.invite("lane", "b", "trade")
     assert ins.revoke("lane", "b") == 1
     clock.now += DAY_S
-    assert ins.open(late) is ins.open(gone) is None
+    assert ins.open(*late) is ins.open(*gone) is None
     other = SignIns(create_engine(f"sqlite:///{tmp_path / 'in.db'}"), "another secret, just as long as the first one")
-    assert ins.open(other.invite("lane", "a", "trade")) is None
+    assert ins.open(*other.invite("lane", "a", "trade")) is None
+
+
+def test_a_link_alone_opens_nothing_and_five_wrong_numbers_end_it(ins: SignIns) -> None:
+    link, number = ins.invite("lane", "c-dunn", "inspector")
+    wrong = f"{(int(number) + 1) % 10**6:06d}"
+    assert [ins.open(link, tried) for tried in ("", wrong, number + "0", "\u0661" * 6)] == [None] * 4
+    token = ins.open(link, f"{number[:3]} {number[3:]}")
+    assert token is not None, "the fifth try, and with a gap as it is told"
+    link, number = ins.invite("lane", "c-dunn", "inspector")
+    assert {ins.open(link, wrong) for _ in range(MOST_TRIES)} == {None}
+    assert ins.open(link, number) is None
+    assert ins.whose(link) is None
+
+
+def test_the_contractor_sees_how_somebody_stands(ins: SignIns, clock: Clock) -> None:
+    assert ins.access("lane", "c-dunn") == SignInState()
+    ins.invite("lane", "c-dunn", "inspector", days=2)
+    assert ins.access("lane", "c-dunn") == SignInState(links_until=clock.now + 2 * DAY_S)
+    known = signed_in(ins)
+    ins.choose_code(known.id, CODE)
+    signed_in(ins, site="street")
+    ins.revoke("lane", "nobody")
+    clock.now += 100
+    ins.note_seen(known.id)
+    assert ins.access("lane", "c-dunn") == SignInState(clock.now - 100 + 2 * DAY_S, 1, clock.now, code=True)
+    assert ins.seen_since("lane", 60) == {"c-dunn"}
+    clock.now += 61
+    assert ins.seen_since("lane", 60) == frozenset()
+    ins.forget_code("lane", "c-dunn")
+    assert ins.access("lane", "c-dunn") == SignInState(seen=clock.now - 61)
 
 
 def test_ten_thousand_guesses_open_nothing(ins: SignIns) -> None:
-    link = ins.invite("lane", "c-dunn", "inspector")
+    link, number = ins.invite("lane", "c-dunn", "inspector")
     for _ in range(10_000):
         guess = secrets.token_urlsafe(60)[: len(link)]
-        assert ins.whose(guess) is ins.open(guess) is ins.signed_in(guess) is None
+        assert ins.whose(guess) is ins.open(guess, number) is ins.signed_in(guess) is None
     assert ins.whose(link) is not None
 
 
@@ -123,8 +153,8 @@ def test_wrong_codes_lock_it_for_a_while_even_for_the_right_one(ins: SignIns, cl
 
 
 def test_nothing_kept_opens_anything(ins: SignIns, tmp_path: Path) -> None:
-    link = ins.invite("lane", "c-dunn", "inspector")
-    token = ins.open(link) or ""
+    link, number = ins.invite("lane", "c-dunn", "inspector")
+    token = ins.open(link, number) or ""
     ins.choose_code(ins.signed_in(token).id, CODE)  # type: ignore[union-attr]
     kept = (tmp_path / "in.db").read_bytes()
     assert not any(secret.encode() in kept for secret in (link, token, CODE))
