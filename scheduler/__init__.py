@@ -15,6 +15,7 @@ More types stand in the front of each part: `scheduler.plan`, `scheduler.site`, 
 # Some verbs have the name of the package or module that does the work. Importing these here first, all of them,
 # before the verbs are bound, is what keeps `scheduler.plan` and `from scheduler import audit` functions: a package
 # binds its parts' names once, when they are first imported. tests/unit/test_door.py holds it.
+from scheduler.accepting import accept, accepted_plan, as_accepted, as_planned, put_in_force
 from scheduler.assessment.checks import Check
 from scheduler.case import Case, bundled_sites, check, load, looked_at
 from scheduler.choice_search import ChoiceSearch, choices
@@ -28,18 +29,13 @@ from scheduler.papers import calendar_at_address, export
 from scheduler.plan import Plan
 from scheduler.planning import (
     Planned,
-    accept,
-    accepted_plan,
     add_curve,
-    as_accepted,
-    as_planned,
     audit,
     dates_of,
     explain,
     journal,
     left_undone,
     plan,
-    put_in_force,
     replan,
     today,
     with_covered,

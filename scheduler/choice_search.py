@@ -92,6 +92,8 @@ class ChoiceSearch:
         """Take a site; `first` is the plan that finishes earliest, where it is there already (see `choices`)."""
         self.case, self._options, self._progress = case, options or Options(), progress
         self._first, self._stop = first, threading.Event()
+        self._begun: Outcome
+        """The job looked at for its finish, without more margin than its site asks for."""
         self._found: list[Found] = []
         self._tried: list[tuple[int, MostMargin]] = []
         """The most margin found by each finish that was tried [tick]."""
@@ -105,9 +107,13 @@ class ChoiceSearch:
         first = self._first or plan(self.case, self._options, progress=self._progress, stop=stop)
         if first.schedule is None or first.outcome is None or first.broken:
             return
-        self._first = first
         self._found.append((first, measures(first)))
-        self._bound(first.outcome, self._options.slack_days)
+        self._begun = first.outcome
+        if first.case.network.margin_percent > self.case.network.margin_percent:  # others may do without
+            alone = replace(self._options, only_finish=True, free_margin=0)
+            self._begun = plan(self.case, alone, progress=self._progress, stop=stop).outcome or first.outcome
+        else:
+            self._bound(first.outcome, self._options.slack_days)
         yield self.chosen()
         for look in (self._margin, self._visits, self._trench, self._balance, self._money):
             if not self._stop.is_set():
@@ -190,12 +196,6 @@ class ChoiceSearch:
     def _money(self) -> None:
         """Look for less money, from the cheapest plan on."""
         self._from_best(Cost())
-
-    @property
-    def _begun(self) -> Outcome:
-        assert self._first is not None
-        assert self._first.outcome is not None
-        return self._first.outcome
 
     def _last(self, days: float) -> int:
         """Return the tick by which a plan ends that may end so many days past the earliest finish."""

@@ -10,7 +10,8 @@ other columns are passed over. Commas part the cells, or semicolons:
 A fourth column, `visit`, may stand on the rows of inspectors' looks: looks with the same word in
 it are made in one visit. Where no row has a visit, all looks of one inspection within one window
 of its inspector's hours are taken as one visit. A row whose activity is `renew:ID` says that the
-locate ticket's renewal ID is called for; its dates are not read.
+locate ticket's renewal ID is called for; its dates are not read. A column `margin_percent` says what contingency own
+work has in these dates (`margin_in`).
 
 Cells that a spreadsheet would take for a formula are written with an apostrophe before them,
 and read back without it.
@@ -20,6 +21,7 @@ from __future__ import annotations
 
 import csv
 import io
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +29,7 @@ from pathlib import Path
 from scheduler.cells import plain, rows, safe
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
+from scheduler.network.contingency import MOST_PERCENT, takes_contingency
 from scheduler.network.model import Network, VisitRule
 from scheduler.schedule import Schedule, Span, Visit
 from scheduler.site.faults import nearest
@@ -38,7 +41,8 @@ FAULTS_AT_MOST = 200
 GUESSES_AT_MOST = 20
 """Finding the nearest id takes time; a file with more unknown ids is of another job."""
 NEEDED = ("activity", "start", "finish")
-WRITTEN = ("activity", "name", "kind", "trade", "reach", "start", "finish", "visit")
+MARGIN = "margin_percent"
+WRITTEN = ("activity", "name", "kind", "trade", "reach", MARGIN, "start", "finish", "visit")
 RENEW = "renew:"
 WHEN_EXPECTED = "a date and time such as 2027-03-09 10:30, on a quarter hour"
 
@@ -58,6 +62,30 @@ def read_dates(source: Path | str, network: Network) -> Schedule:
     return Schedule(reading.dates, reading.visits(), tuple(reading.renewals))
 
 
+def margin_in(source: Path | str) -> int:
+    """Return the contingency [%] in all own work that dates in CSV say they have; 0 where they say nothing of it.
+
+    Raises BadInput for each cell that is no such percentage, and where the file cannot be read.
+    """
+    name = source.name if isinstance(source, Path) else "dates"
+    faults, found = [], 0
+    given = rows(_text(source, name))
+    with suppress(csv.Error):  # told when the dates are read
+        _, header = next(given, (1, []))
+        at = next((i for i, c in enumerate(header) if c.strip().lower() == MARGIN), len(header))
+        for line, cells in given:
+            cell = _plain(cells[at]) if at < min(len(header), len(cells)) else ""
+            if cell.isdecimal() and int(cell) <= MOST_PERCENT:
+                found = max(found, int(cell))
+            elif cell:
+                told = {"found": f'"{cell[:60]}"', "required": f"a whole percentage up to {MOST_PERCENT}, or nothing"}
+                text = "This is no margin."
+                faults.append(Finding("dates", Severity.STOP, MARGIN, text, **told, file=name, line=line))
+    if faults:
+        raise BadInput(faults[:FAULTS_AT_MOST])
+    return found
+
+
 def write_dates(schedule: Schedule, network: Network) -> str:
     """Return a schedule as CSV text, in the order of starts; `read_dates` reads it back."""
     out = io.StringIO()
@@ -68,14 +96,15 @@ def write_dates(schedule: Schedule, network: Network) -> str:
     for activity in sorted(network.activities, key=lambda a: schedule.dates.get(a.id, (network.horizon, 0))):
         if activity.id in schedule.dates:
             start, finish = schedule.dates[activity.id]
-            cells = (activity.id, activity.name, activity.kind, activity.trade, activity.reach)
+            margin = str(network.margin_percent) if takes_contingency(activity) else ""
+            cells = (activity.id, activity.name, activity.kind, activity.trade, activity.reach, margin)
             writer.writerow([_safe(c) for c in (*cells, when[start], when[finish], visit_of.get(activity.id, ""))])
     for ticket in network.tickets:
         for renewal in ticket.renewals:
             if renewal.id in schedule.renewals:
                 by = network.clock.when(renewal.call_by).isoformat(timespec="minutes")
                 writer.writerow(
-                    [_safe(c) for c in (RENEW + renewal.id, f"Renew {ticket.name}", "", "", "", by, by, "")]
+                    [_safe(c) for c in (RENEW + renewal.id, f"Renew {ticket.name}", "", "", "", "", by, by, "")]
                 )
     return out.getvalue()
 

@@ -7,33 +7,30 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from pydantic import ValidationError
-
 from scheduler.assembly import curve_points, explained_conflicts, margin_of, plan_finding, plan_of, schedule_of
 from scheduler.audit import audit as broken_rules
 from scheduler.case import Case, units_of
 from scheduler.errors import BadInput
 from scheduler.explanation import Explanation
-from scheduler.findings import Finding, Severity
-from scheduler.ledger.call_events import ComingExpected
+from scheduler.findings import Finding
 from scheduler.ledger.covered_early import covered_unreleased
-from scheduler.ledger.events import Event, PlanAccepted
+from scheduler.ledger.events import Event
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import State, fold
 from scheduler.ledger.store import Entry, Journal
 from scheduler.of_the_dates import of_the_dates
-from scheduler.plan import Plan, plan_json, plan_read
+from scheduler.plan import Plan
 from scheduler.plan_check.plan_faults import plan_faults
 from scheduler.plan_check.refusals import refusals
-from scheduler.replan.replan_records import Alternative, Replanning
+from scheduler.replan.replan_records import Replanning
 from scheduler.replan.replanning import plan_again
 from scheduler.schedule import Schedule
 from scheduler.situation.calls_due import plan_calls
 from scheduler.situation.job_facts import facts_at
 from scheduler.situation.plan_in_force import PlanInForce
-from scheduler.situation.reopened import reopened
 from scheduler.situation.situation import Situation, situation_at
 from scheduler.solve.curve import Known, curve
+from scheduler.solve.margin import free_margin
 from scheduler.solve.outcome import Options, Outcome, Progress, Status, stopped
 from scheduler.solve.run import solve
 from scheduler.trench.cautions import CAUTIONS
@@ -98,13 +95,27 @@ def plan(
         `.plan.conflicts` names the smallest sets of rules that cannot hold together, with
         the cheapest ways out; all rules where it is proved and no smaller set could be shown.
     """
-    outcome = solve(case.network, options or Options(), progress, stop, None if begun is None else begun.outcome)
+    options = options or Options()
+    case, outcome = _finish(case, options, progress, stop) if begun is None else (begun.case, begun.outcome)
+    if outcome is None or outcome.schedule is not None:
+        outcome = solve(case.network, options, progress, stop, outcome)
     planned = planned_of(case, outcome)
     if outcome.status is Status.INFEASIBLE:
         proved = not planned.plan.conflicts  # the solver names no rules, so that nothing else would be told
         if found := explained_conflicts(case.network, progress, stop, proved=proved):
             planned = replace(planned, plan=planned.plan.model_copy(update={"conflicts": found}))
     return add_curve(planned, options, progress=progress, stop=stop) if with_curve and not planned.broken else planned
+
+
+def _finish(
+    case: Case, options: Options, progress: Callable[[Progress], None] | None, stop: threading.Event | None
+) -> tuple[Case, Outcome]:
+    """Return a site looked at for its finish alone, with the contingency that it can have without a later one."""
+    outcome = solve(case.network, replace(options, only_finish=True), progress, stop)
+    if "margin" in case.site.model_fields_set:
+        return case, outcome
+    percent, outcome = free_margin(case.network, outcome, options, progress, stop)
+    return case.with_margin(percent), outcome
 
 
 def planned_of(case: Case, outcome: Outcome) -> Planned:
@@ -237,6 +248,9 @@ def replan(
 ) -> Replanning:
     """Plan what is left of a job, by what its journal says, in up to five ways.
 
+    Where the plan before has more time in own work than the site file asks for, a delay uses that up before the
+    finish moves.
+
     Parameters
     ----------
     case
@@ -262,9 +276,11 @@ def replan(
         site's money), or else the rules that can no longer hold together (`.conflicts`). Stopped
         before a plan was found, it has neither.
     """
+    most, own = before.margin_percent, case.network.margin_percent
+    margins = sorted({max(percent, own) for percent in (most, most // 2, own)}, reverse=True)
     return plan_again(
         case.site,
-        case.fitting(before).network,
+        [case.with_margin(percent).network for percent in margins],
         entries,
         as_of,
         before=before,
@@ -316,69 +332,3 @@ def today(
         network = case.fitting(planned.plan).network
         force = PlanInForce(planned.plan, planned.case.network, planned.schedule, planned.stands, proposal)
     return situation_at(case.site, network, entries, moment, force, state=state)
-
-
-def as_planned(case: Case, alternative: Alternative) -> Planned:
-    """Return an alternative as any other plan, with the job as it stands for its network."""
-    stands = replace(case, network=alternative.network)
-    broken = tuple(broken_rules(alternative.network, alternative.schedule))
-    return Planned(stands, alternative.plan, alternative.schedule, broken, stands=True)
-
-
-@in_units_of(units_of)
-def as_accepted(case: Case, entries: Sequence[Entry], accepted: PlanAccepted, plan: Plan) -> Planned | None:
-    """Return an accepted plan joined again to the job as it stood then.
-
-    None when it was made from other content of the site file (its job id aside), or no longer fits what is on record.
-    """
-    case = case.fitting(plan)
-    found = reopened(case.site, case.network, entries, accepted, plan) if case.made(plan) else None
-    if found is None:
-        return None
-    network, schedule = found
-    left = {o.id: o for o in network.openings}
-    # What is covered by now is no longer planned, but whoever looks back at it finds it.
-    network = replace(network, openings=tuple(left.get(o.id, o) for o in case.network.openings))
-    broken = tuple(broken_rules(network, schedule))
-    return Planned(replace(case, network=network), plan, schedule, broken, stands=True)
-
-
-def accept(journal: Journal, alternative: Alternative, *, by: str, at: datetime | None = None, why: str = "") -> str:
-    """Keep an alternative's plan in the journal and accept it; returns its hash. The plans before stay on record."""
-    if alternative.supposing:
-        text = "It rests on what is only supposed; write that down first, and plan again."
-        raise BadInput([Finding("replan/accept", Severity.STOP, "The alternative", text)])
-    expected = tuple(
-        ComingExpected(of=c.of, start=c.was, activities=c.was_for)
-        for c in alternative.calls
-        if c.was is not None and not c.on_record
-    )
-    return put_in_force(journal, alternative.plan, by=by, at=at, why=why, expected=expected)
-
-
-def put_in_force(
-    journal: Journal,
-    plan: Plan,
-    *,
-    by: str,
-    at: datetime | None = None,
-    why: str = "",
-    expected: tuple[ComingExpected, ...] = (),
-) -> str:
-    """Keep a plan in the journal as the one to work by; returns its hash. So the first plan of a job is put in force.
-
-    `expected` are those who were to come by the plan before it.
-    """
-    kept = journal.keep_plan(plan_json(plan))
-    journal.append(PlanAccepted(plan=kept, data_date=plan.data_date, why=why, expected=expected), at=at, by=by)
-    return kept
-
-
-def accepted_plan(journal: Journal, entries: Iterable[Entry]) -> Plan | None:
-    """Return the plan accepted last, by entries of a journal; None when none was, or it cannot be read."""
-    accepted = fold(entries).plan
-    kept = journal.attachment(accepted.plan) if accepted is not None else None
-    try:
-        return None if kept is None else plan_read(kept.content)
-    except ValidationError:
-        return None

@@ -29,7 +29,7 @@ from scheduler import (
 from scheduler.cli import choose_plan, printed
 from scheduler.cli.asked import opened
 from scheduler.cli.looked import looked_at
-from scheduler.dates_csv import read_dates, write_dates
+from scheduler.dates_csv import margin_in, read_dates, write_dates
 from scheduler.ledger import MAX_BYTES, place_of
 from scheduler.plan import Plan, read_plan, write_plan
 from scheduler.published.bench import run_bench
@@ -124,7 +124,8 @@ def audit(arguments: argparse.Namespace) -> int:
             print("This plan was made on the way; what it says of slack and amounts is not checked.", file=sys.stderr)
         found = scheduler.audit(case, plan)
     else:
-        case = case.with_margin(arguments.margin)
+        margin = margin_in(arguments.schedule) if arguments.margin is None else arguments.margin
+        case = case.with_margin(margin)
         schedule = read_dates(arguments.schedule, case.network)
         found = scheduler.audit(case, schedule)
     print(printed.findings(found, good="The dates keep every rule."))

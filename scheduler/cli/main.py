@@ -83,7 +83,7 @@ def parser() -> argparse.ArgumentParser:
     audit.add_argument("site", type=Path)
     audit.add_argument("schedule", type=Path, help="CSV: activity,start,finish; or a plan.json")
     audit.add_argument(
-        "--margin", type=int, default=0, metavar="PERCENT", help="contingency in own work that the CSV was made with"
+        "--margin", type=int, metavar="PERCENT", help="contingency in own work, where the CSV does not say it"
     )
     audit.set_defaults(run=commands.audit)
 

@@ -21,6 +21,7 @@ from scheduler.replan.aims import QUICK, Choice, Chooser
 from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
 from scheduler.replan.looking_again import again_left_out
+from scheduler.replan.margin_left import with_margin_left
 from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Replanning, TakenAsDone
 from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
@@ -37,7 +38,7 @@ SHORT_NOTICE = (
 
 def plan_again(
     site: Site,
-    network: Network,
+    networks: Sequence[Network],
     entries: Sequence[Entry],
     as_of: datetime,
     *,
@@ -51,15 +52,20 @@ def plan_again(
 ) -> Replanning:
     """Return the alternatives at an aware moment, by what `entries` said by then and the plan in force.
 
+    `networks` is the network with less and less contingency in its work, first as the plan before has it: the first
+    one with which the finish of that plan can be kept is planned.
+
     What is in `supposing` counts as if it had been written down at that moment.
     The same input gives the same answer, byte for byte. Where the finish that the site asks for can
     no longer be kept, plans are made without it and a note says so.
     """
     last = max((e.number for e in entries), default=0)
     said = [Entry(last + n, as_of, "supposed", e, "", "") for n, e in enumerate(supposing, 1)]
-    found = _found(job_of(site, network, [*entries, *said], as_of, before), reference, layout, options, progress, stop)
+    jobs = (job_of(site, network, [*entries, *said], as_of, before) for network in networks)
+    job, used_up = with_margin_left(jobs, options or QUICK, stop)
+    found = _found(job, reference, layout, options, progress, stop)
     alternatives = tuple(replace(a, supposing=supposing) for a in found.alternatives)
-    return replace(found, alternatives=alternatives, supposing=supposing)
+    return replace(found, alternatives=alternatives, supposing=supposing, notes=(*used_up, *found.notes))
 
 
 def _found(

@@ -84,6 +84,47 @@ def most_margin(
     return replace(found, beyond=beyond, proved=proved)
 
 
+def free_margin(
+    network: Network,
+    begun: Outcome,
+    options: Options,
+    progress: Callable[[Progress], None] | None = None,
+    stop: threading.Event | None = None,
+) -> tuple[int, Outcome]:
+    """Return what contingency [%] a job bears at its finish, `options.free_margin` or half of it, and a plan of that.
+
+    `begun` is a plan of the network looked at for its finish. It comes back with the network's own percentage where
+    the job bears neither; where its finish is not proved, as an earlier one might have to be given up for margin; and
+    where a plan may break a rule when work takes less time than planned: elsewhere what is proved of the finish without
+    contingency holds with it.
+    """
+    none = network.margin_percent, begun
+    if begun.status is not Status.OPTIMAL or begun.schedule is None or options.objective == "cost":
+        return none
+    if not never_longer(network):
+        return none
+    engine = Engine(options, progress, stop)
+    for percent in (options.free_margin, options.free_margin // 2):
+        if percent <= network.margin_percent or engine.stopped:
+            return none
+        outcome = _Trial(engine, with_contingency(network, percent), begun.schedule.finish).outcome()
+        engine.tell(MARGIN, None, None, f"{percent} %: {'not kept' if outcome is None else 'kept'}")
+        if outcome is not None:
+            return percent, _as_proved(outcome, begun)
+    return none
+
+
+def _as_proved(outcome: Outcome, without: Outcome) -> Outcome:
+    """Return an outcome with what is proved of the finish of the same job without contingency."""
+    (made,), (proved,) = outcome.stages, without.stages
+    if outcome.finish_bound is not None and (without.finish_bound or 0) <= outcome.finish_bound:
+        return outcome
+    bound = min(proved.bound, made.value)
+    stage = replace(made, bound=bound, bound_kind=proved.bound_kind, proved=made.value <= bound)
+    status = Status.OPTIMAL if stage.proved else Status.FEASIBLE
+    return replace(outcome, status=status, stages=(stage,), finish_bound=without.finish_bound)
+
+
 class _Trial:
     """One job with contingency, and whether it can end by a tick."""
 

@@ -48,6 +48,9 @@ class Options:
     conflict_effort: float = 2.0
     """For the rules that cannot all hold, of a network without a plan; 0: they are not asked for."""
     wall_seconds: float = 600.0
+    free_margin: int = 10
+    """Contingency [%] that own work of a job gets where the finish stands with it and its site file asks for none;
+    else half of it. 0, or all weighed in money: none. 10 % is common practice."""
 
 
 @dataclass(frozen=True, slots=True)

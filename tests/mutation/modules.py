@@ -74,7 +74,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "ledger/record": (tuple(f"scheduler/ledger/{m}.py" for m in RECORD), RECORD_TESTS),
     "situation/standing": (("scheduler/situation/standing.py",), REPLAN_TESTS),
     "explain/conflicts": (("scheduler/explain/conflicts.py",), ("tests/unit/test_conflict_search.py",)),
-    "planning": (("scheduler/planning.py",), ("tests/unit/test_planning.py",)),
+    "planning": (("scheduler/planning.py", "scheduler/accepting.py"), ("tests/unit/test_planning.py",)),
     "solve/stages": (
         ("scheduler/solve/stages.py", "scheduler/solve/finish.py", "scheduler/solve/goals.py"),
         SOLVE_TESTS,

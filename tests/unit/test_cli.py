@@ -55,7 +55,8 @@ def test_plan_writes_an_audited_plan(site: Path, tmp_path: Path, capsys: pytest.
     assert "Trenches kill." in out
     assert "pass the first time" in out
     assert "90%" in out
-    network = scheduler.load(site).network
+    network = scheduler.load(site).fitting(plan).network
+    assert plan.margin_percent == 5, "the finish stands with it, and not with 10 %"
     assert audit(network, schedule_of(plan, network)) == []
     code, out, _ = run(capsys, "audit", site, tmp_path / "out" / "activities.csv")
     assert (code, out.split("\n\n")[0]) == (0, "The dates keep every rule.")

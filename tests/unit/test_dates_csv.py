@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.audit import audit
-from scheduler.dates_csv import FAULTS_AT_MOST, GUESSES_AT_MOST, LARGEST_FILE_MB, read_dates, write_dates
+from scheduler.dates_csv import FAULTS_AT_MOST, GUESSES_AT_MOST, LARGEST_FILE_MB, margin_in, read_dates, write_dates
 from scheduler.errors import BadInput
+from scheduler.network.contingency import with_contingency
 from scheduler.network.kind import Kind
 from scheduler.network.model import Renewal, Ticket, VisitRule
 from scheduler.schedule import Schedule, Visit
@@ -188,10 +189,10 @@ def test_our_own_file_reads_back_as_the_same_schedule(tmp_path: Path):
 
 def test_our_own_file_has_a_row_an_activity_by_start_and_one_a_renewal():
     lines = write_dates(SCHEDULE, NETWORK).splitlines()
-    assert lines[0] == "activity,name,kind,trade,reach,start,finish,visit"
-    assert lines[1] == "dig-R1,task dig-R1,activity,gc,R1,2027-03-08T08:00-05:00,2027-03-08T10:00-05:00,"
-    assert lines[2] == "look-1,task look-1,inspect,,,2027-03-09T09:00-05:00,2027-03-09T09:30-05:00,first"
-    assert lines[-1] == "renew:t.1,Renew locates,,,,2027-03-13T08:00-05:00,2027-03-13T08:00-05:00,"
+    assert lines[0] == "activity,name,kind,trade,reach,margin_percent,start,finish,visit"
+    assert lines[1] == "dig-R1,task dig-R1,activity,gc,R1,0,2027-03-08T08:00-05:00,2027-03-08T10:00-05:00,"
+    assert lines[2] == "look-1,task look-1,inspect,,,,2027-03-09T09:00-05:00,2027-03-09T09:30-05:00,first"
+    assert lines[-1] == "renew:t.1,Renew locates,,,,,2027-03-13T08:00-05:00,2027-03-13T08:00-05:00,"
     assert len(lines) == 1 + len(SCHEDULE.dates) + 1
     assert write_dates(Schedule({}), NETWORK).splitlines() == lines[:1]
 
@@ -209,3 +210,12 @@ def test_no_cell_is_a_formula_and_every_id_reads_back(key: str, name: str):
     cells = [cell for row in csv.reader(text.splitlines(keepends=True)) for cell in row]
     assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in cells)
     assert read_dates(text, network) == schedule
+
+
+def test_the_margin_of_own_dates_reads_back_and_what_is_none_is_told_with_its_line():
+    assert margin_in(write_dates(SCHEDULE, NETWORK)) == 0
+    assert margin_in(write_dates(SCHEDULE, with_contingency(NETWORK, 15))) == 15
+    assert margin_in(HEAD + "fill-R1,x,y\n") == 0, "nothing is said of it"
+    with pytest.raises(BadInput) as caught:
+        margin_in("activity,margin_percent\na,10\nb,ten\nc,\nd,900\n")
+    assert [(f.line, f.found) for f in caught.value.findings] == [(3, '"ten"'), (5, '"900"')]

@@ -13,6 +13,7 @@ import pytest
 
 import scheduler
 from scheduler import Case, as_planned, bundled_sites
+from scheduler.accepting import accept, accepted_plan, as_accepted
 from scheduler.assembly import plan_of
 from scheduler.audit import audit
 from scheduler.errors import BadInput
@@ -20,7 +21,7 @@ from scheduler.ledger.events import PlanAccepted, Started
 from scheduler.network.kind import Kind
 from scheduler.network.model import Network
 from scheduler.plan import Conflict, ConflictMember, Stage
-from scheduler.planning import Planned, accept, accepted_plan, add_curve, as_accepted, dates_of, with_covered
+from scheduler.planning import Planned, add_curve, dates_of, with_covered
 from scheduler.replan.replan_records import Alternative
 from scheduler.schedule import Schedule
 from scheduler.solve.curve import Known
@@ -222,8 +223,10 @@ def test_a_plan_is_solved_as_asked_and_has_its_curve_only_then(monkeypatch: pyte
     stop, heard = threading.Event(), list[object]()
     assert scheduler.plan(case).plan.curve == []
     assert len(scheduler.plan(case, QUICK, progress=heard.append, stop=stop, with_curve=True).plan.curve) == 1
-    assert [a[0] for a in asked] == [Options(), QUICK]
-    assert asked[1][1:3] == (heard.append, stop)
+    first_its_finish = [o for options in (Options(), QUICK) for o in (replace(options, only_finish=True), options)]
+    assert [a[0] for a in asked] == first_its_finish
+    assert [a[1:3] for a in asked[2:]] == [(heard.append, stop)] * 2
+    assert asked[3][3] is outcome, "what was found for the finish is taken over"
 
 
 def test_what_lies_covered_stands_first_in_a_plan(monkeypatch: pytest.MonkeyPatch) -> None:

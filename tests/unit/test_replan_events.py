@@ -43,7 +43,7 @@ from scheduler.solve.outcome import Options, Outcome, StageReport, Status
 from tests.happenings import as_planned, entries
 from tests.small_site import SMALL_SITE, SMALL_SITE_DATES, damaged
 
-QUICK = Options(start_effort=0.05, finish_effort=0.2, exposure_effort=0.02, money_effort=0.02)
+QUICK = Options(start_effort=0.05, finish_effort=0.2, exposure_effort=0.02, money_effort=0.02, free_margin=0)
 
 
 def june(day: int, hour: int = 0, minute: int = 0) -> datetime:
