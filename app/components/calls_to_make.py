@@ -11,12 +11,13 @@ from app.components.pickers import pick_time
 from app.components.told import show_told, tell
 from app.components.who import show_who
 from app.live import Live
-from app.words import count, escape
+from app.words import count, escape, listed
 from scheduler import Situation
 from scheduler.situation import (
     CallDue,
     PhoneCall,
     about_what,
+    agreed_ahead,
     calls_of,
     how_it_stands,
     phone_calls,
@@ -41,8 +42,11 @@ def calls_ahead(live: Live, situation: Situation, on: date) -> list[PhoneCall]:
     return [c for c in together if on <= c.on < on + AHEAD]
 
 
-def show_calls(live: Live, calls: Sequence[PhoneCall]) -> None:
-    """Show calls to make in the coming week, with a button for each answer."""
+def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> None:
+    """Show who agreed to come, and the calls to make in the coming week, with a button for each answer."""
+    agreed = agreed_ahead(situation)
+    if agreed:
+        st.markdown(f"**Agreed to come ({len(agreed)})**\n\n{listed(map(escape, agreed))}")
     if not calls:
         st.write("Nobody needs to be called in the next seven days.")
         return

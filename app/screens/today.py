@@ -52,7 +52,7 @@ def show(job: Job, answer: Answer) -> None:
         if situation is not None:
             calls = calls_ahead(live, situation, on)
             with st.expander(f"To call, book or order ({len(calls)})"):
-                show_calls(live, calls)
+                show_calls(live, situation, calls)
         _gates(answer, situation, on)
         _look_ahead(pictured(answer, situation), situation, on)
         if live.may(MONEY):

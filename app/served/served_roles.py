@@ -14,7 +14,9 @@ DANGER = frozenset({"stop_work", "line_struck", "water_stood", "test_failed", "n
 """Whoever works or looks here may tell of danger."""
 WORK = frozenset({"started", "finished", "remaining_reported", "not_done", "test_failed"})
 GROUND = frozenset({"cover_reported", "uncover_reported", "repair_reported", "rained", "measured"})
-ASKED = frozenset({"visit_booked", "visit_confirmed", "visit_cancelled", "called", "delayed", "ticket_answered"})
+ASKED = frozenset(
+    {"visit_booked", "visit_confirmed", "visit_cancelled", "called", "asked", "delayed", "ticket_answered"}
+)
 LOOKS = frozenset(
     {"inspection_passed", "inspection_passed_with_conditions", "inspection_failed", "pass_stands", "hold_released"}
 )

@@ -28,7 +28,7 @@ from scheduler.situation import (
 )
 from scheduler.spoken import count, typed
 
-ANSWERS = {"agreed": "agreed", "no-answer": "no_answer", "refused": "refused"}
+ANSWERS = {"agreed": "agreed", "no-answer": "no_answer", "refused": "refused", "tentative": "tentative"}
 MEANS = {"phone": "phone", "text": "text", "mail": "mail", "in-person": "in_person", "letter": "letter"}
 _JOURNAL: dict[str, Any] = {"metavar": "WHERE", "help": "file, folder or database URL, as with `report`"}
 
@@ -60,7 +60,7 @@ def add_to(sub: Any) -> None:
 def show_calls(arguments: argparse.Namespace) -> int:
     """List the calls to make; 1 when any is overdue."""
     case = opened(arguments.site)
-    situation = _situation(arguments, case, site_moment(case, arguments.at), all_of_it=arguments.at is None)
+    situation = situation_asked(arguments, case, site_moment(case, arguments.at), all_of_it=arguments.at is None)
     due = calls_of(situation)
     print(told(situation, due))
     return 1 if any(c.due_since for c in due) else 0
@@ -70,7 +70,7 @@ def write_call(arguments: argparse.Namespace) -> int:
     """Write one call down; 1 when they said no, for then the plan must be made again."""
     case = opened(arguments.site)
     now = site_moment(case, arguments.now)
-    situation = _situation(arguments, case, now, all_of_it=True)
+    situation = situation_asked(arguments, case, now, all_of_it=True)
     due = _asked(arguments, case, situation, calls_of(situation))
     body = said_in_call(due) | {
         "answer": ANSWERS[arguments.answer],
@@ -112,7 +112,8 @@ def _wrapped(text: str) -> str:
     return textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
 
-def _situation(arguments: argparse.Namespace, case: Case, moment: datetime, *, all_of_it: bool) -> Situation:
+def situation_asked(arguments: argparse.Namespace, case: Case, moment: datetime, *, all_of_it: bool) -> Situation:
+    """Return the site as it stands at a moment by the plan in force; `all_of_it`: with all that was written down."""
     entries, planned = plan_in_force(case, place_for(arguments, case))
     state = fold(entries, moment) if all_of_it else state_at(entries, moment)
     return scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)

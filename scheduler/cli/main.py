@@ -23,6 +23,7 @@ from scheduler.cli import (
     journal,
     journal_keeping,
     look_up,
+    mailing,
     new,
     replan,
     site_today,
@@ -99,6 +100,7 @@ def parser() -> argparse.ArgumentParser:
     journal_keeping.add_to(sub)
     site_today.add_to(sub)
     calls.add_to(sub)
+    mailing.add_to(sub)
     replan.add_to(sub)
 
     look_up.add_to(sub)

@@ -6,6 +6,11 @@ from scheduler.export.calendar_files import calendar, read_calendar, unreadable
 from scheduler.export.days import day_sheets
 from scheduler.export.from_journal import recorded
 from scheduler.export.lookahead import WEEKS, Period, look_ahead
+from scheduler.export.mail.invitation_mail import invitation_mail, organiser, subject
+from scheduler.export.mail.invitations import Invitation, ToAsk, to_ask
+from scheduler.export.mail.mail_sending import sending
+from scheduler.export.mail.mail_settings import MailSettings, read_mail_settings
+from scheduler.export.mail.short_texts import mail_draft, short_text, text_draft, text_length
 from scheduler.export.names import file_name
 from scheduler.export.page import PAPER
 from scheduler.export.page_addresses import LONGEST, checked_base
@@ -20,10 +25,13 @@ __all__ = [
     "PAPER",
     "WEEKS",
     "Audience",
+    "Invitation",
+    "MailSettings",
     "PaperFacts",
     "PaperOrder",
     "Period",
     "Rental",
+    "ToAsk",
     "activities_csv",
     "bundle",
     "calendar",
@@ -34,13 +42,23 @@ __all__ = [
     "find_party",
     "hold_tags",
     "holds_csv",
+    "invitation_mail",
     "look_ahead",
+    "mail_draft",
+    "organiser",
     "parties",
     "read_calendar",
+    "read_mail_settings",
     "recorded",
     "rentals",
+    "sending",
+    "short_text",
     "signs",
     "standing",
+    "subject",
+    "text_draft",
+    "text_length",
+    "to_ask",
     "unreadable",
     "usual_paper",
     "visits_csv",

@@ -14,6 +14,7 @@ from scheduler.errors import BadInput
 from scheduler.export.audiences import Audience
 from scheduler.export.calendar_events import CANCELLED, CONFIRMED, NAMES, Event, events_of, job_uid
 from scheduler.export.history import Published, follow, latest, published_by, raised
+from scheduler.export.names import one_line
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.export.zone import timezone
 from scheduler.findings import Finding, Severity
@@ -61,7 +62,7 @@ def calendar(
     out.add("prodid", MAKER)
     out.add("version", "2.0")
     out.add("method", "PUBLISH")
-    name = _clean(f"{facts.plan.site.name}: {party.name}")
+    name = one_line(f"{facts.plan.site.name}: {party.name}")
     out.add("name", vText(name))  # RFC 7986 section 5.1; the older way is the next
     out.add("x-wr-calname", vText(name))
     if facts.record:
@@ -87,7 +88,7 @@ def empty_calendar(site: str, party: Audience, made: datetime) -> bytes:
     out.add("prodid", MAKER)
     out.add("version", "2.0")
     out.add("method", "PUBLISH")
-    name = _clean(f"{site}: {party.name}")
+    name = one_line(f"{site}: {party.name}")
     out.add("name", vText(name))
     out.add("x-wr-calname", vText(name))
     out.add("description", "No plan is in force yet.")
@@ -119,7 +120,7 @@ def _reminders(facts: PaperFacts, party: Audience, events: Sequence[Event], made
             continue
         alarm = Alarm()
         alarm.add("action", "DISPLAY")
-        alarm.add("description", _clean(f"Not agreed yet. The notice for it ends {moment(facts.local(call.by))}."))
+        alarm.add("description", one_line(f"Not agreed yet. The notice for it ends {moment(facts.local(call.by))}."))
         alarm.add("trigger", (call.by - SPEAK_UP).astimezone(UTC), parameters={"VALUE": "DATE-TIME"})
         found.setdefault(event.uid, alarm)
     return found
@@ -130,7 +131,7 @@ def _organiser(facts: PaperFacts) -> vCalAddress:
     general = next((p for p in facts.site.people if p.role == "general_contractor"), None)
     name = ", ".join(n for n in (general.name, general.of) if n) if general else facts.plan.site.name
     address = vCalAddress(job_uid(facts.plan).urn)
-    address.params["CN"] = _clean(name.replace('"', "'"))
+    address.params["CN"] = one_line(name.replace('"', "'"))
     return address
 
 
@@ -143,23 +144,18 @@ def _entry(facts: PaperFacts, state: Published, made: datetime, organiser: vCalA
     entry.add("dtstart", facts.local(event.start))
     if event.finish > event.start:  # RFC 5545 section 3.6.1: without an end it ends as it begins
         entry.add("dtend", facts.local(event.finish))
-    entry.add("summary", _clean(event.summary))
+    entry.add("summary", one_line(event.summary))
     if event.place:
-        entry.add("location", _clean(event.place))
+        entry.add("location", one_line(event.place))
     if event.description:
-        entry.add("description", "\n".join(map(_clean, event.description.splitlines())))
+        entry.add("description", "\n".join(map(one_line, event.description.splitlines())))
     if event.categories:
-        entry.add("categories", [_clean(c) for c in event.categories])
+        entry.add("categories", [one_line(c) for c in event.categories])
     entry.add("status", event.status)
     entry.add("organizer", organiser)
     if event.link:
         entry.add("url", event.link)
     return entry
-
-
-def _clean(text: str) -> str:
-    """Return text on one line without control characters, which RFC 5545 section 3.3.11 keeps out of TEXT."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def read_calendar(text: str) -> dict[str, Published]:

@@ -1,4 +1,4 @@
-"""File names in plain words, from names that users wrote: no paths, no reserved words, nothing overlong."""
+"""Names that users wrote, made fit to stand in one line, or to name a file: no paths, nothing overlong."""
 
 from __future__ import annotations
 
@@ -9,6 +9,11 @@ LONGEST = 60
 """Characters of a user's name that a file name keeps."""
 RESERVED = re.compile(r"(?i)^(con|prn|aux|nul|com[0-9]|lpt[0-9])$")
 """Names that one common system keeps for devices."""
+
+
+def one_line(text: str) -> str:
+    """Return text on one line without control characters, which RFC 5545 section 3.3.11 keeps out of TEXT."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def file_name(what: str, whom: str, ending: str, taken: set[str] | None = None) -> str:

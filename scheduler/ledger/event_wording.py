@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
-from scheduler.ledger.call_events import Called
+from scheduler.ledger.call_events import AskedInWriting, Called
 from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
     Corrected,
@@ -108,7 +108,7 @@ class Wording:
                 return f"Released by {who} {when(happened.when)}: {hold}. Seen: {happened.evidence}{paper}"
             case VisitBooked() | VisitConfirmed() | VisitCancelled():
                 return self._visit(happened)
-            case Called():
+            case Called() | AskedInWriting():
                 return self._call(happened)
             case CoverReported() | UncoverReported() | RepairReported() | WaterStood():
                 return self._ground(happened)
@@ -181,7 +181,9 @@ class Wording:
             case VisitCancelled():
                 return f"Called off: the visit {happened.visit}. {happened.why}".rstrip()
 
-    def _call(self, happened: Called) -> str:
+    def _call(self, happened: Called | AskedInWriting) -> str:
+        if isinstance(happened, AskedInWriting):
+            return self._asked(happened)
         when, start, was = self._when, happened.told_start, happened.was
         who = f", {self.name(happened.person)}" if happened.person else ""
         about = f": {self._listed(happened.activities)}"
@@ -191,10 +193,22 @@ class Wording:
             asked = f"asked for {when(start)}" + (f" instead of {when(was)}" if was else "")
         else:
             asked = "told that they are not needed any more" + (f" {when(was)}" if was else "")
-        answer = {"agreed": "Agreed", "no_answer": "No answer", "refused": "Said no"}[happened.answer]
+        answer = {"agreed": "Agreed", "no_answer": "No answer", "refused": "Said no", "tentative": "Perhaps"}[
+            happened.answer
+        ]
         offers = f", offers {when(happened.offers)}" if happened.offers else ""
-        called = f"Called {MEANS[happened.means]} {when(happened.when)}: {self.name(happened.of)}{who}, {asked}{about}."
+        called = "Answered" if happened.uid else "Called"
+        called += f" {MEANS[happened.means]} {when(happened.when)}: {self.name(happened.of)}{who}, {asked}{about}."
         return f"{called} {answer}{offers}. {happened.words}".rstrip()
+
+    def _asked(self, happened: AskedInWriting) -> str:
+        how = f"Asked {MEANS[happened.means]}" + (" (handed over to be sent)" if not happened.sent else "")
+        who = f", {self.name(happened.person)}" if happened.person else ""
+        what = "told that they are not needed any more" if happened.called_off else "to come"
+        again = f", change {happened.sequence}" if happened.sequence else ""
+        about = self._listed(happened.activities)
+        at = self._when(happened.told_start)
+        return f"{how} {self._when(happened.when)}: {self.name(happened.of)}{who}, {what} {at}{again}: {about}."
 
     def _stop(self, happened: StopWork | StopWorkLifted) -> str:
         who = self.name(happened.who)

@@ -14,7 +14,7 @@ from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError, model_v
 
 from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.call_events import Called, ComingExpected
+from scheduler.ledger.call_events import AskedInWriting, Called, ComingExpected
 from scheduler.ledger.day_events import LineStruck, NotDone, NoteKept, TestFailed, TrenchInspected
 from scheduler.ledger.event_fields import Digest, EventRecord, Fact, Ref, Seen, Told, Who, Words, WorkReport
 from scheduler.ledger.ground_events import (
@@ -210,6 +210,7 @@ Event = Annotated[
     | VisitConfirmed
     | VisitCancelled
     | Called
+    | AskedInWriting
     | InspectionPassed
     | InspectionPassedWithConditions
     | InspectionFailed

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from difflib import get_close_matches
 
 from scheduler.findings import Finding, Severity
-from scheduler.ledger.call_events import Called
+from scheduler.ledger.call_events import AskedInWriting, Called
 from scheduler.ledger.corrections import OF_AUTHORITY, may_correct
 from scheduler.ledger.day_events import LineStruck, TestFailed, TrenchInspected
 from scheduler.ledger.events import (
@@ -151,7 +151,7 @@ def _people(writing: Writing, happened: Event) -> Iterator[Finding]:
             yield _fault("Person", "This is nobody in the site's list of people.", found=happened.person)
     if isinstance(happened, StopWorkLifted):
         yield from _lifting(writing, happened)
-    if isinstance(happened, Called):
+    if isinstance(happened, Called | AskedInWriting):
         yield from _call(writing, happened)
     if isinstance(happened, TrenchInspected):
         yield from _competent(writing, happened)
@@ -178,7 +178,7 @@ def _inspector(writing: Writing, happened: Inspected | PassStands) -> Iterator[F
                 yield _fault("Inspector", allowed.because, found=happened.inspector)
 
 
-def _call(writing: Writing, happened: Called) -> Iterator[Finding]:
+def _call(writing: Writing, happened: Called | AskedInWriting) -> Iterator[Finding]:
     """Give what is wrong with a call: somebody nobody knows, work that is not theirs, a time that has passed."""
     theirs = _work_of(writing, happened.of)
     if theirs is None:
@@ -189,7 +189,9 @@ def _call(writing: Writing, happened: Called) -> Iterator[Finding]:
     for activity in happened.activities:
         if activity not in theirs and not activity.startswith(ADDED):
             yield _fault("Activities", "This is not theirs to do.", found=activity)
-    for name, moment in (("Told start", happened.told_start), ("Offers", happened.offers)):
+    called_off = isinstance(happened, AskedInWriting) and happened.called_off
+    times = (("Told start", None if called_off else happened.told_start), ("Offers", getattr(happened, "offers", None)))
+    for name, moment in times:
         if moment is not None and moment < happened.when:
             text = "It had passed when they were called."
             yield _fault(name, text, f"after {typed(happened.when.astimezone(moment.tzinfo))}", typed(moment))

@@ -105,6 +105,18 @@ Id = Annotated[
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 
+_MAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]{1,63}(\.[A-Za-z0-9-]{1,63})+")
+
+
+def _check_mail(text: str) -> str:
+    if text and _MAIL.fullmatch(text) is None:
+        raise ValueError("this is no mail address")
+    return text
+
+
+Mail = Annotated[str, AfterValidator(_check_mail), Expected("a mail address such as ann@firm.example")]
+"""A mail address by itself, or nothing."""
+
 
 def write_station(feet: float) -> str | float:
     """Write a station as `1+60` or, told in metres, as `0+048.8`; as feet where that would lose a fraction."""

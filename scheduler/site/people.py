@@ -11,6 +11,7 @@ from scheduler.site.fields import (
     Day,
     Hours,
     Id,
+    Mail,
     Moment,
     Money,
     NonNegative,
@@ -62,6 +63,8 @@ class Person(Record):
     of: Text = ""
     """Their firm or authority."""
     phone: str = ""
+    mail: Mail = ""
+    """Their mail address: where they are asked in writing, and from where their answer counts."""
     deputy_of: Id | None = None
     """In whose place they may release; somebody of the same role."""
     from_: Day | None = Field(default=None, alias="from")

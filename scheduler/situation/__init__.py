@@ -5,6 +5,7 @@ from scheduler.situation.breaches import Breach
 from scheduler.situation.call_list import (
     PhoneCall,
     about_what,
+    agreed_ahead,
     calls_of,
     how_it_stands,
     phone_calls,
@@ -50,6 +51,7 @@ __all__ = [
     "WorkStands",
     "WorkState",
     "about_what",
+    "agreed_ahead",
     "all_as_planned",
     "as_proposed",
     "before_anybody_enters",

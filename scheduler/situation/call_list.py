@@ -11,7 +11,8 @@ from scheduler.situation.call_words import CallDue, when_to_call
 from scheduler.situation.calls_due import calls_due
 from scheduler.situation.job_facts import facts_at
 from scheduler.situation.situation import Situation
-from scheduler.spoken import moment
+from scheduler.situation.what_was_told import what_was_told
+from scheduler.spoken import moment, working
 
 
 def calls_of(situation: Situation) -> tuple[CallDue, ...]:
@@ -105,8 +106,30 @@ def ticked_off(due: CallDue) -> bool:
 
 
 def how_it_stands(due: CallDue) -> str:
-    """Say what came of a call so far: `No answer Tue 9 Mar 10:30.`; empty when nothing did."""
+    """Say what came of a call so far: `No answer Tue 9 Mar 10:30.`, or since when nobody answers; or nothing."""
     if due.said_no:
         return due.said_no
-    tried = [moment(c.when.astimezone(due.by.tzinfo)) for c in due.tries]
-    return f"No answer {', '.join(tried)}." if tried else ""
+    zone = due.by.tzinfo
+    tried = [moment(c.when.astimezone(zone)) for c in due.tries if c.answer == "no_answer"]
+    perhaps = [moment(c.when.astimezone(zone)) for c in due.tries if c.answer == "tentative"]
+    said = [f"No answer {', '.join(tried)}."] if tried else []
+    said += [f"Perhaps, they said {', '.join(perhaps)}."] if perhaps else []
+    if due.asked is not None:
+        asked, how = due.asked.when.astimezone(zone), "text" if due.asked.means == "text" else "mail"
+        silent = f"silent since, {working(due.silent_minutes)} of their working time"
+        heard = any(c.when >= due.asked.when for c in due.tries if c.answer == "tentative")
+        said.append(f"Asked by {how} {moment(asked)}" + ("." if heard else f", {silent}."))
+    return " ".join(said)
+
+
+def agreed_ahead(situation: Situation) -> tuple[str, ...]:
+    """Say who agreed to come, and is still to come, the earliest first: `Thu 4 Mar 11:00: Tom Bell, Plumber (...)`."""
+    told = what_was_told(situation.site, situation.network, situation.state)
+    tick = situation.network.clock.tick(situation.moment)
+    parties = {p.of: p for p in told.parties}
+    known = [a for a in told.arranged if a.how == "agreed" and a.until > tick and a.of in parties]
+    when = situation.network.clock
+    return tuple(
+        f"{parties[a.of].asked(when, a.at)}: {parties[a.of].contact}, {parties[a.of].about}"
+        for a in sorted(known, key=lambda a: (a.at, a.of))
+    )

@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Literal
 
-from scheduler.ledger.call_events import Called
+from scheduler.ledger.call_events import AskedInWriting, Called
 from scheduler.ledger.moments import said
 from scheduler.network.hours import after_notice
 from scheduler.network.model import Network
@@ -60,6 +60,10 @@ class CallDue:
     """What they said if they cannot come then: the plan must be made again, and no call is due before."""
     was_for: tuple[str, ...] = ()
     """What they know they come for then."""
+    asked: AskedInWriting | None = None
+    """How they were last asked in writing for that very time; None: they were not."""
+    silent_minutes: int = 0
+    """Their working time since they were asked."""
     on_record: bool = False
     """Whether `was` stands in the site file or the journal; else a plan alone let them expect it."""
 
@@ -198,8 +202,19 @@ def _call(asking: Asking, party: Party, due: CallDue) -> CallDue:
     if not no and due.now is not None and any(w.not_before > due.now for w in late):
         latest = max(w.not_before for w in late)
         no = f"They said they cannot come before {said(clock, latest)}. See what can be done: plan again from that."
-    tries = tuple(c for c in same if c.answer == "no_answer")
-    return replace(due, due_since=since(asking, due.by), tries=tries, said_no=no)
+    tries = tuple(c for c in same if c.answer in ("no_answer", "tentative"))
+    asked = _in_writing(asking, due, wanted)
+    silent = 0 if asked is None else party.calendar.open_ticks(clock.tick(asked.when), asking.now) * clock.tick_minutes
+    return replace(due, due_since=since(asking, due.by), tries=tries, said_no=no, asked=asked, silent_minutes=silent)
+
+
+def _in_writing(asking: Asking, due: CallDue, wanted: int | None) -> AskedInWriting | None:
+    """Return how somebody was last asked in writing for what a call wants."""
+    if wanted is None:
+        return None
+    same = [a for a in asking.told.asked if a.of == due.of and set(a.activities) & set(due.activities)]
+    last = same[-1] if same else None
+    return last if last and not last.called_off and asking.network.clock.tick(last.told_start) == wanted else None
 
 
 def since(asking: Asking, by: datetime) -> datetime | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
-from scheduler.ledger.call_events import Called, ComingExpected
+from scheduler.ledger.call_events import AskedInWriting, Called, ComingExpected
 from scheduler.ledger.events import Delayed, PlanAccepted, VisitBooked, VisitCancelled, VisitConfirmed
 from scheduler.ledger.state import State
 from scheduler.ledger.trade_events import TakenOver
@@ -55,6 +55,8 @@ class WhatWasTold:
     """What stands, in the order in which it was said; of two words on one piece of work the later one alone."""
     calls: tuple[Called, ...] = ()
     """Every call, in order."""
+    asked: tuple[AskedInWriting, ...] = ()
+    """Whom was asked in writing for what, in order."""
     late: dict[str, Delayed] = field(default_factory=dict)
     """By activity, the last word that somebody cannot come before a moment."""
 
@@ -82,8 +84,13 @@ def what_was_told(site: Site, network: Network, state: State) -> WhatWasTold:
         of = next((p.of for p in parties if set(p.activities) & set(booking.activities)), "")
         at = network.clock.when(booking.at)
         book.add(booking.id, of, at, booking.activities, "booked", firm=booking.firm)
+    asked: list[AskedInWriting] = []
     for noted in state.counting:
         book.read(noted.entry.event)
+        if isinstance(noted.entry.event, AskedInWriting):
+            asked.append(noted.entry.event)
+        elif isinstance(noted.entry.event, TakenOver):  # the firm before was asked, not this one
+            asked = [a for a in asked if a.of != noted.entry.event.trade]
     calls: list[Called] = []
     for word in state.words:
         if isinstance(word, Called):
@@ -91,7 +98,7 @@ def what_was_told(site: Site, network: Network, state: State) -> WhatWasTold:
         elif isinstance(word, TakenOver):  # what the firm before answered binds nobody any more
             calls = [c for c in calls if c.of != word.trade]
     return WhatWasTold(
-        parties, tuple(book.rows), tuple(calls), last_words(site, network, state.words, begun=state.begun)
+        parties, tuple(book.rows), tuple(calls), tuple(asked), last_words(site, network, state.words, begun=state.begun)
     )
 
 

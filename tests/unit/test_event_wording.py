@@ -30,6 +30,15 @@ BODIES = {
         "offers": WHEN,
         "when": WHEN,
     },
+    "asked": {
+        "of": "tie-in",
+        "person": "s-wirth",
+        "to": "sam@power.example",
+        "uid": "0b1f@jointtrench",
+        "told_start": WHEN,
+        "activities": ("outside/tie-in",),
+        "when": WHEN,
+    },
     "taken_over": {"trade": "plumber", "firm": "Brook Pipe", "since": WHEN, "notice_days": 2, "when": WHEN},
     "inspection_passed": {"looks": (LOOK,), "inspector": "c-dunn", "when": WHEN},
     "inspection_passed_with_conditions": {
