@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.components.chart import show_picture
+from app.components.wide_table import show_wide_table
 from app.figures.choices_figure import ChoiceMark, choices_figure
 from app.jobs import Job, LookingOn, jobs
 from app.live import live_of
@@ -52,11 +53,12 @@ def show_choices(job: Job) -> None:
             st.write(
                 "The plan on these pages is none of them: one of these is as good in all, and better in something."
             )
-        with st.container(key="choices-table"):
-            st.markdown(_table(job, shown))
+        head, *rows = side_by_side(job.choices)
+        strong = next((n for n, choice in enumerate(job.choices, 1) if choice is shown), None)
+        show_wide_table([[cell.capitalize() for cell in head], *rows], name="The plans side by side", strong=strong)
         _picture(job, shown)
-        with st.expander("Money by line"), st.container(key="choices-money"):
-            st.markdown(_by_line(job))
+        with st.expander("Money by line"):
+            show_wide_table(_by_line(job), name="What each plan costs, line by line")
         for choice in job.choices:
             _one(job, choice, is_shown=choice is shown)
     if job.choices and job.looking is not None and job.looking.goes_on:
@@ -111,20 +113,9 @@ def _name(choice: PlanChoice) -> str:
     return ", ".join(choice.aims)
 
 
-def _table(job: Job, shown: PlanChoice | None) -> str:
-    head, *rows = side_by_side(job.choices)
-    lines = [[cell.capitalize() for cell in head], ["---"] * len(head)]
-    for choice, (name, *cells) in zip(job.choices, rows, strict=True):
-        told = f"**{escape(name)}**" if choice is shown else escape(name)
-        lines.append([told, *(escape(cell) for cell in cells)])
-    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-
-def _by_line(job: Job) -> str:
-    rows = [["Line", *(escape(c.aims[0]) for c in job.choices)], ["---"] * (len(job.choices) + 1)]
-    for words, amounts in money_by_line(job.choices):
-        rows.append([escape(words), *(f"\\${a:,.0f}" for a in amounts)])
-    return "\n".join(f"| {' | '.join(row)} |" for row in rows)
+def _by_line(job: Job) -> list[list[str]]:
+    lines = money_by_line(job.choices)
+    return [["Line", *(c.aims[0] for c in job.choices)], *([words, *(f"${a:,.0f}" for a in of)] for words, of in lines)]
 
 
 def _picture(job: Job, shown: PlanChoice | None) -> None:

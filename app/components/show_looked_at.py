@@ -45,6 +45,6 @@ def _rule(one: Applied) -> str:
 
 def _questions(questions: tuple[OpenQuestion, ...]) -> str:
     return listed(
-        f"{escape(text)} {escape('; '.join(names))}. Fill in {escape(fill_in.replace('`', ''))}."
-        for (text, fill_in), names in alike(questions).items()
+        f"{escape(text)} {escape('; '.join(names))}. {escape(to_do.replace('`', ''))}"
+        for (text, to_do), names in alike(questions).items()
     )

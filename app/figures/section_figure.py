@@ -279,7 +279,7 @@ def _names(sheet: Sheet, site: Site, section: Section) -> None:
     """Name the surface, the ledge and what the trench is filled with, where there is room."""
     surface = next(r.surface for r in site.reaches if r.id == section.reach)
     edge = section.bottom_width_in / 2.0 + min(_SLOPE_SEEN_IN, section.slope * section.depth_in)
-    sheet.write(surface, x=edge, y=0.0, places=(("left", 6, 10), ("right", -6, 10)))
+    sheet.write(surface, x=edge, y=0.0, places=(("left", 6, -10), ("left", 6, -24)))
     for shelf in section.shelves:
         side = -1.0 if shelf.side == "left" else 1.0
         x = side * (section.bottom_width_in / 2.0 + shelf.inner_in) / 2.0

@@ -10,6 +10,7 @@ from app.served.sign_ins import SignInState
 from app.served.visitors import Served, refused, served, visitor
 from scheduler import Case
 from scheduler.site import Person
+from scheduler.spoken import short_day
 
 MOST_DAYS = 60
 
@@ -38,7 +39,7 @@ def stands(case: Case, person: Person) -> SignInState:
 
 def drafts(site: str, person: Person, address: str, until: datetime) -> tuple[str, str]:
     """Return a text message and a mail with a link as addresses (RFC 5724, RFC 6068); the number is in neither."""
-    words = f"{person.name}: your link to {site}, good until {until:%d %b}. I will tell you its number."
+    words = f"{person.name}: your link to {site}, good until {short_day(until)}. I will tell you its number."
     digits = "".join(c for c in person.phone if c in "+0123456789")
     text = f"sms:{digits}?body={quote(f'{words} {address}')}"
     below = quote(f"{words}\r\n\r\n{address}")

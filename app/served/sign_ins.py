@@ -48,7 +48,7 @@ class SignedIn:
     role: str
 
 
-class Invitation(NamedTuple):
+class PersonalLink(NamedTuple):
     """What opens a session, together: the secret part of a link, and the number that goes another way."""
 
     link: str
@@ -79,7 +79,7 @@ class SignIns:
         self._seen: dict[str, float] = {}
         TABLES.create_all(engine)
 
-    def invite(self, site: str, person: str, role: str, *, days: float = 14.0) -> Invitation:
+    def invite(self, site: str, person: str, role: str, *, days: float = 14.0) -> PersonalLink:
         """Return a new link and its number, which are kept nowhere."""
         if not 0.0 < days <= 366.0:
             raise ValueError("a link is good for more than 0 and at most 366 days")
@@ -87,7 +87,7 @@ class SignIns:
         row = {"id": _digest(raw), "site": site, "person": person, "role": role, "expires": self._now() + days * DAY_S}
         with self._engine.begin() as connection:
             connection.execute(insert(LINKS).values(**row, number=self._hasher.hash(number), tries=0))
-        return Invitation(str(self._signer.dumps(raw)), number)
+        return PersonalLink(str(self._signer.dumps(raw)), number)
 
     def whose(self, link: str) -> SignedIn | None:
         """Return whom a link is for, without opening it; None when it opens nothing."""

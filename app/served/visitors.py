@@ -15,7 +15,7 @@ import streamlit as st
 import scheduler
 from app.served.gate import SESSION_HEADER
 from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
-from app.served.sign_ins import ACT_S, Invitation, SignedIn, SignIns
+from app.served.sign_ins import ACT_S, PersonalLink, SignedIn, SignIns
 from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
 from scheduler.site import Person
@@ -36,7 +36,7 @@ class Served:
     sign_ins: SignIns
     public_url: str = ""
 
-    def address_of(self, made: Invitation) -> str:
+    def address_of(self, made: PersonalLink) -> str:
         """Return the whole address of a new link."""
         return f"{self.public_url}/in/{made.link}"
 

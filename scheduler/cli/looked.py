@@ -45,9 +45,9 @@ def _rule(one: Applied, reaches: tuple[str, ...]) -> str:
 
 
 def _questions(questions: tuple[OpenQuestion, ...]) -> Iterator[str]:
-    for (text, fill_in), names in alike(questions).items():
+    for (text, to_do), names in alike(questions).items():
         yield _fill(f"{text} ({'; '.join(names)})")
-        yield textwrap.fill(f"Fill in: {fill_in}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
+        yield textwrap.fill(to_do, WIDTH, initial_indent="      ", subsequent_indent="      ")
 
 
 def _fill(text: str) -> str:

@@ -36,9 +36,14 @@ class OpenQuestion:
     text: str
     """What is not known or not there, and so what was not looked at; the same for all things alike."""
     fill_in: str
-    """What to write in the site file, and where."""
+    """What to write in the site file, and where; or, from a capital on, a sentence that says what to do."""
     reaches: tuple[str, ...] = ()
     """Ids of the reaches it concerns; empty: the whole site."""
+
+    @property
+    def to_do(self) -> str:
+        """What to do about it, in a sentence."""
+        return f"{self.fill_in}." if self.fill_in[:1].isupper() else f"Fill in {self.fill_in}."
 
 
 def unknown(view: View) -> Iterator[OpenQuestion]:
@@ -248,10 +253,10 @@ def _riser_at(view: View, structure: Structure) -> bool:
 
 
 def alike(gaps: Iterable[OpenQuestion]) -> dict[tuple[str, str], tuple[str, ...]]:
-    """Group gaps with the same words: (text, what to fill in) to the names it is said of."""
+    """Group gaps with the same words: (text, what to do) to the names it is said of."""
     grouped: dict[tuple[str, str], list[str]] = {}
     for gap in gaps:
-        names = grouped.setdefault((gap.text, gap.fill_in), [])
+        names = grouped.setdefault((gap.text, gap.to_do), [])
         if gap.about not in names:
             names.append(gap.about)
     return {key: tuple(names) for key, names in grouped.items()}

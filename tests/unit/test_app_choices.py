@@ -68,7 +68,8 @@ def page(step: int) -> AppTest:
 
 
 def words(at: AppTest) -> str:
-    return "\n".join(e.value for kind in (at.header, at.markdown, at.caption) for e in kind)
+    tables = [table.proto.body for table in at.get("html")]
+    return "\n".join([*(e.value for kind in (at.header, at.markdown, at.caption) for e in kind), *tables])
 
 
 def test_all_plans_stand_side_by_side_with_what_differs():
@@ -79,7 +80,7 @@ def test_all_plans_stand_side_by_side_with_what_differs():
     for choice in found:
         assert f"{choice.measures.money:,.0f}" in text
         assert ", ".join(choice.aims) in text
-        assert f"| {choice.measures.margin} % |" in text
+        assert f"<td>{choice.measures.margin} %</td>" in text
     assert text.count("Shown on all pages") == 1
     assert "More plans are looked for" not in text
 
