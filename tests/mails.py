@@ -81,6 +81,11 @@ def read_mail(content: bytes) -> EmailMessage:
     return mail
 
 
+def _in_utc(when: datetime) -> datetime:
+    """Return a moment in the one zone that vobject writes without a VTIMEZONE; one without a zone as it is."""
+    return when.astimezone(vobject.icalendar.utc) if when.tzinfo else when
+
+
 def answer(
     asked: EmailMessage, status: str = "ACCEPTED", *, sender: str = "", uid: str = "", sequence: int | None = None,
     counter: datetime | None = None, stamp: datetime | None = None, comment: str = "",
@@ -92,9 +97,9 @@ def answer(
     event = reply.add("vevent")
     event.add("uid").value = uid or invited.uid.value
     event.add("sequence").value = str(invited.sequence.value if sequence is None else sequence)
-    event.add("dtstamp").value = stamp or datetime(2027, 3, 1, 15, tzinfo=UTC)
-    event.add("dtstart").value = counter or invited.dtstart.value
-    event.add("dtend").value = (counter or invited.dtstart.value) + timedelta(hours=1)
+    event.add("dtstamp").value = _in_utc(stamp or datetime(2027, 3, 1, 15, tzinfo=UTC))
+    event.add("dtstart").value = _in_utc(counter or invited.dtstart.value)
+    event.add("dtend").value = _in_utc(counter or invited.dtstart.value) + timedelta(hours=1)
     event.add("organizer").value = invited.organizer.value
     who = event.add("attendee")
     who.value, who.params["PARTSTAT"] = f"mailto:{sender or asked['To'].addresses[0].addr_spec}", [status]

@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 from pydantic import BaseModel, ConfigDict, Field, IPvAnyAddress, ValidationError, field_validator
 
 from scheduler import BadInput, Finding, Severity
+from scheduler.export import MailSettings
 
 LEAST_SECRET = 32
 EXAMPLE = """\
@@ -77,6 +78,8 @@ class ServedSettings(SettingsPart):
     proxy: ProxyPart | None = None
     rates: RatePart = RatePart()
     upload_mb: Annotated[int, Field(ge=1, le=200)] = 25
+    mail: MailSettings = MailSettings()
+    """The firm's mail servers, for `jointtrench ask` and `answers`."""
 
     @field_validator("public_url")
     @classmethod

@@ -1,28 +1,34 @@
-"""`jointtrench ask`: everybody who is to come is asked in writing, by mail or text, once and again when it changes."""
+"""`jointtrench ask` and `answers`: everybody who is to come is asked in writing, and what they answer is read."""
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
 from email.message import EmailMessage
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import scheduler
 from scheduler import BadInput, Case, Situation
-from scheduler.cli.asked import fault, opened, place_for, say_on_the_side, site_moment
+from scheduler.cli.asked import fault, line_of, opened, place_for, say_on_the_side, site_moment
 from scheduler.cli.calls import situation_asked
 from scheduler.cli.commands import folder_for
+from scheduler.cli.site_today import plan_in_force
 from scheduler.export import (
+    LARGEST_MAIL,
     Invitation,
     MailSettings,
     ToAsk,
     checked_base,
     invitation_mail,
     mail_draft,
+    mailbox,
     organiser,
+    read_answer,
     read_mail_settings,
     sending,
     short_text,
@@ -30,15 +36,18 @@ from scheduler.export import (
     text_draft,
     to_ask,
 )
-from scheduler.ledger import write_down
+from scheduler.ledger import fold, write_down
 from scheduler.spoken import count
 from scheduler.whole_files import write_whole
 
+Mail = tuple[str, bytes, Callable[[], None]]
+BY_MAIL = "mail"
+"""How it is known who answered."""
 HAND_OVER = "Send the files with your own mail program; each is on record as asked, so that it is not asked twice."
 
 
 def add_to(sub: Any) -> None:
-    """Add the command to the command line."""
+    """Add the commands to the command line."""
     ask = sub.add_parser("ask", help="ask everybody who is to come in writing: files, drafts, or sent by your server")
     ask.add_argument("site", type=Path)
     ask.add_argument("--party", metavar="ID", help="only this inspection, outside work or trade")
@@ -53,6 +62,14 @@ def add_to(sub: Any) -> None:
     ask.add_argument("--now", metavar="TIME", help="the moment it is written down, as with `report`")
     ask.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     ask.set_defaults(run=ask_in_writing)
+
+    answers = sub.add_parser("answers", help="read what people answered: from mails in files, or from your mailbox")
+    answers.add_argument("site", type=Path)
+    answers.add_argument("--mail", nargs="+", type=Path, default=[], metavar="FILE", help="mails as .eml files")
+    answers.add_argument("--config", type=Path, metavar="FILE", help="a configuration with [mail], as of `serve`")
+    answers.add_argument("--now", metavar="TIME", help="the moment it is written down, as with `report`")
+    answers.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
+    answers.set_defaults(run=read_answers)
 
 
 def ask_in_writing(arguments: argparse.Namespace) -> int:
@@ -136,3 +153,59 @@ def _summary(arguments: argparse.Namespace, found: ToAsk, asked: int) -> str:
     if asked and not (arguments.show or arguments.send or arguments.text):
         lines.append(HAND_OVER)
     return "\n".join(lines)
+
+
+def read_answers(arguments: argparse.Namespace) -> int:
+    """Write down what people answered and say what else came; 1 when somebody said no, or an answer does not count."""
+    case = opened(arguments.site)
+    now = site_moment(case, arguments.now)
+    settings = read_mail_settings(arguments.config) if arguments.config else MailSettings()
+    place = place_for(arguments, case)
+    if not place.made:
+        raise BadInput([fault("site", "nobody of this job was asked yet", "", "`jointtrench ask` first")])
+    entries, planned = plan_in_force(case, place)
+    others, bad = 0, False
+    with closing(place.open(tell=say_on_the_side)) as journal, _mails(arguments, settings) as mails:
+        journal.known_by = BY_MAIL
+        for name, raw, done in mails:
+            situation = scheduler.today(case, entries, now, planned, state=fold(entries, now))
+            found = read_answer(situation, raw, now)
+            if found.kind == "other" and not arguments.mail:
+                others += 1
+                continue
+            print(f"{name}: {found.said}")
+            bad |= found.kind == "refused"
+            if found.event is not None:
+                try:
+                    entry = write_down(journal, case.site, case.network, found.event, at=now, by=found.person)
+                except BadInput as wrong:
+                    print("\n".join(f"  It is not written: {f}" for f in wrong.findings))
+                    bad = True
+                    continue
+                entries = (*entries, entry)
+                print(f"  Entry {entry.number} is written: {line_of(case, entry)}")
+                if found.event.answer == "refused":
+                    bad = True
+                    print(f"  The plan cannot stay as it is: see `jointtrench replan {arguments.site}`.")
+            done()
+    if others:
+        print(f"{count(others, 'other unread mail')} in the mailbox, left unread.")
+    return 1 if bad else 0
+
+
+@contextmanager
+def _mails(arguments: argparse.Namespace, settings: MailSettings) -> Iterator[Iterable[Mail]]:
+    """Return mails by name, each with what marks it as read: the files named, else those unread in the mailbox."""
+    if arguments.mail:
+        yield ((path.name, _content(path), lambda: None) for path in arguments.mail)
+    elif settings.imap is not None:
+        with mailbox(settings.imap, settings.folder) as box:
+            yield ((f"Mail {n}", raw, partial(box.mark_read, n)) for n, raw in box.unread())
+    else:
+        required = "--mail FILE, or --config FILE with [mail.imap] host, port, user"
+        raise BadInput([fault("mail", "there is nothing to read", "", required)])
+
+
+def _content(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(LARGEST_MAIL + 1)

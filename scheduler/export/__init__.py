@@ -8,8 +8,10 @@ from scheduler.export.from_journal import recorded
 from scheduler.export.lookahead import WEEKS, Period, look_ahead
 from scheduler.export.mail.invitation_mail import invitation_mail, organiser, subject
 from scheduler.export.mail.invitations import Invitation, ToAsk, to_ask
+from scheduler.export.mail.mail_answers import LARGEST_MAIL, MailAnswer, read_answer
 from scheduler.export.mail.mail_sending import sending
 from scheduler.export.mail.mail_settings import MailSettings, read_mail_settings
+from scheduler.export.mail.mailbox import mailbox
 from scheduler.export.mail.short_texts import mail_draft, short_text, text_draft, text_length
 from scheduler.export.names import file_name
 from scheduler.export.page import PAPER
@@ -21,11 +23,13 @@ from scheduler.export.tags import hold_tags, standing
 
 __all__ = [
     "EVERYBODY",
+    "LARGEST_MAIL",
     "LONGEST",
     "PAPER",
     "WEEKS",
     "Audience",
     "Invitation",
+    "MailAnswer",
     "MailSettings",
     "PaperFacts",
     "PaperOrder",
@@ -45,8 +49,10 @@ __all__ = [
     "invitation_mail",
     "look_ahead",
     "mail_draft",
+    "mailbox",
     "organiser",
     "parties",
+    "read_answer",
     "read_calendar",
     "read_mail_settings",
     "recorded",

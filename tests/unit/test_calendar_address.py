@@ -23,8 +23,10 @@ import scheduler
 from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
 from app.served.gate import Gate, GateRules
 from app.served.serve import main
+from app.served.served_settings import read_settings
 from app.served.sign_ins import SignIns
 from scheduler import Case, bundled_sites, put_in_force
+from scheduler.export import read_mail_settings
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Delayed
 from scheduler.ledger.place import place_of
@@ -183,6 +185,14 @@ def test_a_calendar_that_cannot_be_made_just_now_is_told_so_and_tells_no_more(fr
     front.site.write_text(front.site.read_text().replace("overhead_per_day: 420", "overhead_per_day: 430"))
     status, head, body = front.ask(path)
     assert (status, head["retry-after"], body) == (503, "600", b"not just now\n")
+
+
+def test_the_mail_servers_stand_in_the_same_configuration(config: Path) -> None:
+    server = 'host = "mail.amsel.example"\nport = 587\ntls = "starttls"\nuser = "office"\n'
+    config.write_text(f'{config.read_text()}\n[mail]\nsender = "office@amsel.example"\n[mail.smtp]\n{server}')
+    settings, _ = read_settings(config)
+    assert settings.mail == read_mail_settings(config)
+    assert settings.mail.smtp is not None
 
 
 def test_the_contractor_makes_and_ends_addresses(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
