@@ -8,6 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.answer import Answer
+from app.components.also_here import say_written_meanwhile
 from app.components.busy import show_failure, watch
 from app.components.head import show_flags
 from app.components.plan_choices import chosen_of
@@ -67,8 +68,11 @@ def _page(slug: str) -> None:
         return
     live = live_of(case)
     jobs().heed(case.path, live.standing)
+    meanwhile = st.container()
     if live.fault is None or shows_without_record(live, SCREENS[slug][0]):
         _show(slug, in_force(live) or current_job(case))
+    with meanwhile:
+        say_written_meanwhile(live)
     watch_record(live)
 
 

@@ -15,9 +15,10 @@ STALE_S = 10.0
 """After which what was not refreshed turns grey."""
 LOST = (
     "Not up to date any more: for more than {seconds:.0f} seconds nothing has been heard of the record. "
-    "Do not cover anything by what is shown here."
+    "Do not cover anything by what is shown here. "
 )
-STYLE = """<div class="stale-words {name}-words" role="status">{words}</div>
+LAST = "Last heard of at"
+STYLE = """<div class="stale-words {name}-words" role="status">{words}<span class="heard-at"></span></div>
 <style>
 @keyframes {name}-grey-{turn} {{ to {{ filter: grayscale(1); opacity: .4 }} }}
 @keyframes {name}-say-{turn} {{ to {{ visibility: visible; max-height: 12rem; padding: .6rem 1rem }} }}
@@ -33,6 +34,8 @@ STYLE = """<div class="stale-words {name}-words" role="status">{words}</div>
 (() => {{
   const page = document.documentElement, heard = (window.heardOf ??= {{}});
   heard["{name}"] = Date.now();  // {turn}
+  for (const at of document.querySelectorAll(".{name}-words .heard-at"))
+    at.textContent = "{last} " + new Date().toLocaleTimeString([], {{hour12: false}});
   page.removeAttribute("data-stale-{name}");
   if (window.staleByClock) return;
   window.staleByClock = () => {{
@@ -50,5 +53,5 @@ def stay_fresh(name: str) -> None:
     """Let the container of a key be as it is for some seconds more; a later call puts that off again."""
     turn = 1 - int(st.session_state.get(f"fresh {name}", 0))
     st.session_state[f"fresh {name}"] = turn
-    words = STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S))
+    words = STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S), last=LAST)
     st.html(words, unsafe_allow_javascript=True)

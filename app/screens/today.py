@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import streamlit as st
 
 from app.answer import Answer
+from app.components.also_here import show_also_here
 from app.components.calls_to_make import calls_ahead, show_calls
 from app.components.day_work import entry, show_day, work_on
 from app.components.first_screen import show_first
@@ -23,6 +24,7 @@ from app.figures.work import Picture
 from app.jobs import Job
 from app.live import live_of
 from app.served.served_roles import MONEY
+from app.served.visitors import served
 from app.stands import pictured, situation_of
 from app.words import AIMS, amount, count, day, escape, in_words, listed, moment, spoken_in
 from scheduler import Situation, looked_at
@@ -44,6 +46,8 @@ def show(job: Job, answer: Answer) -> None:
     if situation is not None:
         with spoken_in(language()):
             show_first(answer, live, situation, _upsets(answer, situation))
+    if served() is not None:
+        show_also_here(live)
     show_accepted(live, plan, only_gone=True)
     still_open(job, answer)
     if dated:

@@ -112,6 +112,12 @@ def admit_visitor() -> None:
     st.session_state[SIGNED_IN_AS] = found[0].id
 
 
+def seen_here(seconds: float) -> frozenset[str]:
+    """Return the ids of the people of this site who were heard of in the last seconds; none on one machine."""
+    here, found = served(), visitor()
+    return here.sign_ins.seen_since(found[0].site, seconds) if here and found else frozenset()
+
+
 def may_open(page: str) -> bool:
     """Tell whether who is here may open a page; on the dashboard of one machine everybody may, and sends no links."""
     if served() is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import time
 from contextlib import closing
@@ -131,7 +132,9 @@ def test_an_answer_turns_grey_when_the_server_says_nothing_more(tmp_path, pages,
         try:
             board.page.wait_for_function(GREY, timeout=2000 * STALE_S)
             board.page.wait_for_function(SHOWN)
-            assert LOST.format(seconds=STALE_S) in board.page.locator(".page-words").inner_text()
+            said = board.page.locator(".page-words").inner_text()
+            assert LOST.format(seconds=STALE_S).strip() in said
+            assert re.search(r"Last heard of at \d\d?:\d\d:\d\d", said), "how old the page is"
             board.photograph("answer-grey-390-light")
         finally:
             os.killpg(server, signal.SIGCONT)

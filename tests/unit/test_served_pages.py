@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,8 @@ from app.served.served_roles import LINKS, MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, P
 from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
 from scheduler import BadInput, Case, bundled_sites
+from scheduler.ledger import place_of
+from scheduler.ledger.events import Started
 from tests.unit.test_app_pages import solved
 
 MAIN = Path(app.__file__).with_name("main.py")
@@ -198,3 +202,25 @@ def test_nobody_else_sends_links_or_takes_them_back(office: Office, role: str) -
     office.asked = "nobody"
     with pytest.raises(BadInput, match="any more"):
         stands(office.case, somebody)
+
+
+def test_of_two_who_report_the_same_work_the_second_is_told(office: Office) -> None:
+    second = office.page("general_contractor", "record")
+    key = next(b.key for b in second.button if b.key.startswith("started-"))
+    at, id_ = second.session_state["moment of " + str(office.case.path)], key.removeprefix("started-")
+    with closing(place_of(office.case.site, office.case.path).open()) as journal:
+        journal.append(Started(activity=id_, when=datetime.fromisoformat(at)), at=datetime.now(UTC), by="Daniel Okoro")
+    second.button(key=key).click().run()
+    (told,) = [w.value for w in second.warning if "somebody wrote just before" in w.value]
+    assert "Daniel Okoro: Started" in told
+    with closing(place_of(office.case.site, office.case.path).open()) as journal:
+        assert len(journal.entries()) == 1
+    assert not [w for w in second.run().warning if "just before" in w.value]
+
+
+def test_today_names_who_else_is_there(office: Office) -> None:
+    office.ins.note_seen(office.sessions["inspector"])
+    said = str([c.value for c in office.page("general_contractor", "today").caption])
+    assert "Also here now" in said
+    assert "Carol Dunn" in said
+    assert "Ruth Amsel" not in said
