@@ -31,6 +31,7 @@ from app.screens import (
     today,
     trench,
 )
+from app.served.installed import keep_for_later
 from app.served.visitors import PEOPLE, admit_visitor, may_open
 from app.session import current_job, open_site
 from scheduler import BadInput
@@ -99,6 +100,7 @@ def main() -> None:
     st.set_page_config(page_title="Joint trench", page_icon=MARK, layout="wide")
     st.html(STYLE)
     admit_visitor()
+    keep_for_later()
     titles = {slug: title for slug, (title, _) in SCREENS.items()} | OTHERS
     open_to = {slug: title for slug, title in titles.items() if may_open(slug)}
     pages = {s: st.Page(_opener(s), title=t, url_path=s, default=s == "today") for s, t in open_to.items()}

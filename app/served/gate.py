@@ -65,7 +65,8 @@ class Gate:
 
     `still` tells whether somebody still has, by the site file, the role that they were let in with. `ready` tells
     whether the server can answer. `calendars` gives the calendar at an address by its secret: None where there is none,
-    b"" where it cannot be made just now. `log` is given one record a request, without secrets.
+    b"" where it cannot be made just now. `files` are answered by the gate to whoever is signed in: by address, media
+    type and content. `log` is given one record a request, without secrets.
     """
 
     def __init__(
@@ -77,10 +78,11 @@ class Gate:
         still: Callable[[SignedIn], bool],
         ready: Callable[[], bool] = lambda: True,
         calendars: Callable[[str], bytes | None] = lambda _: None,
+        files: Mapping[str, tuple[bytes, bytes]] | None = None,
         log: Callable[[Mapping[str, object]], None] | None = None,
     ) -> None:
         self._app, self._sign_ins, self._rules, self._still, self._ready = app, sign_ins, rules, still, ready
-        self._log, self._calendars = log or log_line, calendars
+        self._log, self._calendars, self._files = log or log_line, calendars, files or {}
         self._limiter = MovingWindowRateLimiter(MemoryStorage())
         self._rate = RateLimitItemPerMinute(rules.sign_ins_per_minute)
         self._policy = POLICY.format(socket=f"wss://{rules.host}")
@@ -159,6 +161,9 @@ class Gate:
                 await _answer(noted, 401, refused_page("Nobody is signed in here. Ask the contractor for your link."))
             elif path in ("/code", "/out") or not self._sign_ins.has_code(known):
                 await self._code(scope, receive, noted, known)
+            elif path in self._files:
+                kind, content = self._files[path]
+                await _answer(noted, 200, content, kind=kind, more=[(b"cache-control", b"no-cache")])
             elif PASSES.fullmatch(path) is None or ".." in path:
                 await _answer(noted, 404, refused_page("There is no such page."))
             else:

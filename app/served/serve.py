@@ -16,6 +16,7 @@ from sqlalchemy.exc import SQLAlchemyError
 import scheduler
 from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
 from app.served.gate import CALENDAR, Gate, GateRules
+from app.served.installed import FILES
 from app.served.served_settings import EXAMPLE, ServedSettings, read_settings
 from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
@@ -74,6 +75,7 @@ def serve(path: Path) -> int:
         rules,
         still=lambda known: served.person(known) is not None,
         ready=lambda: _answers(engine),
+        files=FILES,
         calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
     proxy, tls = settings.proxy, settings.tls

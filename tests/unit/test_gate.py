@@ -15,6 +15,7 @@ from sqlalchemy import create_engine
 from streamlit.web.server.starlette import starlette_app
 
 from app.served.gate import COOKIE, SESSION_HEADER, Gate, GateRules
+from app.served.installed import FILES
 from app.served.sign_ins import SignIns
 
 HOST, URL = "trench.example", "https://trench.example"
@@ -58,7 +59,9 @@ class Front:
         self.inside, self.roles = Inside(), {"c-dunn": "inspector", "r-amsel": "general_contractor"}
         self.logged: list[Mapping[str, object]] = []
         still = lambda known: self.roles.get(known.person) == known.role and known.site == "lane"  # noqa: E731
-        self.gate = Gate(self.inside, self.ins, GateRules(URL, HOST, 1000, rate), still=still, log=self.logged.append)
+        self.gate = Gate(
+            self.inside, self.ins, GateRules(URL, HOST, 1000, rate), still=still, log=self.logged.append, files=FILES
+        )
 
     def ask(
         self, path: str, method: str = "GET", *, body: bytes = b"", client: str = "9.9.9.9", **headers: str
@@ -131,6 +134,7 @@ def test_a_scan_without_a_session_gives_sign_in_and_health_only(front: Front) ->
         "in",
         "code",
     ]
+    more += [address.removeprefix("/") for address in FILES]
     for path in [*pages, *more, *streamlit_addresses(), "../etc/passwd", "healthz/", "in/", "in/x", "in/../today"]:
         for method in ("GET", "POST", "PUT", "DELETE", "OPTIONS", "HEAD"):
             status, head, body = front.ask(f"/{path}", method)
@@ -153,6 +157,16 @@ def test_whoever_is_signed_in_gets_the_dashboard_and_what_it_is_told_is_ours(fro
     assert [front.ins.session(v.decode()).person for v in told] == ["c-dunn"]  # type: ignore[union-attr]
     for path in ("/_stcore/metrics", "/_stcore/agent", "/auth/login", "/nothing/here", "/static/../x"):
         assert front.ask(path, cookie=cookie)[0] == 404
+
+
+def test_whoever_is_signed_in_gets_what_installs_the_page_from_the_gate_itself(front: Front) -> None:
+    cookie = front.signed_in()
+    for address, (kind, content) in FILES.items():
+        status, head, body = front.ask(address, cookie=cookie)
+        assert (status, head["content-type"], body) == (200, kind.decode(), content)
+        assert head["x-content-type-options"] == "nosniff"
+        assert head["cache-control"] == "no-cache"
+    assert front.inside.seen == []
 
 
 def test_without_a_code_nothing_is_let_through(front: Front) -> None:

@@ -1,0 +1,46 @@
+// Without a connection, shows what the first page said last, marked as old; forgets it once nobody is signed in.
+const KEPT = "kept";
+const WHERE = "/kept-page";
+const LOOK = "body{font:1.1rem/1.5 sans-serif;max-width:40rem;margin:1rem auto;padding:0 1rem;color:#23262b;background:#fbf9f4}"
+  + "strong{display:block;padding:.8rem 1rem;background:#5a5f66;color:#fff;border-radius:.4rem}"
+  + "pre{font:inherit;white-space:pre-wrap;opacity:.75}";
+const escaped = (text) => text.replace(/[&<>"']/g, (c) => `&#${c.charCodeAt(0)};`);
+const age = (at) => {
+  const minutes = Math.max(0, Math.round((Date.now() - at) / 60000));
+  return minutes < 90 ? `${minutes} minutes` : `${Math.round(minutes / 60)} hours`;
+};
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("message", (event) => {
+  const { text, at } = event.data;
+  const kept = new Response(JSON.stringify({ text: String(text).slice(0, 100000), at: Number(at) }));
+  event.waitUntil(caches.open(KEPT).then((cache) => cache.put(WHERE, kept)));
+});
+
+const old = async () => {
+  const kept = await (await caches.open(KEPT)).match(WHERE);
+  if (!kept) return Response.error();
+  const { text, at } = await kept.json();
+  const words = `No connection. This is old: how the site stood ${age(at)} ago, at ${new Date(at).toLocaleString()}. `
+    + "It may be wrong by now. Do not cover anything by it.";
+  const page = `<!doctype html><html lang="en"><meta charset="utf-8"><title>Joint trench, old</title>`
+    + `<meta name="viewport" content="width=device-width, initial-scale=1"><style>${LOOK}</style>`
+    + `<strong role="alert">${escaped(words)}</strong><pre>${escaped(text)}</pre></html>`;
+  const policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'";
+  return new Response(page, { headers: { "content-type": "text/html; charset=utf-8", "content-security-policy": policy } });
+};
+
+const look = async (request) => {
+  let answer;
+  try {
+    answer = await fetch(request);
+  } catch {
+    return old();
+  }
+  if (answer.status === 401) await caches.delete(KEPT);
+  return answer.status >= 502 && answer.status <= 504 ? old() : answer;
+};
+self.addEventListener("fetch", (event) => {
+  if (event.request.mode === "navigate") event.respondWith(look(event.request));
+});
