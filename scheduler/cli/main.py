@@ -20,6 +20,7 @@ from scheduler.cli import (
     choose_plan,
     commands,
     export,
+    free_times,
     journal,
     journal_keeping,
     look_up,
@@ -101,6 +102,7 @@ def parser() -> argparse.ArgumentParser:
     site_today.add_to(sub)
     calls.add_to(sub)
     mailing.add_to(sub)
+    free_times.add_to(sub)
     replan.add_to(sub)
 
     look_up.add_to(sub)

@@ -6,6 +6,7 @@ from scheduler.export.calendar_files import calendar, read_calendar, unreadable
 from scheduler.export.days import day_sheets
 from scheduler.export.from_journal import recorded
 from scheduler.export.lookahead import WEEKS, Period, look_ahead
+from scheduler.export.mail.free_hours import Clash, FreeHours, free_hours
 from scheduler.export.mail.invitation_mail import invitation_mail, organiser, subject
 from scheduler.export.mail.invitations import Invitation, ToAsk, to_ask
 from scheduler.export.mail.mail_answers import LARGEST_MAIL, MailAnswer, read_answer
@@ -28,6 +29,8 @@ __all__ = [
     "PAPER",
     "WEEKS",
     "Audience",
+    "Clash",
+    "FreeHours",
     "Invitation",
     "MailAnswer",
     "MailSettings",
@@ -44,6 +47,7 @@ __all__ = [
     "everybody_named",
     "file_name",
     "find_party",
+    "free_hours",
     "hold_tags",
     "holds_csv",
     "invitation_mail",
