@@ -186,7 +186,7 @@ def _picture(live: Live, job: Replan, alternative: Alternative) -> None:
         "Hollow: where it was. Filled: where it is now. Dotted line: the finish before; teal line: the finish now."
     )
     alt = f"{count(len(alternative.moves), 'task')} before and now, by who does it; listed in words below."
-    show_picture(figure, key="before-after", alt=alt)
+    show_picture(figure, key="before-after", alt=alt, kept_as=f"before and now {since.date()}")
     show_key(answer.picture)
 
 

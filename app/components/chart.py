@@ -7,6 +7,7 @@ import streamlit as st
 
 from app.address import choose
 from app.answer import Answer
+from app.components.keep_picture import offer_to_keep
 from app.components.questions import show_questions
 from app.components.show_words import show_words
 from app.figures.key import SIGNS, key_figure
@@ -20,22 +21,25 @@ from scheduler.ledger import in_todays_names
 from scheduler.plan import PlanActivity
 
 BARE = {"displayModeBar": False, "scrollZoom": False}
-KEPT = {"displayModeBar": True, "displaylogo": False, "scrollZoom": False, "modeBarButtons": [["toImage"]]}
-"""With a button that keeps the figure as a file."""
 
 
-def show_picture(figure: go.Figure, *, key: str, alt: str) -> None:
-    """Show a figure that is only looked at; a finger on it scrolls the page."""
+def show_picture(figure: go.Figure, *, key: str, alt: str, kept_as: str = "") -> None:
+    """Show a figure that is only looked at; a finger on it scrolls the page.
+
+    With a name for a file it can be kept as a picture.
+    """
     figure.update_layout(dragmode=False)
     figure.update_xaxes(fixedrange=True)
     figure.update_yaxes(fixedrange=True)
     st.plotly_chart(figure, key=key, width="stretch", config=BARE, alt=alt)
+    if kept_as:
+        offer_to_keep(key, name=kept_as)
 
 
 def show_work(figure: go.Figure, *, key: str, alt: str, kept_as: str = "") -> None:
     """Show a figure of work; the activity touched in it becomes the one picked on the page.
 
-    With a name for a file it can be kept as a drawing (SVG).
+    With a name for a file it can be kept as a picture.
     """
 
     def take() -> None:
@@ -44,10 +48,9 @@ def show_work(figure: go.Figure, *, key: str, alt: str, kept_as: str = "") -> No
         if picked:
             st.session_state["activity"] = picked[0] if isinstance(picked, list) else picked
 
-    if kept_as:  # room above for its button
-        figure.update_layout(margin_t=figure.layout.margin.t + 26, modebar_bgcolor="rgba(0,0,0,0)")
-    config = KEPT | {"toImageButtonOptions": {"format": "svg", "filename": kept_as}} if kept_as else BARE
-    st.plotly_chart(figure, key=key, on_select=take, selection_mode="points", width="stretch", config=config, alt=alt)
+    st.plotly_chart(figure, key=key, on_select=take, selection_mode="points", width="stretch", config=BARE, alt=alt)
+    if kept_as:
+        offer_to_keep(key, name=kept_as)
 
 
 def show_key(picture: Picture) -> None:

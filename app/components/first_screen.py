@@ -35,7 +35,7 @@ def show_first(answer: Answer, live: Live, situation: Situation, upsets: list[st
         _not_released(situation)
         _rain(upsets)
     _next_hours(situation)
-    show_in_words(drawn)
+    show_in_words(drawn, key="site-today")
 
 
 def _calls(live: Live, situation: Situation) -> None:

@@ -126,7 +126,8 @@ def _picture(job: Job, shown: PlanChoice | None) -> None:
     ]
     said = "; ".join(f"{m.name}: {moment(m.finish)}, ${m.money:,.0f}, margin {m.margin} %" for m in marks)
     begins = when(job.case.network.data_date)
-    show_picture(choices_figure(marks, begins=begins), key="choices", alt=f"Finish against money of each plan. {said}")
+    alt = f"Finish against money of each plan. {said}"
+    show_picture(choices_figure(marks, begins=begins), key="choices", alt=alt, kept_as="plans to choose from")
 
 
 def _one(job: Job, choice: PlanChoice, *, is_shown: bool) -> None:

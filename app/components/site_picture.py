@@ -11,6 +11,7 @@ from pathlib import Path
 import streamlit as st
 
 from app.answer import Answer
+from app.components.keep_picture import offer_to_keep
 from app.figures.site_from_above import LayerDrawn, StretchDrawn, site_from_above
 from app.words import count, escape, in_words, listed
 from scheduler import Situation
@@ -62,11 +63,12 @@ def show_site(
     return drawn
 
 
-def show_in_words(drawn: Iterable[StretchDrawn]) -> None:
-    """Tell what the picture shows, for those who do not see it, and what its marks mean."""
+def show_in_words(drawn: Iterable[StretchDrawn], *, key: str) -> None:
+    """Tell what a picture of a key shows, for those who do not see it, and what its marks mean; offer it as a file."""
     with st.expander(in_words("Picture in words")):
         st.markdown(listed(escape(stretch.said) for stretch in drawn))
         st.caption(MARKS_SAID)
+        offer_to_keep(key, name="site from above")
 
 
 def planned_stretches(answer: Answer, parts: Sequence[StretchStands]) -> list[StretchDrawn]:

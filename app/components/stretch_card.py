@@ -55,7 +55,7 @@ def show_site_and_card(
         with st.container(border=True, key="stretch-card-box"):
             _show_card(answer, live, situation, opening)
     if told:
-        show_in_words(drawn)
+        show_in_words(drawn, key=f"site-{key}")
     return drawn
 
 

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app.answer import Answer
-from app.components.head import head
+from app.components.head import DELAYS, head
 from app.jobs import Job
+from app.live import live_of
+from app.stands import situation_of
 from app.words import escape, listed, moment
+from scheduler.explain import compared, nearest_to_conflict, slack_said
 from scheduler.plan import Conflict, Repair
 
 MOST_BESIDE = 3
@@ -19,9 +22,28 @@ def show(job: Job, answer: Answer) -> None:
     """Show every conflict, or that there is none."""
     plan = answer.plan
     if head(job, answer, "Conflicts"):
-        st.success("Every rule of the site can be kept: the plan shown keeps them all, and was checked against each.")
+        _none(job, answer)
     for index, conflict in enumerate(plan.conflicts, 1):
         _conflict(index, conflict)
+
+
+def _none(job: Job, answer: Answer) -> None:
+    """Say what the plan was compared with and keeps, and what is nearest to a conflict."""
+    found = compared(answer.case.network)
+    situation = situation_of(live_of(job.case), answer)
+    if situation is None or situation.holds_still:
+        st.success(f"No conflict. The plan keeps all {sum(found.values()):,} rules of the site; each was checked.")
+    else:
+        st.info(
+            f"The rules of the site do not conflict: by its own dates the plan keeps all {sum(found.values()):,}. "
+            f"What has happened since is another matter: see the page {DELAYS}."
+        )
+    st.markdown(f"**Compared with**\n\n{listed(f'**{number:,}** {words}' for words, number in found.items())}")
+    near = nearest_to_conflict(answer.plan)
+    if near:
+        st.header("Nearest to a conflict", anchor=False)
+        st.caption("The least slack before a visit or a set date is missed. What moves the finish: page Critical path.")
+        st.markdown(listed(f"{escape(a.name)}, {moment(a.start)}: {escape(slack_said(a))}" for a in near))
 
 
 def _conflict(index: int, conflict: Conflict) -> None:

@@ -38,7 +38,7 @@ def show(job: Job, answer: Answer) -> None:
         steps = [answer.picture.work[s.activity] for s in chain.steps]
         figure = thread_figure(answer.picture, steps, picked=picked.id if picked else "")
         alt = f"The chain through the places it visits, {count(len(steps), 'step')}; listed in words below."
-        show_work(figure, key=f"thread-{index}", alt=alt)
+        show_work(figure, key=f"thread-{index}", alt=alt, kept_as=f"chain {1 + (index or 0)}")
     _steps(answer, chain)
     _checks(job, answer)
 

@@ -53,7 +53,12 @@ def _section(answer: Answer, section: Section) -> None:
     alt = f"Section of {name}, to scale, looking along rising stations: {'; '.join(key)}"
     drawing, words = st.columns([3, 2])
     with drawing:
-        show_picture(section_figure(site, section, with_key=False), key=f"section-{section.reach}", alt=alt)
+        show_picture(
+            section_figure(site, section, with_key=False),
+            key=f"section-{section.reach}",
+            alt=alt,
+            kept_as=f"section {name}",
+        )
     words.markdown(listed(escape(row) for row in key))
 
 
@@ -98,4 +103,6 @@ def _ground(answer: Answer, reach: str) -> None:
     st.header("Where it lies", anchor=False)
     st.caption(f"{escape(name)} from the side. Depths are drawn far taller than stations.")
     alt = f"{name} from the side: trench bottom, lines at their depths, structures, marked lines that cross"
-    show_picture(profile_figure(site, answer.sections, alignment), key=f"profile-{alignment}", alt=alt)
+    show_picture(
+        profile_figure(site, answer.sections, alignment), key=f"profile-{alignment}", alt=alt, kept_as=f"profile {name}"
+    )

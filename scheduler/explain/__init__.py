@@ -2,6 +2,7 @@
 
 from scheduler.explain.chain import Chain, ChainStep, chains
 from scheduler.explain.exact import Latest, latest_finish
+from scheduler.explain.no_conflict import compared, nearest_to_conflict
 from scheduler.explain.story import story, why_not_earlier
 from scheduler.explain.upsets import next_upsets
 from scheduler.margin_said import margin_borne, who_has_margin
@@ -14,10 +15,12 @@ __all__ = [
     "ChainStep",
     "Latest",
     "chains",
+    "compared",
     "has_little_slack",
     "is_best",
     "latest_finish",
     "margin_borne",
+    "nearest_to_conflict",
     "next_upsets",
     "open_ft",
     "opened",
