@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import streamlit as st
 
+from app.components.ask_in_writing import Letters, show_answer_by_mail
 from app.components.pickers import pick_time
 from app.components.told import show_told, tell
 from app.components.who import show_who
@@ -44,7 +45,7 @@ def calls_ahead(live: Live, situation: Situation, on: date) -> list[PhoneCall]:
 
 def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> None:
     """Show who agreed to come, and the calls to make in the coming week, with a button for each answer."""
-    agreed = agreed_ahead(situation)
+    agreed = agreed_ahead(situation, live.concerns)
     if agreed:
         st.markdown(f"**Agreed to come ({len(agreed)})**\n\n{listed(map(escape, agreed))}")
     if not calls:
@@ -52,15 +53,18 @@ def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> 
         return
     able = show_who(live) and live.may("called")
     show_told(live)
+    letters = Letters(live, situation) if able else None
+    if able:
+        show_answer_by_mail(live, situation)
     for call in calls[:MOST_CALLS]:
-        _one_call(live, call, able=able)
+        _one_call(live, call, letters)
     if len(calls) > MOST_CALLS:
         st.markdown(f"**And {count(len(calls) - MOST_CALLS, 'call')} more in these seven days**")
         for call in calls[MOST_CALLS:]:
-            _one_call(live, call, able=able)
+            _one_call(live, call, letters)
 
 
-def _one_call(live: Live, phone: PhoneCall, *, able: bool) -> None:
+def _one_call(live: Live, phone: PhoneCall, letters: Letters | None) -> None:
     first = phone.due[0]
     with st.container(border=True, gap="small", key=f"call-{first.id}"):
         late = ":material/priority_high: " if first.due_since else ""
@@ -69,8 +73,9 @@ def _one_call(live: Live, phone: PhoneCall, *, able: bool) -> None:
             stands = how_it_stands(call)
             after = f"**{escape(stands)}**" if stands else escape(call.if_no)
             st.markdown(f"{escape(about_what(call))} {after}".rstrip())
-            if able and ticked_off(call):
+            if letters is not None and ticked_off(call):
                 _answers(live, call)
+                letters.show(call)
 
 
 def _answers(live: Live, call: CallDue) -> None:

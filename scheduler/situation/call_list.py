@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -122,12 +122,18 @@ def how_it_stands(due: CallDue) -> str:
     return " ".join(said)
 
 
-def agreed_ahead(situation: Situation) -> tuple[str, ...]:
-    """Say who agreed to come, and is still to come, the earliest first: `Thu 4 Mar 11:00: Tom Bell, Plumber (...)`."""
+def agreed_ahead(
+    situation: Situation, concerns: Callable[[str, str], bool] = lambda _of, _person: True
+) -> tuple[str, ...]:
+    """Say who agreed to come, and is still to come, the earliest first: `Thu 4 Mar 11:00: Tom Bell, Plumber (...)`.
+
+    `concerns` tells, of a party's id and its person's name, whether they are told.
+    """
     told = what_was_told(situation.site, situation.network, situation.state)
     tick = situation.network.clock.tick(situation.moment)
     parties = {p.of: p for p in told.parties}
     known = [a for a in told.arranged if a.how == "agreed" and a.until > tick and a.of in parties]
+    known = [a for a in known if concerns(a.of, parties[a.of].person)]
     when = situation.network.clock
     return tuple(
         f"{parties[a.of].asked(when, a.at)}: {parties[a.of].contact}, {parties[a.of].about}"

@@ -42,7 +42,7 @@ TITLES = {
     "paper": "Paper and calendars",
     "people": "People and phones",
 }
-OFFERED = {"started", "not_done", "called", "plan_accepted", "taken_over", PLAN, LINKS, "note_kept"}
+OFFERED = {"started", "not_done", "called", "asked", "plan_accepted", "taken_over", PLAN, LINKS, "note_kept"}
 """Of what may be done, what the pages offer without anything being opened or chosen first."""
 ROLES = {
     "general_contractor": "r-amsel",
@@ -60,6 +60,7 @@ BUTTONS = {
     r"FormSubmitter:look-.*": "inspection_failed",
     r"FormSubmitter:release-.*": "hold_released",
     r"agreed-.*|no-answer-.*|FormSubmitter:refused-.*": "called",
+    r"asked-(mail|text)-.*": "asked",
     r"put-in-force|FormSubmitter:accept.*": "plan_accepted",
     r"FormSubmitter:over-.*": "taken_over",
     r"FormSubmitter:delay-Write.*": "delayed",
