@@ -15,7 +15,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 import scheduler
 from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
-from app.served.gate import CALENDAR, Gate, GateRules
+from app.served.gate import CALENDAR, Asgi, Gate, GateRules
 from app.served.installed import FILES
 from app.served.served_settings import EXAMPLE, ServedSettings, read_settings
 from app.served.sign_ins import SignIns
@@ -78,8 +78,15 @@ def serve(path: Path) -> int:
         files=FILES,
         calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
+    print(f"Served at {settings.public_url} ({', '.join(served.sites)}).", flush=True)
+    uvicorn.Server(listening(gate, settings)).run()
+    return 0
+
+
+def listening(gate: Asgi, settings: ServedSettings) -> uvicorn.Config:
+    """Return how the server listens: its own TLS, or a proxy's word for where requests come from, but no one else's."""
     proxy, tls = settings.proxy, settings.tls
-    config = uvicorn.Config(
+    return uvicorn.Config(
         gate,
         host=str(settings.address),
         port=settings.port,
@@ -91,11 +98,8 @@ def serve(path: Path) -> int:
         log_level="warning",
         server_header=False,
         timeout_graceful_shutdown=STOP_SECONDS,
-        ws_max_size=rules.body_at_most,
+        ws_max_size=settings.upload_mb * 1024 * 1024,
     )
-    print(f"Served at {settings.public_url} ({', '.join(served.sites)}).", flush=True)
-    uvicorn.Server(config).run()
-    return 0
 
 
 def invite(path: Path, site: str, person: str, days: float, picture: Path | None) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import uuid
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from sqlalchemy import create_engine
 
 from app.served.sign_in_tables import TABLES
 from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns, SignInState
+from tests.journals import POSTGRES
 
 SECRET = "a secret for tests only, long enough to sign with"
 CODE = "green 42 pipe"
@@ -26,6 +28,26 @@ class Clock:
 @pytest.fixture
 def clock() -> Clock:
     return Clock()
+
+
+@pytest.mark.skipif(not POSTGRES, reason="no PostgreSQL server is named")
+def test_links_numbers_codes_and_second_acts_on_postgresql(clock: Clock) -> None:
+    ins, site = SignIns(create_engine(POSTGRES), SECRET, now=clock), uuid.uuid4().hex
+    link, number = ins.invite(site, "c-dunn", "inspector")
+    assert ins.open(link, "wrong") is None
+    known = ins.signed_in(ins.open(link, number) or "")
+    assert known is not None
+    assert ins.open(link, number) is None
+    assert ins.choose_code(known.id, CODE)
+    assert not ins.choose_code(known.id, "another code")
+    assert ins.confirm(known.id, "wrong", "x") is None
+    act = ins.confirm(known.id, CODE, "x")
+    assert act is not None
+    assert ins.spend(known.id, act, "x")
+    assert not ins.spend(known.id, act, "x")
+    assert ins.access(site, "c-dunn") == SignInState(None, 1, clock.now, code=True)
+    ins.forget_code(site, "c-dunn")
+    assert ins.session(known.id) is None
 
 
 @pytest.fixture
