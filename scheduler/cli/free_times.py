@@ -16,7 +16,7 @@ from scheduler.cli import printed
 from scheduler.cli.asked import fault, opened, site_moment
 from scheduler.cli.calls import situation_asked
 from scheduler.export import Clash, free_hours
-from scheduler.spoken import count
+from scheduler.spoken import count, typed
 
 LARGEST = 5_000_000
 SECONDS = 20.0
@@ -64,7 +64,7 @@ def _told(arguments: argparse.Namespace, clash: Clash) -> list[str]:
     if later is None:
         return [textwrap.fill(f"{head} No other time long enough is known.", printed.WIDTH)]
     why = "By their calendar."
-    words = ["delayed", call.of, "--not-before", f"{later:%Y-%m-%d %H:%M}", "--why", why, "--about", *call.activities]
+    words = ["delayed", call.of, "--not-before", typed(later), "--why", why, "--about", *call.activities]
     again = f"jointtrench replan {shlex.quote(str(arguments.site))} --what-if {shlex.quote(shlex.join(words))}"
     return [textwrap.fill(f"{head} Free from {printed.moment(later)} on. See what that does:", printed.WIDTH), again]
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import combinations
 
+from scheduler.language import in_words
+from scheduler.network.setting import MACHINE
 from scheduler.situation.situation import Situation
 from scheduler.situation.verdict import before_it
 from scheduler.situation.work_states import WorkStands
 from scheduler.spoken import time_of_day
-from scheduler.units import format_station
+from scheduler.units import format_feet, format_station
 
 HOURS = 2.0
 LOOK_AHEAD_DAYS = 14
@@ -62,21 +64,60 @@ def _planned(situation: Situation, begin: datetime, hours: float) -> list[tuple[
 
 
 def in_the_way(situation: Situation, jobs: Sequence[NextJob]) -> list[str]:
-    """Say who is in whose way: two parties in one stretch at one time, and ways that open trench blocks now."""
-    told = []
+    """Say who is in whose way: two parties in one stretch, machines' swing, ways that open trench blocks now."""
+    told = [*_in_one_stretch(jobs), *_near_machines(situation, jobs)]
+    for reach in situation.site.reaches:
+        parts = [p for p in situation.stretches if p.reach == reach.id]
+        if reach.access is not None and any(situation.is_open(p.opening) for p in parts):
+            told.append(in_words("Open trench lies across {what}.", what=reach.access.what))
+    return told
+
+
+def _in_one_stretch(jobs: Sequence[NextJob]) -> Iterator[str]:
     for one, other in combinations(jobs, 2):
         a, b = one.work, other.work
         met = max(a.from_ft, b.from_ft), min(a.to_ft, b.to_ft)
         if a.alignment and a.alignment == b.alignment and met[0] < met[1] and _at_once(one, other):
-            where = f"{format_station(met[0])} to {format_station(met[1])}"
-            told.append(
-                f"{one.who} and {other.who} are both at {where} from {time_of_day(max(one.start, other.start))}."
-            )
-    for reach in situation.site.reaches:
-        parts = [p for p in situation.stretches if p.reach == reach.id]
-        if reach.access is not None and any(situation.is_open(p.opening) for p in parts):
-            told.append(f"Open trench lies across {reach.access.what}.")
-    return told
+            where = f"{format_station(met[0])}-{format_station(met[1])}"
+            since = time_of_day(max(one.start, other.start))
+            yield in_words(
+                "{one} and {other} are both at {where} from {time}.",
+                one=one.who, other=other.who, where=where, time=since,
+            )  # fmt: skip
+
+
+def _near_machines(situation: Situation, jobs: Sequence[NextJob]) -> Iterator[str]:
+    """Say from where machines keep people in the next hours, who is to wait for that, and who is there all the same.
+
+    What is reported begun and not finished is there now, whatever the plan has.
+    """
+    swing = format_feet(situation.site.limits.swing_ft)
+    now = {w.id: w.doer or "Site" for w in situation.on_site_now}
+    for job in jobs:
+        near = _kept_away(situation, job.work.id)
+        if near is None:
+            continue
+        where = f"{format_station(job.work.from_ft)}-{format_station(job.work.to_ft)}"
+        until = time_of_day(job.finish)
+        yield in_words(
+            "Nobody within {feet} of the machine at {where} until {time}.", feet=swing, where=where, time=until
+        )
+        others = {j.who for j in jobs if j.work.id in near and j.who != job.who}
+        there = {who for id_, who in now.items() if id_ in near and job.work.id in now}
+        at_once = there | {j.who for j in jobs if j.work.id in near and j.who in others and _at_once(job, j)}
+        for who in sorted(at_once):
+            yield in_words("{who} is within its swing: keep out, or stop the machine.", who=who)
+        for who in sorted(others - at_once):
+            yield in_words("{who} waits until the machine is done there.", who=who)
+
+
+def _kept_away(situation: Situation, machine: str) -> set[str] | None:
+    """Return the work whose people a machine at work keeps away; None for work without one in anybody's room."""
+    found: set[str] = set()
+    rooms = [s.occupants for s in situation.network.spaces if (machine, MACHINE) in s.occupants]
+    for room in rooms:
+        found |= {id_ for id_, group in room if group != MACHINE}
+    return found if rooms else None
 
 
 def _at_once(one: NextJob, other: NextJob) -> bool:

@@ -23,13 +23,11 @@ from scheduler.ledger.store import Entry
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity
 from scheduler.situation import (
-    HOURS,
     LayerState,
     WorkState,
     before_anybody_enters,
     before_it,
     held_up,
-    next_hours,
     to_make_good,
     verdict,
     why_not,
@@ -361,13 +359,3 @@ def test_a_test_after_a_failure_counts_once_the_mending_is_on_record(mended: boo
     entries = written(case().site, case().network, [*said, *more, (at, Finished(activity=test, when=at))])
     state = stands(entries, at + timedelta(hours=1)).work[test].state
     assert state is (WorkState.DONE if mended else WorkState.AGAIN)
-
-
-def test_the_next_hours_are_those_from_now_on_then_the_next_ones_with_work_and_end_with_the_work():
-    work = [w for w in planned().plan.activities if w.work_minutes]
-    first = min(work, key=lambda a: a.start)
-    for before in (timedelta(hours=HOURS) / 2, timedelta(hours=HOURS) * 2, timedelta(days=2)):
-        now = stands(by_plan(first.start - before), first.start - before)
-        assert next_hours(now)[0].start == first.start, before
-    last = max(a.finish for a in work)
-    assert next_hours(stands(by_plan(last), last)) == ()
