@@ -23,6 +23,7 @@ from scheduler.situation.call_list import calls_of
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.situation import Situation
 from scheduler.situation.what_was_told import what_was_told
+from scheduler.spoken import time_of_day
 from scheduler.worktime.calendar import Calendar, intersection, merged
 from scheduler.worktime.clock import Clock
 
@@ -51,7 +52,7 @@ class FreeHours:
 
     def as_open_days(self) -> list[str]:
         """Return them as lines of `open` under a calendar of the site file whose `weekly` is left empty."""
-        return [f"- {{date: {a.date()}, hours: {a:%H:%M}-{_end(a, b)}}}" for a, b in self.windows]
+        return [f"- {{date: {a.date()}, hours: {time_of_day(a)}-{_end(a, b)}}}" for a, b in self.windows]
 
 
 def free_hours(situation: Situation, of: str, content: str, days: int = 60) -> FreeHours:
@@ -188,7 +189,7 @@ def _without(free: Iterable[Span], busy: Iterable[Span]) -> tuple[Span, ...]:
 
 
 def _end(begin: datetime, end: datetime) -> str:
-    return f"{end:%H:%M}" if end.date() == begin.date() else "24:00"
+    return time_of_day(end) if end.date() == begin.date() else "24:00"
 
 
 def _fault(where: str, text: str, required: str) -> Finding:
