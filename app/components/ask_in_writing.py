@@ -9,6 +9,7 @@ import streamlit as st
 
 from app.components.told import tell
 from app.live import Live
+from app.served.visitors import served
 from app.words import escape
 from scheduler import BadInput, Situation
 from scheduler.export import (
@@ -71,7 +72,9 @@ class Letters:
 
     def _text(self, call: CallDue, invitation: Invitation) -> None:
         asker = organiser(self.situation, by_mail=False)
-        text = short_text(self.situation, invitation, asker)
+        here = served()  # the page on which they say yes or no, once they are signed in
+        link = f"{here.public_url}/?site={self.live.case.path.stem}" if here is not None and here.public_url else ""
+        text = short_text(self.situation, invitation, asker, link)
         st.code(text, language=None, wrap_lines=True)
         st.link_button("A text on this phone", text_draft(invitation, text))
         if st.button("It went out by text", key=f"asked-text-{call.id}", icon=":material/done:"):

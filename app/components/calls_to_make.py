@@ -38,9 +38,9 @@ def calls_seen(live: Live, situation: Situation) -> list[PhoneCall]:
 
 
 def calls_ahead(live: Live, situation: Situation, on: date) -> list[PhoneCall]:
-    """Return the calls to make in the week from a day on."""
+    """Return the calls to make in the week from a day on; whoever answers their own calls sees all of those."""
     together = calls_seen(live, situation)
-    return [c for c in together if on <= c.on < on + AHEAD]
+    return [c for c in together if on <= c.on and (c.on < on + AHEAD or not live.may("asked"))]
 
 
 def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> None:
@@ -53,18 +53,18 @@ def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> 
         return
     able = show_who(live) and live.may("called")
     show_told(live)
-    letters = Letters(live, situation) if able else None
-    if able:
+    letters = Letters(live, situation) if able and live.may("asked") else None
+    if letters is not None:
         show_answer_by_mail(live, situation)
     for call in calls[:MOST_CALLS]:
-        _one_call(live, call, letters)
+        _one_call(live, call, letters, able=able)
     if len(calls) > MOST_CALLS:
         st.markdown(f"**And {count(len(calls) - MOST_CALLS, 'call')} more in these seven days**")
         for call in calls[MOST_CALLS:]:
-            _one_call(live, call, letters)
+            _one_call(live, call, letters, able=able)
 
 
-def _one_call(live: Live, phone: PhoneCall, letters: Letters | None) -> None:
+def _one_call(live: Live, phone: PhoneCall, letters: Letters | None, *, able: bool) -> None:
     first = phone.due[0]
     with st.container(border=True, gap="small", key=f"call-{first.id}"):
         late = ":material/priority_high: " if first.due_since else ""
@@ -73,17 +73,21 @@ def _one_call(live: Live, phone: PhoneCall, letters: Letters | None) -> None:
             stands = how_it_stands(call)
             after = f"**{escape(stands)}**" if stands else escape(call.if_no)
             st.markdown(f"{escape(about_what(call))} {after}".rstrip())
-            if letters is not None and ticked_off(call):
+            if able and ticked_off(call):
                 _answers(live, call)
+            if letters is not None and ticked_off(call):
                 letters.show(call)
 
 
 def _answers(live: Live, call: CallDue) -> None:
-    said = said_in_call(call) | {"when": live.moment}
+    calls_others = live.may("asked")
+    themselves = {"person": live.person.id} if live.person is not None and not calls_others else {}
+    said = said_in_call(call) | {"when": live.moment} | themselves
     with st.container(horizontal=True):
         if st.button("Agreed", key=f"agreed-{call.id}", icon=":material/check:", width=130):
             tell(live, "called", {**said, "answer": "agreed"})
-        if st.button("No answer", key=f"no-answer-{call.id}", icon=":material/phone_missed:", width=150):
+        unheard = f"no-answer-{call.id}"
+        if calls_others and st.button("No answer", key=unheard, icon=":material/phone_missed:", width=150):
             tell(live, "called", {**said, "answer": "no_answer"})
         if call.now is not None:
             with st.popover("Said no", icon=":material/close:"), st.form(f"refused-{call.id}", border=False):

@@ -30,9 +30,9 @@ MAY_WRITE: Mapping[str, frozenset[str]] = {
     | {"inspection_failed", "trench_inspected", "stop_work_lifted", "taken_over", "plan_accepted", "corrected"},
     "project_manager": ASKED | {"stop_work", "note_kept", "plan_accepted", "corrected"},
     "competent_person": DANGER | WORK | GROUND | {"trench_inspected", "stop_work_lifted", "corrected"},
-    "trade": DANGER | WORK | {"delayed", "corrected"},
-    "inspector": LOOKS | ANSWERED,
-    "utility": LOOKS | ANSWERED | {"delayed", "ticket_answered"},
+    "trade": DANGER | WORK | {"called", "delayed", "corrected"},
+    "inspector": LOOKS | ANSWERED | {"called"},
+    "utility": LOOKS | ANSWERED | {"called", "delayed", "ticket_answered"},
     "customer": frozenset(),
 }
 """Names of events by role of the site file. A release of one's own needs the second act as well."""
@@ -60,6 +60,8 @@ MAY_OPEN: Mapping[str, frozenset[str]] = {
     "customer": frozenset({"today", "schedule", "inspections", "trench"}),
 }
 """Pages by the words that stand for them in the address; the site editor is nobody's on a served dashboard."""
+OWN_CALLS = frozenset({"trade", "inspector", "utility"})
+"""Roles that answer calls to themselves, and those of nobody else."""
 SAYS_WHO: Mapping[str, str] = {
     "inspection_passed": "inspector",
     "inspection_passed_with_conditions": "inspector",
@@ -109,9 +111,21 @@ def refusal(case: Case, person: Person, happened: Event, *, second_act: bool = F
         return f"{person.name} may write down the work of {person.of or 'their own firm'} only."
     if person.role == "utility" and name == "delayed" and getattr(happened, "who", "") not in own_names(case, person):
         return f"{person.name} may say of {person.of or 'their own firm'} only that it comes later."
+    if name == "called" and person.role in OWN_CALLS and not _own_answer(case, person, happened):
+        return f"{person.name} may answer for {person.of or 'their own firm'} only, yes or no."
     if isinstance(happened, HoldReleased) and not second_act:
         return "A release needs your own code as well."
     return ""
+
+
+def _own_answer(case: Case, person: Person, happened: Event) -> bool:
+    """Tell whether an answer to a call is a person's own: about a coming of their trade, authority or firm, by them."""
+    own = own_names(case, person)
+    theirs = {t.id for t in case.site.trades} & own
+    theirs |= {i.id for i in case.site.inspections if i.authority in own}
+    theirs |= {w.id for w in case.site.outside_work if w.by in own}
+    by_them = getattr(happened, "person", "") in (person.id, person.name)
+    return by_them and getattr(happened, "of", "") in theirs and getattr(happened, "answer", "") != "no_answer"
 
 
 def _own(case: Case, person: Person, happened: Event) -> bool:

@@ -25,6 +25,7 @@ from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
 from scheduler import BadInput, Case, bundled_sites
 from scheduler.ledger import place_of
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Started
 from tests.unit.test_app_pages import solved
 
@@ -225,3 +226,19 @@ def test_today_names_who_else_is_there(office: Office) -> None:
     assert "Also here now" in said
     assert "Carol Dunn" in said
     assert "Ruth Amsel" not in said
+
+
+@pytest.mark.parametrize("role", ["trade", "inspector", "utility"])
+def test_whoever_is_called_answers_on_their_own_phone(office: Office, role: str) -> None:
+    shown = office.page(role, "today")
+    person = next(p for p in office.case.site.people if p.id == ROLES[role])
+    keys = [b.key for b in shown.button]
+    yes = [k for k in keys if k.startswith("agreed-")]
+    assert yes
+    assert not [k for k in keys if k.startswith(("no-answer-", "asked-", "answered-"))]
+    shown.button(key=yes[0]).click().run()
+    with closing(place_of(office.case.site, office.case.path).open()) as journal:
+        entry = journal.entries()[-1]
+    assert isinstance(entry.event, Called)
+    assert (entry.event.person, entry.event.answer, entry.by) == (person.id, "agreed", person.name)
+    assert entry.known_by == "personal link"

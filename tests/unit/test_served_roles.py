@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
 import pytest
@@ -12,6 +12,7 @@ import scheduler
 from app.served.served_roles import MAY_WRITE, SAYS_WHO, refusal
 from scheduler import bundled_sites
 from scheduler.ledger import BY_NAME, HoldReleased, Refused
+from scheduler.ledger.call_events import Called
 from scheduler.ledger.events import Delayed, Started
 from scheduler.site import Person
 
@@ -38,7 +39,20 @@ def person(role: str, at: int = 0) -> Person:
 
 def said(name: str, by: Person) -> SimpleNamespace:
     """An event of a kind as far as rights are concerned, about whoever writes it."""
-    return SimpleNamespace(name=name, inspector=by.id, person=by.id, who=by.id, about=())
+    called = {"of": next(iter(parties_of(by)), "plumber"), "answer": "agreed"} if name == "called" else {}
+    return SimpleNamespace(name=name, inspector=by.id, person=by.id, who=by.id, about=(), **called)
+
+
+def parties_of(by: Person) -> list[str]:
+    """The trades, inspections and outside work of somebody's firm, by hand from the site file."""
+    return {
+        "Ruiz Electrical": ["electrician", "cutover"],
+        "Bell Plumbing": ["plumber"],
+        "Sorrel County Trades Inspection": ["conduit-look", "water-test"],
+        "Sorrel County Building Department": ["shading-look", "final-look"],
+        "Sorrel Valley Power": ["set-pole", "tie-in", "set-meter", "energise", "remove-old"],
+        "Sorrel Valley Telephone": ["phone-on"],
+    }.get(by.of, [])
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -102,6 +116,24 @@ def test_a_utility_says_of_itself_only_that_it_comes_later() -> None:
     by = person("utility")
     assert refusal(CASE, by, Delayed(who=by.of, not_before=NOON)) == ""
     assert refusal(CASE, by, Delayed(who="Plumber", not_before=NOON))
+
+
+def test_a_trade_or_authority_answers_its_own_calls_only_and_in_its_own_name() -> None:
+    site = CASE.site
+    every = [r.id for part in (site.trades, site.inspections, site.outside_work) for r in part]
+    tried = wrong = 0
+    for by in site.people:
+        if by.role not in ("trade", "inspector", "utility"):
+            continue
+        for of in every:
+            for who in {by.id, by.name, "r-amsel", ""}:
+                for answer in ("agreed", "refused", "tentative", "no_answer"):
+                    fields = {"told_start": NOON + timedelta(days=9), "activities": ("a",), "when": NOON}
+                    event = Called(of=of, person=who, answer=answer, **fields)  # type: ignore[arg-type]
+                    good = of in parties_of(by) and who in (by.id, by.name) and answer != "no_answer"
+                    wrong += (refusal(CASE, by, event) == "") != good
+                    tried += 1
+    assert (wrong, tried > 500) == (0, True)
 
 
 def test_a_role_that_is_not_known_may_nothing() -> None:
