@@ -6,6 +6,7 @@ on: its clock stands where it was set, and entries are written down as of then.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -31,9 +32,10 @@ from scheduler.ledger import (
     head_of,
     hold_points,
     place_of,
+    said_already,
     state_at,
     write_all,
-    write_down,
+    write_once,
 )
 from scheduler.site import Person
 from scheduler.units import tell_in
@@ -142,19 +144,30 @@ def live_of(case: Case) -> Live:
     return Live(case, place, entries, _moment(case, entries), person, fault, back)
 
 
-def write(live: Live, happened: Event, *, tell: Callable[[str], None] | None = None) -> Entry:
+_turns: dict[str, threading.Lock] = {}
+"""By journal: of two presses of one button, in whatever pages, the second finds what the first has written."""
+
+
+def write(live: Live, happened: Event, *, tell: Callable[[str], None] | None = None) -> tuple[Entry, bool]:
     """Write an event down in the name of the person; a release that is not theirs to give becomes its refusal.
 
+    Returns its entry, and whether that was on record already: the same said again by the same person is not written.
     `tell` is told when it is not known yet whether it was written. Raises BadInput when the journal refuses it.
     """
     if live.person is None:
         raise ValueError("somebody must be chosen before anything is written down")
     site, network = live.case.site, live.case.network
     try:
-        with closing(live.place.open(tell=tell)) as journal:
-            return write_down(journal, site, network, happened, at=live.writes_at, by=live.person.name)
+        with _turns.setdefault(live.place.where, threading.Lock()), closing(live.place.open(tell=tell)) as journal:
+            return write_once(journal, site, network, happened, at=live.writes_at, by=live.person.name)
     except OSError as error:
         raise _understood(error) from error
+
+
+def repeats(live: Live, happened: Event) -> bool:
+    """Tell whether the person has said just that already, by the record as it was read."""
+    at, by = live.writes_at or live.moment, live.person.name if live.person else ""
+    return said_already(live.entries, happened, at=at, by=by) is not None
 
 
 def contradicts(live: Live, happened: Event) -> tuple[str, ...]:

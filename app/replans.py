@@ -6,7 +6,7 @@ import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 
@@ -51,10 +51,14 @@ class Replans:
         return self._asked.get(key)
 
     def ask(self, key: Key, case: Case, entries: tuple[Entry, ...], before: Answer) -> Replan:
-        """Start a re-plan, once more if an earlier one was stopped or failed."""
+        """Start a re-plan, once more if an earlier one was stopped or failed.
+
+        The same asked again a minute later, while it is worked out, is the same question.
+        """
         with self._lock:
-            known = self._asked.get(key)
+            known = self._asked.get(key) or next((j for k, j in self._asked.items() if _goes_on(k, j, key)), None)
             if known is not None and not (known.stopped or known.failure):
+                self._asked[key] = known
                 return known
             job = Replan(case, Options(), before=before, entries=entries, as_of=key[3], supposing=key[4])
             job.future = self._pool.submit(_work, job, before.plan)
@@ -62,6 +66,11 @@ class Replans:
             while len(self._asked) > KEPT:
                 self._asked.pop(next(iter(self._asked))).stop.set()
             return job
+
+
+def _goes_on(key: Key, job: Replan, asked: Key) -> bool:
+    same = (key[:3], key[4]) == (asked[:3], asked[4]) and timedelta(0) <= asked[3] - key[3] <= timedelta(minutes=1)
+    return same and job.result is None and not (job.stopped or job.failure)
 
 
 def _work(job: Replan, before: Plan) -> None:

@@ -44,5 +44,8 @@ def say_written_meanwhile(live: Live) -> None:
         return
     wording = Wording(live.case.site, live.case.network)
     said = listed(f"{escape(e.writer)}: {escape(wording.sentence(e.event))}" for e in new)
+    if live.person is not None and all(e.by == live.person.name for e in new):
+        st.info(f"**Written down by your first press**; the second wrote nothing.\n\n{said}", icon=":material/check:")
+        return
     words = "**Nothing was written down by your tap: somebody wrote just before.** If it is still needed, do it again."
     st.warning(f"{words}\n\n{said}", icon=":material/group:")

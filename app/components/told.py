@@ -11,7 +11,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from app.components.show_faults import show_not_done
-from app.live import Live, contradicts, write
+from app.live import Live, contradicts, repeats, write
 from app.words import escape, listed
 from scheduler import BadInput
 from scheduler.ledger import BY_NAME, Corrected, Entry, Head, Refused, Wording, head_of, may_correct, read_event
@@ -23,6 +23,8 @@ TOLD = "told"
 """Where the session keeps the last entry written from it."""
 TOLD_TOGETHER = "told together"
 """Where it keeps the first and last number of entries that were written in one go."""
+TOLD_BEFORE = "told before"
+"""Where it keeps the number of the entry that said already what was to be written down."""
 ASKED = "contradicts the record"
 """Where it keeps what was to be written down and contradicts the record, while it is asked about."""
 UNKNOWN = "not known whether written"
@@ -41,8 +43,8 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
             else {}
         )
         happened = read_event(name, {**late, **body})
-        found = contradicts(live, happened)
-        entry = None if found else write(live, happened, tell=lambda words: _still_unknown(waiting, words))
+        found = () if repeats(live, happened) else contradicts(live, happened)
+        entry, before = (None, False) if found else write(live, happened, tell=lambda w: _still_unknown(waiting, w))
     except BadInput as bad:
         waiting.empty()
         _note_unknown(bad)
@@ -51,6 +53,7 @@ def tell(live: Live, name: str, body: Mapping[str, Any]) -> None:
     st.session_state[ASKED] = DoubtfulEntry(name, {**late, **body}, found) if found else None
     if entry is not None:
         st.session_state[TOLD] = entry
+        st.session_state[TOLD_BEFORE] = entry.number if before else 0
     st.rerun()
 
 
@@ -145,7 +148,8 @@ def show_told(live: Live) -> None:
     _show_unknown(live)
     _ask_once(live)
     entry: Entry | None = st.session_state.get(TOLD)
-    if entry is None or entry not in live.entries[-1:]:
+    before = entry is not None and st.session_state.get(TOLD_BEFORE) == entry.number
+    if entry is None or entry not in (live.entries if before else live.entries[-1:]):
         return
     said = escape(Wording(live.case.site, live.case.network).sentence(entry.event))
     if isinstance(entry.event, Refused):
@@ -155,6 +159,8 @@ def show_told(live: Live) -> None:
         first, last = st.session_state.get(TOLD_TOGETHER, (0, 0))
         if first < last == entry.number:
             st.markdown(f":material/check: **Written down in one go**: entries {first} to {entry.number}. Last: {said}")
+        elif before:
+            st.markdown(f":material/check: **Written down already**, nothing twice (entry {entry.number}). {said}")
         else:
             st.markdown(f":material/check: **Written down** (entry {entry.number}). {said}")
         if may_take_back(live, entry) and st.button("Take it back", key="undo"):

@@ -27,12 +27,13 @@ from scheduler.ledger.hold_standing import HoldStatus
 from scheduler.ledger.holds import HoldPoint, hold_point, hold_points, visits_for
 from scheduler.ledger.job_library import begin_record, keep_site, library, shelved
 from scheduler.ledger.place import JournalPlace, place_of
+from scheduler.ledger.repeated import said_already
 from scheduler.ledger.rights import may_release, names, right_findings
 from scheduler.ledger.state import Actual, State, fold, state_at
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.trench_watch import InspectionDue, trench_inspection_due
 from scheduler.ledger.verify import verify
-from scheduler.ledger.writing import contradicted, write_all, write_down
+from scheduler.ledger.writing import contradicted, write_all, write_down, write_once
 
 __all__ = [
     "ANSWERS",
@@ -83,6 +84,7 @@ __all__ = [
     "place_of",
     "read_event",
     "right_findings",
+    "said_already",
     "shelve_draft",
     "shelved",
     "state_at",
@@ -93,4 +95,5 @@ __all__ = [
     "visits_for",
     "write_all",
     "write_down",
+    "write_once",
 ]

@@ -31,6 +31,7 @@ from scheduler.ledger.evidence import REPAIR
 from scheduler.ledger.ground_events import StopWork, StopWorkLifted
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.plausible import Writing, faults_of, firm_of
+from scheduler.ledger.repeated import said_already
 from scheduler.ledger.rights import Permission, may_look, may_release, person_of
 from scheduler.ledger.seen import Looking, work_place
 from scheduler.ledger.store import Entry, Journal
@@ -49,6 +50,21 @@ def write_down(
     """
     writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking(network))
     return journal.append(as_written(writing, happened), at=at, by=by)
+
+
+def write_once(
+    journal: Journal, site: Site, network: Network, happened: Event, *, at: datetime | None = None, by: str
+) -> tuple[Entry, bool]:
+    """Write an event down as `write_down` does, unless the same person has said just that already.
+
+    Returns its entry, and whether that was on record before.
+    """
+    now, entries = at or datetime.now(UTC), journal.entries()
+    before = said_already(entries, happened, at=now, by=by)
+    if before is None:
+        happened = as_written(Writing(site, network, entries, now, by, Looking(network)), happened)
+        before = said_already(entries, happened, at=now, by=by) if isinstance(happened, Refused) else None
+    return (journal.append(happened, at=at, by=by), False) if before is None else (before, True)
 
 
 def write_all(
