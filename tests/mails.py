@@ -13,7 +13,7 @@ from pathlib import Path
 import vobject
 
 import scheduler
-from scheduler import Case, Planned, Situation, bundled_sites, put_in_force
+from scheduler import Case, Plan, Planned, Situation, as_accepted, bundled_sites, put_in_force
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal
@@ -56,11 +56,18 @@ class MailedJob:
     def journal(self) -> Journal:
         return place_of(self.case.site, self.case.path).open()
 
-    def situation(self, at: datetime | None = None) -> Situation:
+    def situation(self, at: datetime | None = None, plan: Plan | None = None) -> Situation:
+        """Return the site as it stands by the first plan, or another that was accepted last."""
         moment = at or self.begin + timedelta(hours=8)
         with closing(self.journal()) as journal:
             entries = journal.entries()
-        return scheduler.today(self.case, entries, moment, mailed(), state=fold(entries, moment))
+        state = fold(entries, moment)
+        force: Planned | None = mailed()
+        if plan is not None:
+            assert state.plan is not None
+            force = as_accepted(self.case, entries, state.plan, plan)
+        assert force is not None
+        return scheduler.today(self.case, entries, moment, force, state=state)
 
     def said(self) -> list[object]:
         """Return what stands in the journal."""

@@ -14,6 +14,7 @@ from random import Random
 import pytest
 
 import scheduler
+from scheduler import accept
 from scheduler.cli import main
 from scheduler.export.mail.invitation_mail import invitation_mail, organiser
 from scheduler.export.mail.invitations import to_ask
@@ -97,6 +98,25 @@ def test_another_time_opens_a_plan_with_that_answer(letters: Letters) -> None:
     assert plans
     for alternative in plans:
         assert next(a.start for a in alternative.plan.activities if a.id == "outside/tie-in") >= offers
+    chosen, at = plans[0], letters.now + timedelta(hours=1)
+    with closing(letters.job.journal()) as journal:
+        accept(journal, chosen, by="Ruth Amsel", at=letters.now)
+    again = letters.job.situation(at, plan=chosen.plan)
+    (invitation,) = [i for i in to_ask(again).invitations if i.of == "tie-in"]
+    assert (invitation.uid, invitation.sequence, invitation.was) == (asked.uid, 1, asked.told_start)
+    assert invitation.start >= offers
+    mail = invitation_mail(again, invitation, organiser(again), at)
+    with closing(letters.job.journal()) as journal:
+        journal.append(invitation.as_asked(at), at=at, by="Ruth Amsel")
+    again = letters.job.situation(at, plan=chosen.plan)
+    assert read_answer(again, answer(letters.sent["tie-in"]).as_bytes(), at).kind == "ignored", "the first is old"
+    yes = read_answer(again, answer(mail, stamp=STAMP + timedelta(hours=2)).as_bytes(), at)
+    assert yes.event is not None
+    with closing(letters.job.journal()) as journal:
+        journal.append(yes.event, at=at, by="Sam Wirth")
+    after = letters.job.situation(at + timedelta(hours=1), plan=chosen.plan)
+    assert not [c for c in calls_of(after) if c.of == "tie-in"]
+    assert not [i for i in to_ask(after, again=True).invitations if i.of == "tie-in"]
 
 
 def test_somebody_of_the_same_firm_may_answer_and_nobody_else(letters: Letters) -> None:
