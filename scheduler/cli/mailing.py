@@ -20,6 +20,7 @@ from scheduler.cli.commands import folder_for
 from scheduler.cli.site_today import plan_in_force
 from scheduler.export import (
     LARGEST_MAIL,
+    MAIL_EXAMPLE,
     Invitation,
     MailSettings,
     ToAsk,
@@ -48,7 +49,12 @@ HAND_OVER = "Send the files with your own mail program; each is on record as ask
 
 def add_to(sub: Any) -> None:
     """Add the commands to the command line."""
-    ask = sub.add_parser("ask", help="ask everybody who is to come in writing: files, drafts, or sent by your server")
+    shown = {
+        "formatter_class": argparse.RawDescriptionHelpFormatter,
+        "epilog": f"A configuration with mail servers, whole or beside what `serve` needs:\n\n{MAIL_EXAMPLE}",
+    }
+    said = "ask everybody who is to come in writing: files, drafts, or sent by your server"
+    ask = sub.add_parser("ask", help=said, **shown)
     ask.add_argument("site", type=Path)
     ask.add_argument("--party", metavar="ID", help="only this inspection, outside work or trade")
     ask.add_argument("--show", action="store_true", help="show who would be asked, and write nothing down")
@@ -63,7 +69,9 @@ def add_to(sub: Any) -> None:
     ask.add_argument("--journal", metavar="WHERE", help="file, folder or database URL, as with `report`")
     ask.set_defaults(run=ask_in_writing)
 
-    answers = sub.add_parser("answers", help="read what people answered: from mails in files, or from your mailbox")
+    answers = sub.add_parser(
+        "answers", help="read what people answered: from mails in files, or from your mailbox", **shown
+    )
     answers.add_argument("site", type=Path)
     answers.add_argument("--mail", nargs="+", type=Path, default=[], metavar="FILE", help="mails as .eml files")
     answers.add_argument("--config", type=Path, metavar="FILE", help="a configuration with [mail], as of `serve`")

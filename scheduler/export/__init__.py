@@ -11,6 +11,7 @@ from scheduler.export.mail.invitation_mail import invitation_mail, organiser, su
 from scheduler.export.mail.invitations import Invitation, ToAsk, to_ask
 from scheduler.export.mail.mail_answers import LARGEST_MAIL, MailAnswer, read_answer
 from scheduler.export.mail.mail_sending import sending
+from scheduler.export.mail.mail_settings import EXAMPLE as MAIL_EXAMPLE
 from scheduler.export.mail.mail_settings import MailSettings, read_mail_settings
 from scheduler.export.mail.mailbox import mailbox
 from scheduler.export.mail.short_texts import mail_draft, short_text, text_draft, text_length
@@ -26,6 +27,7 @@ __all__ = [
     "EVERYBODY",
     "LARGEST_MAIL",
     "LONGEST",
+    "MAIL_EXAMPLE",
     "PAPER",
     "WEEKS",
     "Audience",

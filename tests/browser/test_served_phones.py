@@ -12,15 +12,19 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
+import vobject
+from sqlalchemy import create_engine
 
 import scheduler
-from scheduler import bundled_sites
+from app.served.calendar_addresses import CalendarAddresses
+from scheduler import bundled_sites, put_in_force
 from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Finished, HoldReleased
 from scheduler.ledger.place import place_of
 from scheduler.ledger.writing import write_down
 from tests.browser.served_phones import CODE, Phone, ServedSite, serve_to_phones
 from tests.journals import photo
+from tests.unit.test_situation import planned
 
 SITE = bundled_sites()["orchard-lane"]
 HOLD = "hold/loose-at-pole"
@@ -167,3 +171,33 @@ def answered(trusted: ssl.SSLContext, asked: urllib.request.Request) -> int:
             return int(answer.status)
     except urllib.error.HTTPError as error:
         return error.code
+
+
+def test_a_subscribed_calendar_says_over_tls_what_was_written_just_now(site):
+    case, plan = scheduler.load(SITE), planned().plan
+    record = place_of(case.site, SITE, str(site.folder / "journals"))
+    late = max([plan.data_date, *(e.at for e in entries(site))])
+    with closing(record.open()) as journal:
+        put_in_force(journal, plan, by="Ruth Amsel", at=late)
+    kept = CalendarAddresses(create_engine(f"sqlite:///{site.folder / 'sign-in.db'}"))
+    address = f"{site.address}/calendar/{kept.make('lane', 'Sorrel Valley Power')}.ics"
+
+    def read(tag: str = "") -> tuple[str, dict[str, str]]:
+        asked = urllib.request.Request(address, headers={"If-None-Match": tag} if tag else {})
+        with urllib.request.urlopen(asked, context=site.trusted, timeout=20) as answer:
+            assert answer.headers["Content-Type"] == "text/calendar; charset=utf-8"
+            events = vobject.readOne(answer.read().decode()).vevent_list
+            return answer.headers["ETag"], {e.uid.value: e.summary.value for e in events}
+
+    tag, before = read()
+    assert answered(site.trusted, urllib.request.Request(address, headers={"If-None-Match": tag})) == 304
+    pole = next(u for u, said in before.items() if "Set the meter" in said and not said.startswith("Done"))
+    at = max([late, *(a.finish for a in plan.activities if a.id == "outside/set-meter")])
+    with closing(record.open()) as journal:
+        journal.append(Finished(activity="outside/set-meter", when=at), at=at, by="Ruth Amsel")
+    written = time.monotonic()
+    assert read(tag)[1][pole].startswith("Done: ")
+    assert time.monotonic() - written <= WITHIN_S
+    assert kept.revoke("lane", "Sorrel Valley Power") == 1
+    assert answered(site.trusted, urllib.request.Request(address)) == 404
+    assert address.rpartition("/")[2] not in site.log()

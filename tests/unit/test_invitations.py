@@ -29,7 +29,7 @@ from scheduler.cli import main
 from scheduler.errors import BadInput
 from scheduler.export.mail.invitation_mail import invitation_mail, organiser
 from scheduler.export.mail.invitations import Invitation, to_ask
-from scheduler.export.mail.mail_settings import MailServer, read_mail_settings
+from scheduler.export.mail.mail_settings import EXAMPLE, MailServer, read_mail_settings
 from scheduler.export.mail.short_texts import (
     GSM_7,
     LONGEST_TEXT,
@@ -298,6 +298,11 @@ def test_faults_of_the_settings_are_told(tmp_path: Path) -> None:
     assert {f.where for f in bad.value.findings} == {"mail.sender", "mail.odd", "mail.smtp"}
     assert any("on this machine only" in f.text for f in bad.value.findings)
     assert MailServer(host="127.0.0.1", port=25, tls="none")
+    path.write_text(EXAMPLE)
+    whole = read_mail_settings(path)
+    assert whole.smtp is not None
+    assert whole.imap is not None
+    assert (whole.smtp.tls, whole.imap.port) == ("from_the_start", 993)
     path.write_text("address = ")
     with pytest.raises(BadInput, match="cannot be read"):
         read_mail_settings(path)

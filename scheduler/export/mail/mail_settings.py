@@ -15,6 +15,21 @@ from scheduler.errors import BadInput
 from scheduler.findings import Finding, Severity
 from scheduler.site.fields import Mail
 
+EXAMPLE = """\
+[mail]
+sender = "office@amsel.example"      # from which invitations come and to which answers go
+
+[mail.smtp]                          # by which they are sent
+host = "smtp.amsel.example"
+port = 465                           # 587 with tls = "starttls"
+user = "office@amsel.example"        # the password stands in JOINTTRENCH_MAIL_PASSWORD
+
+[mail.imap]                          # where answers are read
+host = "imap.amsel.example"
+port = 993
+user = "office@amsel.example"
+"""
+
 
 class MailServer(BaseModel):
     """How one mail server is reached."""
