@@ -43,6 +43,11 @@ def speak(language: Language) -> None:
     _told_in.set(language)
 
 
+def language() -> Language:
+    """Return the language in which sentences are told now."""
+    return _told_in.get()
+
+
 @contextmanager
 def spoken_in(language: Language) -> Iterator[None]:
     """Tell sentences in a language meanwhile."""

@@ -12,6 +12,7 @@ from app.components.pickers import pick_time
 from app.components.told import show_told, tell
 from app.components.who import show_who
 from app.live import Live
+from app.once import once
 from app.words import count, escape, listed
 from scheduler import Situation
 from scheduler.situation import (
@@ -33,8 +34,13 @@ MOST_CALLS = 8
 
 def calls_seen(live: Live, situation: Situation) -> list[PhoneCall]:
     """Return the calls to make, what is overdue first; to a trade or authority that looks, those to itself."""
-    own = tuple(c for c in calls_of(situation) if live.concerns(c.of, c.person))
+    own = tuple(c for c in _calls(situation) if live.concerns(c.of, c.person))
     return phone_calls(own, situation.moment.date())
+
+
+@once(1)
+def _calls(situation: Situation) -> tuple[CallDue, ...]:
+    return tuple(calls_of(situation))
 
 
 def calls_ahead(live: Live, situation: Situation, on: date) -> list[PhoneCall]:

@@ -55,10 +55,12 @@ def show_work(figure: go.Figure, *, key: str, alt: str, kept_as: str = "") -> No
 
 def show_key(picture: Picture) -> None:
     """Offer the key to the marks of the figures."""
-    with st.expander("What the marks mean"):
-        st.caption(f"Lines take the colours of the {CODE_NAME}, with letters beside the colour.")
-        alt = f"Every sort of work with its colour, hatch and letters; then the signs: {', '.join(SIGNS).lower()}"
-        show_picture(key_figure(picture), key="key", alt=alt)
+    fold = st.expander("What the marks mean", key="marks-fold", on_change="rerun")
+    if fold.open:
+        with fold:
+            st.caption(f"Lines take the colours of the {CODE_NAME}, with letters beside the colour.")
+            alt = f"Every sort of work with its colour, hatch and letters; then the signs: {', '.join(SIGNS).lower()}"
+            show_picture(key_figure(picture), key="key", alt=alt)
     show_words()
 
 

@@ -29,8 +29,10 @@ def show_progress(answer: Answer, live: Live, situation: Situation | None, *, re
         words = _words(answer, situation.stretches, planned=False)
         st.markdown(listed([*map(escape, words), *_behind(answer, situation), *_failed(answer, situation)]))
         st.caption(MARKS_SAID)
-    with st.expander("What is planned for the end of a day"):
-        _planned(answer, situation, on=live.moment.date())
+    fold = st.expander("What is planned for the end of a day", key="trench-film", on_change="rerun")
+    if fold.open:
+        with fold:
+            _planned(answer, situation, on=live.moment.date())
 
 
 def _take_reach(reach: str) -> None:

@@ -10,6 +10,7 @@ from app.figures.alignment_paths import Point
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, RIGHT, Sheet
 from app.figures.free_spots import Spot
 from app.figures.palette import MARKS
+from app.once import once
 from app.words import html_escape
 from scheduler.site import Alignment, Line, Site
 from scheduler.trench import Section, stretch_within
@@ -30,6 +31,7 @@ def _stops(alignment: Alignment) -> list[float]:
     return [k * step for k in range(int(alignment.length_ft // step) + 1)]
 
 
+@once(2)
 def profile_figure(site: Site, sections: Mapping[str, Section], alignment: str) -> go.Figure:
     """Draw one alignment from the side: depths in inches, far taller than to scale, stations along.
 

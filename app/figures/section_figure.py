@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 from app.figures.dimensions import ABOVE, BELOW, INK, LEFT, ON, RIGHT, Sheet, across, between, over, upright
 from app.figures.free_spots import Spot
 from app.figures.palette import CODE_NAME, MARKS
+from app.once import once
 from app.words import html_escape
 from scheduler import Finding
 from scheduler.site import Line, Site
@@ -56,6 +57,11 @@ def section_figure(
     scale. Dimensions at their least are thick. The key, with `findings`, stands below the
     drawing unless it is shown elsewhere.
     """
+    return _drawn(site, section, tuple(findings), with_key)
+
+
+@once(2)
+def _drawn(site: Site, section: Section, findings: tuple[Finding, ...], with_key: bool) -> go.Figure:
     lines = {line.id: line for line in site.lines}
     columns = len(_levels(section)) + 1
     half = section.bottom_width_in / 2.0 + min(_SLOPE_SEEN_IN, section.slope * section.depth_in)

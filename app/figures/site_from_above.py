@@ -14,6 +14,7 @@ from app.figures.alignment_paths import Point, along, at_station, direction, lai
 from app.figures.free_spots import BOLD_PX, LETTER_PX, LINE_PX, Anchor, FreeSpots, Spot
 from app.figures.palette import MARKS
 from app.figures.svg_parts import CROSS, EYE, HAND, LAMP, part, polyline, ring, sign, titled, words, written
+from app.once import once
 from app.short_names import trenches_in_short
 from scheduler.site import Alignment, Line, Reach, Site, Surrounding
 from scheduler.situation import LayerState
@@ -96,6 +97,11 @@ def site_from_above(
 
     `planned` draws what the plan has by a day, all of it in thin open lines.
     """
+    return _drawing(site, tuple(stretches), wide, tallest, planned)
+
+
+@once(1)
+def _drawing(site: Site, stretches: tuple[StretchDrawn, ...], wide: float, tallest: float, planned: bool) -> str:
     return _SiteDrawing(site, wide, tallest, planned=planned).drawn(stretches)
 
 

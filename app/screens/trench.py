@@ -16,10 +16,11 @@ from app.figures.profile_figure import profile_figure
 from app.figures.section_figure import section_figure, section_key
 from app.jobs import Job
 from app.live import live_of
+from app.once import once
 from app.stands import situation_of
 from app.words import amount, count, escape, listed, plain
-from scheduler import check, looked_at
-from scheduler.trench import Section, materials, quantities, tons_said
+from scheduler import Case, Finding, check, looked_at
+from scheduler.trench import LookedAt, Section, materials, quantities, tons_said
 from scheduler.units import format_feet, format_inches, format_volume
 
 
@@ -64,11 +65,15 @@ def _section(answer: Answer, section: Section) -> None:
 
 def _findings(answer: Answer, reach: str) -> None:
     st.header("What its layout breaks", anchor=False)
-    found = check(answer.case, reach=reach)
-    looked = looked_at(answer.case, reach=reach)
+    found, looked = _checked(answer.case, reach)
     show_verdict(looked, found)
     show_findings(found)
     show_looked_at(answer.case.site, looked)
+
+
+@once(1)
+def _checked(case: Case, reach: str) -> tuple[tuple[Finding, ...], LookedAt]:
+    return check(case, reach=reach), looked_at(case, reach=reach)
 
 
 def _amounts(answer: Answer, section: Section) -> None:

@@ -34,7 +34,8 @@ def stretches(case: Case, state: LayerState, **more: object) -> list[StretchDraw
 def drawn(
     case: Case, found: list[StretchDrawn], size: tuple[float, float] = SIZES[0], *, planned: bool = False
 ) -> Element:
-    return fromstring(site_from_above(case.site, found, wide=size[0], tallest=size[1], planned=planned))
+    anew = case.site.model_copy()  # a drawing of the very same site is kept
+    return fromstring(site_from_above(anew, found, wide=size[0], tallest=size[1], planned=planned))
 
 
 def classes(root: Element) -> set[str]:
