@@ -15,7 +15,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def kept(dashboard, key: str, kind: str, folder: Path) -> Path:
     with dashboard.page.expect_download() as coming:
-        dashboard.page.locator(f".st-key-keep-{key}").get_by_role("button", name=kind).click()
+        dashboard.page.locator(f".st-key-keep-{key}").get_by_role("button", name=f"Keep this picture as {kind}").click()
     saved = folder / coming.value.suggested_filename
     coming.value.save_as(saved)
     return saved
