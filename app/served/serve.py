@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 import segno
 import uvicorn
@@ -59,7 +61,7 @@ def _site_faults(name: str, file: Path) -> Iterator[Finding]:
         yield Finding("served/site", Severity.STOP, name, words, twice, "names that differ")
 
 
-def serve(path: Path) -> int:
+def serve(path: Path) -> NoReturn:
     """Serve the dashboard until it is told to stop."""
     settings, served, engine = opened(path)
     _tell_streamlit(settings)
@@ -79,8 +81,10 @@ def serve(path: Path) -> int:
         calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
     print(f"Served at {settings.public_url} ({', '.join(served.sites)}).", flush=True)
+    signal.signal(signal.SIGTERM, lambda *_: None)  # uvicorn ends in order first, then hands the signal on
     uvicorn.Server(listening(gate, settings)).run()
-    return 0
+    print("Stopped in order.", flush=True)
+    os._exit(0)  # searches under way are of no use to anybody, and would be waited for
 
 
 def listening(gate: Asgi, settings: ServedSettings) -> uvicorn.Config:
@@ -203,7 +207,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     said = top.parse_args(argv)
     try:
         if said.command == "serve":
-            return serve(said.config)
+            serve(said.config)
         if said.command == "invite":
             return invite(said.config, said.site, said.person, said.days, said.qr)
         if said.command == "calendar":

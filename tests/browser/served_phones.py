@@ -69,12 +69,35 @@ def make_certificate(folder: Path) -> Path:
 
 
 class ServedSite:
-    """A running served dashboard: its address, sign-in as its server sees it, and its process."""
+    """A served dashboard: its address, sign-in as its server sees it, and its process while it runs."""
 
-    def __init__(self, folder: Path, address: str, server: subprocess.Popen[bytes]) -> None:
-        self.folder, self.address, self.server = folder, address, server
+    def __init__(self, folder: Path, port: int) -> None:
+        self.folder, self.address = folder, f"https://localhost:{port}"
         self.sign_ins = SignIns(create_engine(f"sqlite:///{folder / 'sign-in.db'}"), SECRET)
         self.trusted = ssl.create_default_context(cafile=str(folder / "authority.pem"))
+        self.start()
+
+    def start(self) -> None:
+        """Start the server as a user does, and wait until it is ready."""
+        command = [str(Path(sys.executable).with_name("jointtrench")), "serve", "--config"]
+        kept = {"JOINTTRENCH_JOURNAL": str(self.folder / "journals"), "JOINTTRENCH_HOME": str(self.folder / "home")}
+        with (self.folder / "server.log").open("a") as out:
+            self.server = subprocess.Popen(
+                [*command, str(self.folder / "served.toml")],
+                stdout=out,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+                env={**os.environ, **kept},
+                preexec_fn=end_with_parent,
+            )
+        end = time.monotonic() + SERVER_UP_S
+        while time.monotonic() < end and self.server.poll() is None:
+            try:
+                with urllib.request.urlopen(f"{self.address}/readyz", timeout=2, context=self.trusted):
+                    return
+            except OSError:
+                time.sleep(0.1)
+        raise RuntimeError(f"The server did not come up:\n{self.log()}")
 
     def link(self, site: str, person: str, role: str, **how: float) -> tuple[str, str]:
         """Return the address of a new personal link, and its number."""
@@ -85,9 +108,9 @@ class ServedSite:
         """Return what the server wrote so far."""
         return (self.folder / "server.log").read_text()
 
-    def stop(self) -> int:
-        """Tell the server to stop; return its exit code."""
-        self.server.send_signal(signal.SIGTERM)
+    def stop(self, how: signal.Signals = signal.SIGTERM) -> int:
+        """Stop the server, all of it; return its exit code."""
+        os.killpg(self.server.pid, how)
         return self.server.wait(timeout=40)
 
 
@@ -97,49 +120,20 @@ def serve_to_phones(folder: Path, sites: Mapping[str, Path]) -> Iterator[ServedS
     with socket.socket() as probe:
         probe.bind(("localhost", 0))
         port = probe.getsockname()[1]
-    (folder / "sites").mkdir(exist_ok=True)
+    for name in ("sites", "journals"):
+        (folder / name).mkdir(exist_ok=True)
     for name, path in sites.items():
         shutil.copy(path, folder / "sites" / f"{name}.yaml")
     make_certificate(folder)
     (folder / "sign-in.secret").write_text(SECRET)
     (folder / "sign-in.secret").chmod(0o600)
     (folder / "served.toml").write_text(CONFIG.format(port=port))
-    yield from started(folder, port)
-
-
-def started(folder: Path, port: int) -> Iterator[ServedSite]:
-    """Start the server of a folder that is set up."""
-    command = [str(Path(sys.executable).with_name("jointtrench")), "serve", "--config", str(folder / "served.toml")]
-    (folder / "journals").mkdir(exist_ok=True)
-    kept = {"JOINTTRENCH_JOURNAL": str(folder / "journals"), "JOINTTRENCH_HOME": str(folder / "home")}
-    with (folder / "server.log").open("a") as out:
-        server = subprocess.Popen(
-            command,
-            stdout=out,
-            stderr=subprocess.STDOUT,
-            start_new_session=True,
-            env={**os.environ, **kept},
-            preexec_fn=end_with_parent,
-        )
-    site = ServedSite(folder, f"https://localhost:{port}", server)
+    site = ServedSite(folder, port)
     try:
-        _await(site)
         yield site
     finally:
-        if server.poll() is None:
-            os.killpg(server.pid, signal.SIGTERM)
-            server.wait(timeout=40)
-
-
-def _await(site: ServedSite) -> None:
-    end = time.monotonic() + SERVER_UP_S
-    while time.monotonic() < end and site.server.poll() is None:
-        try:
-            with urllib.request.urlopen(f"{site.address}/readyz", timeout=2, context=site.trusted):
-                return
-        except OSError:
-            time.sleep(0.1)
-    raise RuntimeError(f"The server did not come up:\n{site.log()}")
+        if site.server.poll() is None:
+            site.stop()
 
 
 class Phone:

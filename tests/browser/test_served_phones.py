@@ -18,6 +18,7 @@ from sqlalchemy import create_engine
 import scheduler
 from app.served.calendar_addresses import CalendarAddresses
 from scheduler import bundled_sites, put_in_force
+from scheduler.ledger import Event
 from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Finished, HoldReleased
 from scheduler.ledger.place import place_of
@@ -67,12 +68,17 @@ def entries(site: ServedSite):
         return journal.entries()
 
 
-def test_a_release_by_the_liaison_shows_on_the_contractors_open_page(site, phone, tmp_path):
+def write_elsewhere(site: ServedSite, *more: Event) -> None:
+    """Report the outside work that the hold waits for as done, or other things, as a program elsewhere does."""
     case = scheduler.load(SITE)
     at = case.network.clock.when(96 * 3)
     with closing(place_of(case.site, SITE, str(site.folder / "journals")).open()) as journal:
-        done = Finished(activity="outside/tie-in", when=at)
-        write_down(journal, case.site, case.network, done, at=at, by="Ruth Amsel")
+        for event in more or (Finished(activity="outside/tie-in", when=at),):
+            write_down(journal, case.site, case.network, event, at=at, by="Ruth Amsel")
+
+
+def test_a_release_by_the_liaison_shows_on_the_contractors_open_page(site, phone, tmp_path):
+    write_elsewhere(site)
     desk, liaison = phone(width=1280), phone()
     desk.sign_in(site.link("lane", "r-amsel", "general_contractor"))
     desk.page.goto(f"{site.address}/{STAKE}")
@@ -85,8 +91,7 @@ def test_a_release_by_the_liaison_shows_on_the_contractors_open_page(site, phone
     liaison.page.locator("input[type=file]").set_input_files(file)
     liaison.page.get_by_text("pole.png").first.wait_for()
     liaison.page.get_by_label("What was seen").fill("Tied in, phases checked.")
-    with closing(place_of(case.site, SITE, str(site.folder / "journals")).open()) as journal:
-        journal.append(NoteKept(words="Fair weather.", when=at), at=at, by="Ruth Amsel")
+    write_elsewhere(site, NoteKept(words="Fair weather.", when=scheduler.load(SITE).network.clock.when(96 * 3)))
     liaison.page.get_by_text(", record 2:").first.wait_for()
     assert liaison.page.get_by_label("What was seen").input_value() == "Tied in, phases checked."
     release(liaison, "not this one")
