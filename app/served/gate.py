@@ -21,6 +21,7 @@ from limits import RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
+from app.served.accounts import ASKED_S, BACK, Accounts
 from app.served.gate_pages import HTML, code_page, link_page, refused_page, seconds
 from app.served.sign_ins import SignedIn, SignIns
 
@@ -31,6 +32,9 @@ Asgi = Callable[[Message, Receive, Send], Awaitable[None]]
 
 COOKIE = "__Host-jointtrench"
 """The browser takes a cookie of this prefix only with Secure, for this host alone and for all of it."""
+ASKED = "__Host-jointtrench-asked"
+"""What a browser keeps while somebody is at the provider of their account."""
+ACCOUNT = "/account"
 SESSION_HEADER = "x-jointtrench-session"
 """In which the gate tells pages whose request it is; it takes away what a browser sends under this name."""
 CALENDAR = "/calendar/"
@@ -66,7 +70,8 @@ class Gate:
     `still` tells whether somebody still has, by the site file, the role that they were let in with. `ready` tells
     whether the server can answer. `calendars` gives the calendar at an address by its secret: None where there is none,
     b"" where it cannot be made just now. `files` are answered by the gate to whoever is signed in: by address, media
-    type and content. `log` is given one record a request, without secrets.
+    type and content. `accounts` asks a provider who somebody is; `known_as` tells sites, people and roles of a mail
+    address. `log` is given one record a request, without secrets.
     """
 
     def __init__(
@@ -79,10 +84,13 @@ class Gate:
         ready: Callable[[], bool] = lambda: True,
         calendars: Callable[[str], bytes | None] = lambda _: None,
         files: Mapping[str, tuple[bytes, bytes]] | None = None,
+        accounts: Accounts | None = None,
+        known_as: Callable[[str], list[tuple[str, str, str]]] = lambda _: [],
         log: Callable[[Mapping[str, object]], None] | None = None,
     ) -> None:
         self._app, self._sign_ins, self._rules, self._still, self._ready = app, sign_ins, rules, still, ready
         self._log, self._calendars, self._files = log or log_line, calendars, files or {}
+        self._accounts, self._known_as = accounts, known_as
         self._limiter = MovingWindowRateLimiter(MemoryStorage())
         self._rate = RateLimitItemPerMinute(rules.sign_ins_per_minute)
         self._policy = POLICY.format(socket=f"wss://{rules.host}")
@@ -157,8 +165,12 @@ class Gate:
             known = self._known(scope)
             if path.startswith("/in/"):
                 await self._link(scope, receive, noted, path.removeprefix("/in/"))
+            elif path in (ACCOUNT, BACK) and method == "GET" and self._accounts is not None:
+                await self._account(scope, noted, self._accounts)
             elif known is None:
-                await _answer(noted, 401, refused_page("Nobody is signed in here. Ask the contractor for your link."))
+                way = ACCOUNT if self._accounts is not None else ""
+                words = "Nobody is signed in here. Ask the contractor for your link."
+                await _answer(noted, 401, refused_page(words, way))
             elif path in ("/code", "/out") or not self._sign_ins.has_code(known):
                 await self._code(scope, receive, noted, known)
             elif path in self._files:
@@ -194,6 +206,30 @@ class Gate:
             body = b"" if same or scope["method"] == "HEAD" else content
             await _answer(send, 304 if same else 200, body, kind=kind, more=kept)
 
+    async def _account(self, scope: Message, send: Send, accounts: Accounts) -> None:
+        """Send somebody to their provider, or let them in where the site file has the address of their account."""
+        if not self._limiter.hit(self._rate, "account", _client(scope)):
+            await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
+            return
+        if scope["path"] == ACCOUNT:
+            asked = await asyncio.to_thread(accounts.ask)
+            if asked is None:
+                await _answer(send, 503, refused_page("Your firm's sign-in cannot be reached just now."))
+                return
+            kept = _kept(ASKED, asked.kept, ASKED_S)
+            await _answer(send, 303, b"", more=[(b"location", asked.address.encode()), (b"set-cookie", kept)])
+            return
+        said = dict(parse_qsl(scope.get("query_string", b"").decode("latin-1")))
+        mail = await asyncio.to_thread(accounts.mail_of, _cookie(scope, ASKED), said)
+        found = self._known_as(mail) if mail else []
+        if len(found) != 1:
+            words = "Your account is somebody's on several sites here" if found else "Your account is nobody's here"
+            page = refused_page(f"{words}. Ask the contractor for a link.")
+            await _answer(send, 403, page, more=[(b"set-cookie", _kept(ASKED, "", 0))])
+            return
+        kept = _kept(COOKIE, self._sign_ins.admit(*found[0]), seconds())
+        await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", kept)])
+
     async def _link(self, scope: Message, receive: Receive, send: Send, link: str) -> None:
         if not self._limiter.hit(self._rate, "link", _client(scope)):
             await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
@@ -209,16 +245,16 @@ class Gate:
                 again = "That is not the number. After five wrong ones the link opens nothing any more."
                 await _answer(send, 403, link_page(whose.person, whose.site, again))
                 return
-            cookie = f"{COOKIE}={token}; Path=/; Max-Age={seconds()}; Secure; HttpOnly; SameSite=Lax"
-            await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", cookie.encode())])
+            kept = _kept(COOKIE, token, seconds())
+            await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", kept)])
 
     async def _code(self, scope: Message, receive: Receive, send: Send, known: SignedIn) -> None:
         """Ask for the code of their own at first sign-in, or sign out; nothing else is let through before that."""
         chosen = self._sign_ins.has_code(known)
         if scope["path"] == "/out" and scope["method"] == "POST":
             self._sign_ins.end(known.id)
-            gone = f"{COOKIE}=; Path=/; Max-Age=0; Secure; HttpOnly; SameSite=Lax"
-            await _answer(send, 200, refused_page("You are signed out."), more=[(b"set-cookie", gone.encode())])
+            gone = _kept(COOKIE, "", 0)
+            await _answer(send, 200, refused_page("You are signed out."), more=[(b"set-cookie", gone)])
         elif scope["path"] == "/code" and scope["method"] == "POST" and not chosen:
             form = await read_form(receive)
             code, again = form.get("code", ""), form.get("again", "")
@@ -235,11 +271,8 @@ class Gate:
 
     def _known(self, scope: Message) -> SignedIn | None:
         """Return who is signed in, if the site file still gives them the role they were let in with."""
-        try:
-            found = SimpleCookie(_header(scope, b"cookie")).get(COOKIE)
-        except CookieError:
-            return None
-        known = self._sign_ins.signed_in(found.value) if found is not None else None
+        token = _cookie(scope, COOKIE)
+        known = self._sign_ins.signed_in(token) if token else None
         if known is None or not self._still(known):
             return None
         self._sign_ins.note_seen(known.id)
@@ -305,6 +338,19 @@ def _header(scope: Message, name: bytes) -> str:
     """Return a header that is there once; '' for none, and for several, which nobody sends in earnest."""
     found = [v for k, v in scope["headers"] if k.lower() == name]
     return found[0].decode("latin-1") if len(found) == 1 else ""
+
+
+def _cookie(scope: Message, name: str) -> str:
+    try:
+        found = SimpleCookie(_header(scope, b"cookie")).get(name)
+    except CookieError:
+        return ""
+    return found.value if found is not None else ""
+
+
+def _kept(name: str, value: str, for_seconds: int) -> bytes:
+    """Return what lets a browser keep a value, out of reach of scripts and of other sites' requests."""
+    return f"{name}={value}; Path=/; Max-Age={for_seconds}; Secure; HttpOnly; SameSite=Lax".encode()
 
 
 def _told(scope: Message, known: SignedIn) -> Message:

@@ -20,9 +20,10 @@ def seconds() -> int:
     return int(SESSION_S)
 
 
-def refused_page(words: str) -> bytes:
-    """Return a page that says why nothing is shown."""
-    return _framed(f"<p>{escape(words)}</p>")
+def refused_page(words: str, account: str = "") -> bytes:
+    """Return a page that says why nothing is shown; with the address at which one may sign in with an account."""
+    way = f'<p><a href="{escape(account)}">Sign in with your firm\'s account</a></p>' if account else ""
+    return _framed(f"<p>{escape(words)}</p>{way}")
 
 
 def link_page(person: str, site: str, fault: str = "") -> bytes:

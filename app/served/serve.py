@@ -16,6 +16,7 @@ from sqlalchemy import Engine, create_engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
 import scheduler
+from app.served.accounts import Accounts
 from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
 from app.served.gate import CALENDAR, Asgi, Gate, GateRules
 from app.served.installed import FILES
@@ -71,6 +72,10 @@ def serve(path: Path) -> NoReturn:
     rules = GateRules(
         settings.public_url, settings.host, settings.upload_mb * 1024 * 1024, settings.rates.sign_ins_per_minute
     )
+    accounts = None
+    if settings.accounts is not None:
+        client_secret = settings.accounts.client_secret_file.read_text(encoding="utf-8").strip()
+        accounts = Accounts(settings.accounts, client_secret, settings.public_url)
     gate = Gate(
         app,
         served.sign_ins,
@@ -78,6 +83,8 @@ def serve(path: Path) -> NoReturn:
         still=lambda known: served.person(known) is not None,
         ready=lambda: _answers(engine),
         files=FILES,
+        accounts=accounts,
+        known_as=served.known_as,
         calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
     print(f"Served at {settings.public_url} ({', '.join(served.sites)}).", flush=True)

@@ -64,6 +64,25 @@ class RatePart(SettingsPart):
     sign_ins_per_minute: Annotated[int, Field(ge=1, le=600)] = 20
 
 
+class AccountsPart(SettingsPart):
+    """A provider of accounts (OpenID Connect), whose people sign in by the `mail` that the site file has of them."""
+
+    issuer: str
+    """As the provider names itself, such as https://login.example."""
+    client_id: Annotated[str, Field(min_length=1)]
+    client_secret_file: Path
+    """Holds the secret that the provider gave this server; readable by its owner only."""
+
+    @field_validator("issuer")
+    @classmethod
+    def reached_safely(cls, address: str) -> str:
+        """Return an address that is reached by TLS, or lies on this machine."""
+        parts = urlsplit(address)
+        if not parts.hostname or not (parts.scheme == "https" or parts.hostname in ("localhost", "127.0.0.1")):
+            raise ValueError("must be https:// and a name")
+        return address
+
+
 class ServedSettings(SettingsPart):
     """Everything that the configuration says."""
 
@@ -77,6 +96,7 @@ class ServedSettings(SettingsPart):
     tls: TlsPart | None = None
     proxy: ProxyPart | None = None
     rates: RatePart = RatePart()
+    accounts: AccountsPart | None = None
     upload_mb: Annotated[int, Field(ge=1, le=200)] = 25
     mail: MailSettings = MailSettings()
     """The firm's mail servers, for `jointtrench ask` and `answers`."""
@@ -111,20 +131,31 @@ def read_settings(path: Path) -> tuple[ServedSettings, str]:
         settings = _beside(ServedSettings.model_validate(said), path.absolute().parent)
     except ValidationError as error:
         raise BadInput([_told(path, text, e) for e in error.errors()]) from None
-    faults, secret = list(_faults(settings)), ""
-    try:
-        secret = settings.sign_in.secret_file.read_text(encoding="utf-8").strip()
-        if len(secret) < LEAST_SECRET:
-            how = f"{LEAST_SECRET} characters or more, made by chance"
-            faults.append(("sign_in", "secret_file", "holds no secret that is long enough", f"{len(secret)}", how))
-        if settings.sign_in.secret_file.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-            faults.append(("sign_in", "secret_file", "can be read by others", "", "chmod 600"))
-    except (OSError, UnicodeDecodeError) as error:
-        how = 'python -c "import secrets; print(secrets.token_urlsafe(48))" > FILE; chmod 600 FILE'
-        faults.append(("sign_in", "secret_file", f"cannot be read: {error}", "", how))
+    faults = list(_faults(settings))
+    secret, found = _secret_in(settings.sign_in.secret_file, LEAST_SECRET)
+    faults += [("sign_in", "secret_file", *fault) for fault in found]
+    if settings.accounts is not None:
+        _, found = _secret_in(settings.accounts.client_secret_file, 1)
+        faults += [("accounts", "client_secret_file", *fault) for fault in found]
     if faults:
         raise BadInput([_placed(path, text, *fault) for fault in faults])
     return settings, secret
+
+
+def _secret_in(file: Path, least: int) -> tuple[str, list[tuple[str, str, str]]]:
+    """Return the secret of a file, and what is wrong with it: in words, what was found, what should be."""
+    faults, secret = [], ""
+    try:
+        secret = file.read_text(encoding="utf-8").strip()
+        if len(secret) < least:
+            how = f"{least} characters or more, made by chance"
+            faults.append(("holds no secret that is long enough", f"{len(secret)}", how))
+        if file.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+            faults.append(("can be read by others", "", "chmod 600"))
+    except (OSError, UnicodeDecodeError) as error:
+        how = 'python -c "import secrets; print(secrets.token_urlsafe(48))" > FILE; chmod 600 FILE'
+        faults.append((f"cannot be read: {error}", "", how))
+    return secret, faults
 
 
 def _faults(settings: ServedSettings) -> Iterator[tuple[str, str, str, str, str]]:
@@ -158,6 +189,9 @@ def _beside(settings: ServedSettings, folder: Path) -> ServedSettings:
     change["sign_in"] = SignInPart(secret_file=folder / settings.sign_in.secret_file)
     if settings.tls is not None:
         change["tls"] = TlsPart(certificate=folder / settings.tls.certificate, key=folder / settings.tls.key)
+    if settings.accounts is not None:
+        kept = {"client_secret_file": folder / settings.accounts.client_secret_file}
+        change["accounts"] = settings.accounts.model_copy(update=kept)
     relative = re.fullmatch(r"sqlite:///([^/].*)", settings.database)
     if relative:
         change["database"] = f"sqlite:///{folder / relative[1]}"

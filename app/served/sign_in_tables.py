@@ -27,11 +27,12 @@ SESSIONS = Table(
     Column("site", Text, nullable=False),
     Column("person", Text, nullable=False),
     Column("role", Text, nullable=False),
+    Column("how", Text, nullable=False),
     Column("expires", Float, nullable=False),
     Column("seen", Float, nullable=False),
     Column("ended", Float),
 )
-"""A browser in which a link was opened, and when it was last heard of."""
+"""A browser in which somebody signed in, how they were known, and when it was last heard of."""
 CODES = Table(
     "sign_in_codes",
     TABLES,

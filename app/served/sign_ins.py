@@ -33,6 +33,7 @@ MOST_TRIES = 5
 LOCKED_S = 900.0
 LEAST_SECRET = 32
 """Characters of the secret that links are signed with."""
+BY_LINK, BY_ACCOUNT = "personal link", "account"
 LEAST_CODE, MOST_CODE = 6, 64
 SEEN_EVERY_S = 15.0
 """How exactly it is kept when somebody was last heard of."""
@@ -46,6 +47,8 @@ class SignedIn:
     site: str
     person: str
     role: str
+    how: str = ""
+    """How they were known when the session began."""
 
 
 class PersonalLink(NamedTuple):
@@ -112,9 +115,20 @@ class SignIns:
             if used.rowcount != 1:  # of two who open it at once, one comes second
                 return None
             row = connection.execute(select(LINKS).where(LINKS.c.id == id_)).one()
-            kept = {"site": row.site, "person": row.person, "role": row.role, "expires": self._now() + SESSION_S}
-            connection.execute(insert(SESSIONS).values(id=_digest(token), seen=self._now(), **kept))
+            self._begin(connection, token, row.site, row.person, row.role, BY_LINK)
         return token
+
+    def admit(self, site: str, person: str, role: str) -> str:
+        """Return the token of a new session of somebody whose account was just shown to be theirs."""
+        token = secrets.token_urlsafe(32)
+        with self._engine.begin() as connection:
+            self._begin(connection, token, site, person, role, BY_ACCOUNT)
+        return token
+
+    def _begin(self, connection: Connection, token: str, site: str, person: str, role: str, how: str) -> None:
+        who = {"site": site, "person": person, "role": role, "how": how}
+        now = self._now()
+        connection.execute(insert(SESSIONS).values(id=_digest(token), expires=now + SESSION_S, seen=now, **who))
 
     def note_seen(self, session: str) -> None:
         """Keep that a session was heard of just now."""
@@ -274,7 +288,9 @@ def _of(known: SignedIn) -> tuple[ColumnElement[bool], ...]:
 
 
 def _known(row: Row[tuple[object, ...]] | None) -> SignedIn | None:
-    return None if row is None else SignedIn(str(row.id), str(row.site), str(row.person), str(row.role))
+    if row is None:
+        return None
+    return SignedIn(str(row.id), str(row.site), str(row.person), str(row.role), str(getattr(row, "how", "")))
 
 
 def _digest(secret: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,7 +21,6 @@ from scheduler import BadInput, Case, Finding, Severity
 from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
 from scheduler.site import Person
 
-BY_LINK, BY_CODE = "personal link", "personal link and code"
 SECOND_ACT = "second act"
 """Where a page puts the code that was just typed, with when; it is used for one entry."""
 SIGNED_IN_AS = "signed in as"
@@ -39,6 +39,16 @@ class Served:
     def address_of(self, made: PersonalLink) -> str:
         """Return the whole address of a new link."""
         return f"{self.public_url}/in/{made.link}"
+
+    def known_as(self, mail: str) -> list[tuple[str, str, str]]:
+        """Return the sites of a mail address, with person and role there; none where it is the address of two."""
+        found: list[tuple[str, str, str]] = []
+        for name, path in self.sites.items():
+            with suppress(BadInput, OSError):
+                people = [p for p in _CASES.case(path).site.people if p.mail and p.mail.lower() == mail]
+                if len(people) == 1 and self.person(SignedIn("", name, people[0].id, people[0].role)) is not None:
+                    found.append((name, people[0].id, people[0].role))
+        return found
 
     def person(self, known: SignedIn) -> Person | None:
         """Return the person of the site file; None when they are not in the role they were let in with today."""
@@ -134,7 +144,7 @@ def guarded(place: JournalPlace, case: Case) -> JournalPlace:
     found = visitor()
 
     def set_up_journal(journal: Journal) -> None:
-        journal.known_by = BY_LINK
+        journal.known_by = found[0].how if found else ""
 
         def allow(happened: Sequence[Event]) -> None:
             journal.known_by = _allowed(here, found[0] if found else None, case, happened)
@@ -167,7 +177,7 @@ def _allowed(here: Served, known: SignedIn | None, case: Case, happened: Sequenc
         why = refusal(case, person, event, second_act=confirmed)
         if why:
             raise refused(why)
-    return BY_CODE if confirmed else BY_LINK
+    return f"{known.how} and code" if confirmed else known.how
 
 
 def confirm(sign_ins: SignIns, known: SignedIn, release: HoldReleased, code: str) -> bool:

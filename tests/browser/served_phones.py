@@ -24,6 +24,7 @@ from cryptography.x509.oid import NameOID
 from sqlalchemy import create_engine
 
 from app.served.sign_ins import SignIns
+from tests.account_provider import CLIENT, CLIENT_SECRET
 from tests.browser.dashboard import Dashboard
 from tests.browser.serving import SERVER_UP_S, end_with_parent
 
@@ -114,9 +115,19 @@ class ServedSite:
         return self.server.wait(timeout=40)
 
 
+ACCOUNTS = """[accounts]
+issuer = "{issuer}"
+client_id = "{client}"
+client_secret_file = "client.secret"
+"""
+
+
 @contextmanager
-def serve_to_phones(folder: Path, sites: Mapping[str, Path]) -> Iterator[ServedSite]:
-    """Serve copies of sites by `jointtrench serve` with journals and sign-in in a folder; end it after use."""
+def serve_to_phones(folder: Path, sites: Mapping[str, Path], *, issuer: str = "") -> Iterator[ServedSite]:
+    """Serve copies of sites by `jointtrench serve` with journals and sign-in in a folder; end it after use.
+
+    `issuer` is a provider of accounts by which people may sign in as well.
+    """
     with socket.socket() as probe:
         probe.bind(("localhost", 0))
         port = probe.getsockname()[1]
@@ -125,9 +136,11 @@ def serve_to_phones(folder: Path, sites: Mapping[str, Path]) -> Iterator[ServedS
     for name, path in sites.items():
         shutil.copy(path, folder / "sites" / f"{name}.yaml")
     make_certificate(folder)
-    (folder / "sign-in.secret").write_text(SECRET)
-    (folder / "sign-in.secret").chmod(0o600)
-    (folder / "served.toml").write_text(CONFIG.format(port=port))
+    for name, secret in (("sign-in.secret", SECRET), ("client.secret", CLIENT_SECRET)):
+        (folder / name).write_text(secret)
+        (folder / name).chmod(0o600)
+    accounts = ACCOUNTS.format(issuer=issuer, client=CLIENT) if issuer else ""
+    (folder / "served.toml").write_text(CONFIG.format(port=port) + accounts)
     site = ServedSite(folder, port)
     try:
         yield site
@@ -150,6 +163,10 @@ class Phone:
         self.page.get_by_label("The number that the contractor told you").fill(made[1])
         self.page.get_by_role("button", name="Open it on this phone").click()
         self.page.wait_for_load_state()
+        self.choose_code()
+
+    def choose_code(self) -> None:
+        """Choose a code where the page asks for one, and wait for the dashboard."""
         if self.page.url.endswith("/code"):
             self.page.get_by_label("Your code").fill(CODE)
             self.page.get_by_label("Once more").fill(CODE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import ssl
 import time
 import urllib.error
@@ -23,6 +24,7 @@ from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Finished, HoldReleased
 from scheduler.ledger.place import place_of
 from scheduler.ledger.writing import write_down
+from tests.account_provider import AccountProvider, provide_accounts
 from tests.browser.served_phones import CODE, Phone, ServedSite, serve_to_phones
 from tests.journals import photo
 from tests.unit.test_situation import planned
@@ -41,9 +43,21 @@ SEND_AGAIN = "() => window.sentLast.slice(-40).forEach(([socket, data]) => socke
 
 
 @pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedSite]:
-    folder = tmp_path_factory.mktemp("phones")
-    with serve_to_phones(folder, {"lane": SITE, "street": bundled_sites()["lantern-street"]}) as served:
+def provider() -> Iterator[AccountProvider]:
+    with provide_accounts() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory, provider: AccountProvider) -> Iterator[ServedSite]:
+    folder, mailed = tmp_path_factory.mktemp("phones"), tmp_path_factory.mktemp("sites") / "mailed.yaml"
+    text, phone = SITE.read_text(encoding="utf-8"), "phone: 555-0133"
+    assert phone in text
+    text = text.replace(phone, f"{phone}, mail: {provider.mail}")
+    job = str(scheduler.load(SITE).site.site.job_id)
+    mailed.write_text(text.replace(f"job_id: {job}", f"job_id: {job}-mailed"), encoding="utf-8")
+    sites = {"lane": SITE, "mailed": mailed, "street": bundled_sites()["lantern-street"]}
+    with serve_to_phones(folder, sites, issuer=provider.issuer) as served:
         yield served
 
 
@@ -151,6 +165,23 @@ def test_links_stolen_expired_or_revoked_open_nothing(site, phone):
     first.page.get_by_text("Connection error").wait_for()
     first.page.reload()
     assert "Nobody is signed in here" in first.page.inner_text("body")
+
+
+def test_a_firms_account_signs_its_person_in_and_nobody_else(site, phone, provider):
+    own, other, mail = phone(), phone(), provider.mail
+    for somebody, address in ((other, "thief@elsewhere.example"), (own, mail)):
+        provider.mail = address
+        somebody.page.goto(site.address)
+        somebody.page.get_by_role("link", name="Sign in with your firm's account").click()
+        somebody.page.get_by_text(re.compile("Your account is nobody's here|Choose a code")).first.wait_for()
+    assert "Your account is nobody's here" in other.page.inner_text("body")
+    assert own.page.url == f"{site.address}/code"
+    own.choose_code()
+    own.page.goto(f"{site.address}/{ANOTHER}")
+    own.board.reads("To be released by Carol Dunn")
+    own.board.reads("Nadia Cole, utility")
+    other.page.goto(f"{site.address}/{ANOTHER}")
+    assert "Nobody is signed in here" in other.page.inner_text("body")
 
 
 def test_papers_are_downloaded_and_other_pages_may_not_send_here(site, phone):

@@ -64,11 +64,18 @@ class Front:
         )
 
     def ask(
-        self, path: str, method: str = "GET", *, body: bytes = b"", client: str = "9.9.9.9", **headers: str
+        self,
+        path: str,
+        method: str = "GET",
+        *,
+        body: bytes = b"",
+        client: str = "9.9.9.9",
+        query: str = "",
+        **headers: str,
     ) -> tuple[int, dict[str, str], bytes]:
         sent: list[Any] = []
         named = {"host": HOST, **({"origin": URL} if method != "GET" else {}), **headers}
-        scope = {"type": "http", "method": method, "path": path, "client": (client, 1)}
+        scope = {"type": "http", "method": method, "path": path, "client": (client, 1), "query_string": query.encode()}
         scope["headers"] = [(k.encode(), v.encode()) for k, v in named.items()]
 
         async def receive() -> Any:

@@ -73,6 +73,21 @@ def test_tls_is_ended_by_one_and_only_one(config: Path) -> None:
     assert faults(config) == ["1 tls"]
 
 
+def test_a_provider_of_accounts_needs_tls_and_a_secret_of_ours_alone(config: Path) -> None:
+    accounts = '[accounts]\nissuer = "http://login.example"\nclient_id = "x"\nclient_secret_file = "client.secret"\n'
+    config.write_text(EXAMPLE + accounts)
+    first = EXAMPLE.count("\n") + 1
+    assert faults(config) == [f"{first + 1} accounts.issuer"]
+    assert faults(config, **{"http://login": "https://login"}) == [f"{first + 3} accounts.client_secret_file"]
+    (config.parent / "client.secret").write_text("given by the provider")
+    (config.parent / "client.secret").chmod(0o644)
+    assert faults(config) == [f"{first + 3} accounts.client_secret_file"]
+    (config.parent / "client.secret").chmod(0o600)
+    settings, _ = read_settings(config)
+    assert settings.accounts is not None
+    assert settings.accounts.client_secret_file == config.parent / "client.secret"
+
+
 def test_sites_without_people_or_with_one_name_twice_are_not_served(config: Path) -> None:
     site = config.parent / "sites" / "lane.yaml"
     site.write_text(site.read_text().replace("name: Daniel Okoro", "name: Ruth Amsel"))
