@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ import pytest
 from ruamel.yaml import YAML
 
 import app.served
+from app.served.accounts import BACK
 from app.served.serve import listening, main
-from app.served.served_settings import ServedSettings, read_settings
+from app.served.served_settings import AccountsPart, ServedSettings, read_settings
 from scheduler import BadInput, bundled_sites
 from scheduler.cli.main import parser
 from tests.unit.test_gate import in_a_thread
@@ -105,6 +107,13 @@ def test_the_image_takes_what_the_project_needs_and_starts_the_server(compose: A
     start = re.search(r'CMD \["jointtrench", (.+)\]\s*$', text)
     assert start is not None
     parser().parse_args(re.findall(r'"([^"]+)"', start[1]))
+
+
+def test_the_accounts_of_the_guide_are_what_the_configuration_takes() -> None:
+    (block,) = re.findall(r"```toml\n(.*?)```", GUIDE, re.S)
+    said = tomllib.loads(block)["accounts"]
+    assert AccountsPart.model_validate(said).issuer == "https://login.example"
+    assert f"https://trench.example{BACK}" in GUIDE
 
 
 def test_every_command_of_the_guide_is_one_that_there_is() -> None:
