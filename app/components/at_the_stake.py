@@ -98,7 +98,7 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
     live = live_of(case)
     point = next((p for p in live.holds if p.hold.id == hold), None)
     stay_fresh("stake-answer")
-    with st.container(key="stake-answer"), spoken_in(language()):
+    with st.container(key="stake-answer", gap="xsmall"), spoken_in(language()):
         if live.fault is not None or point is None:
             st.error(in_words("# No\nThe record cannot be read. Do not cover anything."), icon=STOP)
             return
@@ -127,8 +127,11 @@ def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]
     else:
         st.error(in_words("# No\nDo not cover: {name}.", name=name), icon=STOP)
     _say_layers(live, rows)
-    for text in dict.fromkeys(text for _, verdict in rows if verdict.yes for text in verdict.left_open):
-        st.warning(text, icon=":material/content_cut:")
+    ends = list(dict.fromkeys(text for _, verdict in rows if verdict.yes for text in verdict.left_open))
+    if ends:  # one line, so that the person and the button stay on the first screen of a phone
+        said = in_words("Leave ends of lines uncovered ({number})", number=len(ends))
+        with st.expander(f":material/content_cut: **{said}**"):
+            st.markdown(listed(ends))
     for said in _to_do(live, rows)[:1]:
         st.markdown(f"**{in_words('Next')}**: {said}")
     st.caption(known_by(live, rows[0][1], brief=True))
