@@ -44,7 +44,9 @@ def show_as_planned(answer: Answer, live: Live, chosen: Chosen) -> None:
             st.caption(f"{count(len(rows) - ROWS_AT_MOST, 'later task')} can be written after these.")
         _still_to_say(found, left)
         if found.events and st.button(
-            f"Write {count(len(found.events), 'entry', 'entries')} down", key="as-planned-write", type="primary"
+            f"Write {count(len(found.events), 'entry', 'entries')} down",
+            key=f"as-planned-write-{len(live.entries)}",  # pressed twice, it must not write what comes next as well
+            type="primary",
         ):
             _write(live, found)
 

@@ -82,7 +82,7 @@ def test_a_day_is_written_in_one_go_with_what_was_not_done(place):
     last = boxes[-1].key.removeprefix("as-planned-")
     boxes[-1].uncheck().run()
     at.text_input(key=f"as-planned-why-{last}").input("No sand.").run()
-    at = button(at, "as-planned-write").click().run()
+    at = button(at, "as-planned-write-0").click().run()
     assert not at.exception
     entries = place.open().entries()
     work = {a.id: a for a in planned().plan.activities}

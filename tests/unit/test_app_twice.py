@@ -14,6 +14,7 @@ from app import replans as replans_module
 from app.live import live_of
 from app.replans import Replan, Replans
 from scheduler.ledger.call_events import Called
+from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.events import Corrected, Delayed, Refused
 from scheduler.ledger.repeated import said_already
 from scheduler.plan import Plan
@@ -105,3 +106,17 @@ def test_a_refusal_is_on_record_once_and_again_at_another_time(place):
     written(place, refused)
     assert said_already(entries(place), refused, at=tuesday(12), by="Ruth Amsel").number == 1
     assert said_already(entries(place), refused, at=tuesday(13), by="Ruth Amsel") is None
+
+
+def test_all_as_planned_pressed_twice_does_not_write_what_comes_next_as_well(place, monkeypatch):
+    monkeypatch.setattr("app.components.as_planned.ROWS_AT_MOST", 1)
+    written(place, NoteKept(words="Fair.", when=tuesday(18)), at=tuesday(18))
+    at = page("record", person="r-amsel")
+    seen = next(b for b in at.button if b.key.startswith("as-planned-write"))
+    seen.click().run()
+    states = at._tree.get_widget_states()  # as a browser sends it that has not drawn the page anew since
+    late = states.widgets.add()
+    late.id, late.trigger_value = seen.id, True
+    at._run(states)
+    assert not at.exception
+    assert len({e.event.activity for e in entries(place)[1:]}) == 1

@@ -55,7 +55,7 @@ ROLES = {
     "customer": "h-vane",
 }
 BUTTONS = {
-    r"started-.*|finished-.*|as-planned-write": "started",
+    r"started-.*|finished-.*|as-planned-write-.*": "started",
     r"FormSubmitter:not-done-.*": "not_done",
     r"FormSubmitter:test-failed-.*": "test_failed",
     r"FormSubmitter:look-.*": "inspection_failed",
