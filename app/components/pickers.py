@@ -30,9 +30,12 @@ def pick_time(live: Live, label: str, key: str, value: datetime | None = None) -
     plain = (value or live.moment).replace(tzinfo=None, second=0, microsecond=0)
     if live.case.site.site.invented:
         key = f"{key} {plain.isoformat()}"
-    if st.session_state.get(key) is None:
-        st.session_state[key] = plain
-    chosen: datetime = st.datetime_input(label, step=STEP, format="YYYY-MM-DD", key=key) or plain
+    first = f"first {key}"
+    if key not in st.session_state:  # not on the page a moment ago
+        st.session_state[first] = plain
+    # Given as the value: a field in a closed popover is made when that opens, and shows the value it was given last.
+    begins = st.session_state[first]
+    chosen: datetime = st.datetime_input(label, begins, step=STEP, format="YYYY-MM-DD", key=key) or plain
     return chosen.replace(tzinfo=live.moment.tzinfo)
 
 

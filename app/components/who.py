@@ -91,13 +91,13 @@ def _clock(live: Live) -> None:
     practice = live.case.site.site.invented
     label = f"Practice clock: {moment(live.moment)}" if practice else f"As of {moment(live.moment)}"
     with st.popover(label, icon=":material/schedule:"):
+        buttons = st.container(horizontal=True)  # above the field, whose calendar opens below it where it has room
+        chosen = pick_time(live, "Date and time on site", "clock")
         st.write(
             "This site is invented. Its clock stands where you set it; entries are written down as of then."
             if practice
             else "Look at the job as it was known at an earlier moment."
         )
-        buttons = st.container(horizontal=True)  # above the field, whose calendar opens below it
-        chosen = pick_time(live, "Date and time on site", "clock")
         with buttons:
             if st.button("Look from there", key="clock-set", type="primary"):
                 if practice or chosen <= live.moment:

@@ -75,7 +75,6 @@ class Desk:
         digits = f"{when:%Y%m%d%H%M}"
         self.page.get_by_role("button", name="Practice clock").click()
         type_time(self.board, "Date and time on site", digits)
-        self.page.get_by_text("Its clock stands where you set it").last.click()  # the calendar of the field lies above
         self.page.get_by_role("button", name="Look from there").click()
         self.page.get_by_role("button", name=f"Practice clock: {moment(when)}").wait_for()
         self.board.settled()
