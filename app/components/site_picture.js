@@ -20,6 +20,7 @@ export default function (component) {
   frame.onkeydown = event => {
     if (event.key !== 'Enter' && event.key !== ' ') return
     if (event.target.closest('[data-stretch]')) event.preventDefault()
+    delete frame.dataset.moved  // a drag before is no part of this
     tell(event)
   }
 }
