@@ -14,7 +14,7 @@ import pytest
 from scheduler.case import bundled_sites
 from scheduler.ledger import write_down
 from scheduler.ledger.day_events import NoteKept
-from scheduler.ledger.events import Finished, HoldReleased, InspectionFailed, PlanAccepted, Started
+from scheduler.ledger.events import Delayed, Finished, HoldReleased, InspectionFailed, PlanAccepted, Started
 from scheduler.situation import calls_of, phone_calls
 from tests.browser.dashboard import Dashboard
 from tests.browser.hand import Hand
@@ -145,11 +145,16 @@ def test_what_a_delay_moves_is_seen_and_accepted(visit, journal) -> None:
     hand.choose("Who cannot come?", "Plumber")
     hand.acts.append("fill from when")
     type_time(phone, "They cannot come before", "202703040700")
-    hand.fill("Why, in their words", "Two days late.")
-    hand.press("Write it down and see what can be done")
+    hand.acts.append("fill why")
+    hand.main.get_by_label("Why, in their words").fill("Two days late.")
+    write = hand.main.get_by_role("button", name="Write it down and see what can be done", exact=True)
+    hand.acts.append("tap it twice, as some do with everything")
+    write.dblclick()
+    phone.settled()
     phone.page.get_by_text("Shown below").first.wait_for(timeout=240_000)
     phone.shown()
     assert "What moves" in phone.text()
+    assert len([e for e in entries(journal) if isinstance(e.event, Delayed)]) == 1
     hand.fill("Why this one, for the record", "It holds.")
     hand.press("Work by this plan")
     phone.reads("It holds.")
