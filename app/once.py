@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import lru_cache, wraps
 from typing import Any, ParamSpec, TypeVar
 
-from scheduler.language import language
+from scheduler.spoken import language
 from scheduler.units import metric
 
 MOST = 64

@@ -12,6 +12,7 @@ from scheduler.glossary import GLOSSARY as GLOSSARY
 from scheduler.language import LANGUAGES as LANGUAGES
 from scheduler.language import Language as Language
 from scheduler.language import in_words as in_words
+from scheduler.language import language as language
 from scheduler.language import spoken_in as spoken_in
 from scheduler.language import unread as unread
 

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import re
 
+import pytest
+
+from scheduler.ledger.events import Delayed, PlanAccepted
 from tests.browser.dashboard import Dashboard
-from tests.browser.test_live import HOLD, entries
+from tests.browser.test_first_screen import busy as busy
+from tests.browser.test_live import HOLD, best_plan, entries, worked_until
 from tests.browser.test_live import journal as journal
 
 MOST_TABS = 120
@@ -71,3 +75,38 @@ def test_a_hold_is_released_from_its_tag(visit, journal) -> None:
     phone.reads("Released")
     phone.settled()
     assert [e.event.hold for e in entries(journal)] == [HOLD]
+
+
+@pytest.mark.benchmark
+def test_whom_to_call_is_found_and_the_number_reached(visit, busy) -> None:
+    week, _ = busy
+    phone = visit(width=390)
+    phone.open(site=week.path.stem).planned()
+    tab_to(phone, "button", "Call today")
+    phone.page.keyboard.press("Enter")
+    phone.page.get_by_role("link", name="Dial").first.wait_for()
+    tab_to(phone, "a[href^='tel:']")
+    phone.page.keyboard.press("Escape")
+    tab_to(phone, "button", "Not released")  # the list is no trap
+
+
+@pytest.mark.benchmark
+def test_a_delay_is_reported_and_what_it_moves_accepted(visit, journal) -> None:
+    worked_until(journal, best_plan(), 2, 12)
+    board = visit()
+    board.open("Delays").planned()
+    choose(board, "I am", "Peter Strand")
+    choose(board, "Who cannot come?", "Plumber")
+    tab_to(board, "textarea, input", "Why, in their words")
+    board.page.keyboard.type("Two days late.")
+    tab_to(board, "button", "Write it down and see what can be done")
+    board.page.keyboard.press("Enter")
+    board.page.get_by_text("Shown below").first.wait_for(timeout=240_000)
+    board.shown()
+    assert len([e for e in entries(journal) if isinstance(e.event, Delayed)]) == 1
+    tab_to(board, "textarea, input", "Why this one, for the record")
+    board.page.keyboard.type("It holds.")
+    tab_to(board, "button", "Work by this plan")
+    board.page.keyboard.press("Enter")
+    board.reads("It holds.")
+    assert isinstance(entries(journal)[-1].event, PlanAccepted)

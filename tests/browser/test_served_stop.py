@@ -23,6 +23,7 @@ def site(tmp_path) -> Iterator[ServedSite]:
         yield served
 
 
+@pytest.mark.benchmark
 def test_what_is_typed_outlives_a_stop_and_a_search_under_way_keeps_nobody_waiting(site, browser):
     write_elsewhere(site)
     phone = Phone(browser, site)

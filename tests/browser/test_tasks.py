@@ -70,7 +70,7 @@ def full_day(journals: Path) -> Iterator[tuple[SiteWeek, datetime]]:
     file = journals / f"{week.case.site.site.job_id}.journal.db"
     _clear(file)
     tasks = Counter(a.start.date() for a in week.first_plan if a.work_minutes and not a.kind.is_look)
-    on = next(day for day, count in sorted(tasks.items()) if count >= 2 * A_DAY)  # what waits for looks is not assumed
+    on = max(sorted(tasks), key=lambda day: tasks[day])  # what waits for looks is not assumed
     morning = next(a.start for a in week.first_plan if a.start.date() == on).replace(hour=6, minute=0)
     evening, (_, planned) = morning.replace(hour=19), week.known()
     with closing(week.place.open()) as record:
