@@ -54,8 +54,7 @@ function dress(part, copy) {
 
 async function painted(svg, sheet) {
   const picture = new Image(), address = URL.createObjectURL(svg)
-  picture.src = address
-  await picture.decode()
+  await new Promise((loaded, failed) => Object.assign(picture, { onload: loaded, onerror: failed, src: address }))
   const canvas = document.createElement('canvas')
   canvas.width = SHARPER * sheet.getAttribute('width')
   canvas.height = SHARPER * sheet.getAttribute('height')

@@ -363,7 +363,7 @@ def test_a_delay_is_reported_on_a_phone_alternatives_compared_and_one_accepted(v
     desk.reads(f"Will finish {day(plan.finish)}, {plan.finish:%H:%M}")
 
 
-@pytest.mark.parametrize("width", [1440, 390])
+@pytest.mark.parametrize("width", [pytest.param(1440, marks=pytest.mark.benchmark), 390])
 def test_pages_of_a_job_under_way_fit_their_screens(visit, journal, width):
     worked_until(journal, best_plan(), 8, 10)
     late = Delayed(

@@ -155,6 +155,7 @@ def test_it_is_written_in_one_go_or_not_at_all(site: Path) -> None:
     assert {e.at for e in written} == {SECOND_DAY}
 
 
+@pytest.mark.benchmark
 def test_the_command_shows_it_first_and_writes_it_then(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     now = f"{SECOND_DAY:%Y-%m-%d %H:%M}"
     asked = ["report", str(site), "as-planned", "--now", now, "--by", "Ann", "--except", f"{FIRST_DIG.id}=It broke."]

@@ -140,6 +140,7 @@ def test_the_no_of_a_trade_brings_no_other_work_of_it_forward() -> None:
     assert last_words(CASE.site, CASE.network, [pipe, NO])[PLUMBING[0]] == pipe
 
 
+@pytest.mark.benchmark
 def test_a_plan_after_the_no_of_a_trade_has_it_on_site_for_nothing_sooner() -> None:
     before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
     first = min((a for a in before.activities if a.trade == "plumber"), key=lambda a: a.start)

@@ -104,7 +104,9 @@ def plans(name: str) -> list[Planned]:
     return [(facts_of(name), network, schedule)]
 
 
-@pytest.mark.parametrize("name", [*SITES, "planned again"])
+@pytest.mark.parametrize(
+    "name", ["orchard-lane", pytest.param("lantern-street", marks=pytest.mark.benchmark), "planned again"]
+)
 def test_that_the_finish_slips_is_said_where_it_does_and_nowhere_else(name: str) -> None:
     for facts, network, schedule in plans(name):
         moving = {a.id for a in facts.plan.activities if slack_said(a) == SLIPS}
