@@ -104,14 +104,16 @@ def free_margin(
     if not never_longer(network):
         return none
     engine = Engine(options, progress, stop)
-    for percent in (options.free_margin, options.free_margin // 2):
-        if percent <= network.margin_percent or engine.stopped:
-            return none
+    found = none
+    for percent in (options.free_margin // 2, options.free_margin):  # where half is too much, so is all
+        if percent <= network.margin_percent:
+            continue
         outcome = _Trial(engine, with_contingency(network, percent), begun.schedule.finish).outcome()
         engine.tell(MARGIN, None, None, f"{percent} %: {'not kept' if outcome is None else 'kept'}")
-        if outcome is not None:
-            return percent, _as_proved(outcome, begun)
-    return none
+        if outcome is None or engine.stopped:
+            break
+        found = percent, _as_proved(outcome, begun)
+    return found
 
 
 def _as_proved(outcome: Outcome, without: Outcome) -> Outcome:
