@@ -6,16 +6,14 @@ import argparse
 import os
 import textwrap
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import scheduler
 from scheduler import BadInput, Case, Situation
 from scheduler.cli import printed
 from scheduler.cli.asked import fault, line_of, opened, place_for, say_on_the_side, site_moment
-from scheduler.cli.site_today import plan_in_force
-from scheduler.ledger import fold, read_event, state_at, write_down
+from scheduler.cli.site_today import situation_asked
+from scheduler.ledger import read_event, write_down
 from scheduler.situation import (
     CallDue,
     about_what,
@@ -110,13 +108,6 @@ def _told(call: CallDue) -> str:
 
 def _wrapped(text: str) -> str:
     return textwrap.fill(text, printed.WIDTH, initial_indent="  - ", subsequent_indent="    ")
-
-
-def situation_asked(arguments: argparse.Namespace, case: Case, moment: datetime, *, all_of_it: bool) -> Situation:
-    """Return the site as it stands at a moment by the plan in force; `all_of_it`: with all that was written down."""
-    entries, planned = plan_in_force(case, place_for(arguments, case))
-    state = fold(entries, moment) if all_of_it else state_at(entries, moment)
-    return scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)
 
 
 def _asked(arguments: argparse.Namespace, case: Case, situation: Situation, due: Sequence[CallDue]) -> CallDue:

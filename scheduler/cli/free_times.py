@@ -14,7 +14,7 @@ from urllib.request import Request, urlopen
 from scheduler import BadInput
 from scheduler.cli import printed
 from scheduler.cli.asked import fault, opened, site_moment
-from scheduler.cli.calls import situation_asked
+from scheduler.cli.site_today import situation_asked
 from scheduler.export import Clash, free_hours
 from scheduler.spoken import count, typed
 

@@ -15,9 +15,8 @@ from typing import Any
 import scheduler
 from scheduler import BadInput, Case, Situation
 from scheduler.cli.asked import fault, line_of, opened, place_for, say_on_the_side, site_moment
-from scheduler.cli.calls import situation_asked
 from scheduler.cli.commands import folder_for
-from scheduler.cli.site_today import plan_in_force
+from scheduler.cli.site_today import plan_in_force, situation_asked
 from scheduler.export import (
     LARGEST_MAIL,
     MAIL_EXAMPLE,

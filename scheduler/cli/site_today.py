@@ -6,6 +6,7 @@ import argparse
 import textwrap
 from collections.abc import Iterable, Sequence
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -47,12 +48,16 @@ def add_to(sub: Any) -> None:
 def show_today(arguments: argparse.Namespace) -> int:
     """Show how the site stands; 1 when the plan no longer holds, or something lies covered too early."""
     case = opened(arguments.site)
-    moment = site_moment(case, arguments.at)
-    entries, planned = plan_in_force(case, place_for(arguments, case))
-    state = fold(entries, moment) if arguments.at is None else state_at(entries, moment)
-    situation = scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)
+    situation = situation_asked(arguments, case, site_moment(case, arguments.at), all_of_it=arguments.at is None)
     print(told(situation))
     return 0 if situation.holds_still and not situation.covered else 1
+
+
+def situation_asked(arguments: argparse.Namespace, case: Case, moment: datetime, *, all_of_it: bool) -> Situation:
+    """Return the site as it stands at a moment by the plan in force; `all_of_it`: with all that was written down."""
+    entries, planned = plan_in_force(case, place_for(arguments, case))
+    state = fold(entries, moment) if all_of_it else state_at(entries, moment)
+    return scheduler.today(case, entries, moment, planned, state=state, proposal=state.plan is None)
 
 
 def plan_in_force(case: Case, place: JournalPlace) -> tuple[tuple[Entry, ...], Planned]:
