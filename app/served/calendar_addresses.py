@@ -6,7 +6,6 @@ and nothing else; nothing can be written with it.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 import time
 from collections.abc import Callable, Mapping
@@ -18,6 +17,7 @@ from sqlalchemy import Column, Engine, Float, MetaData, Table, Text, insert, sel
 from sqlalchemy.exc import SQLAlchemyError
 
 import scheduler
+from app.served.sign_ins import digest
 from app.session import open_site
 from scheduler import BadInput
 from scheduler.ledger import place_of
@@ -45,7 +45,7 @@ class CalendarAddresses:
     def make(self, site: str, party: str) -> str:
         """Return the secret of a new address, which is kept nowhere."""
         secret = secrets.token_urlsafe(32)
-        row = {"id": _digest(secret), "site": site, "party": party, "made": self._now()}
+        row = {"id": digest(secret), "site": site, "party": party, "made": self._now()}
         with self._engine.begin() as connection:
             connection.execute(insert(_ADDRESSES).values(**row))
         return secret
@@ -55,7 +55,7 @@ class CalendarAddresses:
 
         What is typed is hashed before it is looked for, so how long that takes tells nothing of any secret.
         """
-        good = (_ADDRESSES.c.id == _digest(secret), _ADDRESSES.c.revoked.is_(None))
+        good = (_ADDRESSES.c.id == digest(secret), _ADDRESSES.c.revoked.is_(None))
         with self._engine.connect() as connection:
             row = connection.execute(select(_ADDRESSES).where(*good)).first()
         return None if row is None else (str(row.site), str(row.party))
@@ -86,7 +86,3 @@ class CalendarShelf:
                 return scheduler.calendar_at_address(case, journal, whose[1], now=datetime.now(UTC), link=self._link)
         except (BadInput, OSError, SQLAlchemyError):
             return b""
-
-
-def _digest(secret: str) -> str:
-    return hashlib.sha256(secret.encode("utf-8", "surrogatepass")).hexdigest()

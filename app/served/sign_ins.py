@@ -87,7 +87,7 @@ class SignIns:
         if not 0.0 < days <= 366.0:
             raise ValueError("a link is good for more than 0 and at most 366 days")
         raw, number = secrets.token_urlsafe(24), f"{secrets.randbelow(10**6):06d}"
-        row = {"id": _digest(raw), "site": site, "person": person, "role": role, "expires": self._now() + days * DAY_S}
+        row = {"id": digest(raw), "site": site, "person": person, "role": role, "expires": self._now() + days * DAY_S}
         with self._engine.begin() as connection:
             connection.execute(insert(LINKS).values(**row, number=self._hasher.hash(number), tries=0))
         return PersonalLink(str(self._signer.dumps(raw)), number)
@@ -128,7 +128,7 @@ class SignIns:
     def _begin(self, connection: Connection, token: str, site: str, person: str, role: str, how: str) -> None:
         who = {"site": site, "person": person, "role": role, "how": how}
         now = self._now()
-        connection.execute(insert(SESSIONS).values(id=_digest(token), expires=now + SESSION_S, seen=now, **who))
+        connection.execute(insert(SESSIONS).values(id=digest(token), expires=now + SESSION_S, seen=now, **who))
 
     def note_seen(self, session: str) -> None:
         """Keep that a session was heard of just now."""
@@ -162,7 +162,7 @@ class SignIns:
 
     def signed_in(self, token: str) -> SignedIn | None:
         """Return who is signed in with a session's token; None when nobody is."""
-        return self.session(_digest(token))
+        return self.session(digest(token))
 
     def session(self, id_: str) -> SignedIn | None:
         """Return who is signed in by the id of a session; None when it ended, expired or never was."""
@@ -227,7 +227,7 @@ class SignIns:
         if not self._same(kept or "", code):
             return None
         act = secrets.token_urlsafe(24)
-        row = {"id": _digest(act), "session": session, "about": about, "expires": self._now() + ACT_S}
+        row = {"id": digest(act), "session": session, "about": about, "expires": self._now() + ACT_S}
         with self._engine.begin() as connection:
             connection.execute(update(CODES).where(*_of(known)).values(tries=0))
             connection.execute(insert(ACTS).values(**row))
@@ -235,7 +235,7 @@ class SignIns:
 
     def spend(self, session: str, act: str, about: str) -> bool:
         """Use a second act up; False when it is not of this session and for this entry, or was used, or is too old."""
-        good = (ACTS.c.id == _digest(act), ACTS.c.session == session, ACTS.c.about == about)
+        good = (ACTS.c.id == digest(act), ACTS.c.session == session, ACTS.c.about == about)
         fresh = (ACTS.c.used.is_(None), ACTS.c.expires > self._now())
         if self.session(session) is None:
             return False
@@ -277,7 +277,7 @@ class SignIns:
             raw = self._signer.loads(link)
         except BadData:
             return None
-        return _digest(raw) if isinstance(raw, str) else None
+        return digest(raw) if isinstance(raw, str) else None
 
     def _good(self, id_: str) -> tuple[ColumnElement[bool], ...]:
         return LINKS.c.id == id_, LINKS.c.used.is_(None), LINKS.c.revoked.is_(None), LINKS.c.expires > self._now()
@@ -293,5 +293,6 @@ def _known(row: Row[tuple[object, ...]] | None) -> SignedIn | None:
     return SignedIn(str(row.id), str(row.site), str(row.person), str(row.role), str(getattr(row, "how", "")))
 
 
-def _digest(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()
+def digest(secret: str) -> str:
+    """Return what is kept of a secret, or looked up for what somebody typed, whatever that is."""
+    return hashlib.sha256(secret.encode("utf-8", "surrogatepass")).hexdigest()

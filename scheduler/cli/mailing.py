@@ -10,7 +10,7 @@ from datetime import datetime
 from email.message import EmailMessage
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import scheduler
 from scheduler import BadInput, Case, Situation
@@ -88,8 +88,8 @@ def ask_in_writing(arguments: argparse.Namespace) -> int:
         raise BadInput([fault("--send", "needs a mail server", "", "--config FILE with [mail.smtp] host, port")])
     link = checked_base(arguments.link)
     situation = situation_asked(arguments, case, now, all_of_it=True)
-    means = "text" if arguments.text else "mail"
-    found = to_ask(situation, means="text" if arguments.text else "mail", again=arguments.again)
+    means: Literal["mail", "text"] = "text" if arguments.text else "mail"
+    found = to_ask(situation, means=means, again=arguments.again)
     chosen = [i for i in found.invitations if arguments.party in (None, i.of)]
     asker = organiser(situation, settings.sender, by_mail=not arguments.text)
     if chosen and not arguments.show:
