@@ -35,6 +35,14 @@ def head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False
     return dated
 
 
+def show_broken(answer: Answer) -> bool:
+    """Warn of a plan that breaks rules by the audit; return whether it does."""
+    broken = answer.planned.broken
+    if broken:
+        st.error(f"The audit found {count(len(broken), 'broken rule')} in this plan. Do not use it.")
+    return bool(broken)
+
+
 def first_head(job: Job, answer: Answer, title: str = "", *, every_cover: bool = False) -> bool:
     """Show of the head of a page what nobody may miss: the verdict, and what was covered too early."""
     plan, live = answer.plan, live_of(job.case)

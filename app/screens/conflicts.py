@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app.answer import Answer
-from app.components.head import DELAYS, head
+from app.components.head import DELAYS, head, show_broken
 from app.jobs import Job
 from app.live import live_of
 from app.stands import situation_of
@@ -30,16 +30,18 @@ def show(job: Job, answer: Answer) -> None:
 def _none(job: Job, answer: Answer) -> None:
     """Say what the plan was compared with and keeps, and what is nearest to a conflict."""
     found = compared(answer.case.network)
+    kept = f"the plan keeps all {sum(found.values()):,} rules of the site; each was checked"
     situation = situation_of(live_of(job.case), answer)
-    if situation is None or situation.holds_still:
-        st.success(f"No conflict. The plan keeps all {sum(found.values()):,} rules of the site; each was checked.")
+    if show_broken(answer):
+        return
+    if situation is None:
+        st.warning(f"By its own dates {kept}. What happened on site is not known: nobody can say that it still does.")
+    elif situation.holds_still:
+        st.success(f"No conflict: {kept}.")
     else:
-        st.info(
-            f"The rules of the site do not conflict: by its own dates the plan keeps all {sum(found.values()):,}. "
-            f"What has happened since is another matter: see the page {DELAYS}."
-        )
+        st.info(f"By its own dates {kept}. What has happened since is another matter: see the page {DELAYS}.")
     st.markdown(f"**Compared with**\n\n{listed(f'**{number:,}** {words}' for words, number in found.items())}")
-    near = nearest_to_conflict(answer.plan)
+    near = nearest_to_conflict(answer.plan, answer.plan.data_date if situation is None else situation.moment)
     if near:
         st.header("Nearest to a conflict", anchor=False)
         st.caption("The least slack before a visit or a set date is missed. What moves the finish: page Critical path.")

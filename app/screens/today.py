@@ -12,7 +12,7 @@ from app.components.also_here import show_also_here
 from app.components.calls_to_make import calls_ahead, show_calls
 from app.components.day_work import entry, show_day, work_on
 from app.components.first_screen import show_first
-from app.components.head import first_head, show_accepted, still_open
+from app.components.head import first_head, show_accepted, show_broken, still_open
 from app.components.pick_language import language, show_languages
 from app.components.plan_choices import show_choices
 from app.components.show_cautions import show_cautions
@@ -40,8 +40,7 @@ def show(job: Job, answer: Answer) -> None:
     plan, live = answer.plan, live_of(job.case)
     with spoken_in(language()):
         dated = first_head(job, answer)
-    if answer.planned.broken:
-        st.error(f"The audit found {count(len(answer.planned.broken), 'broken rule')} in this plan. Do not use it.")
+    show_broken(answer)
     situation = situation_of(live, answer) if dated else None
     if situation is not None:
         with spoken_in(language()):

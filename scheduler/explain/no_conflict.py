@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from datetime import datetime
 
 from scheduler.explain.families import FAMILIES
 from scheduler.network.model import Network
@@ -33,14 +34,15 @@ def compared(network: Network) -> dict[str, int]:
     return {words: number for words, number in found.items() if number}
 
 
-def nearest_to_conflict(plan: Plan, most: int = 5) -> list[PlanActivity]:
-    """Return the pieces of work with the least slack before a visit or a set date is missed, the earliest first.
+def nearest_to_conflict(plan: Plan, since: datetime, most: int = 5) -> list[PlanActivity]:
+    """Return the pieces of work to come with the least slack before a visit or a set date is missed, earliest first.
 
-    What moves the finish is not among them: it has a page of its own.
+    `since` is the moment, aware, from which on work is to come. What moves the finish is not among it: that has a page
+    of its own.
     """
     slack = [
         (a.total_float_minutes, a.start, a.id, a)
         for a in plan.activities
-        if a.total_float_minutes is not None and a.work_minutes and not a.moves_finish and a.start >= plan.data_date
+        if a.total_float_minutes is not None and a.work_minutes and not a.moves_finish and a.start >= since
     ]
     return [a for *_, a in sorted(slack, key=lambda found: found[:3])[:most]]

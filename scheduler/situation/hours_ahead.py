@@ -93,21 +93,23 @@ def _near_machines(situation: Situation, jobs: Sequence[NextJob]) -> Iterator[st
     """
     swing = format_feet(situation.site.limits.swing_ft)
     now = {w.id: w.doer or "Site" for w in situation.on_site_now}
-    for job in jobs:
-        near = _kept_away(situation, job.work.id)
+    soon = {j.work.id: j for j in jobs}
+    for work in [*(j.work for j in jobs), *(w for w in situation.on_site_now if w.id not in soon)]:
+        near, job = _kept_away(situation, work.id), soon.get(work.id)
         if near is None:
             continue
-        where = f"{format_station(job.work.from_ft)}-{format_station(job.work.to_ft)}"
-        until = time_of_day(job.finish)
-        yield in_words(
-            "Nobody within {feet} of the machine at {where} until {time}.", feet=swing, where=where, time=until
-        )
-        others = {j.who for j in jobs if j.work.id in near and j.who != job.who}
-        there = {who for id_, who in now.items() if id_ in near and job.work.id in now}
-        at_once = there | {j.who for j in jobs if j.work.id in near and j.who in others and _at_once(job, j)}
+        told = {"feet": swing, "where": f"{format_station(work.from_ft)}-{format_station(work.to_ft)}"}
+        if job is not None:
+            until = time_of_day(job.finish)
+            yield in_words("Nobody within {feet} of the machine at {where} until {time}.", **told, time=until)
+        else:  # it has overrun, or was begun out of turn
+            yield in_words("Nobody within {feet} of the machine at {where} until it is reported finished.", **told)
+        others = {j.who: j for j in jobs if j.work.id in near and j.who != (work.doer or "Site")}
+        at_once = {who for id_, who in now.items() if id_ in near and work.id in now}
+        at_once |= {who for who, other in others.items() if job is not None and _at_once(job, other)}
         for who in sorted(at_once):
             yield in_words("{who} is within its swing: keep out, or stop the machine.", who=who)
-        for who in sorted(others - at_once):
+        for who in sorted(others.keys() - at_once):
             yield in_words("{who} waits until the machine is done there.", who=who)
 
 

@@ -33,7 +33,7 @@ KEY_WORDS = {
     "Critical path": ("Every step here waits", "Step by step"),
     "Visits and holds": ("May I cover here?", "Hold points", "Trenches kill"),
     "Trench": ("Bottom width", "cu yd", "from the side", "Trenches kill"),
-    "Conflicts": ("No conflict. The plan keeps all", "Nearest to a conflict"),
+    "Conflicts": ("No conflict: the plan keeps all", "Nearest to a conflict"),
     "Paper and calendars": ("To print", "For phones and desks", "For spreadsheets", "Trenches kill"),
 }
 

@@ -280,4 +280,15 @@ def test_a_broken_plan_is_refused_in_plain_words():
     found = (Finding("r", Severity.STOP, "here", "broken"),)
     broken = job_of(replace(job.answer.planned, broken=found))
     JOBS["broken"] = lambda: broken
-    assert "The audit found 1 broken rule in this plan. Do not use it." in texts(page("today", "broken"))
+    for screen in ("today", "conflicts"):
+        said = texts(page(screen, "broken"))
+        assert "The audit found 1 broken rule in this plan. Do not use it." in said, screen
+        assert "the plan keeps all" not in said, screen
+
+
+def test_without_a_record_no_page_says_that_there_is_no_conflict(monkeypatch):
+    assert "No conflict: the plan keeps all" in texts(page("conflicts", "solved"))
+    monkeypatch.setattr("app.screens.conflicts.situation_of", lambda *_: None)
+    said = texts(page("conflicts", "solved"))
+    assert "No conflict" not in said
+    assert "What happened on site is not known" in said

@@ -45,5 +45,11 @@ def test_the_swing_of_a_machine_is_told_with_who_waits_for_it_and_who_is_in_it_a
     there = stands(after(dig.start, *entered), dig.start + timedelta(minutes=1))
     assert f"{who} is within its swing: keep out, or stop the machine." in in_the_way(there, next_hours(there))
     quiet = next(a for a in work.values() if a.kind is Kind.LAY)
-    alone = replace(next_hours(now)[0], work=now.work[quiet.id])
-    assert not [s for s in in_the_way(now, (alone,)) if "machine" in s]
+    before = min(a.start for a in work.values()) - timedelta(hours=2)
+    empty = stands(by_plan(before), before)
+    alone = replace(next_hours(empty)[0], work=empty.work[quiet.id])
+    assert not [s for s in in_the_way(empty, (alone,)) if "machine" in s]
+    begun = dig.start, Started(activity=dig.id, when=dig.start)
+    overrun = stands(after(dig.start, begun), dig.finish + timedelta(days=1))
+    assert dig.id not in {j.work.id for j in next_hours(overrun)}
+    assert any(s.endswith("until it is reported finished.") for s in in_the_way(overrun, next_hours(overrun)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import timedelta
 
 from scheduler.explain.families import FAMILIES, KINDS
 from scheduler.explain.no_conflict import GROUPS, compared, nearest_to_conflict
@@ -29,9 +28,12 @@ def test_what_has_the_least_slack_is_nearest_and_what_moves_the_finish_is_told_e
         a.model_copy(update={"total_float_minutes": 60 * n, "moves_finish": n < 2})
         for n, a in enumerate(plan.activities)
     ]
-    plan = plan.model_copy(update={"activities": rows, "data_date": plan.data_date - timedelta(days=1)})
-    near = nearest_to_conflict(plan, most=3)
+    plan = plan.model_copy(update={"activities": rows})
+    begin = min(a.start for a in rows)
+    near = nearest_to_conflict(plan, begin, most=3)
     worked = [a for a in rows if a.work_minutes and not a.moves_finish]
     assert near == worked[:3]
+    later = worked[len(worked) // 2].start
+    assert all(a.start >= later for a in nearest_to_conflict(plan, later)), "what is past is no conflict to come"
     bare = plan.model_copy(update={"activities": [a.model_copy(update={"total_float_minutes": None}) for a in rows]})
-    assert nearest_to_conflict(bare) == []
+    assert nearest_to_conflict(bare, begin) == []
