@@ -176,6 +176,7 @@ def app(arguments: argparse.Namespace) -> int:
         "server.fileWatcherType": "none",
         "server.maxUploadSize": MAX_BYTES // 1024 // 1024,
         "browser.gatherUsageStats": "false",
+        "runner.postScriptGC": "false",  # it would hold every page up for 0.15 s after each; Python collects by itself
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",
         "theme.base": script.with_name("theme.toml"),
