@@ -13,10 +13,13 @@ from app.words import escape
 def settle(key: str, choices: Container[str]) -> None:
     """Let the address, when it asks for something new, set a choice before its control is drawn.
 
-    What is asked for but unknown is kept for `notice_unknown`; a choice that no longer exists is dropped.
+    What is asked for but unknown is kept for `notice_unknown`; a choice that no longer exists is dropped. One that was
+    forgotten, as happens when somebody acts again before the page has answered, is taken from the address again.
     """
     state = st.session_state
     asked = st.query_params.get(key)
+    if asked is not None and key not in state and asked in choices:
+        state[key] = asked
     if asked is not None and asked != state.get(_shown(key)):
         if asked in choices:
             state[key] = asked
@@ -66,9 +69,7 @@ def choose(
     """
     settle(key, names)
     names = told_apart(names)
-    if key in st.session_state:
-        # The control knows its choice by the words shown for it, which may have changed since; say it anew.
-        st.session_state[key] = st.session_state[key]
+    say_anew(key, names.get(st.session_state.get(key, "")))
     chosen: str | None = st.selectbox(
         label,
         list(names),
@@ -83,6 +84,17 @@ def choose(
     if noticed:
         notice_unknown(key, what)
     return chosen
+
+
+def say_anew(key: str, words: object) -> None:
+    """Set a choice once more where the words shown for it have changed: its control knows it by them alone.
+
+    Only then: to set it while somebody types another choice would take away what is typed.
+    """
+    state, said = st.session_state, f"{key} in words"
+    if key in state and state.get(said) != words:
+        state[key] = state[key]
+    state[said] = words
 
 
 def told_apart(names: Mapping[str, str]) -> dict[str, str]:

@@ -8,6 +8,7 @@ from typing import Any
 
 import streamlit as st
 
+from app.address import say_anew
 from app.components.form_faults import is_marked, show_beside
 from app.components.form_fill import begun
 from app.components.form_state import Desk, edit
@@ -34,14 +35,13 @@ _UNSET = object()
 
 
 def show_field(desk: Desk, field: Field, path: Path) -> None:
-    """Show the control of one field, with what is wrong below it."""
-    control = CONTROLS[field.kind]
-    if is_marked(desk, path, within=True):
-        with st.container(border=True, gap="xsmall"):
-            control(desk, field, path)
-            show_beside(desk, path, within=True)
-    else:
-        control(desk, field, path)
+    """Show the control of one field, with what is wrong below it.
+
+    The box round it is always there: a field that got one while somebody types in it would lose what was typed.
+    """
+    with st.container(border=is_marked(desk, path, within=True), gap="xsmall"):
+        CONTROLS[field.kind](desk, field, path)
+        show_beside(desk, path, within=True)
 
 
 def _text(desk: Desk, field: Field, path: Path) -> None:
@@ -116,7 +116,7 @@ def _select(desk: Desk, field: Field, path: Path, offered: dict[str, str]) -> No
     value = given if isinstance(given, str) else None
     options = [*offered, *([value] if value is not None and value not in offered else [])]
     key = _bound(desk, path, "choice", value)
-    st.session_state[key] = value  # it knows its choice by words that may have changed with another record
+    say_anew(key, value if value is None else offered.get(value))
     named = named_alone(desk, field)
     st.selectbox(
         _label(field),
@@ -187,7 +187,7 @@ def _list(desk: Desk, field: Field, path: Path) -> None:
     value = [str(v) for v in given if not isinstance(v, (list, dict))] if isinstance(given, list) else []
     offered = desk.choices(field)
     key = _bound(desk, path, "list", value)
-    st.session_state[key] = value  # as for one choice
+    say_anew(key, [offered.get(v) for v in value])
     st.multiselect(
         _label(field),
         list(dict.fromkeys((*offered, *value))),
