@@ -18,6 +18,7 @@ LOST = (
     "Do not cover anything by what is shown here. "
 )
 LAST = "Last heard of at"
+AGO = "minutes ago"
 STYLE = """<div class="stale-words {name}-words" role="status">{words}<span class="heard-at"></span></div>
 <style>
 @keyframes {name}-grey-{turn} {{ to {{ filter: grayscale(1); opacity: .4 }} }}
@@ -34,13 +35,16 @@ STYLE = """<div class="stale-words {name}-words" role="status">{words}<span clas
 (() => {{
   const page = document.documentElement, heard = (window.heardOf ??= {{}});
   heard["{name}"] = Date.now();  // {turn}
-  for (const at of document.querySelectorAll(".{name}-words .heard-at"))
-    at.textContent = "{last} " + new Date().toLocaleTimeString([], {{hour12: false}});
   page.removeAttribute("data-stale-{name}");
   if (window.staleByClock) return;
   window.staleByClock = () => {{
-    for (const [name, at] of Object.entries(heard))
+    for (const [name, at] of Object.entries(heard)) {{
       page.toggleAttribute(`data-stale-${{name}}`, Math.abs(Date.now() - at) > {seconds} * 1000);
+      const last = "{last} " + new Date(at).toLocaleTimeString([], {{hour12: false}});
+      const minutes = Math.floor(Math.abs(Date.now() - at) / 60000), ago = minutes ? `, ${{minutes}} {ago}` : "";
+      for (const said of document.querySelectorAll(`.${{name}}-words .heard-at`))
+        if (said.textContent !== last + ago + ".") said.textContent = last + ago + ".";
+    }}
   }};
   setInterval(window.staleByClock, 250);
   for (const woken of ["visibilitychange", "pageshow", "focus", "resume", "online"])
@@ -53,5 +57,7 @@ def stay_fresh(name: str) -> None:
     """Let the container of a key be as it is for some seconds more; a later call puts that off again."""
     turn = 1 - int(st.session_state.get(f"fresh {name}", 0))
     st.session_state[f"fresh {name}"] = turn
-    words = STYLE.format(name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S), last=LAST)
+    words = STYLE.format(
+        name=name, turn="ab"[turn], seconds=STALE_S, words=LOST.format(seconds=STALE_S), last=LAST, ago=AGO
+    )
     st.html(words, unsafe_allow_javascript=True)

@@ -7,6 +7,7 @@ from datetime import timedelta
 import streamlit as st
 
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
+from app.components.typed_words import tell_on_record
 from app.live import Live, live_of
 from app.words import escape, listed
 from scheduler.ledger import no_answer
@@ -23,6 +24,7 @@ def watch_record(shown: Live) -> None:
     if now.standing != shown.standing or _changed_by_time(shown, now):
         st.rerun()
     stay_fresh("page")
+    tell_on_record(now)
 
 
 def _changed_by_time(shown: Live, now: Live) -> bool:

@@ -28,6 +28,7 @@ FILES: dict[str, tuple[bytes, bytes]] = {
     "/manifest.webmanifest": (b"application/manifest+json", json.dumps(_MANIFEST).encode()),
     "/icon.svg": (b"image/svg+xml", (_HERE.parent / "mark.svg").read_bytes()),
     "/worker.js": (JAVASCRIPT, (_HERE / "worker.js").read_bytes()),
+    "/typed.js": (JAVASCRIPT, (_HERE / "typed.js").read_bytes()),
 }
 """By address: media type and content."""
 _KEEP = f"<script>{(_HERE / 'kept.js').read_text(encoding='utf-8')}</script>"

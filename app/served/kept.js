@@ -1,10 +1,12 @@
-// Makes the page installable, and keeps its first page as it was last shown, for when there is no connection.
+// Makes the page installable, and keeps its first page as it was last shown, for when there is no connection;
+// typed.js keeps what is typed.
 (() => {
   if (window.keepsPage || !navigator.serviceWorker) return;
   window.keepsPage = true;
   const link = document.createElement("link");
   Object.assign(link, { rel: "manifest", href: "/manifest.webmanifest", crossOrigin: "use-credentials" });
-  document.head.append(link);
+  const typed = Object.assign(document.createElement("script"), { src: "/typed.js" });
+  document.head.append(link, typed);
   navigator.serviceWorker.register("/worker.js").catch(() => {});  // then it is simply not kept
   const shown = () => {
     const page = document.querySelector("[data-testid=stMain]");
