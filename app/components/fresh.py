@@ -18,7 +18,7 @@ LOST = (
     "Do not cover anything by what is shown here. "
 )
 LAST = "Last heard of at"
-AGO = "minutes ago"
+AGO = "min ago"
 STYLE = """<div class="stale-words {name}-words" role="status">{words}<span class="heard-at"></span></div>
 <style>
 @keyframes {name}-grey-{turn} {{ to {{ filter: grayscale(1); opacity: .4 }} }}

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import scheduler
-from app.components.fresh import LOST, STALE_S
+from app.components.fresh import AGO, LAST, LOST, STALE_S, STYLE
 from scheduler.ledger.events import InspectionFailed
 from scheduler.ledger.ground_events import CoverReported
 from scheduler.ledger.writing import write_down
@@ -191,3 +191,15 @@ def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_
         dashboard.shown()
         dashboard.reads("1 entry, the newest first.")
     clean(dashboard)
+
+
+def test_a_page_left_open_says_how_old_it_is(browser):
+    page = browser.new_page()
+    page.clock.install()
+    page.set_content(STYLE.format(name="page", turn="a", seconds=STALE_S, words="Old. ", last=LAST, ago=AGO))
+    page.clock.run_for(5000)
+    assert page.locator("html[data-stale-page]").count() == 0
+    page.clock.run_for(600_000)
+    assert page.locator("html[data-stale-page]").count() == 1
+    assert re.search(r"Old. Last heard of at \d\d:\d\d:\d\d, 10 min ago\.", page.locator(".page-words").inner_text())
+    page.close()
