@@ -45,7 +45,12 @@ def _shown(job: Job) -> PlanChoice | None:
 
 
 def show_choices(job: Job) -> None:
-    """Show the plans found so far side by side, with what differs, and let the reader look at another."""
+    """Show the plans found so far side by side, with what differs, and let the reader look at another.
+
+    Nothing is shown of a plan accepted on the way: others are worked out only before the work begins.
+    """
+    if job.done and not (job.choices or job.not_asked or job.stopped):
+        return
     st.header("Plans to choose from", anchor=False)
     if len(job.choices) > 1:
         shown = _shown(job)
@@ -69,12 +74,10 @@ def show_choices(job: Job) -> None:
         st.caption("No more were looked for, because the search was stopped.")
     elif not job.done:
         _await_more(job, len(job.choices), job.looked_for)
-    elif job.choices:
+    else:
         if len(job.choices) == 1:
             st.write("No other plan was found that is better in anything.")
         _offer_more(job)
-    else:
-        st.write("They are worked out for a plan before its work begins, not for one that was accepted on the way.")
 
 
 def _offer(job: Job) -> None:

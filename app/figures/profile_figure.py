@@ -20,6 +20,8 @@ _NARROWEST_PX = 366.0
 _PROFILE_PX = 310.0
 """Height of the profile's drawing."""
 _TRENCH = "rgba(160,113,74,0.30)"
+_SHEET = "#ddd5c6"
+"""What it is drawn on: light enough for dark letters, and no bright plate at night."""
 _SAME_DEPTH_IN = 2.2
 """Lines at one depth are drawn this far apart in the profile, so that each is seen."""
 
@@ -125,7 +127,7 @@ def _profile_frame(sheet: Sheet, alignment: Alignment, deepest_in: float) -> go.
         depths = [mm / MM_PER_INCH for mm in range(0, int((deepest_in + 12) * MM_PER_INCH), 250)]
     figure.update_layout(
         height=350, margin={"l": 40, "r": 4, "t": 6, "b": 34}, paper_bgcolor="rgba(0,0,0,0)",
-        plot_bgcolor="rgba(255,255,255,0.92)", showlegend=False, dragmode="pan", font={"size": 11, "color": INK},
+        plot_bgcolor=_SHEET, showlegend=False, dragmode="pan", font={"size": 11, "color": INK},
     )  # fmt: skip
     figure.update_xaxes(
         range=list(sheet.window), tickvals=stops, ticktext=[format_station(s) for s in stops], showgrid=False,

@@ -72,7 +72,8 @@ def _checks(job: Job, answer: Answer) -> None:
     asked = [c for c in answer.checks if c.passed is not None]
     failed = [c for c in asked if not c.passed]
     if failed:
-        st.markdown(f"**Not in {count(len(failed), 'thing')}**, of {len(asked)} that can be asked of it:")
+        sound = len(asked) - len(failed)
+        st.markdown(f"**Yes in {sound} of the {count(len(asked), 'thing')}** that can be asked of it, not in these:")
         st.markdown(listed(f"{escape(c.name)}. {escape(c.why)}".strip() for c in failed))
     else:
         st.markdown(f"**Yes**, in all {len(asked)} things that can be asked of it.")
