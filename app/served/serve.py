@@ -14,6 +14,8 @@ import segno
 import uvicorn
 from sqlalchemy import Engine, create_engine, text
 from sqlalchemy.exc import SQLAlchemyError
+from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
+from websockets.exceptions import InvalidState
 
 import scheduler
 from app.served.accounts import Accounts
@@ -29,6 +31,17 @@ from scheduler.site import Person
 
 STOP_SECONDS = 20
 """How long requests under way may take to end once the server was told to stop."""
+
+
+class EndsInOrder(WebSocketsSansIOProtocol):
+    """A page's WebSocket that lets the server stop in order also where the page is leaving at that very moment."""
+
+    def shutdown(self) -> None:
+        """End the connection; uvicorn alone would break the whole stop off over one that is closing already."""
+        try:
+            super().shutdown()
+        except InvalidState:
+            self.transport.close()
 
 
 def opened(path: Path) -> tuple[ServedSettings, Served, Engine]:
@@ -99,6 +112,7 @@ def listening(gate: Asgi, settings: ServedSettings) -> uvicorn.Config:
     proxy, tls = settings.proxy, settings.tls
     return uvicorn.Config(
         gate,
+        ws=EndsInOrder,
         host=str(settings.address),
         port=settings.port,
         ssl_certfile=tls.certificate if tls else None,

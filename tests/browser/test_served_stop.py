@@ -5,19 +5,32 @@ from __future__ import annotations
 import os
 import random
 import signal
+from collections import Counter
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
+from dataclasses import dataclass, field
 
 import pytest
 from playwright.sync_api import Error
 
-from scheduler import bundled_sites
-from scheduler.ledger import NoteKept
+from scheduler import bundled_sites, load, put_in_force
+from scheduler.ledger import HoldReleased, NoteKept
+from scheduler.ledger.place import place_of
+from scheduler.plan import Plan
 from tests.browser.served_phones import CODE, Phone, ServedSite, serve_to_phones
 from tests.browser.serving import SWITCHES
 from tests.browser.test_served_phones import SITE, STAKE, entries, release, write_elsewhere
+from tests.unit.test_situation import planned
 
-STOPS = 6
+NOTES = 10
+MOMENTS_MS = (0, 60, 250, 800, 1600)
+"""How long after a tap the server goes: before the tap has come, while it is written, or while the page is drawn."""
+RELEASES_MS = (60, 150, 400, 1000)
+SEEN = "Tied in, phases checked."
+SOLVING = "Finding the best sequence"
+TOLD = NoteKept | HoldReleased
+HEARD, UNHEARD = "On record since: ", "Not written down: “"
+KNOWS_RECORD = "window.heardOf && document.querySelector('.on-record')"
 BACK_MS = 60_000
 ALL_KEPT = """async () => {
   const cache = await caches.open('kept');
@@ -49,6 +62,82 @@ def test_what_is_typed_outlives_a_stop_and_a_search_under_way_keeps_nobody_waiti
     phone.page.get_by_text("Released by Sam Wirth").first.wait_for()
     assert [e.event.name for e in entries(site)] == ["finished", "hold_released"]
     phone.close()
+
+
+def work_by(site: ServedSite, plan: Plan) -> None:
+    """Put a plan in force, so that a server started anew has one to show at once."""
+    late = max([plan.data_date, *(e.at for e in entries(site))])
+    with closing(place_of(load(SITE).site, SITE, str(site.folder / "journals")).open()) as journal:
+        put_in_force(journal, plan, by="Ruth Amsel", at=late)
+
+
+@dataclass
+class Drill:
+    """Somebody who writes notes and another who releases, while the server is stopped or killed under them."""
+
+    site: ServedSite
+    writer: Phone
+    told: list[str] = field(default_factory=list)
+    """What the page showed as written, by its words."""
+    chance: random.Random = field(default_factory=lambda: random.Random(16))
+    stops: Counter[str] = field(default_factory=Counter)
+
+    def on_record(self) -> list[str]:
+        """Return the words of the notes and releases on record, in order."""
+        happened = [e.event for e in entries(self.site)]
+        return [e.words if isinstance(e, NoteKept) else e.evidence for e in happened if isinstance(e, TOLD)]
+
+    def restart(self, phone: Phone) -> None:
+        """Stop or kill the server, start it again, and wait until the page that was open all along is back."""
+        how = self.chance.choice((signal.SIGTERM, signal.SIGKILL))
+        self.site.stop(how)
+        self.stops[how.name] += 1
+        self.site.start()
+        phone.page.locator("[data-test-connection-state=CONNECTED]").wait_for(timeout=BACK_MS)
+
+    def check(self, words: str, phone: Phone) -> None:
+        """Nothing told is lost or there twice, and the page says of what it had not told whether it was written."""
+        self.restart(phone)
+        kept = self.on_record()
+        assert set(self.told) <= set(kept), (self.told, kept)
+        assert len(kept) == len(set(kept)), kept
+        if words not in self.told:
+            said = phone.page.locator("#kept-words").filter(has_text=HEARD if words in kept else UNHEARD)
+            said.wait_for(timeout=BACK_MS)
+
+    def write(self, n: int) -> None:
+        """Write a note; every second time the server goes only when the page has told it as written."""
+        phone, words = self.writer, f"Note {n}."
+        phone.page.goto(f"{self.site.address}/record")
+        phone.board.shown()
+        phone.page.get_by_role("combobox", name="What happened?").wait_for(timeout=BACK_MS)
+        phone.board.pick("What happened?", "A note or a photo")
+        phone.page.wait_for_function(KNOWS_RECORD)
+        phone.page.get_by_label("Words").fill(words)
+        phone.page.get_by_test_id("stForm").get_by_role("button", name="Write it down").first.click()
+        told = phone.page.locator(".st-key-told").filter(has_text=words)
+        if n % 2 == 0:
+            told.wait_for(timeout=BACK_MS)
+        else:
+            phone.page.wait_for_timeout(self.chance.choice(MOMENTS_MS))
+        if told.count():
+            self.told.append(words)
+        self.check(words, phone)
+
+    def release(self, phone: Phone, after_ms: int) -> None:
+        """Release a hold point, unless that is on record, and take the server away while it is written."""
+        if SEEN in self.on_record():
+            return
+        phone.page.goto(f"{self.site.address}/{STAKE}")
+        phone.page.wait_for_function(KNOWS_RECORD)
+        phone.page.get_by_label("What was seen").fill(SEEN, timeout=BACK_MS)
+        phone.page.get_by_label("Your own code").fill(CODE)
+        phone.page.get_by_role("button", name="Release this hold point").click()
+        phone.page.wait_for_timeout(after_ms)
+        if phone.page.get_by_text("Released by Sam Wirth").count():
+            self.told.append(SEEN)
+        self.check(SEEN, phone)
+        self.stops["in a release"] += 1
 
 
 @pytest.mark.benchmark
@@ -100,22 +189,25 @@ def test_a_press_that_the_connection_swallowed_is_spoken_of_and_the_words_are_of
 
 @pytest.mark.benchmark
 def test_a_drill_of_stops_and_kills_loses_nothing_that_was_told_as_written(site, browser):
-    phone, told, chance = Phone(browser, site, width=1280), [], random.Random(16)
-    phone.sign_in(site.link("lane", "r-amsel", "general_contractor"))
-    for n in range(STOPS):
-        phone.page.goto(f"{site.address}/record")
-        phone.board.shown()
-        phone.page.get_by_role("combobox", name="What happened?").wait_for()
-        phone.board.pick("What happened?", "A note or a photo")
-        phone.page.get_by_label("Words").fill(f"Note {n}.")
-        phone.page.get_by_test_id("stMain").get_by_role("button", name="Write it down").first.click()
-        phone.page.wait_for_timeout(chance.choice((0, 20, 60, 120, 250, 800)))
-        if phone.page.get_by_text("Note, ").filter(has_text=f"Note {n}.").count():
-            told.append(f"Note {n}.")
-        site.stop(chance.choice((signal.SIGTERM, signal.SIGKILL)))
-        site.start()
-        kept = [e.event.words for e in entries(site) if isinstance(e.event, NoteKept)]
-        assert set(told) <= set(kept), n
-        assert len(kept) == len(set(kept)), n
-        print(f"{n + 1} stops: {len(told)} told as written, {len(kept)} in the record", flush=True)
-    phone.close()
+    write_elsewhere(site)
+    work_by(site, planned().plan)
+    drill, liaison = Drill(site, Phone(browser, site, width=1280)), Phone(browser, site)
+    drill.writer.sign_in(site.link("lane", "r-amsel", "general_contractor"))
+    liaison.sign_in(site.link("lane", "s-wirth", "utility"))
+    for after_ms in RELEASES_MS:
+        drill.release(liaison, after_ms)
+    for n in range(NOTES):
+        drill.write(n)
+        print(f"{dict(drill.stops)}: {len(drill.told)} told, {len(drill.on_record())} on record", flush=True)
+    street = Phone(browser, site)
+    street.sign_in(site.link("street", "o-brandt", "general_contractor"))
+    street.page.get_by_text(SOLVING).first.wait_for(timeout=BACK_MS)
+    drill.restart(street)
+    street.page.get_by_text(SOLVING).first.wait_for(timeout=BACK_MS)
+    street.page.get_by_text("Would finish").first.wait_for(timeout=2 * BACK_MS)
+    assert set(drill.told) <= set(drill.on_record())
+    print(f"stops: {dict(drill.stops)}, and one while the first plan was looked for", flush=True)
+    assert 3 * len(drill.told) >= NOTES
+    assert {"in a release", "SIGTERM", "SIGKILL"} <= set(drill.stops)
+    for phone in (drill.writer, liaison, street):
+        phone.close()

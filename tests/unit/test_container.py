@@ -10,13 +10,16 @@ import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 from ruamel.yaml import YAML
+from uvicorn.server import ServerState
+from websockets.protocol import State
 
 import app.served
 from app.served.accounts import BACK
-from app.served.serve import listening, main
+from app.served.serve import EndsInOrder, listening, main
 from app.served.served_settings import AccountsPart, ServedSettings, read_settings
 from scheduler import BadInput, bundled_sites
 from scheduler.cli.main import parser
@@ -145,3 +148,15 @@ def test_where_a_request_comes_from_is_believed_of_the_named_proxy_only(
     assert heard == [seen]
     alone = settings.model_copy(update={"proxy": None})
     assert listening(gate, alone).proxy_headers is False
+
+
+def test_a_page_that_leaves_while_the_server_stops_does_not_break_the_stop_off(settings: ServedSettings) -> None:
+    async def leave() -> None:
+        config = listening(lambda *_: None, settings)  # type: ignore[arg-type, return-value]
+        leaving = EndsInOrder(config, ServerState(), {})
+        leaving.transport, leaving.handshake_complete = Mock(), True
+        leaving.conn.state = State.CLOSING
+        leaving.shutdown()
+        leaving.transport.close.assert_called_once_with()
+
+    in_a_thread(leave())
