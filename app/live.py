@@ -7,7 +7,7 @@ on: its clock stands where it was set, and entries are written down as of then.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 import streamlit as st
 
+from app.once import once
 from app.reading import read
 from app.served.served_roles import EVERYBODYS, may, own_names
 from app.served.visitors import guarded, served, visitor
@@ -44,6 +45,43 @@ FIRST_HOUR = timedelta(hours=7)
 """When the clock of an invented job starts on its first day."""
 
 
+SHARED_S = 10.0
+"""How long what is worked out of a record that did not change is true enough: pages turn grey after as long."""
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What follows from the entries of a record at a moment; a cache tells any two apart by its own key alone."""
+
+    case: Case = field(compare=False)
+    entries: tuple[Entry, ...] = field(compare=False)
+    moment: datetime = field(compare=False)
+    """Local to the site."""
+    back: bool = field(compare=False)
+
+    @cached_property
+    def known(self) -> State:
+        """What was written down by the moment."""
+        return state_at(self.entries, self.moment) if self.back else fold(self.entries, self.moment)
+
+    @cached_property
+    def covered(self) -> list[Finding]:
+        """What lies covered over a hold point that was not released."""
+        if not self.entries:
+            return []
+        return covered_unreleased(self.case.site, self.case.network, self.known, self.moment)
+
+    @cached_property
+    def holds(self) -> tuple[HoldPoint, ...]:
+        """Every hold and witness point as it stands at the moment."""
+        return hold_points(self.case.site, self.case.network, self.known, self.moment)
+
+
+@once(1)
+def _worked(case: Case, record: Hashable, new: Worked) -> Worked:  # noqa: ARG001 - parts of the key
+    return new
+
+
 @dataclass(frozen=True)
 class Live:
     """What is written down for a site, as it is known at a moment, and who looks at it."""
@@ -60,27 +98,33 @@ class Live:
     """The moment was chosen: only what was written down by then is known. Else everything is, whatever clocks said."""
     read_at: datetime = field(default_factory=lambda: datetime.now(UTC))
 
-    @cached_property
+    @property
+    def worked(self) -> Worked:
+        """What is worked out of the record, shared by all pages that look at the same of it within some seconds."""
+        fixed = self.moment if self.back or self.case.site.site.invented else None
+        seconds = int(self.read_at.timestamp() // SHARED_S)
+        record = self.place.where, str(self.case.path), self.standing, self.back, fixed, seconds
+        return _worked(self.case, record, Worked(self.case, self.entries, self.moment, self.back))
+
+    @property
     def known(self) -> State:
         """What was written down by the moment."""
-        return state_at(self.entries, self.moment) if self.back else fold(self.entries, self.moment)
+        return self.worked.known
 
     @cached_property
     def head(self) -> str:
         """The last entry written down by the moment, with its short code; empty when there is none."""
         return str(head_of([e for e in self.entries if e.at <= self.moment] if self.back else self.entries) or "")
 
-    @cached_property
+    @property
     def covered(self) -> list[Finding]:
         """What lies covered over a hold point that was not released."""
-        if not self.entries:
-            return []
-        return covered_unreleased(self.case.site, self.case.network, self.known, self.moment)
+        return self.worked.covered
 
-    @cached_property
+    @property
     def holds(self) -> tuple[HoldPoint, ...]:
         """Every hold and witness point as it stands at the moment."""
-        return hold_points(self.case.site, self.case.network, self.known, self.moment)
+        return self.worked.holds
 
     @property
     def looking_back(self) -> bool:

@@ -146,7 +146,8 @@ def known_by(live: Live, verdict: CoverAnswer, *, brief: bool = False) -> str:
         by = in_words("the record cannot be read")
     said = in_words("Looked up at") if live.case.site.site.invented else in_words("True at")
     if brief and live.fault is None:
-        return f"{said} {to_the_second(live.looked_up)}, {in_words('record')} {verdict.head or in_words('empty')}."
+        at = live.looked_up if live.case.site.site.invented else live.local(verdict.moment)
+        return f"{said} {to_the_second(at)}, {in_words('record')} {verdict.head or in_words('empty')}."
     again = in_words("It is looked up again every {seconds} seconds.", seconds=f"{LOOK_EVERY_S:.0f}")
     return f"{said} {to_the_second(live.looked_up)}, {by}. {again}"
 

@@ -17,7 +17,8 @@ from app.components.pick_language import language, show_languages
 from app.components.told import show_told
 from app.components.who import show_who
 from app.figures.work import reach_name
-from app.live import Live, live_of
+from app.live import Live, Worked, live_of
+from app.once import once
 from app.short_names import place_in_short
 from app.words import escape, in_words, listed, spoken_in
 from scheduler import Case, Schedule
@@ -102,14 +103,16 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
         if live.fault is not None or point is None:
             st.error(in_words("# No\nThe record cannot be read. Do not cover anything."), icon=STOP)
             return
-        _say(live, point, _judged(live, point, schedule))
+        _say(live, point, _judged(live.worked, point, schedule))
 
 
-def _judged(live: Live, point: HoldPoint, schedule: Schedule | None) -> list[tuple[_Layer, CoverAnswer]]:
-    site, network, known = live.case.site, live.case.network, live.known
+@once(3)
+def _judged(worked: Worked, point: HoldPoint, schedule: Schedule | None) -> list[tuple[_Layer, CoverAnswer]]:
+    """Answer for each layer once for everybody who asks the same within some seconds; the answer says its moment."""
+    site, network = worked.case.site, worked.case.network
     return [
-        (row, may_cover(site, network, known, row.ground, live.moment, schedule=schedule))
-        for row in _layers(live.case, point)
+        (row, may_cover(site, network, worked.known, row.ground, worked.moment, schedule=schedule))
+        for row in _layers(worked.case, point)
     ]
 
 
@@ -171,7 +174,7 @@ def _layers(case: Case, point: HoldPoint) -> Iterator[_Layer]:
 
 def _show_rest(live: Live, point: HoldPoint, schedule: Schedule | None) -> None:
     """Tell what else must be done, as it stood when the page was drawn; it is drawn anew when the record changes."""
-    told = _to_do(live, _judged(live, point, schedule))[1:] if live.fault is None else []
+    told = _to_do(live, _judged(live.worked, point, schedule))[1:] if live.fault is None else []
     if told:
         with st.expander(in_words("What else must be done ({number})", number=len(told))):
             st.markdown(listed(told))
