@@ -16,6 +16,7 @@ from scheduler.export.lookahead import Period
 from scheduler.export.page_addresses import checked_base
 from scheduler.export.paper_facts import PaperFacts
 from scheduler.findings import Finding, Severity
+from scheduler.ledger.archiving import archived
 from scheduler.ledger.events import PlanAccepted
 from scheduler.ledger.state import fold, state_at
 from scheduler.ledger.store import Journal
@@ -105,7 +106,7 @@ def calendar_at_address(case: Case, journal: Journal | None, party: str, *, now:
     """Return a party's calendar (ICS) by the plan in force, for an address that is read again and again.
 
     Within an hour (`REFRESH`) and while nothing is written down it is the same, byte for byte. It has nothing planned
-    in it while no plan was accepted.
+    in it while no plan was accepted, and once the job is archived.
 
     Parameters
     ----------
@@ -125,6 +126,9 @@ def calendar_at_address(case: Case, journal: Journal | None, party: str, *, now:
         journal cannot be read.
     """
     chosen = find_party(everybody_named(case.site), party)
+    if journal is not None and (since := archived(journal)) is not None:
+        local = since.at.astimezone(case.network.clock.when(0).tzinfo)
+        return empty_calendar(case.site.site.name, chosen, local, archived=True)
     entries, accepted = (journal.entries(), accepted_plans(journal)) if journal is not None else ((), [])
     last = [e.at for e in entries[-1:]]
     hour = datetime.fromtimestamp(now.timestamp() // REFRESH.total_seconds() * REFRESH.total_seconds(), UTC)

@@ -26,6 +26,7 @@ MAKERS = "joint-trench-scheduler"
 LARGEST_MB = 5
 REFRESH = timedelta(hours=1)
 """How often a calendar at an address asks to be read again (RFC 7986 section 5.7)."""
+ARCHIVED = "This job is archived. Its dates are kept here no longer; ask the contractor what still holds."
 SPEAK_UP = timedelta(hours=1)
 """How long before the notice ends a calendar at an address reminds whoever has not agreed yet."""
 
@@ -82,8 +83,11 @@ def calendar(
     return text
 
 
-def empty_calendar(site: str, party: Audience, made: datetime) -> bytes:
-    """Return the calendar of a party of a job that has no plan in force yet, for the address of that calendar."""
+def empty_calendar(site: str, party: Audience, made: datetime, *, archived: bool = False) -> bytes:
+    """Return the calendar of a party of a job without dates, for the address of that calendar.
+
+    No plan is in force there yet; or it was `archived` at the moment given, which an entry on that day says.
+    """
     out = Calendar()
     out.add("prodid", MAKER)
     out.add("version", "2.0")
@@ -91,8 +95,16 @@ def empty_calendar(site: str, party: Audience, made: datetime) -> bytes:
     name = one_line(f"{site}: {party.name}")
     out.add("name", vText(name))
     out.add("x-wr-calname", vText(name))
-    out.add("description", "No plan is in force yet.")
+    out.add("description", ARCHIVED if archived else "No plan is in force yet.")
     _lives_at_an_address(out, f"{site}/{party.kind}/{party.id}", made)
+    if archived:
+        entry = Entry()
+        entry.add("uid", str(uuid5(NAMES, f"{site}/{party.kind}/{party.id}/archived")))
+        entry.add("dtstamp", made.astimezone(UTC))
+        entry.add("dtstart", made.date())
+        entry.add("summary", vText(one_line(f"{site}: {ARCHIVED}")))
+        entry.add("transp", "TRANSPARENT")
+        out.add_component(entry)
     text: bytes = out.to_ical()
     return text
 

@@ -1,5 +1,6 @@
 """The journal of a live job: an append-only record, its state at any moment, and its hold points."""
 
+from scheduler.ledger.archiving import Archived, archived, set_archived
 from scheduler.ledger.attachments import MAX_BYTES
 from scheduler.ledger.corrections import may_correct, superseded
 from scheduler.ledger.cover_answer import CoverAnswer, CoverReason, CoverVerdict, may_cover, no_answer
@@ -40,6 +41,7 @@ __all__ = [
     "BY_NAME",
     "MAX_BYTES",
     "Actual",
+    "Archived",
     "Corrected",
     "CoverAnswer",
     "CoverGround",
@@ -64,6 +66,7 @@ __all__ = [
     "VisitCancelled",
     "VisitConfirmed",
     "Wording",
+    "archived",
     "begin_record",
     "clock_ahead_words",
     "contradicted",
@@ -85,6 +88,7 @@ __all__ = [
     "read_event",
     "right_findings",
     "said_already",
+    "set_archived",
     "shelve_draft",
     "shelved",
     "state_at",

@@ -28,7 +28,7 @@ from scheduler.ledger.entry_body import parted
 from scheduler.ledger.events import EVENT
 from scheduler.ledger.heads import Head, head_of
 from scheduler.ledger.identity import JobName, Kept, kept_jobs
-from scheduler.ledger.journal_tables import AGAIN, ATTACHMENTS, ENTRIES, JOBS, SEALS, SIGNATURES, create
+from scheduler.ledger.journal_tables import AGAIN, ARCHIVINGS, ATTACHMENTS, ENTRIES, JOBS, SEALS, SIGNATURES, create
 from scheduler.ledger.store import Entry, Journal
 from scheduler.ledger.verify import verify
 from scheduler.spoken import stamp
@@ -130,7 +130,7 @@ def _copy(journal: Journal, to: Path) -> None:
 def _fill(source: Connection, target: Connection, chain: str) -> None:
     """Copy one job out of a database of many into a file of its own."""
     create(target)
-    for table, key in ((JOBS, JOBS.c.chain), *((t, t.c.site) for t in (ENTRIES, SEALS, SIGNATURES))):
+    for table, key in ((JOBS, JOBS.c.chain), *((t, t.c.site) for t in (ENTRIES, SEALS, SIGNATURES, ARCHIVINGS))):
         order = table.c.number
         for row in source.execute(select(table).where(key == chain).order_by(order)):
             target.execute(insert(table).values(**row._mapping))

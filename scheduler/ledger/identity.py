@@ -8,6 +8,7 @@ from datetime import date
 from sqlalchemy import Connection, insert, select
 
 from scheduler.errors import BadInput
+from scheduler.ledger.archiving import refuse_archived
 from scheduler.ledger.connecting import unusable
 from scheduler.ledger.journal_tables import ENTRIES, JOBS
 from scheduler.ledger.store import Journal
@@ -119,6 +120,7 @@ def rename(journal: Journal, job: JobName) -> Kept:
         kept = kept_jobs(connection).get(job.id)
         if kept is None:
             raise unusable("journal/another", journal.where, f"is not the journal of {job}")
+        refuse_archived(connection, kept.chain)
         if not kept.is_called(job):
             _write(connection, job, kept.number + 1, kept.chain)
     return kept

@@ -67,7 +67,19 @@ JOBS = Table(
 )
 """Whose journal this is. A job that is renamed gets another row; the last one holds."""
 
-NUMBERED = (ENTRIES, SEALS)
+ARCHIVINGS = Table(
+    "journal_archivings",
+    METADATA,
+    Column("site", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("archived", Integer, nullable=False),
+    sqlite_strict=True,
+)
+"""When a job was archived, 1, or that was taken back, 0; the last one holds."""
+
+NUMBERED = (ENTRIES, SEALS, ARCHIVINGS)
 OLDER = (ENTRIES, SEALS, ATTACHMENTS)
 """What the version before this one made."""
 

@@ -23,6 +23,7 @@ from pydantic import ValidationError
 from sqlalchemy import Connection, Engine, Row, func, insert, select
 
 from scheduler.errors import BadInput
+from scheduler.ledger.archiving import refuse_archived
 from scheduler.ledger.attachments import MAX_BYTES, PLAN_MEDIA, Attachment, checked_media
 from scheduler.ledger.connecting import (
     ANSWER_SECONDS,
@@ -159,6 +160,7 @@ class Journal:
         whole = False
         try:
             with self.writing() as connection:
+                refuse_archived(connection, self.site)
                 number, previous = self._next(connection)
                 if after is not None and number != after + 1:
                     raise unusable("journal/moved-on", self.where, "has later entries by now; look at them first")
@@ -357,6 +359,7 @@ class Journal:
         self.allow(())
         digest = hashlib.sha256(content).hexdigest()
         with self.writing() as connection:
+            refuse_archived(connection, self.site)
             _take_turns(connection)
             put_content(connection, digest, media, content)
         return digest
