@@ -24,6 +24,7 @@ from app.screens import (
     delay,
     editor,
     inspections,
+    my_jobs,
     paper,
     people_and_phones,
     record,
@@ -32,7 +33,7 @@ from app.screens import (
     trench,
 )
 from app.served.installed import keep_for_later
-from app.served.visitors import PEOPLE, admit_visitor, may_open
+from app.served.visitors import OWN_JOBS, PEOPLE, admit_visitor, archived_here, may_open
 from app.session import current_job, open_site
 from scheduler import BadInput
 
@@ -48,7 +49,7 @@ SCREENS: dict[str, tuple[str, Callable[[Job, Answer], None]]] = {
     "paper": ("Paper and calendars", paper.show),
 }
 EDITOR = "site-editor"
-OTHERS = {EDITOR: "Site editor", PEOPLE: "People and phones"}  # they need no plan
+OTHERS = {EDITOR: "Site editor", PEOPLE: "People and phones", OWN_JOBS: "Jobs"}  # they need no plan
 MARK = Path(__file__).with_name("mark.svg")
 STYLE = Path(__file__).with_name("pages.css")
 
@@ -58,6 +59,9 @@ def _page(slug: str) -> None:
     path = choose_site()
     if slug == EDITOR:  # it needs no plan, and mends what cannot be planned
         editor.show(str(st.session_state["site"]), path)
+        return
+    if slug == OWN_JOBS:
+        my_jobs.show()
         return
     try:
         case = open_site(path)
@@ -101,6 +105,9 @@ def main() -> None:
     st.html(STYLE)
     admit_visitor()
     keep_for_later()
+    if archived_here() is not None:
+        my_jobs.show_archived()
+        return
     titles = {slug: title for slug, (title, _) in SCREENS.items()} | OTHERS
     open_to = {slug: title for slug, title in titles.items() if may_open(slug)}
     pages = {s: st.Page(_opener(s), title=t, url_path=s, default=s == "today") for s, t in open_to.items()}

@@ -9,6 +9,7 @@ import streamlit as st
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.typed_words import tell_on_record
 from app.live import Live, live_of
+from app.served.visitors import served
 from app.words import escape, listed
 from scheduler.ledger import no_answer
 from scheduler.spoken import to_the_second
@@ -21,6 +22,8 @@ LOOKED_AT = "hold points looked at"
 def watch_record(shown: Live) -> None:
     """Draw the page anew when something was written since, anywhere, or when the record comes or goes."""
     now = live_of(shown.case)
+    if served() is not None and now.person != shown.person:  # archived, or not in this role any more
+        st.rerun()
     if now.standing != shown.standing or _changed_by_time(shown, now):
         st.rerun()
     stay_fresh("page")

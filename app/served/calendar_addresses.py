@@ -60,6 +60,11 @@ class CalendarAddresses:
             row = connection.execute(select(_ADDRESSES).where(*good)).first()
         return None if row is None else (str(row.site), str(row.party))
 
+    def were_made(self, site: str) -> bool:
+        """Tell whether there was ever an address for a site of this name."""
+        with self._engine.connect() as connection:
+            return connection.execute(select(_ADDRESSES.c.id).where(_ADDRESSES.c.site == site)).first() is not None
+
     def revoke(self, site: str, party: str) -> int:
         """End every address of a party; return how many there were."""
         theirs = (_ADDRESSES.c.site == site, _ADDRESSES.c.party == party, _ADDRESSES.c.revoked.is_(None))

@@ -7,14 +7,10 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
-import json
 import re
-import sys
 import time
-from collections.abc import Awaitable, Callable, Mapping, MutableMapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from http.cookies import CookieError, SimpleCookie
-from typing import Any
 from urllib.parse import parse_qsl
 
 from limits import RateLimitItemPerMinute
@@ -22,23 +18,33 @@ from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
 from app.served.accounts import ASKED_S, BACK, Accounts
-from app.served.gate_pages import HTML, code_page, link_page, refused_page, seconds
+from app.served.gate_pages import code_page, link_page, refused_page, seconds
+from app.served.gate_requests import (
+    Asgi,
+    Message,
+    Receive,
+    Send,
+    answer,
+    asked_site,
+    client_of,
+    cookie_of,
+    header_of,
+    log_line,
+    read_form,
+    set_cookie,
+    told_whose,
+)
+from app.served.one_browser import kept_as, sessions_by, tokens_in
 from app.served.sign_ins import SignedIn, SignIns
-
-Message = MutableMapping[str, Any]
-Receive = Callable[[], Awaitable[Message]]
-Send = Callable[[Message], Awaitable[None]]
-Asgi = Callable[[Message, Receive, Send], Awaitable[None]]
 
 COOKIE = "__Host-jointtrench"
 """The browser takes a cookie of this prefix only with Secure, for this host alone and for all of it."""
+JOB = "__Host-jointtrench-job"
+"""Which of its jobs a browser looks at; no secret."""
 ASKED = "__Host-jointtrench-asked"
 """What a browser keeps while somebody is at the provider of their account."""
 ACCOUNT = "/account"
-SESSION_HEADER = "x-jointtrench-session"
-"""In which the gate tells pages whose request it is; it takes away what a browser sends under this name."""
 CALENDAR = "/calendar/"
-FORM_AT_MOST = 4096
 LOOK_AGAIN_S = 1.0
 """How long what a server sends to an open page may rest on who was known before."""
 PASSES = re.compile(
@@ -71,7 +77,9 @@ class Gate:
     whether the server can answer. `calendars` gives the calendar at an address by its secret: None where there is none,
     b"" where it cannot be made just now. `files` are answered by the gate to whoever is signed in: by address, media
     type and content. `accounts` asks a provider who somebody is; `known_as` tells sites, people and roles of a mail
-    address. `log` is given one record a request, without secrets.
+    address. `same` tells whether two sessions are of one human, whose browser may hold both; without it none may.
+    `archived` tells whether a site is, whose links open nothing then.
+    `log` is given one record a request, without secrets.
     """
 
     def __init__(
@@ -86,11 +94,14 @@ class Gate:
         files: Mapping[str, tuple[bytes, bytes]] | None = None,
         accounts: Accounts | None = None,
         known_as: Callable[[str], list[tuple[str, str, str]]] = lambda _: [],
+        same: Callable[[SignedIn, SignedIn], bool] = lambda *_: False,
+        archived: Callable[[str], object] = lambda _: None,
         log: Callable[[Mapping[str, object]], None] | None = None,
     ) -> None:
         self._app, self._sign_ins, self._rules, self._still, self._ready = app, sign_ins, rules, still, ready
         self._log, self._calendars, self._files = log or log_line, calendars, files or {}
         self._accounts, self._known_as = accounts, known_as
+        self._same, self._archived = same, archived
         self._limiter = MovingWindowRateLimiter(MemoryStorage())
         self._rate = RateLimitItemPerMinute(rules.sign_ins_per_minute)
         self._policy = POLICY.format(socket=f"wss://{rules.host}")
@@ -105,7 +116,7 @@ class Gate:
             await self._request(scope, receive, send)
 
     async def _socket(self, scope: Message, receive: Receive, send: Send) -> None:
-        known = self._known(scope)
+        known, beside = self._known(scope)
         if not (self._host_is_ours(scope) and self._origin_is_ours(scope) and scope["path"] == "/_stcore/stream"):
             known = None
         if known is None or not self._sign_ins.has_code(known):
@@ -117,7 +128,7 @@ class Gate:
 
         async def watched() -> Message:
             message = await receive()
-            if message["type"] == "websocket.receive" and self._known(scope) is None:  # signed out, or revoked
+            if message["type"] == "websocket.receive" and not self._stays(scope, known):  # signed out, or revoked
                 await send({"type": "websocket.close", "code": 1008})
                 return {"type": "websocket.disconnect", "code": 1008}
             return message
@@ -126,43 +137,46 @@ class Gate:
             """Send what a page shows, to nobody who may see it no more; a page is many messages in a moment."""
             nonlocal looked, closed
             if message["type"] == "websocket.send" and not closed and time.monotonic() - looked >= LOOK_AGAIN_S:
-                closed = self._known(scope) is None
+                closed = not self._stays(scope, known)
                 looked = time.monotonic()
                 message = {"type": "websocket.close", "code": 1008} if closed else message
                 await send(message)
             elif not closed:
                 await send(message)
 
-        await self._app(_told(scope, known), watched, shown)
+        await self._app(told_whose(scope, known, beside), watched, shown)
 
     async def _request(self, scope: Message, receive: Receive, send: Send) -> None:
         began, path, method = time.monotonic(), scope["path"], scope["method"]
         status = 0
         known: SignedIn | None = None
+        chosen: list[tuple[bytes, bytes]] = []
 
         async def noted(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
                 kept = [(k, v) for k, v in message.get("headers", []) if k.lower() not in self._headers]
-                message = {**message, "headers": [*kept, *self._headers.items()]}
+                message = {**message, "headers": [*kept, *self._headers.items(), *chosen]}
             await send(message)
 
         try:
             if path in ("/healthz", "/readyz"):
                 good = path == "/healthz" or self._ready()
-                await _answer(noted, 200 if good else 503, b"ok\n" if good else b"not ready\n", kind=b"text/plain")
+                await answer(noted, 200 if good else 503, b"ok\n" if good else b"not ready\n", kind=b"text/plain")
                 return
             if not self._host_is_ours(scope) or method not in ("GET", "HEAD", "POST", "PUT", "DELETE"):
-                await _answer(noted, 400, refused_page("This address is not served here."))
+                await answer(noted, 400, refused_page("This address is not served here."))
                 return
             if method not in ("GET", "HEAD") and not self._origin_is_ours(scope):
-                await _answer(noted, 403, refused_page("This was sent from another page."))
+                await answer(noted, 403, refused_page("This was sent from another page."))
                 return
             if path.startswith(CALENDAR) and method in ("GET", "HEAD"):
                 await self._calendar(scope, noted, path.removeprefix(CALENDAR).removesuffix(".ics"))
                 return
-            known = self._known(scope)
+            known, beside = self._known(scope)
+            if known is not None and known.site == asked_site(scope) != cookie_of(scope, JOB):
+                chosen.append((b"set-cookie", set_cookie(JOB, known.site, seconds())))
             if path.startswith("/in/"):
                 await self._link(scope, receive, noted, path.removeprefix("/in/"))
             elif path in (ACCOUNT, BACK) and method == "GET" and self._accounts is not None:
@@ -170,119 +184,151 @@ class Gate:
             elif known is None:
                 way = ACCOUNT if self._accounts is not None else ""
                 words = "Nobody is signed in here. Ask the contractor for your link."
-                await _answer(noted, 401, refused_page(words, way))
+                await answer(noted, 401, refused_page(words, way))
             elif path in ("/code", "/out") or not self._sign_ins.has_code(known):
-                await self._code(scope, receive, noted, known)
+                await self._code(scope, receive, noted, known, beside)
             elif path in self._files:
                 kind, content = self._files[path]
-                await _answer(noted, 200, content, kind=kind, more=[(b"cache-control", b"no-cache")])
+                await answer(noted, 200, content, kind=kind, more=[(b"cache-control", b"no-cache")])
             elif PASSES.fullmatch(path) is None or ".." in path:
-                await _answer(noted, 404, refused_page("There is no such page."))
+                await answer(noted, 404, refused_page("There is no such page."))
             else:
-                await self._app(_told(scope, known), self._limited(receive), noted)
+                await self._app(told_whose(scope, known, beside), self._limited(receive), noted)
         finally:
             secret = next((start for start in ("/in/", CALENDAR) if path.startswith(start)), "")
             shown = f"{secret}…" if secret else re.sub(r"(upload_file|media)/.*", r"\1/…", path)
             who = {"site": known.site, "person": known.person} if known else {}
             took = round(1000 * (time.monotonic() - began))
-            self._log({"method": method, "path": shown, "status": status, "ms": took, "from": _client(scope), **who})
+            self._log({"method": method, "path": shown, "status": status, "ms": took, "from": client_of(scope), **who})
 
     async def _calendar(self, scope: Message, send: Send, secret: str) -> None:
         """Give the calendar at an address; every address that there is not, for whatever reason, is one plain 404."""
-        wrong = "calendar", _client(scope)
+        wrong = "calendar", client_of(scope)
         if not self._limiter.test(self._rate, *wrong):
-            await _answer(send, 429, b"too many wrong addresses\n", kind=b"text/plain")
+            await answer(send, 429, b"too many wrong addresses\n", kind=b"text/plain")
             return
         content = await asyncio.to_thread(self._calendars, secret)
         if content is None:
             self._limiter.hit(self._rate, *wrong)
-            await _answer(send, 404, b"not found\n", kind=b"text/plain")
+            await answer(send, 404, b"not found\n", kind=b"text/plain")
         elif not content:  # whoever subscribed keeps what they have
-            await _answer(send, 503, b"not just now\n", kind=b"text/plain", more=[(b"retry-after", b"600")])
+            await answer(send, 503, b"not just now\n", kind=b"text/plain", more=[(b"retry-after", b"600")])
         else:
             tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'.encode()
-            same = tag.decode() in _header(scope, b"if-none-match")
+            same = tag.decode() in header_of(scope, b"if-none-match")
             kind, kept = b"text/calendar; charset=utf-8", [(b"etag", tag), (b"cache-control", b"private, no-cache")]
             body = b"" if same or scope["method"] == "HEAD" else content
-            await _answer(send, 304 if same else 200, body, kind=kind, more=kept)
+            await answer(send, 304 if same else 200, body, kind=kind, more=kept)
 
     async def _account(self, scope: Message, send: Send, accounts: Accounts) -> None:
         """Send somebody to their provider, or let them in where the site file has the address of their account."""
-        if not self._limiter.hit(self._rate, "account", _client(scope)):
-            await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
+        if not self._limiter.hit(self._rate, "account", client_of(scope)):
+            await answer(send, 429, refused_page("Too many tries. Wait a minute."))
             return
         if scope["path"] == ACCOUNT:
             asked = await asyncio.to_thread(accounts.ask)
             if asked is None:
-                await _answer(send, 503, refused_page("Your firm's sign-in cannot be reached just now."))
+                await answer(send, 503, refused_page("Your firm's sign-in cannot be reached just now."))
                 return
-            kept = _kept(ASKED, asked.kept, ASKED_S)
-            await _answer(send, 303, b"", more=[(b"location", asked.address.encode()), (b"set-cookie", kept)])
+            kept = set_cookie(ASKED, asked.kept, ASKED_S)
+            await answer(send, 303, b"", more=[(b"location", asked.address.encode()), (b"set-cookie", kept)])
             return
         said = dict(parse_qsl(scope.get("query_string", b"").decode("latin-1")))
-        mail = await asyncio.to_thread(accounts.mail_of, _cookie(scope, ASKED), said)
+        mail = await asyncio.to_thread(accounts.mail_of, cookie_of(scope, ASKED), said)
         found = self._known_as(mail) if mail else []
-        if len(found) != 1:
-            words = "Your account is somebody's on several sites here" if found else "Your account is nobody's here"
-            page = refused_page(f"{words}. Ask the contractor for a link.")
-            await _answer(send, 403, page, more=[(b"set-cookie", _kept(ASKED, "", 0))])
+        if not found:
+            page = refused_page("Your account is nobody's here. Ask the contractor for a link.")
+            await answer(send, 403, page, more=[(b"set-cookie", set_cookie(ASKED, "", 0))])
             return
-        kept = _kept(COOKIE, self._sign_ins.admit(*found[0]), seconds())
-        await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", kept)])
+        kept = set_cookie(COOKIE, kept_as(self._sign_ins.admit(*one) for one in found), seconds())
+        await answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", kept)])
 
     async def _link(self, scope: Message, receive: Receive, send: Send, link: str) -> None:
-        if not self._limiter.hit(self._rate, "link", _client(scope)):
-            await _answer(send, 429, refused_page("Too many tries. Wait a minute."))
+        if not self._limiter.hit(self._rate, "link", client_of(scope)):
+            await answer(send, 429, refused_page("Too many tries. Wait a minute."))
             return
         whose = self._sign_ins.whose(link)
         if whose is None or not self._still(whose):
-            await _answer(send, 403, refused_page("This link opens nothing any more. Ask the contractor for another."))
+            await answer(send, 403, refused_page("This link opens nothing any more. Ask the contractor for another."))
+        elif self._archived(whose.site):
+            await answer(send, 403, refused_page("This job is archived. Its links open once it is taken back."))
         elif scope["method"] != "POST":  # programs that look at links before people do use none up
-            await _answer(send, 200, link_page(whose.person, whose.site))
+            await answer(send, 200, link_page(whose.person, whose.site))
         else:
             token = self._sign_ins.open(link, (await read_form(receive)).get("number", ""))
             if token is None:
                 again = "That is not the number. After five wrong ones the link opens nothing any more."
-                await _answer(send, 403, link_page(whose.person, whose.site, again))
+                await answer(send, 403, link_page(whose.person, whose.site, again))
                 return
-            kept = _kept(COOKIE, token, seconds())
-            await _answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", kept)])
+            kept, job = self._beside(scope, whose, token), set_cookie(JOB, whose.site, seconds())
+            await answer(send, 303, b"", more=[(b"location", b"/code"), (b"set-cookie", job), (b"set-cookie", kept)])
 
-    async def _code(self, scope: Message, receive: Receive, send: Send, known: SignedIn) -> None:
+    def _beside(self, scope: Message, whose: SignedIn, token: str) -> bytes:
+        """Return what a browser keeps that has just opened a link: jobs of the same human, nothing of others'."""
+        kept = [token]
+        for before in tokens_in(cookie_of(scope, COOKIE)):
+            known = self._sign_ins.signed_in(before)
+            if known is None or not self._still(known):
+                continue
+            if known.site != whose.site and self._same(known, whose):
+                kept.append(before)
+            elif (known.site, known.person) == (whose.site, whose.person):  # the new link takes the place of the old
+                self._sign_ins.end(known.id)
+        return set_cookie(COOKIE, kept_as(kept), seconds())
+
+    async def _code(
+        self, scope: Message, receive: Receive, send: Send, known: SignedIn, beside: list[SignedIn]
+    ) -> None:
         """Ask for the code of their own at first sign-in, or sign out; nothing else is let through before that."""
         chosen = self._sign_ins.has_code(known)
         if scope["path"] == "/out" and scope["method"] == "POST":
-            self._sign_ins.end(known.id)
-            gone = _kept(COOKIE, "", 0)
-            await _answer(send, 200, refused_page("You are signed out."), more=[(b"set-cookie", gone)])
+            for each in beside:
+                self._sign_ins.end(each.id)
+            gone = set_cookie(COOKIE, "", 0)
+            await answer(send, 200, refused_page("You are signed out."), more=[(b"set-cookie", gone)])
         elif scope["path"] == "/code" and scope["method"] == "POST" and not chosen:
             form = await read_form(receive)
             code, again = form.get("code", ""), form.get("again", "")
             if code == again and self._sign_ins.choose_code(known.id, code):
-                await _answer(send, 303, b"", more=[(b"location", b"/")])
+                await answer(send, 303, b"", more=[(b"location", b"/")])
             else:
-                await _answer(send, 400, code_page("Type the same code twice, 6 to 64 characters."))
+                await answer(send, 400, code_page("Type the same code twice, 6 to 64 characters."))
         elif chosen:
-            await _answer(send, 303, b"", more=[(b"location", b"/")])
+            await answer(send, 303, b"", more=[(b"location", b"/")])
         elif scope["path"] == "/code":
-            await _answer(send, 200, code_page(""))
+            await answer(send, 200, code_page(""))
         else:
-            await _answer(send, 303, b"", more=[(b"location", b"/code")])
+            await answer(send, 303, b"", more=[(b"location", b"/code")])
 
-    def _known(self, scope: Message) -> SignedIn | None:
-        """Return who is signed in, if the site file still gives them the role they were let in with."""
-        token = _cookie(scope, COOKIE)
-        known = self._sign_ins.signed_in(token) if token else None
-        if known is None or not self._still(known):
-            return None
+    def _known(self, scope: Message) -> tuple[SignedIn | None, list[SignedIn]]:
+        """Return who is signed in, if the site file still gives them their role, and all sessions of the browser.
+
+        Each is of its own site. Which of them it is says the address where it names one, else what was open last. The
+        others are judged anew by whoever looks at them: a site file may not be readable just now.
+        """
+        every = self._sessions(scope)
+        found = [known for known in every if self._still(known)]
+        by_site = {known.site: known for known in found}
+        known = by_site.get(asked_site(scope)) or by_site.get(cookie_of(scope, JOB)) or next(iter(found), None)
+        if known is not None:
+            self._sign_ins.note_seen(known.id)
+        return known, every
+
+    def _stays(self, scope: Message, known: SignedIn) -> bool:
+        """Tell whether an open page may stay open for the very session that opened it."""
+        if not any(one.id == known.id for one in self._sessions(scope)) or not self._still(known):
+            return False
         self._sign_ins.note_seen(known.id)
-        return known
+        return True
+
+    def _sessions(self, scope: Message) -> list[SignedIn]:
+        return sessions_by(self._sign_ins, tokens_in(cookie_of(scope, COOKIE)))
 
     def _host_is_ours(self, scope: Message) -> bool:
-        return _header(scope, b"host").lower() == self._rules.host
+        return header_of(scope, b"host").lower() == self._rules.host
 
     def _origin_is_ours(self, scope: Message) -> bool:
-        return _header(scope, b"origin").lower() == self._rules.public_url
+        return header_of(scope, b"origin").lower() == self._rules.public_url
 
     def _limited(self, receive: Receive) -> Receive:
         """Give a request's body up to what may be uploaded; a longer one breaks off."""
@@ -305,59 +351,3 @@ class Gate:
             b"referrer-policy": b"same-origin",
             b"strict-transport-security": b"max-age=31536000",
         }
-
-
-def log_line(record: Mapping[str, object]) -> None:
-    """Write a record as one line of JSON on the standard error."""
-    print(json.dumps({"at": round(time.time(), 3), **record}, ensure_ascii=False), file=sys.stderr, flush=True)
-
-
-async def read_form(receive: Receive) -> dict[str, str]:
-    """Return the fields of a short form; none where it is longer than a code needs, or no text."""
-    body, more = b"", True
-    while more and len(body) <= FORM_AT_MOST:
-        message = await receive()
-        body += message.get("body", b"")
-        more = message["type"] == "http.request" and bool(message.get("more_body"))
-    try:
-        return dict(parse_qsl(body.decode())) if len(body) <= FORM_AT_MOST else {}
-    except (UnicodeDecodeError, ValueError):
-        return {}
-
-
-async def _answer(
-    send: Send, status: int, body: bytes, *, kind: bytes = HTML, more: list[tuple[bytes, bytes]] | None = None
-) -> None:
-    headers = {b"content-type": kind, b"content-length": str(len(body)).encode(), b"cache-control": b"no-store"}
-    headers |= dict(more or [])
-    await send({"type": "http.response.start", "status": status, "headers": list(headers.items())})
-    await send({"type": "http.response.body", "body": body})
-
-
-def _header(scope: Message, name: bytes) -> str:
-    """Return a header that is there once; '' for none, and for several, which nobody sends in earnest."""
-    found = [v for k, v in scope["headers"] if k.lower() == name]
-    return found[0].decode("latin-1") if len(found) == 1 else ""
-
-
-def _cookie(scope: Message, name: str) -> str:
-    try:
-        found = SimpleCookie(_header(scope, b"cookie")).get(name)
-    except CookieError:
-        return ""
-    return found.value if found is not None else ""
-
-
-def _kept(name: str, value: str, for_seconds: int) -> bytes:
-    """Return what lets a browser keep a value, out of reach of scripts and of other sites' requests."""
-    return f"{name}={value}; Path=/; Max-Age={for_seconds}; Secure; HttpOnly; SameSite=Lax".encode()
-
-
-def _told(scope: Message, known: SignedIn) -> Message:
-    """Return a request with the session it is of, whatever the browser said about that."""
-    kept = [(k, v) for k, v in scope["headers"] if not k.lower().replace(b"_", b"-").startswith(b"x-jointtrench")]
-    return {**scope, "headers": [*kept, (SESSION_HEADER.encode(), known.id.encode())]}
-
-
-def _client(scope: Message) -> str:
-    return str(scope["client"][0]) if scope.get("client") else ""

@@ -20,7 +20,8 @@ from websockets.exceptions import InvalidState
 import scheduler
 from app.served.accounts import Accounts
 from app.served.calendar_addresses import CalendarAddresses, CalendarShelf
-from app.served.gate import CALENDAR, Asgi, Gate, GateRules
+from app.served.gate import CALENDAR, Gate, GateRules
+from app.served.gate_requests import Asgi
 from app.served.installed import FILES
 from app.served.served_settings import EXAMPLE, ServedSettings, read_settings
 from app.served.sign_ins import SignIns
@@ -53,7 +54,8 @@ def opened(path: Path) -> tuple[ServedSettings, Served, Engine]:
         raise BadInput(faults)
     try:
         engine = create_engine(settings.database, pool_pre_ping=True)
-        return settings, Served(sites, SignIns(engine, secret), settings.public_url), engine
+        named_before = CalendarAddresses(engine).were_made
+        return settings, Served(sites, SignIns(engine, secret), settings.public_url, named_before), engine
     except (SQLAlchemyError, ImportError) as error:
         words = f"cannot be used: {str(error).splitlines()[0]}."
         raise BadInput([Finding("served/database", Severity.STOP, "database", words, file=path.name)]) from None
@@ -98,6 +100,8 @@ def serve(path: Path) -> NoReturn:
         files=FILES,
         accounts=accounts,
         known_as=served.known_as,
+        same=served.same_person,
+        archived=served.archived,
         calendars=CalendarShelf(CalendarAddresses(engine), served.sites, settings.public_url).read,
     )
     print(f"Served at {settings.public_url} ({', '.join(served.sites)}).", flush=True)
@@ -172,6 +176,8 @@ def _file(served: Served, site: str) -> Path:
     if path is None:
         known = ", ".join(served.sites)
         raise BadInput([Finding("served/asked", Severity.STOP, "The site", "is not served.", site, known)])
+    if served.archived(site) is not None:
+        raise BadInput([Finding("served/asked", Severity.STOP, "The site", "is archived.", site, "take it back first")])
     return path
 
 

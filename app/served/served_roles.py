@@ -36,10 +36,11 @@ MAY_WRITE: Mapping[str, frozenset[str]] = {
     "customer": frozenset(),
 }
 """Names of events by role of the site file. A release of one's own needs the second act as well."""
-PLAN, MONEY, LINKS, EVERYBODYS = "plan", "money", "links", "everybody's"
-"""To have the plan worked out, on and anew; to see what it costs; to send links; to see others' papers and calls."""
+PLAN, MONEY, LINKS, EVERYBODYS, JOBS = "plan", "money", "links", "everybody's", "jobs"
+"""To have the plan worked out, on and anew; to see what it costs; to send links; to see others' papers and calls; to
+begin jobs, copy this one as a start, archive it and take that back."""
 MAY_DO: Mapping[str, frozenset[str]] = {
-    "general_contractor": frozenset({PLAN, MONEY, LINKS, EVERYBODYS}),
+    "general_contractor": frozenset({PLAN, MONEY, LINKS, EVERYBODYS, JOBS}),
     "project_manager": frozenset({PLAN, MONEY, EVERYBODYS}),
     "competent_person": frozenset({EVERYBODYS}),
     "trade": frozenset(),
@@ -48,7 +49,7 @@ MAY_DO: Mapping[str, frozenset[str]] = {
     "customer": frozenset(),
 }
 """What a page offers beside writing something down."""
-_AT_WORK = frozenset({"today", "record", "schedule", "inspections", "trench", "paper"})
+_AT_WORK = frozenset({"today", "record", "schedule", "inspections", "trench", "paper", "jobs"})
 _OFFICE = _AT_WORK | {"delays", "critical-path", "conflicts"}
 MAY_OPEN: Mapping[str, frozenset[str]] = {
     "general_contractor": _OFFICE | {"people"},
@@ -57,7 +58,7 @@ MAY_OPEN: Mapping[str, frozenset[str]] = {
     "trade": _AT_WORK | {"delays"},
     "inspector": _AT_WORK,
     "utility": _AT_WORK | {"delays"},
-    "customer": frozenset({"today", "schedule", "inspections", "trench"}),
+    "customer": frozenset({"today", "schedule", "inspections", "trench", "jobs"}),
 }
 """Pages by the words that stand for them in the address; the site editor is nobody's on a served dashboard."""
 OWN_CALLS = frozenset({"trade", "inspector", "utility"})

@@ -33,6 +33,13 @@ SESSIONS = Table(
     Column("ended", Float),
 )
 """A browser in which somebody signed in, how they were known, and when it was last heard of."""
+STANDS_ON = Table(
+    "sessions_beside",
+    TABLES,
+    Column("session", Text, primary_key=True),
+    Column("on", Text, nullable=False),
+)
+"""A session without a token, and the one in whose browser it was made: without that one nobody comes to it."""
 CODES = Table(
     "sign_in_codes",
     TABLES,

@@ -77,7 +77,7 @@ class SignIns:
     def __init__(self, engine: Engine, secret: str, *, now: Callable[[], float] = time.time) -> None:
         if len(secret) < LEAST_SECRET:
             raise ValueError(f"the secret needs at least {LEAST_SECRET} characters")
-        self._engine, self._now, self._hasher = engine, now, PasswordHasher()
+        self.engine, self.now, self._hasher = engine, now, PasswordHasher()
         self._signer = URLSafeSerializer(secret, salt="personal link")
         self._seen: dict[str, float] = {}
         TABLES.create_all(engine)
@@ -87,8 +87,8 @@ class SignIns:
         if not 0.0 < days <= 366.0:
             raise ValueError("a link is good for more than 0 and at most 366 days")
         raw, number = secrets.token_urlsafe(24), f"{secrets.randbelow(10**6):06d}"
-        row = {"id": digest(raw), "site": site, "person": person, "role": role, "expires": self._now() + days * DAY_S}
-        with self._engine.begin() as connection:
+        row = {"id": digest(raw), "site": site, "person": person, "role": role, "expires": self.now() + days * DAY_S}
+        with self.engine.begin() as connection:
             connection.execute(insert(LINKS).values(**row, number=self._hasher.hash(number), tries=0))
         return PersonalLink(str(self._signer.dumps(raw)), number)
 
@@ -97,9 +97,9 @@ class SignIns:
         id_ = self._link_id(link)
         if id_ is None:
             return None
-        with self._engine.connect() as connection:
+        with self.engine.connect() as connection:
             row = connection.execute(select(LINKS).where(*self._good(id_), LINKS.c.tries < MOST_TRIES)).first()
-        return _known(row)
+        return known_by_row(row)
 
     def open(self, link: str, number: str) -> str | None:
         """Open a link, which it can be once, and return the session's token, for a cookie; None when it opens none.
@@ -110,8 +110,8 @@ class SignIns:
         if id_ is None or not self._number_is(id_, number):
             return None
         token = secrets.token_urlsafe(32)
-        with self._engine.begin() as connection:
-            used = connection.execute(update(LINKS).where(*self._good(id_)).values(used=self._now()))
+        with self.engine.begin() as connection:
+            used = connection.execute(update(LINKS).where(*self._good(id_)).values(used=self.now()))
             if used.rowcount != 1:  # of two who open it at once, one comes second
                 return None
             row = connection.execute(select(LINKS).where(LINKS.c.id == id_)).one()
@@ -121,38 +121,38 @@ class SignIns:
     def admit(self, site: str, person: str, role: str) -> str:
         """Return the token of a new session of somebody whose account was just shown to be theirs."""
         token = secrets.token_urlsafe(32)
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             self._begin(connection, token, site, person, role, BY_ACCOUNT)
         return token
 
     def _begin(self, connection: Connection, token: str, site: str, person: str, role: str, how: str) -> None:
         who = {"site": site, "person": person, "role": role, "how": how}
-        now = self._now()
+        now = self.now()
         connection.execute(insert(SESSIONS).values(id=digest(token), expires=now + SESSION_S, seen=now, **who))
 
     def note_seen(self, session: str) -> None:
         """Keep that a session was heard of just now."""
-        now = self._now()
+        now = self.now()
         if now - self._seen.get(session, 0.0) < SEEN_EVERY_S:
             return
         self._seen[session] = now
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(seen=now))
 
     def seen_since(self, site: str, seconds: float) -> frozenset[str]:
         """Return the ids of the people of a site who were heard of in the last seconds and are still signed in."""
-        since = SESSIONS.c.seen >= self._now() - seconds
-        here = (SESSIONS.c.site == site, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self._now(), since)
-        with self._engine.connect() as connection:
+        since = SESSIONS.c.seen >= self.now() - seconds
+        here = (SESSIONS.c.site == site, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self.now(), since)
+        with self.engine.connect() as connection:
             return frozenset(connection.execute(select(SESSIONS.c.person).where(*here)).scalars())
 
     def access(self, site: str, person: str) -> SignInState:
         """Return how somebody stands with links, sessions and code."""
-        now = self._now()
+        now = self.now()
         link = (LINKS.c.site == site, LINKS.c.person == person, LINKS.c.used.is_(None), LINKS.c.revoked.is_(None))
         theirs = (SESSIONS.c.site == site, SESSIONS.c.person == person)
         phones = (*theirs, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > now)
-        with self._engine.connect() as connection:
+        with self.engine.connect() as connection:
             return SignInState(
                 connection.execute(select(func.max(LINKS.c.expires)).where(*link, LINKS.c.expires > now)).scalar(),
                 int(connection.execute(select(func.count()).select_from(SESSIONS).where(*phones)).scalar() or 0),
@@ -166,30 +166,30 @@ class SignIns:
 
     def session(self, id_: str) -> SignedIn | None:
         """Return who is signed in by the id of a session; None when it ended, expired or never was."""
-        good = (SESSIONS.c.id == id_, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self._now())
-        with self._engine.connect() as connection:
-            return _known(connection.execute(select(SESSIONS).where(*good)).first())
+        good = (SESSIONS.c.id == id_, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self.now())
+        with self.engine.connect() as connection:
+            return known_by_row(connection.execute(select(SESSIONS).where(*good)).first())
 
     def end(self, session: str) -> None:
         """Sign a session out."""
-        with self._engine.begin() as connection:
-            connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(ended=self._now()))
+        with self.engine.begin() as connection:
+            connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(ended=self.now()))
 
     def revoke(self, site: str, person: str) -> int:
         """End every link and session of a person on a site; return how many could still be used."""
         count = 0
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             for table, ended, unused in (
                 (LINKS, "revoked", LINKS.c.used.is_(None)),
-                (SESSIONS, "ended", SESSIONS.c.expires > self._now()),
+                (SESSIONS, "ended", SESSIONS.c.expires > self.now()),
             ):
                 theirs = (table.c.site == site, table.c.person == person, table.c[ended].is_(None), unused)
-                count += connection.execute(update(table).where(*theirs).values({ended: self._now()})).rowcount
+                count += connection.execute(update(table).where(*theirs).values({ended: self.now()})).rowcount
         return count
 
     def has_code(self, known: SignedIn) -> bool:
         """Tell whether a person has chosen a code on this site."""
-        with self._engine.connect() as connection:
+        with self.engine.connect() as connection:
             return self._code_hash(connection, known.site, known.person) is not None
 
     def choose_code(self, session: str, code: str) -> bool:
@@ -202,7 +202,7 @@ class SignIns:
             return False
         row = {"site": known.site, "person": known.person, "hash": self._hasher.hash(code), "tries": 0, "since": 0.0}
         try:
-            with self._engine.begin() as connection:
+            with self.engine.begin() as connection:
                 connection.execute(insert(CODES).values(**row))
         except IntegrityError:
             return False
@@ -211,7 +211,7 @@ class SignIns:
     def forget_code(self, site: str, person: str) -> None:
         """Let a person choose another code with a new link; whatever was open of theirs ends."""
         self.revoke(site, person)
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             connection.execute(CODES.delete().where(CODES.c.site == site, CODES.c.person == person))
 
     def confirm(self, session: str, code: str, about: str) -> str | None:
@@ -222,13 +222,13 @@ class SignIns:
         known = self.session(session)
         if known is None or not about or not self._try(known):
             return None
-        with self._engine.connect() as connection:
+        with self.engine.connect() as connection:
             kept = self._code_hash(connection, known.site, known.person)
         if not self._same(kept or "", code):
             return None
         act = secrets.token_urlsafe(24)
-        row = {"id": digest(act), "session": session, "about": about, "expires": self._now() + ACT_S}
-        with self._engine.begin() as connection:
+        row = {"id": digest(act), "session": session, "about": about, "expires": self.now() + ACT_S}
+        with self.engine.begin() as connection:
             connection.execute(update(CODES).where(*_of(known)).values(tries=0))
             connection.execute(insert(ACTS).values(**row))
         return act
@@ -236,16 +236,16 @@ class SignIns:
     def spend(self, session: str, act: str, about: str) -> bool:
         """Use a second act up; False when it is not of this session and for this entry, or was used, or is too old."""
         good = (ACTS.c.id == digest(act), ACTS.c.session == session, ACTS.c.about == about)
-        fresh = (ACTS.c.used.is_(None), ACTS.c.expires > self._now())
+        fresh = (ACTS.c.used.is_(None), ACTS.c.expires > self.now())
         if self.session(session) is None:
             return False
-        with self._engine.begin() as connection:
-            return connection.execute(update(ACTS).where(*good, *fresh).values(used=self._now())).rowcount == 1
+        with self.engine.begin() as connection:
+            return connection.execute(update(ACTS).where(*good, *fresh).values(used=self.now())).rowcount == 1
 
     def _try(self, known: SignedIn) -> bool:
         """Count a try; False where there were too many, or no code was chosen."""
-        now = self._now()
-        with self._engine.begin() as connection:
+        now = self.now()
+        with self.engine.begin() as connection:
             over = (*_of(known), CODES.c.tries >= MOST_TRIES, CODES.c.since <= now - LOCKED_S)
             connection.execute(update(CODES).where(*over).values(tries=0))
             left = (*_of(known), CODES.c.tries < MOST_TRIES)
@@ -254,7 +254,7 @@ class SignIns:
 
     def _number_is(self, id_: str, number: str) -> bool:
         """Count a try of a link's number, and tell whether it was right; False where there were too many."""
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             left = (*self._good(id_), LINKS.c.tries < MOST_TRIES)
             counted = connection.execute(update(LINKS).where(*left).values(tries=LINKS.c.tries + 1)).rowcount
             kept = connection.execute(select(LINKS.c.number).where(LINKS.c.id == id_)).scalar()
@@ -280,14 +280,15 @@ class SignIns:
         return digest(raw) if isinstance(raw, str) else None
 
     def _good(self, id_: str) -> tuple[ColumnElement[bool], ...]:
-        return LINKS.c.id == id_, LINKS.c.used.is_(None), LINKS.c.revoked.is_(None), LINKS.c.expires > self._now()
+        return LINKS.c.id == id_, LINKS.c.used.is_(None), LINKS.c.revoked.is_(None), LINKS.c.expires > self.now()
 
 
 def _of(known: SignedIn) -> tuple[ColumnElement[bool], ...]:
     return CODES.c.site == known.site, CODES.c.person == known.person
 
 
-def _known(row: Row[tuple[object, ...]] | None) -> SignedIn | None:
+def known_by_row(row: Row[tuple[object, ...]] | None) -> SignedIn | None:
+    """Return whom a row of links or sessions is of."""
     if row is None:
         return None
     return SignedIn(str(row.id), str(row.site), str(row.person), str(row.role), str(getattr(row, "how", "")))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Sequence
+from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,11 +14,12 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 import scheduler
-from app.served.gate import SESSION_HEADER
+from app.served.gate_requests import BESIDE_HEADER, SESSION_HEADER
+from app.served.one_browser import sessions_of
 from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
 from app.served.sign_ins import ACT_S, PersonalLink, SignedIn, SignIns
 from scheduler import BadInput, Case, Finding, Severity
-from scheduler.ledger import Event, HoldReleased, Journal, JournalPlace
+from scheduler.ledger import Archived, Event, HoldReleased, Journal, JournalPlace, archived, place_of
 from scheduler.site import Person
 
 SECOND_ACT = "second act"
@@ -26,15 +27,21 @@ SECOND_ACT = "second act"
 SIGNED_IN_AS = "signed in as"
 PEOPLE = "people"
 """The page from which links are sent, on a served dashboard only."""
+OWN_JOBS = "jobs"
+"""The page of all jobs of whoever is here, on a served dashboard only."""
+LOOK_AGAIN_S = 1.0
+"""How long it may rest on what was read before whether a job is archived; its record is asked at every write."""
 
 
 @dataclass(frozen=True, slots=True)
 class Served:
     """What is served: the sites by the names of their files, and who signs in."""
 
-    sites: Mapping[str, Path]
+    sites: dict[str, Path]
     sign_ins: SignIns
     public_url: str = ""
+    named_before: Callable[[str], bool] = lambda _: False
+    """Whether anything else was ever given for a site of a name, such as the address of a calendar."""
 
     def address_of(self, made: PersonalLink) -> str:
         """Return the whole address of a new link."""
@@ -43,7 +50,7 @@ class Served:
     def known_as(self, mail: str) -> list[tuple[str, str, str]]:
         """Return the sites of a mail address, with person and role there; none where it is the address of two."""
         found: list[tuple[str, str, str]] = []
-        for name, path in self.sites.items():
+        for name, path in list(self.sites.items()):
             with suppress(BadInput, OSError):
                 people = [p for p in _CASES.case(path).site.people if p.mail and p.mail.lower() == mail]
                 if len(people) == 1 and self.person(SignedIn("", name, people[0].id, people[0].role)) is not None:
@@ -52,12 +59,9 @@ class Served:
 
     def person(self, known: SignedIn) -> Person | None:
         """Return the person of the site file; None when they are not in the role they were let in with today."""
-        path = self.sites.get(known.site)
-        if path is None:
-            return None
         try:
-            site = _CASES.case(path).site
-        except (BadInput, OSError):  # what cannot be read lets nobody in
+            site = self.case(known.site).site
+        except (BadInput, OSError, KeyError):  # what cannot be read lets nobody in
             return None
         today = datetime.now(UTC).astimezone(ZoneInfo(site.site.time_zone)).date()
         person = next((p for p in site.people if p.id == known.person), None)
@@ -65,6 +69,28 @@ class Served:
             return None
         begun = person.from_ is None or site.site.invented or person.from_ <= today
         return person if begun and (person.until is None or site.site.invented or today <= person.until) else None
+
+    def case(self, site: str) -> Case:
+        """Return a site as its file says now; raises BadInput or OSError, and KeyError where it is not served."""
+        return _CASES.case(self.sites[site])
+
+    def case_before(self, site: str) -> Case | None:
+        """Return a site as its file could last be read by this server; None when it never could."""
+        path = self.sites.get(site)
+        return _CASES.before(path) if path is not None else None
+
+    def archived(self, site: str, *, at_once: bool = False) -> Archived | None:
+        """Return since when a job is archived; None while it is not, or where nobody can tell."""
+        return _ARCHIVES.of(site, self, at_once=at_once)
+
+    def same_person(self, one: SignedIn, other: SignedIn) -> bool:
+        """Tell whether two site files name the same human: one name, and nothing that speaks against it."""
+        two = self.person(one), self.person(other)
+        if two[0] is None or two[1] is None or _plain(two[0].name) != _plain(two[1].name):
+            return False
+        told = [(two[0].mail.lower(), two[1].mail.lower()), (_digits(two[0].phone), _digits(two[1].phone))]
+        known = [a == b for a, b in told if a and b]
+        return all(known) and (bool(known) or two[0].id == two[1].id)
 
 
 class _Cases:
@@ -80,8 +106,37 @@ class _Cases:
             kept = self._read[path] = (changed, scheduler.load(path))
         return kept[1]
 
+    def before(self, path: Path) -> Case | None:
+        kept = self._read.get(path)
+        return kept[1] if kept else None
 
-_CASES = _Cases()
+
+class _Archives:
+    """Whether jobs are archived, as their records said a moment ago."""
+
+    def __init__(self) -> None:
+        self._read: dict[Path, tuple[float, Archived | None]] = {}
+
+    def of(self, site: str, here: Served, *, at_once: bool) -> Archived | None:
+        path = here.sites.get(site)
+        if path is None:
+            return None
+        at, found = self._read.get(path, (0.0, None))
+        now = time.monotonic()
+        if at and now - at < LOOK_AGAIN_S and not at_once:
+            return found
+        with suppress(BadInput, OSError):
+            case = here.case(site)
+            place = place_of(case.site, case.path)
+            found = None
+            if place.made:
+                with closing(place.open()) as journal:
+                    found = archived(journal)
+        self._read[path] = (now, found)
+        return found
+
+
+_CASES, _ARCHIVES = _Cases(), _Archives()
 _SERVED: list[Served] = []
 
 
@@ -96,11 +151,31 @@ def served() -> Served | None:
 
 
 def visitor() -> tuple[SignedIn, Person] | None:
-    """Return who is before this page of a served dashboard, looked up anew each time; None when nobody is known."""
+    """Return who is before this page of a served dashboard, looked up anew each time; None when nobody is known.
+
+    Before an archived job stands nobody: nothing of it is shown to anybody, and nothing can be done.
+    """
+    found = _before_page()
+    return None if found is None or found[2] is not None else found[:2]
+
+
+def archived_here() -> tuple[SignedIn, Person, Archived] | None:
+    """Return who asks for a job that is archived, and since when it is; None where the job is open or nobody known."""
+    found = _before_page()
+    return None if found is None or found[2] is None else (found[0], found[1], found[2])
+
+
+def _before_page() -> tuple[SignedIn, Person, Archived | None] | None:
     here = served()
     known = here.sign_ins.session(asked_by()) if here else None
     person = here.person(known) if here and known else None
-    return (known, person) if known and person else None
+    return (known, person, here.archived(known.site)) if here and known and person else None
+
+
+def mine() -> list[SignedIn]:
+    """Return every session of this browser, each of another site, the one of this page first."""
+    here, now = served(), asked_by()
+    return sessions_of(here.sign_ins, (now, *asked_beside())) if here and now else []
 
 
 def asked_by() -> str:
@@ -108,11 +183,16 @@ def asked_by() -> str:
     return st.context.headers.get(SESSION_HEADER) or ""
 
 
+def asked_beside() -> tuple[str, ...]:
+    """Return the ids of all sessions of the browser that the gate says this page is asked in."""
+    return tuple(filter(None, (st.context.headers.get(BESIDE_HEADER) or "").split(",")))
+
+
 def admit_visitor() -> None:
     """Stop a page of a served dashboard where nobody is known, and keep nothing in it of somebody before."""
     if served() is None:
         return
-    found = visitor()
+    found = visitor() or archived_here()
     if found is None:
         st.session_state.clear()
         st.error("Nobody is signed in here. Ask the contractor for your link.")
@@ -131,7 +211,7 @@ def seen_here(seconds: float) -> frozenset[str]:
 def may_open(page: str) -> bool:
     """Tell whether who is here may open a page; on the dashboard of one machine everybody may, and sends no links."""
     if served() is None:
-        return page != PEOPLE
+        return page not in (PEOPLE, OWN_JOBS)
     found = visitor()
     return found is not None and page in MAY_OPEN.get(found[1].role, frozenset())
 
@@ -141,7 +221,7 @@ def guarded(place: JournalPlace, case: Case) -> JournalPlace:
     here = served()
     if here is None:
         return place
-    found = visitor()
+    found = visitor() or archived_here()
 
     def set_up_journal(journal: Journal) -> None:
         journal.known_by = found[0].how if found else ""
@@ -165,6 +245,8 @@ def _allowed(here: Served, known: SignedIn | None, case: Case, happened: Sequenc
     person = here.person(known) if known else None
     if known is None or person is None:
         raise refused("Nobody is signed in here any more.")
+    if here.archived(known.site) is not None:
+        raise refused("This job is archived. Nothing is written down in it.")
     if here.sites.get(known.site) != case.path:
         raise refused("This is the record of another site.")
     if not MAY_WRITE.get(person.role):
@@ -185,6 +267,14 @@ def confirm(sign_ins: SignIns, known: SignedIn, release: HoldReleased, code: str
     about = hashlib.sha256(release.model_dump_json().encode()).hexdigest()
     act = sign_ins.confirm(known.id, code, about) if code else None
     return act is not None and sign_ins.spend(known.id, act, about)
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.lower().split())
+
+
+def _digits(phone: str) -> str:
+    return "".join(c for c in phone if c.isdigit())
 
 
 def _typed() -> str:

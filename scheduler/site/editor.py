@@ -10,6 +10,7 @@ from scheduler.site.faults import Fault, Path
 from scheduler.site.fields import FIRST_YEAR, LAST_YEAR, unit_in_name
 from scheduler.site.files import read_text, units_said
 from scheduler.site.job_id import new_job_id
+from scheduler.site.starting import made_own, write_beside
 from scheduler.site.templates import LONGEST_FT, NAMES, SHORTEST_FT, Start, about, copied_site, file_name, new_site
 from scheduler.site.yamltext import read_yaml
 from scheduler.site.yamlwriting import inline
@@ -43,6 +44,7 @@ __all__ = [
     "import_csv",
     "inline",
     "known_ids",
+    "made_own",
     "new_job_id",
     "new_site",
     "part_of",
@@ -56,4 +58,5 @@ __all__ = [
     "unit_in_name",
     "units_said",
     "value_at",
+    "write_beside",
 ]

@@ -14,7 +14,8 @@ import pytest
 from sqlalchemy import create_engine
 from streamlit.web.server.starlette import starlette_app
 
-from app.served.gate import COOKIE, SESSION_HEADER, Gate, GateRules
+from app.served.gate import COOKIE, JOB, Gate, GateRules
+from app.served.gate_requests import BESIDE_HEADER, SESSION_HEADER
 from app.served.installed import FILES
 from app.served.sign_ins import SignIns
 
@@ -161,7 +162,7 @@ def test_whoever_is_signed_in_gets_the_dashboard_and_what_it_is_told_is_ours(fro
     assert head["x-frame-options"] == "DENY"
     assert head["x-content-type-options"] == "nosniff"
     told = [v for k, v in front.inside.seen[-1]["headers"] if k.startswith(b"x-jointtrench")]
-    assert [front.ins.session(v.decode()).person for v in told] == ["c-dunn"]  # type: ignore[union-attr]
+    assert [front.ins.session(v.decode()).person for v in told] == ["c-dunn", "c-dunn"]  # type: ignore[union-attr]
     for path in ("/_stcore/metrics", "/_stcore/agent", "/auth/login", "/nothing/here", "/static/../x"):
         assert front.ask(path, cookie=cookie)[0] == 404
 
@@ -276,3 +277,91 @@ def test_the_log_tells_no_secrets(front: Front) -> None:
     assert cookie.partition("=")[2] not in said
     assert CODE not in said
     assert "abc.pdf" not in said
+
+
+def opened(front: Front, site: str, person: str, cookie: str = "") -> str:
+    """Open a link to a site in a browser that keeps a cookie; return what it keeps of sessions then."""
+    link, number = front.ins.invite(site, person, front.roles[person])
+    status, head, _ = front.ask(f"/in/{link}", "POST", body=f"number={number}".encode(), cookie=cookie)
+    assert status == 303
+    return head["set-cookie"].partition(";")[0]
+
+
+def told(front: Front) -> tuple[str, str, int]:
+    """Return site and person of the request that came through last, and how many sessions it named beside."""
+    head = dict(front.inside.seen[-1]["headers"])
+    known = front.ins.session(head[SESSION_HEADER.encode()].decode())
+    assert known is not None
+    return known.site, known.person, len(head[BESIDE_HEADER.encode()].split(b","))
+
+
+@pytest.fixture
+def firm(front: Front) -> Front:
+    """A gate before two sites with the same people, each known by their id."""
+    front.gate._still = lambda known: front.roles.get(known.person) == known.role
+    front.gate._same = lambda one, other: one.person == other.person
+    return front
+
+
+def with_code(front: Front, cookie: str) -> None:
+    assert front.ask("/code", "POST", body=f"code={CODE}&again={CODE}".encode(), cookie=cookie)[0] == 303
+
+
+def test_one_browser_holds_two_jobs_of_one_human_and_each_page_is_of_one(firm: Front) -> None:
+    lane = opened(firm, "lane", "c-dunn")
+    with_code(firm, lane)
+    both = opened(firm, "row", "c-dunn", lane)
+    assert len(both.partition("=")[2].split(".")) == 2
+    with_code(firm, f"{both}; {JOB}=row")
+    for job, query, site in (("row", "", "row"), ("lane", "", "lane"), ("row", "site=lane", "lane"), ("no", "", "row")):
+        status, head, _ = firm.ask("/record", cookie=f"{both}; {JOB}={job}", query=query)
+        assert status == 200
+        assert told(firm) == (site, "c-dunn", 2)
+        assert (JOB in head.get("set-cookie", "")) == bool(query)
+    firm.ask("/record", cookie=f"{both}; {JOB}=row", query="site=elsewhere")
+    assert told(firm)[0] == "row"
+    firm.ins.revoke("row", "c-dunn")
+    firm.ask("/record", cookie=f"{both}; {JOB}=row")
+    assert told(firm) == ("lane", "c-dunn", 1)
+    assert firm.ask("/out", "POST", cookie=both)[0] == 200
+    assert firm.ask("/record", cookie=both)[0] == 401
+
+
+def test_an_open_page_never_becomes_one_of_another_job(firm: Front) -> None:
+    both = opened(firm, "row", "c-dunn", opened(firm, "lane", "c-dunn"))
+    for job in ("lane", "row"):
+        with_code(firm, f"{both}; {JOB}={job}")
+
+    def revoked() -> object:
+        firm.ins.revoke("row", "c-dunn")
+        return {"type": "websocket.receive", "text": "too late"}
+
+    sent = firm.socket([revoked], cookie=f"{both}; {JOB}=row")
+    assert sent[-1] == {"type": "websocket.close", "code": 1008}
+    assert firm.inside.heard == [{"type": "websocket.connect"}]
+
+
+def test_a_link_of_somebody_else_leaves_nothing_of_who_was_there_before(firm: Front) -> None:
+    before = opened(firm, "lane", "r-amsel")
+    after = opened(firm, "row", "c-dunn", before)
+    assert "." not in after.partition("=")[2]
+    with_code(firm, after)
+    firm.ask("/record", cookie=after, query="site=lane")
+    assert told(firm) == ("row", "c-dunn", 1)
+
+
+def test_a_new_link_takes_the_place_of_the_one_before_on_the_same_job(firm: Front) -> None:
+    before = opened(firm, "lane", "c-dunn")
+    after = opened(firm, "lane", "c-dunn", before)
+    assert firm.ask("/code", cookie=before)[0] == 401
+    assert firm.ask("/code", cookie=after)[0] == 200
+
+
+def test_a_link_to_an_archived_job_says_so_and_is_not_used_up(firm: Front) -> None:
+    link, number = firm.ins.invite("lane", "c-dunn", "inspector")
+    firm.gate._archived = lambda site: site == "lane"
+    for method, body in (("GET", b""), ("POST", f"number={number}".encode())):
+        status, _, page = firm.ask(f"/in/{link}", method, body=body)
+        assert (status, b"archived" in page) == (403, True)
+    firm.gate._archived = lambda _: None
+    assert firm.ask(f"/in/{link}", "POST", body=f"number={number}".encode())[0] == 303

@@ -20,7 +20,7 @@ from app.components.reports import FORMS
 from app.jobs import Job
 from app.served import visitors
 from app.served.sent_links import end, send, stands
-from app.served.served_roles import LINKS, MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, PLAN, own_names
+from app.served.served_roles import JOBS, LINKS, MAY_DO, MAY_OPEN, MAY_WRITE, MONEY, PLAN, own_names
 from app.served.sign_ins import SignIns
 from app.served.visitors import Served, set_up
 from scheduler import BadInput, Case, bundled_sites
@@ -42,8 +42,9 @@ TITLES = {
     "conflicts": "Conflicts",
     "paper": "Paper and calendars",
     "people": "People and phones",
+    "jobs": "Jobs",
 }
-OFFERED = {"started", "not_done", "called", "asked", "plan_accepted", "taken_over", PLAN, LINKS, "note_kept"}
+OFFERED = {"started", "not_done", "called", "asked", "plan_accepted", "taken_over", PLAN, LINKS, JOBS, "note_kept"}
 """Of what may be done, what the pages offer without anything being opened or chosen first."""
 ROLES = {
     "general_contractor": "r-amsel",
@@ -69,6 +70,7 @@ BUTTONS = {
     r"undo|FormSubmitter:take-back.*": "corrected",
     r"FormSubmitter:report-(\w+)-.*": "of the form",
     r"make-link-.*|end-.*|forget-.*|link-sent": LINKS,
+    r"archive-.*|take-back-.*|FormSubmitter:(copy|begin)-job-.*": JOBS,
     r"clock-.*|close-card|earlier|later|speak-.*|ask .*|.*-seen|get .*|not-theirs|ask-cover|film-play": "looking",
 }
 """What pressing a button does, by its key; one that is not here fails the test, so that somebody decides."""
