@@ -81,7 +81,7 @@ def may_write_here() -> bool:
 
 def begin(by: str, template: str, start: Start) -> str:
     """Begin a job from a template, with its maker from the job `by` as the only person; return its site."""
-    maker = _asked(by)
+    maker = _asked(by, archived=None)
     return _keep(maker, lambda: made_own(new_site(template, start), maker.person, with_people=False), start.name)
 
 
