@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Iterable
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, or_, select
 
 from app.served.sign_in_tables import CODES, LINKS, SESSIONS, STANDS_ON
 from app.served.sign_ins import SESSION_S, SignedIn, SignIns, digest, known_by_row
@@ -30,13 +30,15 @@ def kept_as(tokens: Iterable[str]) -> str:
 
 def sessions_of(sign_ins: SignIns, ids: Iterable[str]) -> list[SignedIn]:
     """Return the sessions of some ids that are good, and those that stand on them; one of each site, the first."""
-    found = [known for id_ in dict.fromkeys(ids) if (known := sign_ins.session(id_)) is not None]
-    if found:
-        chosen = select(STANDS_ON.c.session).where(STANDS_ON.c.on.in_([k.id for k in found]))
-        with sign_ins.engine.connect() as connection:
-            good = (SESSIONS.c.id.in_(chosen), SESSIONS.c.ended.is_(None), SESSIONS.c.expires > sign_ins.now())
-            rows = connection.execute(select(SESSIONS).where(*good).order_by(SESSIONS.c.seen)).all()
-        found += [known for row in rows if (known := known_by_row(row)) is not None]
+    asked = list(dict.fromkeys(ids))
+    chosen = select(SESSIONS, STANDS_ON.c.on).outerjoin(STANDS_ON, STANDS_ON.c.session == SESSIONS.c.id)
+    theirs = or_(SESSIONS.c.id.in_(asked), STANDS_ON.c.on.in_(asked))
+    good = (theirs, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > sign_ins.now())
+    with sign_ins.engine.connect() as connection:  # this is asked at every message of every open page
+        rows = {row.id: row for row in connection.execute(chosen.where(*good).order_by(SESSIONS.c.seen))}
+    own = [id_ for id_ in asked if id_ in rows]
+    on_them = [id_ for id_, row in rows.items() if id_ not in own and row.on in own]
+    found = [known for id_ in (*own, *on_them) if (known := known_by_row(rows[id_])) is not None]
     of_each: dict[str, SignedIn] = {}
     for known in found:
         of_each.setdefault(known.site, known)
