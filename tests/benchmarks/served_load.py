@@ -68,11 +68,11 @@ def write_site(folder: Path, name: str, source: Path, least: int) -> Path:
 
 
 def sign_in(site: ServedSite, name: str, person: Person) -> str:
-    """Open a personal link, choose a code; return the cookie of the session."""
+    """Open a personal link, choose a code; return what the browser sends of itself from then on."""
     link, number = site.link(name, person.id, person.role)
     asked, ends = {"verify": str(site.folder / "authority.pem"), "allow_redirects": False}, {"Origin": site.address}
     opened = requests.post(link, {"number": number}, headers=ends, timeout=30, **asked)
-    cookie = opened.headers["Set-Cookie"].partition(";")[0]
+    cookie = "; ".join(f"{c.name}={c.value}" for c in opened.cookies)
     kept = requests.post(
         f"{site.address}/code", {"code": CODE, "again": CODE}, headers={**ends, "Cookie": cookie}, timeout=30, **asked
     )
