@@ -51,7 +51,10 @@ SHARED_S = 10.0
 
 @dataclass(frozen=True)
 class Worked:
-    """What follows from the entries of a record at a moment; a cache tells any two apart by its own key alone."""
+    """What follows from the entries of a record at a moment.
+
+    Its fields take no part in comparing: `_worked` looks it up by which record it is of, how far that went, and when.
+    """
 
     case: Case = field(compare=False)
     entries: tuple[Entry, ...] = field(compare=False)

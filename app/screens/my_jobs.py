@@ -173,8 +173,7 @@ def _say_begun() -> None:
         st.success(f"{escape(name)} is begun, as a job of its own with a record of its own.", icon=":material/check:")
         left = (
             f"Not copied from {escape(of)}: its record, its bookings, the numbers and answers of its tickets, the "
-            "numbers of its permits. **A permit that was granted there counts as granted here until the file says "
-            "otherwise.**"
+            "numbers of its permits, and the permits that were granted there: **this job needs its own.**"
             if of
             else "Names, rates, notices and hours in it are invented."
         )

@@ -12,7 +12,7 @@ from scheduler.site.people import Person
 from scheduler.whole_files import write_new
 
 _OF_ANOTHER = (("locate_tickets", ("number", "clear")), ("permits", ("number",)))
-"""What was given to the other job by somebody: answers and numbers."""
+"""What was given to the other job by somebody: answers and numbers. Permits that were granted go as a whole."""
 
 
 def made_own(draft: Draft, maker: Person, *, with_people: bool) -> Draft:
@@ -27,6 +27,8 @@ def made_own(draft: Draft, maker: Person, *, with_people: bool) -> Draft:
             for field in fields:
                 if isinstance(row, dict) and field in row:
                     data = put(data, (section, k, field), None)
+    waited_for = [row for row in rows_at(data, ("permits",)) if isinstance(row, dict) and row.get("step")]
+    data = put(data, ("permits",), waited_for or None)  # one without a step was granted, and not to this job
     data = data if with_people else _without_people(data, maker.id)
     own = {key: getattr(maker, key) for key in ("id", "name", "role", "of", "phone", "mail") if getattr(maker, key)}
     others = [p for p in rows_at(data, ("people",)) if p.get("id") != maker.id]

@@ -91,3 +91,19 @@ def visit(pages: Any, address: str, request: pytest.FixtureRequest) -> Iterator[
 def dashboard(visit: Callable[..., Dashboard]) -> Dashboard:
     """Return the dashboard on a desktop, nothing opened yet."""
     return visit()
+
+
+@pytest.fixture
+def phone(browser: object, site: Any) -> Iterator[Callable[..., Any]]:
+    """Return a way to take out a phone that nobody has used, for the served `site` of the tests that ask."""
+    from tests.browser.served_phones import Phone
+
+    taken: list[Phone] = []
+
+    def take(**how: int) -> Phone:
+        taken.append(Phone(browser, site, **how))
+        return taken[-1]
+
+    yield take
+    for one in taken:
+        one.close()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -24,20 +24,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedSite]:
     row.write_text(re.sub(r"job_id: \S+", "job_id: practice-pear-row", text.replace(NAME, "Pear Row barn")), "utf-8")
     with serve_to_phones(tmp_path_factory.mktemp("firm"), {"lane": LANE, "row": row}) as served:
         yield served
-
-
-@pytest.fixture
-def phone(browser: object, site: ServedSite) -> Iterator[Callable[..., Phone]]:
-    """Return a way to take out a phone that nobody has used."""
-    taken: list[Phone] = []
-
-    def take(**how: int) -> Phone:
-        taken.append(Phone(browser, site, **how))
-        return taken[-1]
-
-    yield take
-    for one in taken:
-        one.close()
 
 
 def jobs_of(phone: Phone, site: ServedSite) -> str:

@@ -7,7 +7,7 @@ import ssl
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from urllib.parse import quote
@@ -60,20 +60,6 @@ def site(tmp_path_factory: pytest.TempPathFactory, provider: AccountProvider) ->
     sites = {"lane": SITE, "mailed": mailed, "street": bundled_sites()["lantern-street"]}
     with serve_to_phones(folder, sites, issuer=provider.issuer) as served:
         yield served
-
-
-@pytest.fixture
-def phone(browser: object, site: ServedSite) -> Iterator[Callable[..., Phone]]:
-    """Return a way to take out a phone that nobody has used."""
-    taken: list[Phone] = []
-
-    def take(**how: int) -> Phone:
-        taken.append(Phone(browser, site, **how))
-        return taken[-1]
-
-    yield take
-    for one in taken:
-        one.close()
 
 
 def entries(site: ServedSite):

@@ -49,6 +49,18 @@ def test_nothing_is_written_while_a_job_is_archived(kind: str, tmp_path: Path) -
         raw.execute(text("DELETE FROM journal_archivings"))
 
 
+def test_a_journal_from_before_there_was_archiving_goes_on_and_can_be_archived(tmp_path: Path) -> None:
+    with closing(filled(new_journal("sqlite", tmp_path), 2)) as journal:
+        where = journal.where
+        with journal.engine.begin() as raw:
+            raw.execute(text("DROP TABLE journal_archivings"))
+    with closing(Journal.open(where)) as journal:
+        assert archived(journal) is None
+        assert journal.append(started(3), by="x").number == 3
+        assert set_archived(journal, to=True, by="Ruth Amsel")
+        assert verify(journal) == []
+
+
 def test_nobody_archives_without_a_name(tmp_path: Path) -> None:
     with closing(new_journal("sqlite", tmp_path)) as journal, pytest.raises(BadInput, match="named"):
         set_archived(journal, to=True, by=" ")

@@ -163,7 +163,17 @@ def test_an_archived_job_leaves_every_list_and_takes_no_entry(firm: Firm) -> Non
     assert firm.note("lane").number == 2  # type: ignore[attr-defined]
 
 
+PERMITS = """own_work:
+  - {id: ask, name: Permit in hand, before: dig, hours: 1, once: true, in_trench: false, gate: true}
+permits:
+  - {id: granted, kind: permit, by: The county, number: P-1}
+  - {id: waits, kind: permit, by: The county, number: P-2, step: ask}
+people:
+"""
+
+
 def test_a_copy_is_a_job_of_its_own(firm: Firm) -> None:
+    firm.put("lane", ("people:\n", PERMITS))
     firm.come(("lane", GC))
     firm.note("lane")
     old = scheduler.load(firm.served.sites["lane"]).site
@@ -179,7 +189,7 @@ def test_a_copy_is_a_job_of_its_own(firm: Firm) -> None:
     for site in (new, bare):
         assert not site.bookings
         assert not [t for t in site.locate_tickets if t.number or t.clear]
-        assert not [p for p in site.permits if p.number]
+        assert [(p.id, p.number) for p in site.permits] == [("waits", "")], "one that was granted was not granted here"
     released = {s.released_by for s in bare.own_work} | {k.released_by for k in bare.keep_open}
     assert {p.id for p in bare.people} <= released | {"r-amsel"}
     assert firm.sees() == ["lane", with_people, without]
