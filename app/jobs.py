@@ -5,6 +5,8 @@ A worker never touches the page; it leaves progress and answers in its job, and 
 
 from __future__ import annotations
 
+import os
+import sys
 import threading
 import time
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -19,6 +21,8 @@ from scheduler import Case, ChoiceSearch, Options, PlanChoice, Planned, Progress
 KEPT_JOBS = 16
 PAUSE_S = 0.001
 """What a search that gives way leaves to pages each time it asks whether to stop, some hundred times a second."""
+LESS_URGENT = 10
+"""How much less urgent searches are than pages, on the system's scale from 0 to 19."""
 MOST_S = 1800.0
 """Looking on ends after so long, if nobody ends it before."""
 
@@ -129,8 +133,8 @@ class Jobs:
     def __init__(self, *, choices_at_once: bool = True) -> None:
         """Look for the plans to choose from as soon as a plan stands, or only when somebody asks for them."""
         self._at_once = choices_at_once
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="solve")
-        self._rest = ThreadPoolExecutor(max_workers=1, thread_name_prefix="choices")
+        self._pool = ThreadPoolExecutor(1, "solve", initializer=_pages_first)
+        self._rest = ThreadPoolExecutor(1, "choices", initializer=_pages_first)
         self._jobs: dict[tuple[Path, str, Options], Job] = {}
         self._lock = threading.Lock()
 
@@ -186,6 +190,12 @@ class Jobs:
         for job in self._jobs.values():
             if (job.case.sha256, job.case.path) == (case.sha256, case.path) and job.future is not None:
                 job.future.cancel()
+
+
+def _pages_first() -> None:
+    """Let pages have the processor before this thread and those that it starts, where the system can tell threads."""
+    if sys.platform == "linux":
+        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), LESS_URGENT)
 
 
 def _work(job: Job, rest: Executor, *, at_once: bool) -> None:

@@ -5,6 +5,7 @@ A page never shows less than it has shown: what this session has seen on record 
 
 from __future__ import annotations
 
+import os
 import time
 from contextlib import closing
 from dataclasses import dataclass
@@ -54,7 +55,7 @@ def read(place: JournalPlace) -> tuple[Entry, ...]:
 
 def _read(place: JournalPlace) -> tuple[Entry, ...]:
     """Return all entries, from the last reading where nothing can have changed since."""
-    before, marks, now = _last.get(place.where), _marks(place.where), time.monotonic()
+    before, marks, now = _last.get(place.where), marks_of(place.where), time.monotonic()
     fresh = before is not None and now - before.at < READ_AGAIN_S
     if before is not None and fresh and marks is not None and before.marks == marks:
         return before.entries
@@ -67,11 +68,19 @@ def _read(place: JournalPlace) -> tuple[Entry, ...]:
     return entries
 
 
-def _marks(where: str) -> Marks | None:
+def marks_of(where: str) -> Marks | None:
     """Return what tells a journal's content from a later one; None where that cannot be told without opening it."""
     if "://" in where:
         return None
-    files = [p.stat() for p in (Path(where), Path(f"{where}-wal")) if p.exists()]
+    found = (_stat(Path(where)), _stat(Path(f"{where}-wal")))
+    files = [f for f in found if f is not None and f.st_size]  # an empty one is made by whoever reads
     if not files or time.time() - max(f.st_ctime for f in files) < SETTLED_S:
         return None
     return tuple((f.st_ino, f.st_size, f.st_mtime_ns, f.st_ctime_ns) for f in files)
+
+
+def _stat(path: Path) -> os.stat_result | None:
+    try:
+        return path.stat()
+    except FileNotFoundError:
+        return None

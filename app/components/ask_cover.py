@@ -13,7 +13,8 @@ from app.components.pickers import pick_time, read_stretch
 from app.components.show_faults import show_refusal
 from app.figures.palette import MARKS
 from app.figures.work import reach_name
-from app.live import Live, live_of
+from app.live import Live, Worked, live_of
+from app.once import once
 from app.short_names import place_in_short
 from app.words import count, escape, in_words, listed, moment
 from scheduler import BadInput, Case, Schedule
@@ -94,8 +95,17 @@ def _keep_answered(
 def _verdict(schedule: Schedule | None, live: Live, ground: CoverGround, when: datetime) -> CoverAnswer:
     if live.fault is not None:
         return no_answer(live.fault, when)
+    if when == live.moment:
+        return judged(live.worked, schedule, ground)
     site, network = live.case.site, live.case.network
     return may_cover(site, network, live.known, ground, when, schedule=schedule, asked=min(live.moment, when))
+
+
+@once(2)
+def judged(worked: Worked, schedule: Schedule | None, ground: CoverGround) -> CoverAnswer:
+    """Answer for ground once for everybody who asks the same within some seconds; the answer says its moment."""
+    site, network = worked.case.site, worked.case.network
+    return may_cover(site, network, worked.known, ground, worked.moment, schedule=schedule)
 
 
 def _no_question(bad: BadInput) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from app.components.told import tell
 from app.live import Live
+from app.once import once
 from app.served.visitors import served
 from app.words import escape
 from scheduler import BadInput, Situation
@@ -33,10 +34,9 @@ NAMES = "names of invitations"
 class Letters:
     """What can be asked for in writing now, by mail and by text, for the calls on a page."""
 
-    def __init__(self, live: Live, situation: Situation) -> None:
+    def __init__(self, live: Live, situation: Situation, calls: tuple[CallDue, ...]) -> None:
         self.live, self.situation = live, situation
-        self._by_mail = to_ask(situation, again=True).invitations
-        self._by_text = to_ask(situation, means="text", again=True).invitations
+        self._by_mail, self._by_text = _to_ask(situation, calls)
 
     def show(self, call: CallDue) -> None:
         """Show how a call can be made in writing, each with what is pressed once it went out."""
@@ -80,6 +80,12 @@ class Letters:
         if st.button("It went out by text", key=f"asked-text-{call.id}", icon=":material/done:"):
             asked = invitation.as_asked(self.live.moment, means="text")
             tell(self.live, "asked", asked.model_dump(exclude={"name", "late_because"}))
+
+
+@once(2)
+def _to_ask(situation: Situation, calls: tuple[CallDue, ...]) -> tuple[tuple[Invitation, ...], ...]:
+    """Return what is asked by mail, and what by text; a page gives what was never asked for a UID of its own."""
+    return tuple(to_ask(situation, means=means, again=True, calls=calls).invitations for means in ("mail", "text"))
 
 
 def show_answer_by_mail(live: Live, situation: Situation) -> None:

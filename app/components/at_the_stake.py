@@ -9,7 +9,7 @@ from datetime import datetime
 import streamlit as st
 
 from app.answer import Answer
-from app.components.ask_cover import COVER_AT, answer_said, cover_grounds, known_by
+from app.components.ask_cover import COVER_AT, answer_said, cover_grounds, judged, known_by
 from app.components.fresh import LOOK_EVERY_S, stay_fresh
 from app.components.head import show_flags
 from app.components.hold import show_evidence, show_release
@@ -22,7 +22,7 @@ from app.once import once
 from app.short_names import place_in_short
 from app.words import escape, in_words, listed, spoken_in
 from scheduler import Case, Schedule
-from scheduler.ledger import CoverAnswer, CoverGround, HoldPoint, may_cover, may_release
+from scheduler.ledger import CoverAnswer, CoverGround, HoldPoint, may_release
 
 STAKE = "stake"
 """The name in the address for the hold point of a tag."""
@@ -108,12 +108,8 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
 
 @once(3)
 def _judged(worked: Worked, point: HoldPoint, schedule: Schedule | None) -> list[tuple[_Layer, CoverAnswer]]:
-    """Answer for each layer once for everybody who asks the same within some seconds; the answer says its moment."""
-    site, network = worked.case.site, worked.case.network
-    return [
-        (row, may_cover(site, network, worked.known, row.ground, worked.moment, schedule=schedule))
-        for row in _layers(worked.case, point)
-    ]
+    """Answer for each layer."""
+    return [(row, judged(worked, schedule, row.ground)) for row in _layers(worked.case, point)]
 
 
 def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:
@@ -135,16 +131,16 @@ def _say(live: Live, point: HoldPoint, rows: Sequence[tuple[_Layer, CoverAnswer]
         said = in_words("Leave ends of lines uncovered ({number})", number=len(ends))
         with st.expander(f":material/content_cut: **{said}**"):
             st.markdown(listed(ends))
-    for said in _to_do(live, rows)[:1]:
+    for said in _to_do(live, rows, most=1):
         st.markdown(f"**{in_words('Next')}**: {said}")
     st.caption(known_by(live, rows[0][1], brief=True))
 
 
-def _to_do(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> list[str]:
+def _to_do(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]], *, most: int | None = None) -> list[str]:
     """Return what must be done before all of it may be covered, what can be done first before the rest."""
     late = datetime.max.replace(tzinfo=live.moment.tzinfo)
     first = sorted((r for _, verdict in rows for r in verdict.reasons), key=lambda r: r.earliest or late)
-    return list(dict.fromkeys(answer_said(live, r, short=True) for r in first))
+    return list(dict.fromkeys(answer_said(live, r, short=True) for r in first[:most]))
 
 
 def _say_layers(live: Live, rows: Sequence[tuple[_Layer, CoverAnswer]]) -> None:

@@ -59,7 +59,7 @@ def show_calls(live: Live, situation: Situation, calls: Sequence[PhoneCall]) -> 
         return
     able = show_who(live) and live.may("called")
     show_told(live)
-    letters = Letters(live, situation) if able and live.may("asked") else None
+    letters = Letters(live, situation, _calls(situation)) if able and live.may("asked") else None
     if letters is not None:
         show_answer_by_mail(live, situation)
     for call in calls[:MOST_CALLS]:

@@ -12,6 +12,7 @@ from app.components.calls_to_make import calls_seen
 from app.components.site_picture import show_in_words
 from app.components.stretch_card import show_site_and_card
 from app.live import Live
+from app.once import once
 from app.short_names import work_in_short
 from app.words import escape, in_words, listed, moment, time_of_day
 from scheduler import Situation
@@ -92,7 +93,7 @@ def _rain(upsets: list[str]) -> None:
 
 
 def _next_hours(situation: Situation) -> None:
-    jobs = next_hours(situation)
+    jobs, in_the_way_now = _ahead(situation)
     if not jobs:
         return
     soon = jobs[0].start < situation.moment + timedelta(hours=HOURS)
@@ -102,11 +103,17 @@ def _next_hours(situation: Situation) -> None:
         ahead = in_words("Next two hours, planned") if soon else in_words("Next, {when}, planned", when=later)
         st.markdown(f"**{ahead}**")
         st.markdown(listed(_job(situation, j) for j in jobs[:MOST_PARTIES]))
-    told = [*(_job(situation, j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way(situation, jobs))]
+    told = [*(_job(situation, j) for j in jobs[MOST_PARTIES:]), *(escape(s) for s in in_the_way_now)]
     told += [in_words("{who} waits: {why}", who=escape(j.who), why=escape(s)) for j in jobs for s in j.waits]
     if told:
         with st.expander(in_words("More, and who is in the way")):
             st.markdown(listed(told))
+
+
+@once(1)
+def _ahead(situation: Situation) -> tuple[tuple[NextJob, ...], tuple[str, ...]]:
+    jobs = next_hours(situation)
+    return jobs, tuple(in_the_way(situation, jobs))
 
 
 def _job(situation: Situation, job: NextJob) -> str:

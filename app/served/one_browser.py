@@ -29,12 +29,19 @@ def kept_as(tokens: Iterable[str]) -> str:
 
 
 def sessions_of(sign_ins: SignIns, ids: Iterable[str]) -> list[SignedIn]:
-    """Return the sessions of some ids that are good, and those that stand on them; one of each site, the first."""
-    asked = list(dict.fromkeys(ids))
+    """Return the sessions of some ids that are good, and those that stand on them; one of each site, the first.
+
+    It rests on what was read a moment ago at most.
+    """
+    asked = tuple(dict.fromkeys(ids))
+    return list(sign_ins.lately.ask(asked, lambda: _sessions_of(sign_ins, asked)))
+
+
+def _sessions_of(sign_ins: SignIns, asked: tuple[str, ...]) -> list[SignedIn]:
     chosen = select(SESSIONS, STANDS_ON.c.on).outerjoin(STANDS_ON, STANDS_ON.c.session == SESSIONS.c.id)
     theirs = or_(SESSIONS.c.id.in_(asked), STANDS_ON.c.on.in_(asked))
     good = (theirs, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > sign_ins.now())
-    with sign_ins.engine.connect() as connection:  # this is asked at every message of every open page
+    with sign_ins.engine.connect() as connection:
         rows = {row.id: row for row in connection.execute(chosen.where(*good).order_by(SESSIONS.c.seen))}
     own = [id_ for id_ in asked if id_ in rows]
     on_them = [id_ for id_, row in rows.items() if id_ not in own and row.on in own]
@@ -58,6 +65,7 @@ def admit_beside(sign_ins: SignIns, known: SignedIn, site: str, person: str, rol
         root = connection.execute(select(STANDS_ON.c.on).where(STANDS_ON.c.session == known.id)).scalar() or known.id
         connection.execute(insert(SESSIONS).values(**row, expires=now + SESSION_S, seen=now))
         connection.execute(insert(STANDS_ON).values(session=id_, on=root))
+    sign_ins.lately.forget()
     return id_
 
 

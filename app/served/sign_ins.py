@@ -18,9 +18,10 @@ from typing import NamedTuple
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadData, URLSafeSerializer
-from sqlalchemy import ColumnElement, Connection, Engine, Row, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, Row, bindparam, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
+from app.served.lately import Lately
 from app.served.sign_in_tables import ACTS, CODES, LINKS, SESSIONS, TABLES
 
 DAY_S = 86_400.0
@@ -37,6 +38,8 @@ BY_LINK, BY_ACCOUNT = "personal link", "account"
 LEAST_CODE, MOST_CODE = 6, 64
 SEEN_EVERY_S = 15.0
 """How exactly it is kept when somebody was last heard of."""
+SEEN_KEPT_S = 5.0
+"""How often that is written to disk, for all of them together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,10 @@ class SignIns:
         self.engine, self.now, self._hasher = engine, now, PasswordHasher()
         self._signer = URLSafeSerializer(secret, salt="personal link")
         self._seen: dict[str, float] = {}
+        self._to_keep: dict[str, float] = {}
+        self._seen_kept = 0.0
+        self.lately = Lately(now)
+        """What was read of sessions, which is asked with every message; what this process ends counts at once."""
         TABLES.create_all(engine)
 
     def invite(self, site: str, person: str, role: str, *, days: float = 14.0) -> PersonalLink:
@@ -133,14 +140,22 @@ class SignIns:
     def note_seen(self, session: str) -> None:
         """Keep that a session was heard of just now."""
         now = self.now()
-        if now - self._seen.get(session, 0.0) < SEEN_EVERY_S:
-            return
-        self._seen[session] = now
-        with self.engine.begin() as connection:
-            connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(seen=now))
+        if now - self._seen.get(session, 0.0) >= SEEN_EVERY_S:
+            self._seen[session] = self._to_keep[session] = now
+        if now - self._seen_kept >= SEEN_KEPT_S:
+            self._keep_seen()
+
+    def _keep_seen(self) -> None:
+        found, self._to_keep, self._seen_kept = self._to_keep, {}, self.now()
+        new = [{"one": session, "when": at} for session, at in found.items()]
+        if new:
+            seen = update(SESSIONS).where(SESSIONS.c.id == bindparam("one")).values(seen=bindparam("when"))
+            with self.engine.begin() as connection:
+                connection.execute(seen, new)
 
     def seen_since(self, site: str, seconds: float) -> frozenset[str]:
         """Return the ids of the people of a site who were heard of in the last seconds and are still signed in."""
+        self._keep_seen()
         since = SESSIONS.c.seen >= self.now() - seconds
         here = (SESSIONS.c.site == site, SESSIONS.c.ended.is_(None), SESSIONS.c.expires > self.now(), since)
         with self.engine.connect() as connection:
@@ -170,10 +185,15 @@ class SignIns:
         with self.engine.connect() as connection:
             return known_by_row(connection.execute(select(SESSIONS).where(*good)).first())
 
+    def session_lately(self, id_: str) -> SignedIn | None:
+        """Return who is signed in by the id of a session, as it was read a moment ago at most."""
+        return self.lately.ask(id_, lambda: self.session(id_))
+
     def end(self, session: str) -> None:
         """Sign a session out."""
         with self.engine.begin() as connection:
             connection.execute(update(SESSIONS).where(SESSIONS.c.id == session).values(ended=self.now()))
+        self.lately.forget()
 
     def revoke(self, site: str, person: str) -> int:
         """End every link and session of a person on a site; return how many could still be used."""
@@ -185,6 +205,7 @@ class SignIns:
             ):
                 theirs = (table.c.site == site, table.c.person == person, table.c[ended].is_(None), unused)
                 count += connection.execute(update(table).where(*theirs).values({ended: self.now()})).rowcount
+        self.lately.forget()
         return count
 
     def has_code(self, known: SignedIn) -> bool:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 import scheduler
+from app.reading import Marks, marks_of
 from app.served.gate_requests import BESIDE_HEADER, SESSION_HEADER
 from app.served.one_browser import sessions_of
 from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
@@ -115,24 +116,27 @@ class _Archives:
     """Whether jobs are archived, as their records said a moment ago."""
 
     def __init__(self) -> None:
-        self._read: dict[Path, tuple[float, Archived | None]] = {}
+        self._read: dict[Path, tuple[float, Marks | None, Archived | None]] = {}
 
     def of(self, site: str, here: Served, *, at_once: bool) -> Archived | None:
         path = here.sites.get(site)
         if path is None:
             return None
-        at, found = self._read.get(path, (0.0, None))
-        now = time.monotonic()
+        at, before, found = self._read.get(path, (0.0, None, None))
+        now, marks = time.monotonic(), None
         if at and now - at < LOOK_AGAIN_S and not at_once:
             return found
         with suppress(BadInput, OSError):
             case = here.case(site)
             place = place_of(case.site, case.path)
+            marks = marks_of(place.where)
+            if before is not None and before == marks and not at_once:
+                return found
             found = None
             if place.made:
                 with closing(place.open()) as journal:
                     found = archived(journal)
-        self._read[path] = (now, found)
+        self._read[path] = (now, marks, found)
         return found
 
 
@@ -167,7 +171,7 @@ def archived_here() -> tuple[SignedIn, Person, Archived] | None:
 
 def _before_page() -> tuple[SignedIn, Person, Archived | None] | None:
     here = served()
-    known = here.sign_ins.session(asked_by()) if here else None
+    known = here.sign_ins.session_lately(asked_by()) if here else None
     person = here.person(known) if here and known else None
     return (known, person, here.archived(known.site)) if here and known and person else None
 

@@ -98,7 +98,7 @@ class Clearance:
         known, evidence = self.known, self.known.evidence
         yield from evidence.stretches(known.looking.looked_for(hold), part)
         yield from evidence.ground_stretches(part.alignment)
-        for activity in known.work_of(hold):
+        for activity in known.looking.work_of(hold):
             yield from ((lo, hi) for lo, hi, _ in evidence.work_on(activity) if activity.alignment == part.alignment)
         yield from evidence.failed_stretches(part.alignment)
         for gate in map(known.network.by_id.__getitem__, hold.gates):

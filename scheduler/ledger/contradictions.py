@@ -55,7 +55,7 @@ class OnRecord:
     """When activities were finished by reports that are written together with this one."""
 
     def __post_init__(self) -> None:
-        self._looking = Looking(self.network)
+        self._looking = Looking.of(self.network)
         self._clearances: dict[datetime, Clearance] = {}
 
     def at(self, moment: datetime) -> Clearance:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.ledger.events import Finished, Started
-from scheduler.ledger.evidence import Evidence, speaks, touches
+from scheduler.ledger.evidence import Evidence, speaks
 from scheduler.ledger.ground_events import CoverReported, UncoverReported
-from scheduler.ledger.seen import LinePart
+from scheduler.ledger.seen import LinePart, touches
 from scheduler.network.model import Activity
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from typing import Protocol
 
 from scheduler.ledger.call_events import Called
 from scheduler.ledger.day_events import LineStruck, NotDone, TestFailed, TrenchInspected
@@ -32,7 +31,7 @@ from scheduler.ledger.ground_events import (
     UncoverReported,
     WaterStood,
 )
-from scheduler.ledger.seen import LinePart
+from scheduler.ledger.seen import LinePart, touches
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Activity
 
@@ -44,20 +43,6 @@ OnGround = UncoverReported | RepairReported | WaterStood | CoverReported
 
 REPAIR = "repair/"
 """Begins the id of the work that a plan adds to mend what failed; the id of the look follows, and a number."""
-
-
-class _Stretch(Protocol):
-    @property
-    def alignment(self) -> str: ...
-    @property
-    def from_ft(self) -> float: ...
-    @property
-    def to_ft(self) -> float: ...
-
-
-def touches(stretch: _Stretch, alignment: str, from_ft: float, to_ft: float) -> bool:
-    """Tell whether two stretches share length."""
-    return stretch.alignment == alignment and stretch.from_ft < to_ft and stretch.to_ft > from_ft
 
 
 class Evidence:

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from scheduler.ledger.day_events import LineStruck, TestFailed, TrenchInspected
-from scheduler.ledger.evidence import Stop, speaks, touches
+from scheduler.ledger.evidence import Stop, speaks
 from scheduler.ledger.ground_events import StopWorkLifted
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.rights import COMPETENT
+from scheduler.ledger.seen import touches
 from scheduler.ledger.timed import TimedEntry
 from scheduler.units import TOUCH_FT
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import NamedTuple
 
-from scheduler.ledger.evidence import ground_event, touches
+from scheduler.ledger.evidence import ground_event
 from scheduler.ledger.hold_standing import Given, Sights
 from scheduler.ledger.rights import inspection_of
 from scheduler.ledger.seen import LinePart, Looking, cut
@@ -62,12 +62,11 @@ class KnownJob:
         self, site: Site, network: Network, state: State, moment: datetime, looking: Looking | None = None
     ) -> None:
         self.site, self.network, self.state, self.moment = site, network, state, moment.astimezone(UTC)
-        self.looking = looking or Looking(network)
+        self.looking = looking or Looking.of(network)
         self.evidence = state.evidence
         self._reports: dict[str, list[Report]] = {}
         self._ground: dict[tuple[type, str], list[Report]] = {}
         # What follows is the same at any moment.
-        self._work: dict[str, list[Activity]] = {}
         self._inspections: dict[str, Inspection | None] = {}
         self._reported: dict[str | tuple[type, str], _Reported] = {}
         self.cuts: dict[tuple[str, str, str], list[float]] = {}
@@ -79,7 +78,7 @@ class KnownJob:
     def at(self, moment: datetime) -> KnownJob:
         """Return the same at another moment."""
         other = KnownJob(self.site, self.network, self.state, moment, self.looking)
-        other._work, other._inspections, other._reported = self._work, self._inspections, self._reported
+        other._inspections, other._reported = self._inspections, self._reported
         other.cuts, other.sights, other.given = self.cuts, self.sights, self.given
         return other
 
@@ -119,15 +118,3 @@ class KnownJob:
                 self._reported[key] = _Reported.of((e.from_ft, e.to_ft, n) for n in found if (e := ground_event(n)))
             self._ground[key] = self._reported[key].latest_first(self.moment)
         return self._ground[key]
-
-    def work_of(self, hold: Hold) -> list[Activity]:
-        """Return the work that a hold's look comes after, the look itself included, where it is on the same ground."""
-        if hold.id not in self._work:
-            parts, lines = self.looking.parts(hold), set(hold.lines)
-            self._work[hold.id] = [
-                a
-                for a in map(self.network.by_id.__getitem__, sorted(self.looking.before(hold.look)))
-                if (not a.alignment and lines.intersection(a.lines))
-                or any(touches(a, p.alignment, p.from_ft, p.to_ft) for p in parts)
-            ]
-        return self._work[hold.id]

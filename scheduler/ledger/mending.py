@@ -8,10 +8,10 @@ from datetime import datetime
 
 from scheduler.ledger.event_fields import WorkPlace
 from scheduler.ledger.events import Finished
-from scheduler.ledger.evidence import REPAIR, touches
+from scheduler.ledger.evidence import REPAIR
 from scheduler.ledger.ground_events import RepairReported
 from scheduler.ledger.known import KnownJob
-from scheduler.ledger.seen import LinePart, cut
+from scheduler.ledger.seen import LinePart, cut, touches
 from scheduler.ledger.state import State
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.lying import TRENCH

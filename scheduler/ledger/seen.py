@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left, bisect_right
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 from scheduler.ledger.event_fields import Right, Seen, WorkPlace
 from scheduler.network.lying import TRENCH, Designs
@@ -31,6 +33,20 @@ class LinePart:
         return (self.from_ft + self.to_ft) / 2
 
 
+class _Stretch(Protocol):
+    @property
+    def alignment(self) -> str: ...
+    @property
+    def from_ft(self) -> float: ...
+    @property
+    def to_ft(self) -> float: ...
+
+
+def touches(stretch: _Stretch, alignment: str, from_ft: float, to_ft: float) -> bool:
+    """Tell whether two stretches share length."""
+    return stretch.alignment == alignment and stretch.from_ft < to_ft and stretch.to_ft > from_ft
+
+
 class Looking:
     """A network as those see it who look at work: what each look shows, and what comes before it."""
 
@@ -39,6 +55,16 @@ class Looking:
         self.designs = Designs(network.lying)
         self._before: dict[str, frozenset[str]] = {}
         self._parts: dict[str, tuple[LinePart, ...]] = {}
+        self._work: dict[str, tuple[Activity, ...]] = {}
+
+    @classmethod
+    def of(cls, network: Network) -> Looking:
+        """Return what is looked up in a network, with what was looked up in it before."""
+        kept = next((k for k in _LATELY if k.network is network), None)
+        if kept is None:
+            kept = cls(network)
+            _LATELY.append(kept)
+        return kept
 
     @cached_property
     def inspections(self) -> dict[str, str]:
@@ -85,6 +111,18 @@ class Looking:
         """Return what a hold is looked at for: its inspection, else its kept-open stretch."""
         return self.inspections.get(hold.look, hold.id.removeprefix("hold/"))
 
+    def work_of(self, hold: Hold) -> tuple[Activity, ...]:
+        """Return the work that a hold's look comes after, the look itself included, where it is on the same ground."""
+        if hold.id not in self._work:
+            parts, lines = self.parts(hold), set(hold.lines)
+            self._work[hold.id] = tuple(
+                a
+                for a in map(self.network.by_id.__getitem__, sorted(self.before(hold.look)))
+                if (not a.alignment and lines.intersection(a.lines))
+                or any(touches(a, p.alignment, p.from_ft, p.to_ft) for p in parts)
+            )
+        return self._work[hold.id]
+
     def parts(self, hold: Hold) -> tuple[LinePart, ...]:
         """Return everything that a hold's look is about: its lines where they lie there, else the trench itself."""
         if hold.id not in self._parts:
@@ -126,6 +164,9 @@ class Looking:
     def still_so(self, seen: Seen) -> bool:
         """Tell whether what was seen is what the site file describes now."""
         return seen.design == self.designs.digest(seen.alignment, seen.line, seen.from_ft, seen.to_ft)
+
+
+_LATELY: deque[Looking] = deque(maxlen=8)
 
 
 def work_place(activity: Activity) -> WorkPlace:

@@ -8,12 +8,12 @@ from datetime import datetime, timedelta
 from scheduler.ledger.covering import covered
 from scheduler.ledger.day_events import TestFailed
 from scheduler.ledger.events import Finished, InspectionFailed
-from scheduler.ledger.evidence import begun_again, by, speaks, touches
+from scheduler.ledger.evidence import begun_again, by, speaks
 from scheduler.ledger.ground_events import CoverReported, Rained, RepairReported, UncoverReported, WaterStood
 from scheduler.ledger.hold_standing import HeldPlace, Sight
 from scheduler.ledger.known import KnownJob, Report
 from scheduler.ledger.moments import elapsed, said
-from scheduler.ledger.seen import LinePart
+from scheduler.ledger.seen import LinePart, touches
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Hold, Network
 from scheduler.spoken import working_hours
@@ -87,7 +87,7 @@ def _depth(report: Report) -> str:
 def _worked_on(known: KnownJob, hold: Hold, part: LinePart, since: datetime) -> tuple[datetime, str] | None:
     """Return the last report, dated after a look, of work that the look came after."""
     found: tuple[datetime, str] | None = None
-    for activity in known.work_of(hold):
+    for activity in known.looking.work_of(hold):
         if activity.alignment not in ("", part.alignment):
             continue
         for at, lo, hi, noted in known.reports(activity):

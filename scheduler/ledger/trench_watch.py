@@ -11,12 +11,13 @@ from datetime import datetime, timedelta
 
 from scheduler.ledger.day_events import NotDone, TrenchInspected
 from scheduler.ledger.events import Finished
-from scheduler.ledger.evidence import speaks, touches
+from scheduler.ledger.evidence import speaks
 from scheduler.ledger.ground_events import Rained
 from scheduler.ledger.halts import Stretch, all_of, unsafe_trench
 from scheduler.ledger.known import KnownJob
 from scheduler.ledger.moments import said
 from scheduler.ledger.rights import COMPETENT
+from scheduler.ledger.seen import touches
 from scheduler.ledger.state import State
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Network, Opening

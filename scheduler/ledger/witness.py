@@ -92,7 +92,7 @@ def _sent_word(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> dateti
 def _unready(known: KnownJob, place: HeldPlace, booked: VisitBooked) -> str:
     """Return what work a witness could not have seen, because it was not on record as finished by then."""
     shown = known.looking.directly_before(place.hold.look)
-    for activity in known.work_of(place.hold):
+    for activity in known.looking.work_of(place.hold):
         to_be_seen = activity.kind.buries and activity.id in shown
         if not (activity.kind.needs_open_trench or to_be_seen) or not _concerns(place.part, activity.lines):
             continue

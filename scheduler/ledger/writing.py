@@ -48,7 +48,7 @@ def write_down(
     Returns the entry: its event is what was asked for, or a `Refused` that says why the person may not release that.
     Raises BadInput with every reason why it cannot be true, or is not theirs to say; then nothing is written.
     """
-    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking(network))
+    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking.of(network))
     return journal.append(as_written(writing, happened), at=at, by=by)
 
 
@@ -62,7 +62,7 @@ def write_once(
     now, entries = at or datetime.now(UTC), journal.entries()
     before = said_already(entries, happened, at=now, by=by)
     if before is None:
-        happened = as_written(Writing(site, network, entries, now, by, Looking(network)), happened)
+        happened = as_written(Writing(site, network, entries, now, by, Looking.of(network)), happened)
         before = said_already(entries, happened, at=now, by=by) if isinstance(happened, Refused) else None
     return (journal.append(happened, at=at, by=by), False) if before is None else (before, True)
 
@@ -81,7 +81,7 @@ def write_all(
 
     Raises BadInput with every reason why any of them cannot be true; then nothing is written.
     """
-    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking(network))
+    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking.of(network))
     faults = [fault for event in happened for fault in faults_of(writing, event)]
     if faults:
         raise BadInput(list(dict.fromkeys(faults)))
@@ -95,7 +95,7 @@ def contradicted(
 
     Nothing where the writer says why it is so all the same (`despite`). Raises BadInput as `write_down` does.
     """
-    writing = Writing(site, network, tuple(entries), at, by, Looking(network))
+    writing = Writing(site, network, tuple(entries), at, by, Looking.of(network))
     as_written(writing, happened)
     if getattr(happened, "despite", "").strip():
         return ()

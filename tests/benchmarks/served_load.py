@@ -1,13 +1,14 @@
 """Thirty people on three sites of one served dashboard at once: how long they wait, and that nobody meets another site.
 
-    python -m tests.benchmarks.served_load [--people 30] [--sites 3] [--minutes 10] [--wrongly]
+    python -m tests.benchmarks.served_load [--people 30] [--sites 3] [--minutes 10] [--postgresql] [--wrongly]
 
 `jointtrench serve` runs over TLS; everybody signs in by a personal link of their own. A browser each would be too much
 for a small machine, so each person speaks to the server as a browser does: the pages asked for, the widgets touched,
 and the looks at the record that every open page makes by itself. What they do, one thing after another, with a pause
 to read: switch pages, open one, look at a tag's answer (connecting counts), write a note. Every message that comes is
 read for people of other sites, whose names say here where they belong. `--wrongly` expects everybody to be of another
-site, to see that the reading finds it. Wanted: a page within 1 s and an answer within 0.5 s (median), nothing mixed.
+site, to see that the reading finds it. `--postgresql` keeps records and sign-in in a server of its own.
+Wanted: a page within 1 s and an answer within 0.5 s (median), nothing mixed.
 """
 
 from __future__ import annotations
@@ -24,14 +25,17 @@ import tempfile
 import time
 from collections import defaultdict
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import requests
 
 import scheduler
 from scheduler import bundled_sites
 from scheduler.site import Person
+from tests.benchmarks.ledger_drills import postgresql
 from tests.benchmarks.page_stream import OwnNames, PageStream
 from tests.browser.served_phones import CODE, ServedSite, serve_to_phones
 
@@ -80,6 +84,13 @@ def sign_in(site: ServedSite, name: str, person: Person) -> str:
     return cookie
 
 
+class Wait(NamedTuple):
+    """When somebody began to wait, by the monotonic clock, and how long they did [s]."""
+
+    began: float
+    seconds: float
+
+
 @dataclass
 class Visitor:
     """Somebody with a phone: what they may do, how long they waited for it, and what they were shown of others."""
@@ -89,10 +100,14 @@ class Visitor:
     trusted: ssl.SSLContext
     names: OwnNames
     tags: list[str]
-    waits: dict[str, list[float]]
+    waits: dict[str, list[Wait]]
     failed: list[str]
     chance: random.Random
     page: PageStream | None = None
+
+    def waited(self, what: str, began: float) -> None:
+        """Note how long something took that began at a moment of the monotonic clock."""
+        self.waits[what].append(Wait(began, time.monotonic() - began))
 
     async def opened(self, word: str, **query: str) -> PageStream:
         """Leave the page there is, and open another by its address."""
@@ -125,23 +140,25 @@ class Visitor:
         if self.page is None or "record" not in self.page.pages:
             await self.look_in()
         elif self.page is not None:
-            self.waits["page"].append(await self.page.switch(self.chance.choice(PAGES)))
+            began = time.monotonic()
+            await self.page.switch(self.chance.choice(PAGES))
+            self.waited("page", began)
 
     async def look_in(self) -> None:
         """Open a page by its address."""
         began = time.monotonic()
         page = await self.opened(self.chance.choice(PAGES))
         await page.drawn()
-        self.waits["page"].append(time.monotonic() - began)
+        self.waited("page", began)
 
     async def ask(self) -> None:
         """Scan a tag and read its answer."""
         began = time.monotonic()
         page = await self.opened("inspections", stake=self.chance.choice(self.tags))
         await page.says("# ")
-        self.waits["tag's answer"].append(time.monotonic() - began)
+        self.waited("tag's answer", began)
         await page.drawn()
-        self.waits["rest of a tag's page"].append(time.monotonic() - began)
+        self.waited("rest of a tag's page", began)
 
     async def note(self) -> None:
         """Write a note, until the page says that it is written down."""
@@ -153,7 +170,7 @@ class Visitor:
         began = time.monotonic()
         await page.touch(string_value=("text_area", "Words", words), trigger_value=("button", "Write it down", True))
         await page.says("**Written down**")
-        self.waits["entry"].append(time.monotonic() - began)
+        self.waited("entry", began)
         await page.drawn()
 
 
@@ -177,7 +194,7 @@ def processor_s(pid: int) -> float:
 
 def visitors(served: ServedSite, sites: dict[str, Path], count: int, *, wrongly: bool) -> Iterator[Visitor]:
     """Sign people in, one of each site after another."""
-    waits: dict[str, list[float]] = defaultdict(list)
+    waits: dict[str, list[Wait]] = defaultdict(list)
     failed: list[str] = []
     cases = {name: scheduler.load(path) for name, path in sites.items()}
     writers = {n: [p for p in c.site.people if p.role != MAY_NOT_WRITE] for n, c in cases.items()}
@@ -220,12 +237,17 @@ async def run(people: list[Visitor], pid: int, sites: int, seconds: float) -> No
 def told(people: list[Visitor]) -> bool:
     """Print the figures; return whether all is as it is wanted."""
     waits, good = people[0].waits, True
-    for what, seconds in waits.items():
-        wanted, middle = WANTED_S.get(what), statistics.median(seconds)
-        ninth = sorted(seconds)[int(0.9 * (len(seconds) - 1))]
+    start = min(w.began for found in waits.values() for w in found)
+    for what, found in waits.items():
+        seconds, wanted = [w.seconds for w in found], WANTED_S.get(what)
+        middle, ninth = statistics.median(seconds), sorted(seconds)[int(0.9 * (len(seconds) - 1))]
         tail = f" (wanted: median {wanted:g} s)" if wanted else ""
         good = good and (wanted is None or middle <= wanted)
         print(f"{what}: {len(seconds)}, median {middle:.2f} s, 90 % {ninth:.2f} s, longest {max(seconds):.2f} s{tail}")
+        by_minute: dict[int, list[float]] = defaultdict(list)
+        for wait in found:
+            by_minute[int((wait.began - start) // 60)].append(wait.seconds)
+        print("  median by minute: " + ", ".join(f"{statistics.median(v):.2f}" for _, v in sorted(by_minute.items())))
     names = [p.names for p in people]
     mixed, failed = [m for n in names for m in n.mixed], people[0].failed
     print(f"messages read: {sum(n.messages for n in names)}, 'you are' read {sum(n.named for n in names)} times")
@@ -242,8 +264,11 @@ def main() -> int:
     parser.add_argument("--sites", type=int, default=3)
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--wrongly", action="store_true", help="expect everybody to be of another site")
+    parser.add_argument("--postgresql", action="store_true", help="keep it all in PostgreSQL, as the container does")
     asked = parser.parse_args()
-    with tempfile.TemporaryDirectory() as kept:
+    with ExitStack() as stack:
+        kept = stack.enter_context(tempfile.TemporaryDirectory())
+        database = stack.enter_context(postgresql()).where if asked.postgresql else ""
         folder, written = Path(kept), Path(kept) / "written"
         written.mkdir()
         sources = itertools.cycle(bundled_sites().items())
@@ -252,7 +277,7 @@ def main() -> int:
         )
         least = -(-asked.people // asked.sites)
         sites = {n: write_site(written, n, p, least) for n, p in itertools.islice(named, asked.sites)}
-        with serve_to_phones(folder, sites) as served:
+        with serve_to_phones(folder, sites, database=database) as served:
             people = list(visitors(served, sites, asked.people, wrongly=asked.wrongly))
             print(f"{len(people)} people on {', '.join(sites)}, {os.cpu_count()} cores", flush=True)
             asyncio.run(run(people, serving(served.server.pid), asked.sites, 60 * asked.minutes))

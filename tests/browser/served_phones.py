@@ -35,6 +35,7 @@ address = "127.0.0.1"
 port = {port}
 public_url = "https://localhost:{port}"
 sites = "sites"
+database = "{database}"
 [sign_in]
 secret_file = "sign-in.secret"
 [tls]
@@ -72,16 +73,17 @@ def make_certificate(folder: Path) -> Path:
 class ServedSite:
     """A served dashboard: its address, sign-in as its server sees it, and its process while it runs."""
 
-    def __init__(self, folder: Path, port: int) -> None:
+    def __init__(self, folder: Path, port: int, database: str) -> None:
         self.folder, self.address = folder, f"https://localhost:{port}"
-        self.sign_ins = SignIns(create_engine(f"sqlite:///{folder / 'sign-in.db'}"), SECRET)
+        self.journals = database or str(folder / "journals")
+        self.sign_ins = SignIns(create_engine(database or f"sqlite:///{folder / 'sign-in.db'}"), SECRET)
         self.trusted = ssl.create_default_context(cafile=str(folder / "authority.pem"))
         self.start()
 
     def start(self) -> None:
         """Start the server as a user does, and wait until it is ready."""
         command = [str(Path(sys.executable).with_name("jointtrench")), "serve", "--config"]
-        kept = {"JOINTTRENCH_JOURNAL": str(self.folder / "journals"), "JOINTTRENCH_HOME": str(self.folder / "home")}
+        kept = {"JOINTTRENCH_JOURNAL": self.journals, "JOINTTRENCH_HOME": str(self.folder / "home")}
         with (self.folder / "server.log").open("a") as out:
             self.server = subprocess.Popen(
                 [*command, str(self.folder / "served.toml")],
@@ -123,10 +125,12 @@ client_secret_file = "client.secret"
 
 
 @contextmanager
-def serve_to_phones(folder: Path, sites: Mapping[str, Path], *, issuer: str = "") -> Iterator[ServedSite]:
+def serve_to_phones(
+    folder: Path, sites: Mapping[str, Path], *, issuer: str = "", database: str = ""
+) -> Iterator[ServedSite]:
     """Serve copies of sites by `jointtrench serve` with journals and sign-in in a folder; end it after use.
 
-    `issuer` is a provider of accounts by which people may sign in as well.
+    `issuer` is a provider of accounts by which people may sign in as well. `database` is one server's for all of it.
     """
     with socket.socket() as probe:
         probe.bind(("localhost", 0))
@@ -140,8 +144,10 @@ def serve_to_phones(folder: Path, sites: Mapping[str, Path], *, issuer: str = ""
         (folder / name).write_text(secret)
         (folder / name).chmod(0o600)
     accounts = ACCOUNTS.format(issuer=issuer, client=CLIENT) if issuer else ""
-    (folder / "served.toml").write_text(CONFIG.format(port=port) + accounts)
-    site = ServedSite(folder, port)
+    (folder / "served.toml").write_text(
+        CONFIG.format(port=port, database=database or "sqlite:///sign-in.db") + accounts
+    )
+    site = ServedSite(folder, port, database)
     try:
         yield site
     finally:

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.components import at_the_stake
+from app.components import ask_cover
 from app.components.at_the_stake import STAKE
 from scheduler.ledger import CoverGround, CoverVerdict, fold, may_cover, write_down
 from tests.happenings import as_planned
@@ -100,13 +100,13 @@ def test_a_tag_of_a_hold_that_is_gone_is_never_a_yes(place):
 
 def test_a_yes_says_what_must_stay_open(place, monkeypatch):
     kept = "Leave 0+00 to 0+08 open until the tie-in."
-    plain = at_the_stake.may_cover
+    plain = ask_cover.may_cover
 
     def yes(*asked, **more):
         return replace(plain(*asked, **more), verdict=CoverVerdict.YES, reasons=(), left_open=(kept,))
 
     until(place, planned_at(LOOK).finish)
-    monkeypatch.setattr(at_the_stake, "may_cover", yes)
+    monkeypatch.setattr(ask_cover, "may_cover", yes)
     at = stake(HOLD)
     assert "# Yes" in texts(at)
     assert "Leave ends of lines uncovered (1)" in texts(at)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine
 
+from app.served.lately import LATELY_S
 from app.served.sign_in_tables import TABLES
 from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns, SignInState
 from tests.journals import POSTGRES
@@ -112,6 +113,41 @@ def test_the_contractor_sees_how_somebody_stands(ins: SignIns, clock: Clock) -> 
     assert ins.seen_since("lane", 60) == frozenset()
     ins.forget_code("lane", "c-dunn")
     assert ins.access("lane", "c-dunn") == SignInState(seen=clock.now - 61)
+
+
+def test_what_was_read_of_a_session_is_rested_on_for_a_moment_and_never_after_it_was_ended_here(
+    ins: SignIns, clock: Clock
+) -> None:
+    here, elsewhere = signed_in(ins, "a"), signed_in(ins, "b")
+    other = SignIns(ins.engine, "x" * 64, now=lambda: clock.now)
+    for known in (here, elsewhere):
+        assert ins.session_lately(known.id) == known
+    ins.end(here.id)
+    assert ins.session_lately(here.id) is None
+    ins.session_lately(elsewhere.id)
+    other.revoke("lane", "b")
+    clock.now += LATELY_S
+    assert ins.session_lately(elsewhere.id) is None
+
+
+def test_what_is_being_read_while_a_session_ends_is_kept_for_nobody(ins: SignIns) -> None:
+    known = signed_in(ins)
+
+    def ended_meanwhile() -> object:
+        found = ins.session(known.id)
+        ins.end(known.id)
+        return found
+
+    assert ins.lately.ask(known.id, ended_meanwhile) == known
+    assert ins.session_lately(known.id) is None
+
+
+def test_who_was_heard_of_is_written_together_and_told_at_once(ins: SignIns, clock: Clock) -> None:
+    people = [signed_in(ins, name) for name in ("a", "b", "c")]
+    clock.now += 100
+    for known in people:
+        ins.note_seen(known.id)
+    assert ins.seen_since("lane", 60) == {"a", "b", "c"}
 
 
 def test_ten_thousand_guesses_open_nothing(ins: SignIns) -> None:

@@ -7,7 +7,7 @@ What was asked stands in the journal, so nothing is asked twice without saying s
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -74,11 +74,17 @@ def last_asked(asked: Iterable[AskedInWriting]) -> dict[str, AskedInWriting]:
     return {a.uid: a for a in asked}
 
 
-def to_ask(situation: Situation, *, means: Literal["mail", "text"] = "mail", again: bool = False) -> ToAsk:
+def to_ask(
+    situation: Situation,
+    *,
+    means: Literal["mail", "text"] = "mail",
+    again: bool = False,
+    calls: Sequence[CallDue] | None = None,
+) -> ToAsk:
     """Return who is to be asked so that everybody comes as the plan in force says.
 
     Whoever said no is not asked again until a plan wants them at another time. `again`: what was asked already and not
-    answered is asked once more, with the same number.
+    answered is asked once more, with the same number. `calls` are those to make, where they are known already.
     """
     live = {
         uid: a
@@ -90,7 +96,7 @@ def to_ask(situation: Situation, *, means: Literal["mail", "text"] = "mail", aga
     before: list[AskedInWriting] = []
     by_phone: list[CallDue] = []
     used: set[str] = set()
-    for call in calls_of(situation):
+    for call in calls_of(situation) if calls is None else calls:
         if call.kind not in ("new", "moved", "off"):
             continue
         known = _known(call, [a for uid, a in live.items() if uid not in used])

@@ -1,0 +1,84 @@
+"""A record is read again only when it may have changed: pages look every few seconds, thirty of them at once."""
+
+from __future__ import annotations
+
+import os
+import time
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import scheduler
+from app import reading
+from app.reading import marks_of, read
+from app.served import visitors
+from app.served.visitors import Served, set_up
+from scheduler import bundled_sites
+from scheduler.ledger import JournalPlace, set_archived
+from scheduler.ledger.day_events import NoteKept
+from scheduler.ledger.place import place_of
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> JournalPlace:
+    """The record of a job with one note in it, not touched for a while; nothing of it was read yet."""
+    monkeypatch.setattr(reading, "_last", {})
+    monkeypatch.setattr(visitors, "_ARCHIVES", visitors._Archives())
+    monkeypatch.setattr(reading, "SETTLED_S", 0.05)
+    case = scheduler.load(bundled_sites()["orchard-lane"])
+    found = place_of(case.site, case.path, str(tmp_path))
+    with closing(found.open()) as journal:
+        journal.append(NoteKept(when=case.network.clock.when(0), words="Seen."), by="test")
+    time.sleep(0.1)
+    return found
+
+
+def counting(place: JournalPlace) -> tuple[JournalPlace, list[int]]:
+    """Return a place that counts how often its journal is opened."""
+    opened: list[int] = []
+    return replace(place, set_up=lambda _: opened.append(1)), opened
+
+
+def test_what_readers_leave_beside_a_journal_is_no_change_of_it(place: JournalPlace) -> None:
+    beside = Path(f"{place.where}-wal")
+    before = marks_of(place.where)
+    assert before is not None
+    beside.touch()
+    assert marks_of(place.where) == before
+    beside.write_bytes(b"x")
+    assert marks_of(place.where) is None, "it changed just now, and may once more"
+    time.sleep(0.1)
+    assert marks_of(place.where) not in (None, before)
+    os.remove(beside)
+
+
+def test_a_journal_is_opened_again_only_after_somebody_wrote(place: JournalPlace) -> None:
+    counted, opened = counting(place)
+    assert [len(read(counted)) for _ in range(5)] == [1] * 5
+    assert len(opened) == 1
+    with closing(place.open()) as journal:
+        journal.append(NoteKept(when=journal.entries()[0].at, words="Seen again."), by="test")
+    assert [len(read(counted)) for _ in range(2)] == [2, 2]
+    time.sleep(0.1)
+    assert [len(read(counted)) for _ in range(3)] == [2, 2, 2]
+    assert 2 <= len(opened) <= 4
+
+
+def test_whether_a_job_is_archived_is_seen_within_a_second_though_its_journal_is_not_opened_each_time(
+    place: JournalPlace, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(visitors, "_SERVED", [])
+    monkeypatch.setattr(visitors, "LOOK_AGAIN_S", 0.0)
+    counted, opened = counting(place)
+    monkeypatch.setattr(visitors, "place_of", lambda *_: counted)
+    here = Served({"lane": bundled_sites()["orchard-lane"]}, None)  # type: ignore[arg-type]
+    set_up(here)
+    assert [here.archived("lane") for _ in range(5)] == [None] * 5
+    assert len(opened) == 1
+    with closing(place.open()) as journal:
+        set_archived(journal, to=True, by="test")
+    found = here.archived("lane")
+    assert found is not None
+    assert found.by == "test"
