@@ -41,7 +41,7 @@ def in_force(live: Live) -> Job | None:
     plan = accepted_plan(live)
     if plan is None or live.known.plan is None or not live.case.made(plan):
         return None
-    answer = _answer(live.place.where, str(live.case.path), live.known.plan.plan, live, plan)
+    answer = _answer(live.place.record, str(live.case.path), live.known.plan.plan, live, plan)
     if answer is None:
         return None
     done: Future[None] = Future()
@@ -53,7 +53,7 @@ def accepted_plan(live: Live) -> Plan | None:
     """Return the plan accepted last by the moment looked at; None when there is none or it cannot be read."""
     if live.fault is not None or live.known.plan is None:
         return None
-    return _read(live.place.where, live.known.plan.plan, live)
+    return _read(live.place.record, live.known.plan.plan, live)
 
 
 # What begins with an underscore is no part of a cache's key.

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 from app.once import once
-from app.reading import read
+from app.reading import heard_of, read
 from app.served.served_roles import EVERYBODYS, may, own_names
 from app.served.visitors import guarded, served, visitor
 from scheduler import BadInput, Case, Finding, Severity
@@ -106,7 +106,7 @@ class Live:
         """What is worked out of the record, shared by all pages that look at the same of it within some seconds."""
         fixed = self.moment if self.back or self.case.site.site.invented else None
         seconds = int(self.read_at.timestamp() // SHARED_S)
-        record = self.place.where, str(self.case.path), self.standing, self.back, fixed, seconds
+        record = self.place.record, str(self.case.path), self.standing, self.back, fixed, seconds
         return _worked(self.case, record, Worked(self.case, self.entries, self.moment, self.back))
 
     @property
@@ -178,7 +178,7 @@ def live_of(case: Case) -> Live:
     place, fault = JournalPlace("", None), None
     entries: tuple[Entry, ...] = ()
     try:
-        place = guarded(place_of(case.site, case.path), case)
+        place = heard_of(guarded(place_of(case.site, case.path), case))
         entries = read(place)
     except (BadInput, OSError) as error:
         fault = _understood(error)
@@ -205,7 +205,7 @@ def write(live: Live, happened: Event, *, tell: Callable[[str], None] | None = N
         raise ValueError("somebody must be chosen before anything is written down")
     site, network = live.case.site, live.case.network
     try:
-        with _turns.setdefault(live.place.where, threading.Lock()), closing(live.place.open(tell=tell)) as journal:
+        with _turns.setdefault(live.place.record, threading.Lock()), closing(live.place.open(tell=tell)) as journal:
             return write_once(journal, site, network, happened, at=live.writes_at, by=live.person.name)
     except OSError as error:
         raise _understood(error) from error

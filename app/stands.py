@@ -23,7 +23,7 @@ def situation_of(live: Live, answer: Answer) -> Situation | None:
     if live.fault is not None:
         return None
     minute = live.moment.replace(second=0, microsecond=0)
-    record = live.place.where, str(live.case.path), live.standing, live.back
+    record = live.place.record, str(live.case.path), live.standing, live.back
     return _situation(*record, minute, answer.plan, live, answer.planned)
 
 

@@ -13,7 +13,7 @@ HERE_S = 60.0
 """Whoever was heard of so lately is there."""
 LOOK_EVERY_S = 15.0
 DRAWN = "entries drawn"
-"""Where a session keeps how many entries the page that it shows was drawn from, by the place of the journal."""
+"""Where a session keeps how many entries the page that it shows was drawn from, by the record."""
 WRITES = tuple(
     ["started-", "finished-", "agreed-", "no-answer-", "as-planned-write", "put-in-force", "undo", "FormSubmitter:"]
 )
@@ -37,8 +37,8 @@ def say_written_meanwhile(live: Live) -> None:
     second finds that what they tapped is no longer offered, and must know why.
     """
     where, drawn = st.session_state.get(DRAWN, ("", 0))
-    st.session_state[DRAWN] = live.place.where, len(live.entries)
-    new = live.entries[drawn:] if where == live.place.where else ()
+    st.session_state[DRAWN] = live.place.record, len(live.entries)
+    new = live.entries[drawn:] if where == live.place.record else ()
     tapped = any(value is True and str(key).startswith(WRITES) for key, value in st.session_state.items())
     if not (new and tapped):
         return

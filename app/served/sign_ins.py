@@ -21,7 +21,7 @@ from itsdangerous import BadData, URLSafeSerializer
 from sqlalchemy import ColumnElement, Connection, Engine, Row, bindparam, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from app.served.lately import Lately
+from app.lately import Lately
 from app.served.sign_in_tables import ACTS, CODES, LINKS, SESSIONS, TABLES
 
 DAY_S = 86_400.0

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 import scheduler
-from app.reading import Marks, marks_of
+from app.reading import read_archived
 from app.served.gate_requests import BESIDE_HEADER, SESSION_HEADER
 from app.served.one_browser import sessions_of
 from app.served.served_roles import MAY_OPEN, MAY_WRITE, refusal
@@ -116,27 +116,25 @@ class _Archives:
     """Whether jobs are archived, as their records said a moment ago."""
 
     def __init__(self) -> None:
-        self._read: dict[Path, tuple[float, Marks | None, Archived | None]] = {}
+        self._read: dict[Path, tuple[float, Archived | None]] = {}
 
     def of(self, site: str, here: Served, *, at_once: bool) -> Archived | None:
         path = here.sites.get(site)
         if path is None:
             return None
-        at, before, found = self._read.get(path, (0.0, None, None))
-        now, marks = time.monotonic(), None
+        at, found = self._read.get(path, (0.0, None))
+        now = time.monotonic()
         if at and now - at < LOOK_AGAIN_S and not at_once:
             return found
         with suppress(BadInput, OSError):
             case = here.case(site)
             place = place_of(case.site, case.path)
-            marks = marks_of(place.where)
-            if before is not None and before == marks and not at_once:
-                return found
-            found = None
-            if place.made:
+            try:
+                found = read_archived(place, at_once=at_once)
+            except BadInput:  # that may be said of a record of which not every entry can be read
                 with closing(place.open()) as journal:
                     found = archived(journal)
-        self._read[path] = (now, marks, found)
+        self._read[path] = (now, found)
         return found
 
 

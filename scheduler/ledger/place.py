@@ -43,6 +43,11 @@ class JournalPlace:
     """Is given every journal that is opened here: how its writer is known, and what they may write."""
 
     @property
+    def record(self) -> str:
+        """What tells this record from every other: one database holds those of many jobs."""
+        return f"{self.where} {self.job.id if self.job else ''}"
+
+    @property
     def made(self) -> bool:
         """Whether a journal is to be read, or should be: whoever opens it is told if it is not as it should be."""
         if self.older:
@@ -75,7 +80,6 @@ class JournalPlace:
             raise
         journal.signer = own_signer()
         journal.known_by = THIS_MACHINE
-        self.set_up(journal)
         if tell is not None:
             journal.tell = tell
         if not job.invented:
@@ -83,6 +87,7 @@ class JournalPlace:
             journal.noted = lambda entry: note(job, Noted(journal.where, entry.number, entry.hash))
             if known is None:
                 note(job, Noted(journal.where, 0, ""))
+        self.set_up(journal)
         return journal
 
     def rename(self) -> None:

@@ -12,11 +12,12 @@ import pytest
 
 import scheduler
 from app import reading
-from app.reading import marks_of, read
+from app.lately import LATELY_S, Lately
+from app.reading import heard_of, marks_of, read
 from app.served import visitors
 from app.served.visitors import Served, set_up
 from scheduler import bundled_sites
-from scheduler.ledger import JournalPlace, set_archived
+from scheduler.ledger import Journal, JournalPlace, set_archived
 from scheduler.ledger.day_events import NoteKept
 from scheduler.ledger.place import place_of
 
@@ -82,3 +83,51 @@ def test_whether_a_job_is_archived_is_seen_within_a_second_though_its_journal_is
     found = here.archived("lane")
     assert found is not None
     assert found.by == "test"
+
+
+def test_of_a_database_what_was_read_a_moment_ago_is_rested_on_until_this_process_writes(
+    place: JournalPlace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A journal in a file, taken for one in a database: it does not show whether it changed."""
+    now = [100.0]
+    monkeypatch.setattr(reading, "_lately", Lately(lambda: now[0]))
+    monkeypatch.setattr(reading, "marks_of", lambda _: None)
+    counted, opened = counting(replace(place, where=f"sqlite:///{place.where}"))
+    note = NoteKept(when=read(place)[0].at, words="Seen again.")
+    asked = heard_of(counted)
+    assert [len(read(asked)) for _ in range(4)] == [1] * 4
+    assert len(opened) == 1
+    with closing(asked.open()) as journal:
+        journal.append(note, by="test")
+    assert len(read(asked)) == 2, "its own entry is seen at once"
+    with closing(place.open()) as journal:
+        journal.append(note, by="somebody elsewhere")
+    assert len(read(asked)) == 2
+    now[0] += LATELY_S
+    assert len(read(asked)) == 3
+
+
+def test_two_jobs_in_one_database_are_never_taken_for_each_other(
+    place: JournalPlace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Files take the part of a database that holds the records of a whole firm at one address."""
+    when = read(place)[0].at
+
+    def opened(asked: JournalPlace, **_: object) -> Journal:
+        assert asked.job is not None
+        journal = Journal.open(tmp_path / f"{asked.job.id}.db", site=asked.job.id)
+        asked.set_up(journal)
+        return journal
+
+    monkeypatch.setattr(JournalPlace, "open", opened)
+    assert place.job is not None
+    one = replace(place, where="postgresql://firm")
+    other = replace(one, job=replace(place.job, id=f"{place.job.id}-2"))
+    assert one.record != other.record
+    for number, mine in enumerate((one, other), start=1):
+        with closing(heard_of(mine).open()) as journal:
+            for _ in range(number):
+                journal.append(NoteKept(when=when, words=f"Job {number}."), by="test")
+    for _ in range(2):
+        found = [[e.event.words for e in read(mine)] for mine in (one, other)]  # type: ignore[union-attr]
+        assert found == [["Job 1."], ["Job 2."] * 2]

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine
 
-from app.served.lately import LATELY_S
+from app.lately import LATELY_S
 from app.served.sign_in_tables import TABLES
 from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns, SignInState
 from tests.journals import POSTGRES
