@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from itertools import count
 
 import pytest
@@ -52,6 +53,14 @@ _homes = count(1)
 def _home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """Give every test a folder of its own in place of the user's; it is made when something is kept in it."""
     monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path_factory.getbasetemp() / f"home-{next(_homes)}"))
+
+
+@pytest.fixture(autouse=True)
+def _no_browser_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let pages that no browser draws wait for none."""
+    first = sys.modules.get("app.components.first_screen")
+    if first is not None:
+        monkeypatch.setattr(first, "DRAWING_S", 0.0)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -39,3 +39,10 @@ OVERFLOW = """() => {
 }"""
 
 HEIGHT = "() => document.querySelector('[data-testid=stMain]').scrollHeight"
+
+IS_SEEN = """selector => {
+  const shown = e => e.checkVisibility({visibilityProperty: true}) && e.clientWidth;
+  const seen = root => [...root.querySelectorAll(selector)].some(shown)
+    || [...root.querySelectorAll('.stBidiComponent *')].some(e => e.shadowRoot && seen(e.shadowRoot));
+  return seen(document);
+}"""
