@@ -49,6 +49,8 @@ ROW = ("number", "at", "by", "body", "previous", "hash")
 """What is read of an entry, whose chain is known."""
 LOOK_SECONDS = 15.0
 """How long it is tried to find out whether an entry was written, when the commit gave no answer."""
+MOVED_ON = "journal/moved-on"
+"""The rule by which nothing is written since others have written first."""
 LOOKING = "It is not known whether this was written; looking ..."
 
 
@@ -163,7 +165,7 @@ class Journal:
                 refuse_archived(connection, self.site)
                 number, previous = self._next(connection)
                 if after is not None and number != after + 1:
-                    raise unusable("journal/moved-on", self.where, "has later entries by now; look at them first")
+                    raise unusable(MOVED_ON, self.where, "has later entries by now; look at them first")
                 for event in happened:
                     check_references(connection, event, number)
                     new.append(self._entry(event, moment, by, number, previous))

@@ -34,10 +34,13 @@ from scheduler.ledger.plausible import Writing, faults_of, firm_of
 from scheduler.ledger.repeated import said_already
 from scheduler.ledger.rights import Permission, may_look, may_release, person_of
 from scheduler.ledger.seen import Looking, work_place
-from scheduler.ledger.store import Entry, Journal
+from scheduler.ledger.store import MOVED_ON, Entry, Journal
 from scheduler.ledger.timed import TimedEntry
 from scheduler.network.model import Activity, Hold, Network
 from scheduler.site.site_record import Site
+
+TRIES = 5
+"""How often an event is judged again where others write at the same moment."""
 
 
 def write_down(
@@ -48,8 +51,7 @@ def write_down(
     Returns the entry: its event is what was asked for, or a `Refused` that says why the person may not release that.
     Raises BadInput with every reason why it cannot be true, or is not theirs to say; then nothing is written.
     """
-    writing = Writing(site, network, journal.entries(), at or datetime.now(UTC), by, Looking.of(network))
-    return journal.append(as_written(writing, happened), at=at, by=by)
+    return _written(journal, site, network, happened, at, by, once=False)[0]
 
 
 def write_once(
@@ -59,12 +61,32 @@ def write_once(
 
     Returns its entry, and whether that was on record before.
     """
-    now, entries = at or datetime.now(UTC), journal.entries()
-    before = said_already(entries, happened, at=now, by=by)
-    if before is None:
-        happened = as_written(Writing(site, network, entries, now, by, Looking.of(network)), happened)
-        before = said_already(entries, happened, at=now, by=by) if isinstance(happened, Refused) else None
-    return (journal.append(happened, at=at, by=by), False) if before is None else (before, True)
+    return _written(journal, site, network, happened, at, by, once=True)
+
+
+def _written(
+    journal: Journal, site: Site, network: Network, happened: Event, at: datetime | None, by: str, *, once: bool
+) -> tuple[Entry, bool]:
+    """Judge an event by the record and write it right after what it was judged by.
+
+    Where somebody else wrote in between, from whatever program or server, it is judged again: a release is not written
+    after a stop that it does not know of, and of two presses of one button the second is found.
+    """
+    for left in reversed(range(TRIES)):
+        now, entries = at or datetime.now(UTC), journal.entries()
+        before = said_already(entries, happened, at=now, by=by) if once else None
+        if before is not None:
+            return before, True
+        said = as_written(Writing(site, network, entries, now, by, Looking.of(network)), happened)
+        before = said_already(entries, said, at=now, by=by) if once and isinstance(said, Refused) else None
+        if before is not None:
+            return before, True
+        try:
+            return journal.append_all([said], at=at, by=by, after=entries[-1].number if entries else 0)[0], False
+        except BadInput as bad:
+            if not left or all(f.rule != MOVED_ON for f in bad.findings):
+                raise
+    raise AssertionError("the last try returns or raises")
 
 
 def write_all(
