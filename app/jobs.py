@@ -10,6 +10,7 @@ import sys
 import threading
 import time
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -195,7 +196,9 @@ class Jobs:
 def _pages_first() -> None:
     """Let pages have the processor before this thread and those that it starts, where the system can tell threads."""
     if sys.platform == "linux":
-        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), LESS_URGENT)
+        thread = threading.get_native_id()
+        with suppress(OSError):  # a plan that is as urgent as pages is better than none
+            os.setpriority(os.PRIO_PROCESS, thread, max(LESS_URGENT, os.getpriority(os.PRIO_PROCESS, thread)))
 
 
 def _work(job: Job, rest: Executor, *, at_once: bool) -> None:

@@ -28,7 +28,9 @@ class Lately:
         answer = find()
         if len(found) >= MOST:
             found.clear()
-        found[question] = now, answer
+        kept = found.setdefault(question, (now, answer))
+        if kept[0] < now:  # what was begun to be found later is newer, whichever came first
+            found[question] = now, answer
         return answer
 
     def forget(self) -> None:

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import streamlit as st
 
 from app.once import once
-from app.reading import heard_of, read
+from app.reading import forgetting_when_written, read
 from app.served.served_roles import EVERYBODYS, may, own_names
 from app.served.visitors import guarded, served, visitor
 from scheduler import BadInput, Case, Finding, Severity
@@ -178,7 +178,7 @@ def live_of(case: Case) -> Live:
     place, fault = JournalPlace("", None), None
     entries: tuple[Entry, ...] = ()
     try:
-        place = heard_of(guarded(place_of(case.site, case.path), case))
+        place = forgetting_when_written(guarded(place_of(case.site, case.path), case))
         entries = read(place)
     except (BadInput, OSError) as error:
         fault = _understood(error)

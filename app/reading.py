@@ -41,7 +41,7 @@ _lately = Lately(time.monotonic)
 """What was read from databases, which do not show without being asked whether they changed."""
 
 
-def heard_of(place: JournalPlace) -> JournalPlace:
+def forgetting_when_written(place: JournalPlace) -> JournalPlace:
     """Return a place of which, after whatever is written through it, nothing that was read before is rested on."""
 
     def set_up(journal: Journal) -> None:

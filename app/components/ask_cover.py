@@ -155,11 +155,12 @@ def known_by(live: Live, verdict: CoverAnswer, *, brief: bool = False) -> str:
     if live.fault is not None:
         by = in_words("the record cannot be read")
     said = in_words("Looked up at") if live.case.site.site.invented else in_words("True at")
+    judged_now = not live.case.site.site.invented and live.fault is None
+    at = min(live.looked_up, live.local(verdict.moment)) if judged_now else live.looked_up
     if brief and live.fault is None:
-        at = live.looked_up if live.case.site.site.invented else live.local(verdict.moment)
         return f"{said} {to_the_second(at)}, {in_words('record')} {verdict.head or in_words('empty')}."
     again = in_words("It is looked up again every {seconds} seconds.", seconds=f"{LOOK_EVERY_S:.0f}")
-    return f"{said} {to_the_second(live.looked_up)}, {by}. {again}"
+    return f"{said} {to_the_second(at)}, {by}. {again}"
 
 
 def answer_said(live: Live, reason: CoverReason, *, short: bool = False) -> str:

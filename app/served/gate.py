@@ -46,7 +46,7 @@ ASKED = "__Host-jointtrench-asked"
 ACCOUNT = "/account"
 CALENDAR = "/calendar/"
 LOOK_AGAIN_S = 1.0
-"""How long what a server sends to an open page may rest on who was known before."""
+"""How often it is looked whether a page that is sent things may stay open; what is known then may be a second old."""
 PASSES = re.compile(
     r"/(?:[a-z-]{0,40}|static/.+|media/.+|component/.+|favicon\.\w+|manifest\.json"
     r"|_stcore/(?:stream|health|host-config|upload_file/.+|bidi-components/.+))"

@@ -118,7 +118,7 @@ class _Maker:
 def _asked(site: str, *, archived: bool | None = False) -> _Maker:
     """Return who asks, for a job of theirs; raises BadInput where it is not theirs to do, or not as `archived` says."""
     here = served()
-    known = next((k for k in mine() if k.site == site), None)
+    known = next((k for k in mine(at_once=True) if k.site == site), None)
     person = here.person(known) if here and known else None
     if here is None or known is None or person is None:
         raise refused("Nobody is signed in here for that job any more.")

@@ -52,7 +52,7 @@ def moment_of(seconds: float) -> datetime:
 
 
 def _asked(case: Case, person: Person) -> tuple[Served, str]:
-    here, found = served(), visitor()
+    here, found = served(), visitor(at_once=True)
     if here is None or found is None or here.sites.get(found[0].site) != case.path:
         raise refused("Nobody is signed in here any more.")
     if not may(case, found[1], LINKS):

@@ -10,8 +10,10 @@ from __future__ import annotations
 import hashlib
 import re
 import secrets
+import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -19,7 +21,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadData, URLSafeSerializer
 from sqlalchemy import ColumnElement, Connection, Engine, Row, bindparam, func, insert, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 
 from app.lately import Lately
 from app.served.sign_in_tables import ACTS, CODES, LINKS, SESSIONS, TABLES
@@ -85,6 +87,7 @@ class SignIns:
         self._seen: dict[str, float] = {}
         self._to_keep: dict[str, float] = {}
         self._seen_kept = 0.0
+        self._turn = threading.Lock()
         self.lately = Lately(now)
         """What was read of sessions, which is asked with every message; what this process ends counts at once."""
         TABLES.create_all(engine)
@@ -141,17 +144,20 @@ class SignIns:
         """Keep that a session was heard of just now."""
         now = self.now()
         if now - self._seen.get(session, 0.0) >= SEEN_EVERY_S:
-            self._seen[session] = self._to_keep[session] = now
+            with self._turn:
+                self._seen[session] = self._to_keep[session] = now
         if now - self._seen_kept >= SEEN_KEPT_S:
             self._keep_seen()
 
     def _keep_seen(self) -> None:
-        found, self._to_keep, self._seen_kept = self._to_keep, {}, self.now()
-        new = [{"one": session, "when": at} for session, at in found.items()]
-        if new:
-            seen = update(SESSIONS).where(SESSIONS.c.id == bindparam("one")).values(seen=bindparam("when"))
-            with self.engine.begin() as connection:
-                connection.execute(seen, new)
+        with self._turn:
+            new = [{"one": session, "when": at} for session, at in sorted(self._to_keep.items())]
+            self._to_keep, self._seen_kept = {}, self.now()
+        if not new:
+            return
+        seen = update(SESSIONS).where(SESSIONS.c.id == bindparam("one")).values(seen=bindparam("when"))
+        with suppress(SQLAlchemyError), self.engine.begin() as connection:  # nobody's page ends for want of this
+            connection.execute(seen, new)
 
     def seen_since(self, site: str, seconds: float) -> frozenset[str]:
         """Return the ids of the people of a site who were heard of in the last seconds and are still signed in."""

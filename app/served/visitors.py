@@ -31,7 +31,10 @@ PEOPLE = "people"
 OWN_JOBS = "jobs"
 """The page of all jobs of whoever is here, on a served dashboard only."""
 LOOK_AGAIN_S = 1.0
-"""How long it may rest on what was read before whether a job is archived; its record is asked at every write."""
+"""How long a reading of whether a job is archived is used; in a database the record behind it may be a second older.
+
+The record is asked at every write.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,11 +155,16 @@ def served() -> Served | None:
     return _SERVED[0] if _SERVED else None
 
 
-def visitor() -> tuple[SignedIn, Person] | None:
-    """Return who is before this page of a served dashboard, looked up anew each time; None when nobody is known.
+def visitor(*, at_once: bool = False) -> tuple[SignedIn, Person] | None:
+    """Return who is before this page of a served dashboard; None when nobody is known.
+
+    It may be a second old, as far as other programs end sessions; `at_once`, for what changes something, never.
 
     Before an archived job stands nobody: nothing of it is shown to anybody, and nothing can be done.
     """
+    here = served()
+    if here is not None and at_once:
+        here.sign_ins.lately.forget()
     found = _before_page()
     return None if found is None or found[2] is not None else found[:2]
 
@@ -174,9 +182,11 @@ def _before_page() -> tuple[SignedIn, Person, Archived | None] | None:
     return (known, person, here.archived(known.site)) if here and known and person else None
 
 
-def mine() -> list[SignedIn]:
-    """Return every session of this browser, each of another site, the one of this page first."""
+def mine(*, at_once: bool = False) -> list[SignedIn]:
+    """Return every session of this browser, each of another site, the one of this page first; `at_once` as above."""
     here, now = served(), asked_by()
+    if here is not None and at_once:
+        here.sign_ins.lately.forget()
     return sessions_of(here.sign_ins, (now, *asked_beside())) if here and now else []
 
 

@@ -44,8 +44,8 @@ class JournalPlace:
 
     @property
     def record(self) -> str:
-        """What tells this record from every other: one database holds those of many jobs."""
-        return f"{self.where} {self.job.id if self.job else ''}"
+        """What tells this record from every other: a database holds those of many jobs, and an id may be copied."""
+        return f"{self.where} {self.job!r}"
 
     @property
     def made(self) -> bool:

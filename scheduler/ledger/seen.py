@@ -60,7 +60,7 @@ class Looking:
     @classmethod
     def of(cls, network: Network) -> Looking:
         """Return what is looked up in a network, with what was looked up in it before."""
-        kept = next((k for k in _LATELY if k.network is network), None)
+        kept = next((k for k in tuple(_LATELY) if k.network is network), None)
         if kept is None:
             kept = cls(network)
             _LATELY.append(kept)

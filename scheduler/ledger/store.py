@@ -156,7 +156,6 @@ class Journal:
             raise ValueError("the time of an entry needs an offset from UTC")
         if not by.strip() or not by.isprintable() or len(by) > 200:
             raise unusable("journal/by", "The entry", "does not say who wrote it down")
-        self.allow(happened)
         moment = (at or datetime.now(UTC)).astimezone(UTC)
         new: list[Entry] = []
         whole = False
@@ -166,6 +165,7 @@ class Journal:
                 number, previous = self._next(connection)
                 if after is not None and number != after + 1:
                     raise unusable(MOVED_ON, self.where, "has later entries by now; look at them first")
+                self.allow(happened)  # last, as it uses up a code that was typed for this entry
                 for event in happened:
                     check_references(connection, event, number)
                     new.append(self._entry(event, moment, by, number, previous))

@@ -100,17 +100,17 @@ class Situation:
         force, stands = self.in_force, self.work[id_]
         if force is None or stands.planned is None or id_ not in force.network.by_id:
             return stands.planned if stands.planned and stands.planned[0].date() == on else None
-        if id_ not in self._worked:
+        if id_ not in self._plan_hours:
             tick, when = force.network.clock.tick, force.network.clock.when
             blocks = worked(force.network, id_, (tick(stands.planned[0]), tick(stands.planned[1])))
-            self._worked[id_] = tuple((when(a), when(b)) for a, b in blocks)
-        days = [span for span in self._worked[id_] if span[0].date() == on]
+            self._plan_hours[id_] = tuple((when(a), when(b)) for a, b in blocks)
+        days = [span for span in self._plan_hours[id_] if span[0].date() == on]
         if not days and stands.planned[0].date() == on:
             return stands.planned if stands.planned[0] < stands.planned[1] or stands.kind.takes_time else None
         return (days[0][0], days[-1][1]) if days else None
 
     @cached_property
-    def _worked(self) -> dict[str, tuple[tuple[datetime, datetime], ...]]:
+    def _plan_hours(self) -> dict[str, tuple[tuple[datetime, datetime], ...]]:
         """From when to when the plan has each piece of work worked on; filled as it is asked for."""
         return {}
 

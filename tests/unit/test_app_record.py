@@ -59,6 +59,7 @@ def test_of_a_record_in_a_database_only_what_was_added_since_is_read(tmp_path, m
     assert "1 entry, the newest first." in texts(at)
     read = []
     monkeypatch.setattr(store, "read_entry", lambda row: read.append(row.number) or read_entry(row))
+    monkeypatch.setattr("app.lately.LATELY_S", 0.0)
     assert "1 entry, the newest first." in texts(at.run())
     assert read == []
     with closing(place.open()) as journal:

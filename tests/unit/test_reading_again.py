@@ -13,12 +13,13 @@ import pytest
 import scheduler
 from app import reading
 from app.lately import LATELY_S, Lately
-from app.reading import heard_of, marks_of, read
+from app.reading import forgetting_when_written, marks_of, read
 from app.served import visitors
 from app.served.visitors import Served, set_up
 from scheduler import bundled_sites
 from scheduler.ledger import Journal, JournalPlace, set_archived
 from scheduler.ledger.day_events import NoteKept
+from scheduler.ledger.noted import noted
 from scheduler.ledger.place import place_of
 
 
@@ -94,7 +95,7 @@ def test_of_a_database_what_was_read_a_moment_ago_is_rested_on_until_this_proces
     monkeypatch.setattr(reading, "marks_of", lambda _: None)
     counted, opened = counting(replace(place, where=f"sqlite:///{place.where}"))
     note = NoteKept(when=read(place)[0].at, words="Seen again.")
-    asked = heard_of(counted)
+    asked = forgetting_when_written(counted)
     assert [len(read(asked)) for _ in range(4)] == [1] * 4
     assert len(opened) == 1
     with closing(asked.open()) as journal:
@@ -125,9 +126,41 @@ def test_two_jobs_in_one_database_are_never_taken_for_each_other(
     other = replace(one, job=replace(place.job, id=f"{place.job.id}-2"))
     assert one.record != other.record
     for number, mine in enumerate((one, other), start=1):
-        with closing(heard_of(mine).open()) as journal:
+        with closing(forgetting_when_written(mine).open()) as journal:
             for _ in range(number):
                 journal.append(NoteKept(when=when, words=f"Job {number}."), by="test")
     for _ in range(2):
         found = [[e.event.words for e in read(mine)] for mine in (one, other)]  # type: ignore[union-attr]
         assert found == [["Job 1."], ["Job 2."] * 2]
+
+
+def test_a_reading_that_took_long_does_not_take_the_place_of_a_later_one() -> None:
+    now = [0.0]
+    lately = Lately(lambda: now[0])
+
+    def slow() -> str:
+        now[0] = 0.5
+        assert lately.ask("entries", lambda: "five") == "five"
+        return "four"
+
+    assert lately.ask("entries", slow) == "four"
+    assert lately.ask("entries", lambda: "asked again") == "five"
+
+
+def test_what_a_real_job_writes_is_noted_beside_it_as_well_as_read_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOINTTRENCH_HOME", str(tmp_path / "home"))
+    lately = Lately(lambda: 0.0)
+    monkeypatch.setattr(reading, "_lately", lately)
+    case = scheduler.load(bundled_sites()["orchard-lane"])
+    practice = place_of(case.site, case.path, str(tmp_path))
+    assert practice.job is not None
+    real = replace(practice, job=replace(practice.job, id="real-job", invented=False))
+    lately.ask("question", lambda: "before")
+    with closing(forgetting_when_written(real).open()) as journal:
+        entry = journal.append(NoteKept(when=case.network.clock.when(0), words="Seen."), by="test")
+    kept = noted(real.job)  # type: ignore[arg-type]
+    assert kept is not None
+    assert (kept.number, kept.hash) == (1, entry.hash)
+    assert lately.ask("question", lambda: "anew") == "anew"

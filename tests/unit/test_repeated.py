@@ -60,18 +60,22 @@ class TwoServers:
         self.here = new_journal(kind, folder)
         self.there = Journal.open(POSTGRES if kind == "postgresql" else folder / "site.journal.db", site=self.here.site)
         self.begin = self.case.network.clock.when(0)
-        self.asked = 0
+        self.judged: list[int] = []
+        self.allowed: list[object] = []
 
     def meanwhile(self, *happened: Event) -> None:
-        """Have the other one write these, one before each of the first tries of this one."""
-        waiting = list(happened)
+        """Have the other one write these, one after each of the first times that this one has read the record."""
+        waiting, plain = list(happened), self.here.entries
 
-        def other_first(_: object) -> None:
-            self.asked += 1
+        def read_then_other(**how: object) -> tuple[Entry, ...]:
+            found = plain(**how)  # type: ignore[arg-type]
+            self.judged.append(len(found))
             if waiting:
                 self.there.append(waiting.pop(0), at=self.begin, by="Ruth Amsel")
+            return found
 
-        self.here.allow = other_first
+        self.here.entries = read_then_other  # type: ignore[method-assign]
+        self.here.allow = self.allowed.append
 
     def write(self, happened: Event) -> tuple[Entry, bool]:
         return write_once(self.here, self.case.site, self.case.network, happened, at=self.begin, by="Ruth Amsel")
@@ -89,23 +93,16 @@ def test_the_same_press_that_comes_to_two_servers_at_once_is_written_once(two: T
     two.meanwhile(note)
     entry, before = two.write(note)
     assert (entry.number, before) == (1, True)
-    assert len(two.here.entries()) == 1
+    assert len(two.there.entries()) == 1
+    assert not two.allowed
 
 
 def test_what_was_judged_without_a_stop_is_judged_again_before_it_is_written(two: TwoServers) -> None:
-    judged: list[int] = []
     two.meanwhile(NoteKept(when=two.begin, words="One."), NoteKept(when=two.begin, words="Two."))
-    plain = two.here.entries
-
-    def counted(**how: object) -> tuple[Entry, ...]:
-        found = plain(**how)  # type: ignore[arg-type]
-        judged.append(len(found))
-        return found
-
-    two.here.entries = counted  # type: ignore[method-assign]
     entry, before = two.write(NoteKept(when=two.begin, words="Three."))
     assert (entry.number, before) == (3, False)
-    assert judged == [0, 1, 2], "each time by all that stood there"
+    assert two.judged == [0, 1, 2], "each time by all that stood there"
+    assert len(two.allowed) == 1, "a code that was typed is used up by what is written, not by a try"
 
 
 def test_whoever_never_gets_a_turn_is_told_that_nothing_was_written(two: TwoServers) -> None:

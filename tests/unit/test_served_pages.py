@@ -208,6 +208,16 @@ def test_nobody_else_sends_links_or_takes_them_back(office: Office, role: str) -
         stands(office.case, somebody)
 
 
+def test_a_contractor_whose_session_was_just_ended_elsewhere_sends_no_more_links(office: Office) -> None:
+    known = office.ins.signed_in(office.ins.open(*office.ins.invite("lane", "r-amsel", "general_contractor")) or "")
+    assert known is not None
+    office.asked = known.id
+    assert visitors.visitor() is not None
+    SignIns(office.ins.engine, "x" * 64).end(known.id)
+    with pytest.raises(BadInput, match="any more"):
+        send(office.case, office.case.site.people[0], 1)
+
+
 def test_of_two_who_report_the_same_work_the_second_is_told(office: Office) -> None:
     second = office.page("general_contractor", "record")
     key = next(b.key for b in second.button if b.key.startswith("started-"))

@@ -7,10 +7,10 @@ import uuid
 from pathlib import Path
 
 import pytest
-from sqlalchemy import create_engine
+from sqlalchemy import create_engine, event
 
 from app.lately import LATELY_S
-from app.served.sign_in_tables import TABLES
+from app.served.sign_in_tables import SESSIONS, TABLES
 from app.served.sign_ins import ACT_S, DAY_S, LOCKED_S, MOST_TRIES, SESSION_S, SignedIn, SignIns, SignInState
 from tests.journals import POSTGRES
 
@@ -126,6 +126,7 @@ def test_what_was_read_of_a_session_is_rested_on_for_a_moment_and_never_after_it
     assert ins.session_lately(here.id) is None
     ins.session_lately(elsewhere.id)
     other.revoke("lane", "b")
+    assert ins.session_lately(elsewhere.id) == elsewhere, "as it was read just now"
     clock.now += LATELY_S
     assert ins.session_lately(elsewhere.id) is None
 
@@ -145,9 +146,21 @@ def test_what_is_being_read_while_a_session_ends_is_kept_for_nobody(ins: SignIns
 def test_who_was_heard_of_is_written_together_and_told_at_once(ins: SignIns, clock: Clock) -> None:
     people = [signed_in(ins, name) for name in ("a", "b", "c")]
     clock.now += 100
+    ins.note_seen(people[0].id)
+    written: list[str] = []
+    event.listen(ins.engine, "commit", lambda _: written.append("commit"))
     for known in people:
         ins.note_seen(known.id)
+    assert not written, "what is heard within five seconds waits"
     assert ins.seen_since("lane", 60) == {"a", "b", "c"}
+    assert len(written) == 1
+
+
+def test_who_was_heard_of_ends_nobodys_page_where_it_cannot_be_written(ins: SignIns, clock: Clock) -> None:
+    known = signed_in(ins)
+    SESSIONS.drop(ins.engine)
+    clock.now += 100
+    ins.note_seen(known.id)
 
 
 def test_ten_thousand_guesses_open_nothing(ins: SignIns) -> None:
