@@ -49,8 +49,7 @@ ROW = ("number", "at", "by", "body", "previous", "hash")
 """What is read of an entry, whose chain is known."""
 LOOK_SECONDS = 15.0
 """How long it is tried to find out whether an entry was written, when the commit gave no answer."""
-MOVED_ON = "journal/moved-on"
-"""The rule by which nothing is written since others have written first."""
+MOVED_ON = "journal/moved-on"  # the rule by which nothing is written since others have written first
 LOOKING = "It is not known whether this was written; looking ..."
 
 
