@@ -1,4 +1,4 @@
-"""Answers that are asked for again and again, such as who is signed in, rested on for a moment."""
+"""Answers that are asked for again and again, such as who is signed in, used again for a moment."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable
 from typing import Any, TypeVar
 
 LATELY_S = 1.0
-"""How long an answer may be rested on where nothing is written."""
+"""How long an answer is used again [s]."""
 MOST = 1000
 Asked = TypeVar("Asked")
 

@@ -42,7 +42,7 @@ _lately = Lately(time.monotonic)
 
 
 def forgetting_when_written(place: JournalPlace) -> JournalPlace:
-    """Return a place of which, after whatever is written through it, nothing that was read before is rested on."""
+    """Return a place after whose writes nothing that was read before is used again."""
 
     def set_up(journal: Journal) -> None:
         place.set_up(journal)

@@ -108,7 +108,7 @@ def _answer(case: Case, schedule: Schedule | None, hold: str) -> None:
 
 @once(3)
 def _judged(worked: Worked, point: HoldPoint, schedule: Schedule | None) -> list[tuple[_Layer, CoverAnswer]]:
-    """Answer for each layer."""
+    """Answer for each layer; kept as a whole as well, for a page asks for its tag every few seconds."""
     return [(row, judged(worked, schedule, row.ground)) for row in _layers(worked.case, point)]
 
 

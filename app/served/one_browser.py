@@ -31,7 +31,7 @@ def kept_as(tokens: Iterable[str]) -> str:
 def sessions_of(sign_ins: SignIns, ids: Iterable[str]) -> list[SignedIn]:
     """Return the sessions of some ids that are good, and those that stand on them; one of each site, the first.
 
-    It rests on what was read a moment ago at most.
+    What was read a moment ago is used again.
     """
     asked = tuple(dict.fromkeys(ids))
     return list(sign_ins.lately.ask(asked, lambda: _sessions_of(sign_ins, asked)))

@@ -158,7 +158,8 @@ def served() -> Served | None:
 def visitor(*, at_once: bool = False) -> tuple[SignedIn, Person] | None:
     """Return who is before this page of a served dashboard; None when nobody is known.
 
-    It may be a second old, as far as other programs end sessions; `at_once`, for what changes something, never.
+    A session that another program ended may be known here for a second more. `at_once` asks anew: for whatever changes
+    something.
 
     Before an archived job stands nobody: nothing of it is shown to anybody, and nothing can be done.
     """

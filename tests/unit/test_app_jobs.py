@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import pytest
 
 import app.jobs
 import scheduler
-from app.jobs import KEPT_JOBS, Jobs
+from app.jobs import KEPT_JOBS, LESS_URGENT, Jobs, _pages_first
 from scheduler.solve.outcome import Options, Progress
 
 WAIT_S = 20
@@ -346,3 +349,20 @@ def test_old_jobs_are_dropped_and_told_to_stop(solver):
 def test_the_registry_is_one_for_all_sessions():
     assert app.jobs.jobs() is app.jobs.jobs()
     assert isinstance(app.jobs.jobs(), Jobs)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere threads cannot be told apart")
+@pytest.mark.parametrize("refused", [False, True])
+def test_searches_are_less_urgent_than_pages_and_go_on_where_the_system_says_no(
+    monkeypatch: pytest.MonkeyPatch, refused: bool
+) -> None:
+    def says_no(*_: int) -> None:
+        raise PermissionError
+
+    if refused:
+        monkeypatch.setattr("app.jobs.os.setpriority", says_no)
+    own = os.getpriority(os.PRIO_PROCESS, 0)
+    with ThreadPoolExecutor(1, initializer=_pages_first) as pool:
+        found = pool.submit(lambda: os.getpriority(os.PRIO_PROCESS, threading.get_native_id())).result()
+    assert found == (own if refused else max(LESS_URGENT, own))
+    assert os.getpriority(os.PRIO_PROCESS, 0) == own
