@@ -1,4 +1,7 @@
-"""The words for things on site: one word for one thing, on screen, on paper and on the command line."""
+"""The words for things on site: one word for one thing, on screen, on paper and on the command line.
+
+The solver's terms, each with its source, stand in `solve/GLOSSARY.md`.
+"""
 
 from __future__ import annotations
 

@@ -128,7 +128,10 @@ def _ids(gone: Collection[RecordRef], family: str, part: str = "") -> set[str]:
 
 
 def _without(field: str, freed: Callable[[Network, Any], Any] | None = None) -> Callable[..., Any]:
-    """Return how a family loses records: left out, or, where others name them, freed of what they say."""
+    """Return a function that gives a family's records without some of them.
+
+    Where other records refer to these, `freed` gives what takes their place: the same record, asking for nothing.
+    """
 
     def without(network: Network, gone: Collection[RecordRef]) -> Any:
         ids, records = _ids(gone, field), getattr(network, field)

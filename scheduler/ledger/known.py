@@ -32,7 +32,7 @@ class Report(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Reported:
-    """Reports by the moment since which they count, the earliest first; those dated ahead apart."""
+    """Reports in order of the moment from which each counts; reports of work not yet done when written stand apart."""
 
     plain: list[Report]
     moments: list[datetime]

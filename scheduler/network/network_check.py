@@ -31,7 +31,7 @@ def _fault(rule: str, where: str, text: str, *, found: str = "", required: str =
 
 
 def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
-    """Yield (where, kind of thing, ids named there) for what must be known before rules can be lowered, or is none."""
+    """Yield (record, kind of thing, ids it refers to): every id must exist before rules can be lowered."""
     for activity in network.activities:
         yield activity.id, "calendar", [activity.calendar]
         yield activity.id, "resource", [r for r, _ in activity.needs]

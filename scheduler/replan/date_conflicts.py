@@ -129,7 +129,10 @@ class GivenDates:
         return frozenset(core)
 
     def _between_links(self, activity: str, stay: Collection[str], starts: Ticks) -> tuple[int, int, set[str]]:
-        """Return the first place that links leave an activity, the one after the last, and who leaves no others."""
+        """Return which of its starts the links to those that stay allow: the first, past the last, and who limits them.
+
+        Both are places in `starts`; none is allowed where the first is not below the other.
+        """
         first, last, low, high = 0, len(starts), "", ""
         for p in self.propagation.into[activity]:
             if p.predecessor in stay:

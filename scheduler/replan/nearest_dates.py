@@ -107,7 +107,10 @@ class _Nearest:
         return NearestDates(self.best[2], self.best[0], min(self.best[0], self.least))
 
     def _choice(self) -> Core | None:
-        """Return a smallest choice with one of each set, of those the one in most sets; None when there is no other."""
+        """Return the fewest activities that include one of each conflict: a minimum hitting set.
+
+        Of equal ones, that whose activities stand in the most conflicts; None when every one was tried.
+        """
         model = cp_model.CpModel()
         names = sorted(set().union(*self.cores))
         chosen = {a: model.new_bool_var(a) for a in names}

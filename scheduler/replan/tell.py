@@ -24,7 +24,7 @@ from scheduler.units import format_nights, format_station
 
 @dataclass(frozen=True, slots=True)
 class Bought:
-    """What a plan has over the plan before with everything pushed that must move."""
+    """What a new plan gains by moving more than it must, beside the old plan in which only what must move was moved."""
 
     text: str
     """Empty when it has nothing over it."""

@@ -124,7 +124,10 @@ def _later_stages(engine: Engine, plan: Incumbent, first: Finish, known: Sequenc
 
 
 def _in_money(engine: Engine, plan: Incumbent, finish: int, whole: TimeWindows) -> StageReport:
-    """Weigh all in money, with little more time first: a search with much of it gets less far. Change the plan so."""
+    """Make `plan` the cheapest found; first of those that end soon after the best finish, then of later ones as well.
+
+    A search over many days gets less far for the same effort, so the short one comes first.
+    """
     began, ((_, whole_effort),) = engine.seconds, in_money(engine.options)
     effort = whole_effort / len(DAYS_TRIED)
     for days in DAYS_TRIED:

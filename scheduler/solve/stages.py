@@ -126,7 +126,10 @@ def _close_sooner(engine: Engine, plan: Incumbent, task: Task) -> None:
 
 
 def _with_same_nights(engine: Engine, plan: Incumbent, task: Task, effort: float) -> float:
-    """Search first what leaves every stretch open over the same nights: far less. Return the effort left."""
+    """Search first among plans that leave every stretch open over the same nights, which are far fewer.
+
+    Returns the effort that is left for the search of all plans.
+    """
     small = is_small(plan.frame.network)
     same = replace(task, frame=same_nights(plan.frame, plan.starts), kept=())
     plan.starts, _ = better(engine, same, plan.starts, SAME_NIGHTS_SHARE * effort if small else effort)

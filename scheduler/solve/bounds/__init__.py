@@ -1,1 +1,5 @@
-"""What no plan can beat, shown by counting."""
+"""What no plan can beat, shown by counting.
+
+The earliest finish: `destructive.py` (finishes refuted by counting loads, which `energy.py` counts). The least open
+trench: `least_exposure.py`. The least money, visits and trips: `least_spent.py`.
+"""

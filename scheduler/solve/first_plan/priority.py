@@ -114,7 +114,10 @@ class PriorityRules:
         return [by_need[turn] for turn in sorted(range(len(by_need)), key=key)]
 
     def _turns(self, openers: Iterable[str]) -> dict[str, float]:
-        """Return the turn each activity goes with: in the trench the last it waits for, else the first it leads to."""
+        """Return, by activity, the place in the order of digging that it is inserted with.
+
+        Work in an open trench goes with the last dig that it waits for, other work with the first that waits for it.
+        """
         turn = {o: float(i) for i, o in enumerate(openers)}
         for a in self._sequence:
             if a in self._inside:

@@ -44,7 +44,10 @@ def add_later_limits(search: Search) -> None:
 def _limit(
     search: Search, bound: DateBound, limits: list[tuple[int, cp_model.IntVar]], guard: list[cp_model.IntVar]
 ) -> None:
-    """Keep a bound by each of its limits whose successor is not bought."""
+    """Keep an activity within its latest moment.
+
+    `limits` are (moment, whether the next later moment is paid for), the earliest first; the last has no later one.
+    """
     frame, edge = search.frame, search.placed[bound.activity].edge(bound.edge)
     clock = frame.edge_clock(bound.activity, bound.edge)
     last = len(frame.axis) if search.guarded else frame.edge_ticks(bound.activity, bound.edge)[-1]
