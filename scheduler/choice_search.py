@@ -42,6 +42,9 @@ On the small site 7 visits and 9 trips are proved the fewest so, in 4 seconds of
 finish the same 16 were found, for $1,250 more.
 """
 
+BOUND_TIMES = {1: 8.0, 2: 32.0}
+"""By turn of looking on, how many times the share of effort goes into what is proved of open trench; then none."""
+
 
 def _case_of(search: ChoiceSearch) -> Units:
     return units_of(search.case)
@@ -131,7 +134,8 @@ class ChoiceSearch:
         self._stop, begun = stop, self._options
         for turn in count(1):
             seed = begun.seed + ROUNDS * turn
-            self._options = replace(begun, seed=seed, workers=workers or begun.workers)
+            share = BOUND_TIMES.get(turn, 0.0) * begun.bound_share
+            self._options = replace(begun, seed=seed, workers=workers or begun.workers, bound_share=share)
             for look in (self._trench_at_finish, self._trench, self._visits, self._money):
                 if stop.is_set() or not self._found:
                     return

@@ -9,6 +9,8 @@ bound or explain. A family that is missing here is no rule for them, so a test c
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Set as AbstractSet
+from dataclasses import replace
 from itertools import takewhile
 
 from scheduler.network.model import Link, LinkType, Network
@@ -31,6 +33,17 @@ def lower(network: Network) -> NormalForm:
         )
         vars(network)[_KEPT_AS] = known
     return known
+
+
+def among(network: Network, kept: AbstractSet[str]) -> Network:
+    """Return what is left of a network without the other activities: each rule asks no more than it did.
+
+    Only what `lower` gives, and its activities and openings, speak of those kept; its other fields are as they were.
+    """
+    openings = tuple(o for o in network.openings if {o.opens, o.closes} <= kept)
+    part = replace(network, activities=tuple(a for a in network.activities if a.id in kept), openings=openings)
+    vars(part)[_KEPT_AS] = lower(network).among(kept)
+    return part
 
 
 def _links(network: Network) -> Iterator[Link]:

@@ -14,7 +14,8 @@ the `record` (its id there), its sentence and its source.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from scheduler.network.model import DateRole, Link
@@ -204,6 +205,17 @@ class NormalForm:
         """Return the records whose bounds dates break at their price."""
         return tuple(
             record for record, bounds in self.priced.items() if not all(b.is_kept(dates[b.activity]) for b in bounds)
+        )
+
+    def among(self, kept: AbstractSet[str]) -> NormalForm:
+        """Return the rules that speak of some activities alone, of others what is left of them without the rest."""
+        capacities = (replace(c, uses=tuple(u for u in c.uses if {u.first, u.last} <= kept)) for c in self.capacities)
+        groups = (replace(g, looks=tuple(look for look in g.looks if look in kept)) for g in self.look_groups)
+        return NormalForm(
+            tuple(b for b in self.bounds if b.activity in kept),
+            tuple(k for k in self.links if k.before in kept and k.after in kept),
+            tuple(c for c in capacities if c.uses),
+            tuple(g for g in groups if g.looks),
         )
 
     @cached_property

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from scheduler.network.dates import Propagation
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
+from scheduler.solve.bounds.least_of_blocks import least_of_blocks
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.formulation.engine import Engine
@@ -31,6 +32,8 @@ SAME_NIGHTS_SHARE = 0.3
 PARTS_SHARE = 0.5
 """Of the effort for money in a small job, the part in which it is bettered part by part before it is searched whole."""
 EARLY = "earliness"
+BLOCKS = "each reach with its branches"
+"""What proves a bound of open trench that was searched for block by block."""
 
 
 @dataclass
@@ -80,7 +83,7 @@ def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: in
 
     `least` is known to be the least possible from more time [units of the goal].
     """
-    began, task = engine.seconds, plan.task(goal, least)
+    began, task, for_bound = engine.seconds, plan.task(goal, least), engine.options.bound_share * effort
     kind = goal.bound_kind if goal.least(plan.frame) >= least else "more time"
     if isinstance(goal, Exposure) and not is_small(plan.frame.network):
         for turn in range(1, ROUNDS):
@@ -99,9 +102,12 @@ def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: in
     plan.starts, proved = better(engine, task, plan.starts, effort)
     value = task.amount(plan.starts)
     plan.kept.append((goal, value))
+    kind = "search" if proved > task.least else kind
+    if isinstance(goal, Exposure) and value > proved and not is_small(plan.frame.network) and not engine.stopped:
+        together = least_of_blocks(engine, plan.frame, plan.schedule, for_bound)
+        proved, kind = max((proved, kind), (together, BLOCKS), key=lambda found: found[0])
     bound, per = min(proved, value), goal.per_unit
     engine.tell(goal.name, value / per, bound / per)
-    kind = "search" if proved > task.least else kind
     return StageReport(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
 
 

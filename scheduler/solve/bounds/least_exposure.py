@@ -21,23 +21,36 @@ from scheduler.worktime.axis import Ticks
 
 def least_exposure(frame: TimeWindows) -> int:
     """Return an exposure that no plan of a frame goes below [tenths of ft nights]."""
-    return least_nights_times(frame, [(o.opens, o.closes, feet(o)) for o in frame.network.openings])
+    alone = nights_alone(frame)
+    return sum(feet(o) * alone[o.id] for o in frame.network.openings if o.id in alone)
+
+
+def nights_alone(frame: TimeWindows) -> dict[str, int]:
+    """Return, by opening that has a length, the fewest nights that it stands open in any plan of a frame."""
+    openings = [o for o in frame.network.openings if feet(o) > 0]
+    return dict(zip((o.id for o in openings), _least(frame, [(o.opens, o.closes) for o in openings]), strict=True))
 
 
 def least_nights_times(frame: TimeWindows, spans: Sequence[tuple[str, str, int]]) -> int:
     """Return the least nights from the start of one activity to the finish of another, times an amount, summed up."""
-    if not spans:
-        return 0
+    counted = [(opens, closes, amount) for opens, closes, amount in spans if amount > 0]
+    least = _least(frame, [(opens, closes) for opens, closes, _ in counted])
+    return sum(amount * nights for (_, _, amount), nights in zip(counted, least, strict=True))
+
+
+def _least(frame: TimeWindows, pairs: Sequence[tuple[str, str]]) -> list[int]:
+    """Return the fewest nights from the start of the first to the finish of the second, for each pair."""
+    if not pairs:
+        return []
     after: dict[str, list[str]] = {}
     before: dict[str, list[Link]] = {}
     for link in (k for k in lower(frame.network).links if not k.at_most):
         after.setdefault(link.before, []).append(link.after)
         before.setdefault(link.after, []).append(link)
-    return sum(
-        amount * _least_nights(frame, opens, closes, before, reached([opens], lambda a: after.get(a, ())))
-        for opens, closes, amount in spans
-        if amount > 0
-    )
+    return [
+        _least_nights(frame, opens, closes, before, reached([opens], lambda a: after.get(a, ())))
+        for opens, closes in pairs
+    ]
 
 
 def _least_nights(frame: TimeWindows, opens: str, closes: str, before: dict[str, list[Link]], later: set[str]) -> int:

@@ -84,6 +84,7 @@ class Engine:
         effort: float,
         hint: Mapping[str, int] | None = None,
         by_core: bool = False,
+        from_below: bool = False,
         presolve: bool = True,
         listen: Callable[[float, float], None] | None = None,
         cancel: threading.Event | None = None,
@@ -91,6 +92,7 @@ class Engine:
         """Solve a search within an effort. `listen` hears of each better value, with the bound then.
 
         `by_core` raises the bound by finding parts of the objective that can't all be nothing.
+        `from_below` looks for nothing but a bound, in a tree whose nodes are taken lowest bound first.
         `presolve` simplifies the model first; no effort is counted for that, and in a whole long job it takes
         far longer than the search.
         Setting `cancel` ends this run alone.
@@ -103,6 +105,10 @@ class Engine:
             solver.parameters.optimize_with_core = True
             solver.parameters.core_minimization_level = 0
             solver.parameters.cover_optimization = False
+        if from_below:
+            solver.parameters.optimize_with_lb_tree_search = True
+            solver.parameters.linearization_level = 1
+            solver.parameters.use_sat_inprocessing = False
         if hint is not None:
             add_hint(search, hint)
         with self._watched(solver, cancel):

@@ -134,6 +134,12 @@ class TimeWindows:
         part.spans, part.is_part = dict(spans), True
         return part
 
+    def of(self, network: Network) -> TimeWindows:
+        """Return the same frame for what is left of its network without some activities."""
+        fewer = copy.copy(self)
+        fewer.network, fewer.spans = network, {a.id: self.spans[a.id] for a in network.activities}
+        return fewer
+
     def _spread(self, touching: Mapping[str, list[Link]]) -> bool:
         # In a part of a plan, activities with one start left keep every rule among themselves: no need to look at them.
         waiting = {a: None for a in touching if not self.is_part or len(self.spans[a].starts) > 1}
