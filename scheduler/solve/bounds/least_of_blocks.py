@@ -40,10 +40,12 @@ def blocks_of(network: Network) -> list[list[Opening]]:
         stretches.setdefault(opening.reach, []).append(opening)
     along = {a.reach: a.alignment for a in network.activities}
     runs = Counter(along[reach] for reach in stretches)
+    rooms = [Counter(network.by_id[use.first].reach for use in c.uses) for c in lower(network).capacities if c.is_room]
     blocks = {}
-    for space in (s for s in network.spaces if s.reach in stretches and runs[along[s.reach]] > 1):
-        others = {network.by_id[a].reach for a, _ in space.occupants} & stretches.keys()
-        blocks[space.reach] = {space.reach} | {r for r in others if along[r] != along[space.reach]}
+    for reach in (r for r in stretches if runs[along[r]] > 1):
+        own = max(rooms, key=lambda room: room[reach], default=Counter[str]())  # the room of the reach itself
+        others = own.keys() & stretches.keys() if own[reach] else set()
+        blocks[reach] = {reach} | {r for r in others if along[r] != along[reach]}
     held = set().union(*blocks.values())
     blocks |= {reach: {reach} for reach in stretches if reach not in held}
     return [[o for reach in stretches if reach in block for o in stretches[reach]] for block in blocks.values()]
