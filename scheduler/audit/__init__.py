@@ -6,7 +6,7 @@ to be whole: whether its own references hold is not this package's question.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from scheduler.audit import activity_checks, behind_checks, order_checks, sharing_checks, visit_checks
 from scheduler.audit.audit_facts import AuditCheck, AuditFacts
@@ -31,5 +31,14 @@ def audit(network: Network, schedule: Schedule) -> list[Finding]:
     named `missing/ID`, `unknown/ID`, `work/ID`, `calendar/ID`, `one window/ID`, `least start/ID`, `data date/ID`
     and `horizon/ID`. Whatever the schedule holds, it is reported, never raised.
     """
+    return list(_findings(network, schedule))
+
+
+def keeps(network: Network, schedule: Schedule) -> bool:
+    """Return whether a schedule audits clean; looking ends at the first rule that it breaks."""
+    return next(_findings(network, schedule), None) is None
+
+
+def _findings(network: Network, schedule: Schedule) -> Iterator[Finding]:
     facts = AuditFacts.of(network, schedule)
-    return [finding for checks in CHECKS.values() for check in checks for finding in check(facts)]
+    return (finding for checks in CHECKS.values() for check in checks for finding in check(facts))

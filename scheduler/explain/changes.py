@@ -94,13 +94,21 @@ def _days_over(network: Network, schedule: Schedule, resource: Resource) -> set[
 
 def _moved_booking(network: Network, rule: Rule, ask: Ask) -> Change | None:
     booking = next(b for b in network.bookings if b.id == rule.record.id)
+
+    def told(plan: Schedule) -> str:
+        to = network.clock.spoken(min(plan.dates[a][0] for a in booking.activities))
+        return f'Move the appointment "{booking.name}" to {to}.'
+
+    return _left_out(network, rule, ask, told, booking.move_cost or None)
+
+
+def _left_out(
+    network: Network, rule: Rule, ask: Ask, told: Callable[[Schedule], str], cost: float | None = None
+) -> Change | None:
+    """Return what a plan without a rule comes to."""
     changed = without(network, [rule])
-    answer = ask(changed)
-    if answer.schedule is None:
-        return None
-    to = network.clock.spoken(min(answer.schedule.dates[a][0] for a in booking.activities))
-    text = f'Move the appointment "{booking.name}" to {to}.'
-    return Change(rule, changed, answer.schedule, text, booking.move_cost or None)
+    plan = ask(changed).schedule
+    return None if plan is None else Change(rule, changed, plan, told(plan), cost)
 
 
 def _renewed_ticket(network: Network, rule: Rule, ask: Ask) -> Change | None:
@@ -219,21 +227,12 @@ def _least(
 
 def _given_up(network: Network, rule: Rule, ask: Ask) -> Change | None:
     """Leave out a rule, such as a notice or a date, as agreed with whoever asked for it."""
-    changed = without(network, [rule])
-    answer = ask(changed)
-    if answer.schedule is None:
-        return None
-    text = f"{AGREED[rule.kind]}: {rule.because.rstrip('.')}."
-    return Change(rule, changed, answer.schedule, text, None)
+    return _left_out(network, rule, ask, lambda _: f"{AGREED[rule.kind]}: {rule.because.rstrip('.')}.")
 
 
 def _open_at_night(network: Network, rule: Rule, ask: Ask) -> Change | None:
     """Leave a way's trench open at night, under plates or a bridge or behind a fence."""
     ids = {record.id for record in rule.records}
-    changed = without(network, [rule])
-    answer = ask(changed)
-    if answer.schedule is None:
-        return None
     reaches = {network.by_id[shut.closes].reach for shut in network.kept_shut if shut.id in ids}
     ways = [way for way in network.ways if way.reach in reaches]
     what = " and ".join(dict.fromkeys(way.what for way in ways)) or "the way"
@@ -242,7 +241,7 @@ def _open_at_night(network: Network, rule: Rule, ask: Ask) -> Change | None:
         f"Let the trench across {what} stay open at night, under plates or a bridge or behind a fence: agree it with "
         f"whoever needs the way, and write `at_night: plated` or `at_night: fenced` under `access` of {where}."
     )
-    return Change(rule, changed, answer.schedule, text, None)
+    return _left_out(network, rule, ask, lambda _: text)
 
 
 WAYS_OUT: dict[str, Callable[[Network, Rule, Ask], Change | None]] = {

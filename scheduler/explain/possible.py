@@ -7,15 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
-from scheduler.audit import audit
+from scheduler.audit import keeps
 from scheduler.explain.rules import Rule, without
+from scheduler.network.dates import Propagation
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.network.network_check import check_network
 from scheduler.network.open_at_once import open_together
 from scheduler.schedule import Schedule
-from scheduler.solve.bounds.destructive import finish_lower_bound
+from scheduler.solve.bounds.destructive import is_refuted
 from scheduler.solve.first_plan.generate import generate
+from scheduler.solve.first_plan.partial_schedule import plannable
 from scheduler.solve.formulation.constraint_model import build, schedule_of
 from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.precedence import PrecedenceOrder
@@ -100,25 +102,18 @@ def possible(
     if stopped(stop):
         return OPEN
     last = network.horizon if network.target is None else network.target.at
-    if (
-        check_network(network)
-        or _too_much(network)
-        or open_together(network)
-        or finish_lower_bound(network, last + 1)[0] > last
-    ):
+    if check_network(network) or _too_much(network) or open_together(network):
         return PossiblePlan(None, impossible=True)
-    if (known := next((p for p in plans if not audit(network, p)), None)) is not None:
+    if (known := next((p for p in plans if keeps(network, p)), None)) is not None:
         return PossiblePlan(known, impossible=False)
-    seconds = QUICK_SECONDS if care is Care.QUICK else LONGER_SECONDS
-    plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered, stop=stop)
-    if plan is not None and not audit(network, plan):
-        return PossiblePlan(plan, impossible=False)
-    if stopped(stop):
-        return OPEN
-    frame = TimeWindows(network)
-    if not frame.narrow():
+    propagation = Propagation(plannable(network))
+    if is_refuted(propagation, last):
         return PossiblePlan(None, impossible=True)
-    return _searched(network, frame, stop) if care is Care.SEARCH else OPEN
+    seconds = QUICK_SECONDS if care is Care.QUICK else LONGER_SECONDS
+    plan = generate(network, budget_seconds=seconds, enough=last, bettered=bettered, stop=stop, propagation=propagation)
+    if plan is not None and keeps(network, plan):
+        return PossiblePlan(plan, impossible=False)
+    return _searched(network, stop) if care is Care.SEARCH and not stopped(stop) else OPEN
 
 
 def _too_much(network: Network) -> bool:
@@ -129,9 +124,12 @@ def _too_much(network: Network) -> bool:
     )
 
 
-def _searched(network: Network, frame: TimeWindows, stop: threading.Event | None) -> PossiblePlan:
+def _searched(network: Network, stop: threading.Event | None) -> PossiblePlan:
+    frame = TimeWindows(network)
+    if not frame.narrow():
+        return PossiblePlan(None, impossible=True)
     found = Engine(Options(), None, stop).run(build(frame, PrecedenceOrder(network)), effort=EFFORT)
     if found.starts is None:
         return PossiblePlan(None, impossible=found.impossible)
     schedule = schedule_of(frame, found.starts)
-    return PossiblePlan(None if audit(network, schedule) else schedule, impossible=False)
+    return PossiblePlan(schedule if keeps(network, schedule) else None, impossible=False)

@@ -42,10 +42,9 @@ class Precedence:
 class _Agenda:
     """Activities whose neighbours have yet to be looked at, lowest rank first, each listed once."""
 
-    def __init__(self, rank: Mapping[str, int]) -> None:
-        self._rank = rank
-        self._heap = sorted((r, a) for a, r in rank.items())
-        self._waiting = set(rank)
+    def __init__(self, rank: Mapping[str, int], first: Iterable[str]) -> None:
+        self._rank, self._waiting = rank, set(first)
+        self._heap = sorted((rank[a], a) for a in self._waiting)
 
     def next(self) -> str | None:
         if not self._heap:
@@ -150,7 +149,10 @@ class Propagation:
 
         None when the link's own calendar ends first, so that it cannot be kept at all.
         """
-        link, calendar = precedence.link, self._lag_calendar(precedence.link)
+        link = precedence.link
+        if link.type is LinkType.FS and link.lag == 0 and not link.at_most:
+            return predecessor[1]
+        calendar = self._lag_calendar(link)
         if link.at_most:
             edge = predecessor[0] if link.type in START_OF_AFTER else predecessor[1]
             least = _lag_start_reaching(calendar, link.lag, edge)
@@ -175,26 +177,33 @@ class Propagation:
         most = _lag_start_leaving_by(calendar, link.lag, successor[0] if link.type in START_OF_AFTER else successor[1])
         return most if link.type not in FINISH_OF_BEFORE else self._start_leaving_by(precedence.predecessor, most)
 
+    @cached_property
+    def earliest(self) -> dict[str, Span] | None:
+        """Every activity at its earliest; None if impossible."""
+        return self.forward()
+
     def forward(self, floors: Mapping[str, int] | None = None) -> dict[str, Span] | None:
         """Return every activity at its earliest; None if impossible.
 
         `floors` holds some activities back further than their rules do.
         """
-        dates: dict[str, Span] = {}
-        for a in self.network.activities:
-            start = self.allowed_from(a.id, (floors or {}).get(a.id, 0))
-            if start is None or (span := self.span(a.id, start)) is None:
+        return self.raised({}, {a.id: (floors or {}).get(a.id, 0) for a in self.network.activities})
+
+    def raised(self, earliest: Mapping[str, Span], floors: Mapping[str, int]) -> dict[str, Span] | None:
+        """Return earliest dates with some activities held back further, and what waits for them; None if impossible."""
+        dates = dict(earliest)
+        for activity, floor in floors.items():
+            if (span := self._from(activity, floor)) is None:
                 return None
-            dates[a.id] = span
-        agenda = _Agenda(self.rank)
+            dates[activity] = span
+        agenda = _Agenda(self.rank, floors)
         while (predecessor := agenda.next()) is not None:
             for precedence in self.out_of[predecessor]:
                 successor = precedence.successor
-                floor = self.floor(precedence, dates[predecessor])
-                if floor is not None and floor <= dates[successor][0]:
+                least = self.floor(precedence, dates[predecessor])
+                if least is not None and least <= dates[successor][0]:
                     continue
-                start = None if floor is None else self.allowed_from(successor, floor)
-                if start is None or (span := self.span(successor, start)) is None:
+                if least is None or (span := self._from(successor, least)) is None:
                     return None
                 dates[successor] = span
                 agenda.add(successor)
@@ -204,11 +213,11 @@ class Propagation:
         """Return every activity at its latest with all finished by `finish`; None if impossible."""
         dates: dict[str, Span] = {}
         for a in self.network.activities:
-            start = self.allowed_to(a.id, self._start_leaving_by(a.id, finish))
+            start = self.last_start_by(a.id, finish)
             if start is None or (span := self.span(a.id, start)) is None:
                 return None
             dates[a.id] = span
-        agenda = _Agenda({a: -rank for a, rank in self.rank.items()})
+        agenda = _Agenda({a: -rank for a, rank in self.rank.items()}, self.rank)
         while (successor := agenda.next()) is not None:
             for precedence in self.into[successor]:
                 predecessor = precedence.predecessor
@@ -225,6 +234,11 @@ class Propagation:
     def last_start_by(self, activity_id: str, finish: int) -> int | None:
         """Return the last allowed start that leaves an activity finished by `finish`."""
         return self.allowed_to(activity_id, self._start_leaving_by(activity_id, finish))
+
+    def _from(self, activity_id: str, tick: int) -> Span | None:
+        """Return an activity at its first allowed start from a tick on; None when there is none."""
+        start = self.allowed_from(activity_id, tick)
+        return None if start is None else self.span(activity_id, start)
 
     def _lag_calendar(self, link: Link) -> Calendar | None:
         return None if link.lag_calendar is None else self.network.calendars[link.lag_calendar]
@@ -262,9 +276,12 @@ def first_start(network: Network, activity: Activity, tick: int) -> int | None:
                 return max(a, tick) if max(a, tick) + activity.work <= network.horizon else None
         return None
     least = min(activity.least_start, activity.work)
-    start = next((max(a, tick) for a, b in calendar.windows_from(tick) if max(a, tick) + least <= b), None)
-    finish = None if start is None else calendar.advance(start, activity.work)
-    return start if finish is not None and finish <= network.horizon else None
+    for a, b in calendar.windows_from(tick):
+        start = max(a, tick)
+        if start + least <= b:
+            finish = calendar.advance(start, activity.work)
+            return start if finish is not None and finish <= network.horizon else None
+    return None
 
 
 def last_start(network: Network, activity: Activity, tick: int) -> int | None:
@@ -282,7 +299,10 @@ def last_start(network: Network, activity: Activity, tick: int) -> int | None:
     if last is None:
         return None
     tick, least = min(tick, last), max(1, min(activity.least_start, activity.work))
-    return next((min(tick, b - least) for a, b in calendar.windows_to(tick + 1) if a + least <= b), None)
+    for a, b in calendar.windows_to(tick + 1):
+        if a + least <= b:
+            return min(tick, b - least)
+    return None
 
 
 def _lag_end(calendar: Calendar | None, lag: int, tick: int) -> int | None:

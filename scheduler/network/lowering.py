@@ -13,7 +13,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from itertools import takewhile
 
-from scheduler.network.model import Link, LinkType, Network
+from scheduler.network.model import Activity, Link, LinkType, Network
 from scheduler.network.normal import Capacity, DateBound, LaterLimit, LookGroup, LoweredRule, NormalForm, Use
 from scheduler.units import format_counted
 
@@ -44,6 +44,17 @@ def among(network: Network, kept: AbstractSet[str]) -> Network:
     part = replace(network, activities=tuple(a for a in network.activities if a.id in kept), openings=openings)
     vars(part)[_KEPT_AS] = lower(network).among(kept)
     return part
+
+
+def without_target(network: Network, activities: tuple[Activity, ...]) -> Network:
+    """Return the network without its target, its activities in other words: the other rules are not lowered anew.
+
+    `activities` may differ from the network's in what no rule looks at, such as being kept in one window.
+    """
+    job, normal = replace(network, target=None, activities=activities), lower(network)
+    bounds = tuple(b for b in normal.bounds if b.family != "target")
+    vars(job)[_KEPT_AS] = normal if network.target is None else replace(normal, bounds=bounds)
+    return job
 
 
 def _links(network: Network) -> Iterator[Link]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import networkx as nx
 
@@ -30,7 +30,7 @@ def _fault(rule: str, where: str, text: str, *, found: str = "", required: str =
     return Finding(f"network.{rule}", Severity.STOP, where, text, found=found, required=required, remedy=remedy)
 
 
-def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
+def _references(network: Network) -> Iterator[tuple[str, str, Sequence[str]]]:
     """Yield (record, kind of thing, ids it refers to): every id must exist before rules can be lowered."""
     for activity in network.activities:
         yield activity.id, "calendar", [activity.calendar]
@@ -57,7 +57,7 @@ def _references(network: Network) -> Iterator[tuple[str, str, Iterable[str]]]:
         yield mobilisation.id, "activity", mobilisation.activities
 
 
-def _named_in_rules(normal: NormalForm) -> Iterator[tuple[str, str, Iterable[str]]]:
+def _named_in_rules(normal: NormalForm) -> Iterator[tuple[str, str, Sequence[str]]]:
     """Yield (where, kind of thing, ids named there) for every rule."""
     for bound in normal.bounds:
         yield bound.record, "activity", [bound.activity]
@@ -74,16 +74,17 @@ def _named_in_rules(normal: NormalForm) -> Iterator[tuple[str, str, Iterable[str
 def _unknown(network: Network) -> list[Finding]:
     """Return, once for each place, what is named and does not exist; two activities of one name too."""
     known = {
-        "activity": network.by_id.keys(),
-        "calendar": network.calendars.keys(),
-        "resource": network.resource_by_id.keys(),
+        "activity": set(network.by_id),
+        "calendar": set(network.calendars),
+        "resource": set(network.resource_by_id),
         "opening": {o.id for o in network.openings},
     }
 
-    def faults(named: Iterable[tuple[str, str, Iterable[str]]]) -> list[Finding]:
+    def faults(named: Iterable[tuple[str, str, Sequence[str]]]) -> list[Finding]:
         return [
             _fault(f"unknown-{kind}", where, f"It names a {kind} that does not exist.", found=id_)
             for where, kind, ids in named
+            if not known[kind].issuperset(ids)
             for id_ in ids
             if id_ not in known[kind]
         ]

@@ -42,21 +42,14 @@ def bought(network: Network, schedule: Schedule, pushed: Schedule | None) -> Bou
     nights = exposure(network, pushed.dates) - exposure(network, schedule.dates)
     if nights >= 1:
         gains.append(f"{format_nights(nights)} less of open trench")
-    money = _money(network, pushed) - _money(network, schedule)
-    cost = _cost(network, pushed) - _cost(network, schedule)
+    money, cost = (
+        (goal.amount(network, pushed) - goal.amount(network, schedule)) / goal.per_unit for goal in (Money(), Cost())
+    )
     if money >= 1:
         gains.append(f"{money:,.0f} less for visits and coming to site")
     if cost >= 1 and not (ticks > 0 or nights >= 1 or abs(cost - money) < 1):
         gains.append(f"{cost:,.0f} less in all")
     return Bought(f"Part of what buys this: {', '.join(gains)}." if gains else "", pushed)
-
-
-def _money(network: Network, schedule: Schedule) -> float:
-    return Money().amount(network, schedule) / Money().per_unit
-
-
-def _cost(network: Network, schedule: Schedule) -> float:
-    return Cost().amount(network, schedule) / Cost().per_unit
 
 
 def moves(
@@ -141,4 +134,4 @@ def moved_before(job: StandingJob, schedule: Schedule, calls: Iterable[CallDue])
 
 def cost_of(job: StandingJob, network: Network, schedule: Schedule) -> float:
     """Return what is still to come costs with a plan [dollars], the fees for looking again included."""
-    return round(_cost(network, schedule) + fees_again(job), 2)
+    return round(Cost().amount(network, schedule) / Cost().per_unit + fees_again(job), 2)

@@ -59,8 +59,7 @@ class Calendar:
 
     def windows_to(self, tick: int) -> Iterator[Window]:
         """Yield the windows that start before `tick`, last to first."""
-        windows = self.windows
-        return (windows[i] for i in range(bisect_left(self._starts, tick) - 1, -1, -1))
+        return map(self.windows.__getitem__, range(bisect_left(self._starts, tick) - 1, -1, -1))
 
     def open_ticks(self, start: int, end: int) -> int:
         """Return how many open ticks lie in [start, end)."""
@@ -121,3 +120,12 @@ def intersection(id_: str, name: str, calendars: Iterable[Calendar]) -> Calendar
                 j += 1
         windows = merged(out)
     return Calendar(id_, name, windows)
+
+
+def union(calendars: Iterable[Calendar]) -> Calendar:
+    """Return the calendar that is open whenever any of some calendars is; one alone as it is."""
+    cals = list(calendars)
+    if len(cals) == 1:
+        return cals[0]
+    said = " + ".join(c.id for c in cals)
+    return Calendar(said, said, tuple(w for c in cals for w in c.windows))

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from scheduler.network.dates import Propagation
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity, Link, Opening, OpenLimit, Resource, Space, Target, VisitRule
-from scheduler.solve.bounds.destructive import BY_DATES, NO_DATES, finish_lower_bound
+from scheduler.solve.bounds.destructive import BY_DATES, NO_DATES, finish_lower_bound, is_refuted
 from scheduler.solve.first_plan.generate import generate
+from scheduler.solve.first_plan.partial_schedule import plannable
 from tests.exact import best_finish
 from tests.jobs import at, hours, job, task
 from tests.networks import BOTTLENECKS, plain_network, tiny_network, trench_network
@@ -145,6 +146,14 @@ def test_what_must_share_a_party_before_an_activity_raises_its_earliest_start():
 def test_the_target_does_not_move_the_bound():
     network = job(task("a", 8))
     assert finish_lower_bound(replace(network, target=Target("target", 1))) == finish_lower_bound(network)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10**6), st.integers(0, 80))
+def test_a_finish_is_refuted_where_the_bound_is_later(seed: int, finish: int):
+    network = tiny_network(Random(seed))
+    bound, _ = finish_lower_bound(network, finish + 1)
+    assert is_refuted(Propagation(plannable(network)), finish) == (bound > finish)
 
 
 def test_a_network_that_allows_no_dates_says_so():

@@ -9,7 +9,7 @@ Source: interval load (energy) arguments as in Baptiste, Le Pape and Nuijten,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,23 +44,37 @@ def finish_lower_bound(network: Network, known: int | None = None) -> tuple[int,
 
     `known` is a finish that some plan reaches: the search for the bound ends there.
     """
-    job = plannable(network)
-    propagation = Propagation(job)
-    first = propagation.forward()
+    propagation = Propagation(plannable(network))
+    first = propagation.earliest
     if first is None:
-        return job.horizon + 1, NO_DATES
-    if not job.activities:
+        return network.horizon + 1, NO_DATES
+    if not first:
         return 0, BY_DATES
-    scarce = supplies(job, propagation.rank)
-    earliest = _raised(propagation, first, scarce)
-    if earliest is None:
-        return job.horizon + 1, NO_DATES
+    loads = _Loads.of(propagation, first)
+    if loads is None:
+        return network.horizon + 1, NO_DATES
     by_dates = max(f for _, f in first.values())
-    bound = max(f for _, f in earliest.values())
+    bound = max(f for _, f in loads.earliest.values())
     words = BY_DATES if bound == by_dates else "working hours, with parties and rooms that take one thing at a time"
+    return _climb(bound, words, loads.refute, network.horizon if known is None else known)
 
-    loads = _Loads(propagation, earliest, scarce)
-    return _climb(bound, words, loads.refute, job.horizon if known is None else known)
+
+def is_refuted(propagation: Propagation, finish: int) -> bool:
+    """Tell whether counting shows that a network cannot finish by a tick; `propagation` is of it as it is `plannable`.
+
+    It is where `finish_lower_bound` is later, without the search for how much later.
+    """
+    first = propagation.earliest
+    if first == {}:
+        return False
+    if first is None or (latest := propagation.backward(finish)) is None or _too_late(first, latest):
+        return True
+    loads = _Loads.of(propagation, first)
+    return loads is None or loads.over(finish, latest) is not None
+
+
+def _too_late(earliest: Mapping[str, Span], latest: Mapping[str, Span]) -> bool:
+    return any(earliest[a][0] > start for a, (start, _) in latest.items())
 
 
 def _climb(bound: int, words: str, refuted: Callable[[int], _Refuted | None], ceiling: int) -> tuple[int, str]:
@@ -89,14 +103,26 @@ class _Loads:
     """The uses of each supply, from the earliest dates of a network."""
 
     def __init__(self, propagation: Propagation, earliest: dict[str, Span], scarce: Sequence[Supply]) -> None:
-        self._propagation, self._earliest, self._scarce = propagation, earliest, scarce
+        self.earliest = earliest
+        self._propagation, self._scarce = propagation, scarce
         self._from = [np.array([s.before_start(earliest[use.first][0]) for use in s.uses]) for s in scarce]
         self._units = [np.array([use.units for use in s.uses]) for s in scarce]
+
+    @classmethod
+    def of(cls, propagation: Propagation, first: dict[str, Span]) -> _Loads | None:
+        """Return the loads of a network from the first dates of its links; None when counting leaves no dates."""
+        scarce = supplies(propagation.network, propagation.rank)
+        earliest = _raised(propagation, first, scarce)
+        return None if earliest is None else cls(propagation, earliest, scarce)
 
     def refute(self, finish: int) -> _Refuted | None:
         """Return why not everything can finish by `finish`, or None when no count shows it."""
         latest = self._propagation.backward(finish)
-        if latest is None or any(self._earliest[a][0] > start for a, (start, _) in latest.items()):
+        return _Refuted(BY_DATES, finish + 1) if latest is None else self.over(finish, latest)
+
+    def over(self, finish: int, latest: Mapping[str, Span]) -> _Refuted | None:
+        """Return why not everything can finish by `finish`, given the latest dates that links leave for it."""
+        if _too_late(self.earliest, latest):
             return _Refuted(BY_DATES, finish + 1)
         worst: _Refuted | None = None
         for i, supply in enumerate(self._scarce):
@@ -125,45 +151,44 @@ def _overload(from_: Units, to: Units, units: Units) -> int:
 
 def _raised(propagation: Propagation, earliest: dict[str, Span], scarce: Sequence[Supply]) -> dict[str, Span] | None:
     """Return earliest dates raised for activities whose predecessors cannot all be at work at once."""
-    used_by: dict[str, list[tuple[int, int]]] = {}
-    for i, supply in enumerate(scarce):
-        if isinstance(supply, OpenHours):
-            for use in supply.uses:
-                if use.is_work:
-                    used_by.setdefault(use.first, []).append((i, use.units))
+    gathered, moved = list(_gathered(propagation, scarce)), set(earliest)
     for _ in range(ROUNDS):
         floors: dict[str, int] = {}
-        for activity, precedences in propagation.into.items():
-            before = {p.predecessor for p in precedences if p.link.keeps_apart}
-            floor = _all_done(before, earliest, used_by, scarce)
-            if floor > earliest[activity][0]:
-                floors[activity] = floor
+        for activity, supply, uses in gathered:
+            if not moved.isdisjoint(uses) and (floor := _all_done(uses, earliest, supply)) > earliest[activity][0]:
+                floors[activity] = max(floor, floors.get(activity, 0))
         if not floors:
             break
-        raised = propagation.forward({a: max(s, floors.get(a, 0)) for a, (s, _) in earliest.items()})
+        raised = propagation.raised(earliest, floors)
         if raised is None:
             return None
+        moved = {a for a, span in raised.items() if span != earliest[a]}
         earliest = raised
     return earliest
 
 
-def _all_done(
-    activities: set[str],
-    earliest: Mapping[str, Span],
-    used_by: Mapping[str, list[tuple[int, int]]],
-    scarce: Sequence[Supply],
-) -> int:
+def _gathered(propagation: Propagation, scarce: Sequence[Supply]) -> Iterator[tuple[str, OpenHours, dict[str, int]]]:
+    """Yield (activity, supply, what goes before and its units of it) where more than one shares a party or a room."""
+    used_by: dict[str, list[tuple[int, int]]] = {}
+    for i, supply in enumerate(scarce):
+        for use in supply.uses if isinstance(supply, OpenHours) else ():
+            if use.is_work:
+                used_by.setdefault(use.first, []).append((i, use.units))
+    for activity, precedences in propagation.into.items():
+        shared: dict[int, dict[str, int]] = {}
+        for a in dict.fromkeys(p.predecessor for p in precedences if p.link.keeps_apart):
+            for i, units in used_by.get(a, ()):
+                of = shared.setdefault(i, {})
+                of[a] = of.get(a, 0) + units
+        for i, uses in shared.items():
+            if len(uses) > 1 and isinstance(supply := scarce[i], OpenHours):
+                yield activity, supply, uses
+
+
+def _all_done(uses: Mapping[str, int], earliest: Mapping[str, Span], supply: OpenHours) -> int:
     """Return a tick before which activities that share a party or a room cannot all be done."""
-    if len(activities) < 2:
-        return 0
-    shared: dict[int, list[tuple[int, int]]] = {}
-    for a in activities:
-        for i, units in used_by.get(a, ()):
-            shared.setdefault(i, []).append((earliest[a][0], units))
-    done = 0
-    for i, uses in shared.items():
-        total = 0
-        for start, units in sorted(uses, reverse=True) if len(uses) > 1 else ():
-            total += units
-            done = max(done, scarce[i].later(start, total) or 0)
+    done = total = 0
+    for start, units in sorted(((earliest[a][0], units) for a, units in uses.items()), reverse=True):
+        total += units
+        done = max(done, supply.later(start, total) or 0)
     return done

@@ -17,7 +17,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Network
 from scheduler.network.normal import Capacity, LookGroup, Use
 from scheduler.solve.formulation.precedence import PrecedenceOrder
-from scheduler.worktime.calendar import Calendar, Window
+from scheduler.worktime.calendar import Calendar, Window, union
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +30,10 @@ class OpenHours:
     capacity: int = 1
 
     def before_start(self, tick: int) -> int:
-        """Return the units there are before a start."""
+        """Return the units there are before a start, or before a finish."""
         return self.capacity * self.calendar.open_ticks(0, tick)
 
-    def before_finish(self, tick: int) -> int:
-        """Return the units there are before a finish."""
-        return self.capacity * self.calendar.open_ticks(0, tick)
+    before_finish = before_start
 
     def later(self, tick: int, units: int) -> int | None:
         """Return the tick by which so many more units have passed."""
@@ -121,8 +119,7 @@ class _Held:
     def together(self, calendars: frozenset[str]) -> Calendar:
         """Return the hours in which any of these calendars is open."""
         if calendars not in self._together:
-            windows = tuple(w for c in sorted(calendars) for w in self._network.calendars[c].windows)
-            self._together[calendars] = Calendar(" + ".join(sorted(calendars)), "together", windows)
+            self._together[calendars] = union(self._network.calendars[c] for c in sorted(calendars))
         return self._together[calendars]
 
     def least(self, activity: Activity, calendars: frozenset[str]) -> int:
@@ -165,7 +162,7 @@ def _room(network: Network, room: Capacity, order: PrecedenceOrder, held: _Held)
         groups.setdefault(use.shared, []).append(use.first)
     counted: list[str] = []
     for members in groups.values():
-        if all(order.never_together(a, b) for i, a in enumerate(members) for b in members[:i]):
+        if order.one_at_a_time(members):
             counted += members
         else:
             counted.append(max(members, key=lambda a: network.by_id[a].work))

@@ -26,7 +26,7 @@ from scheduler.costs.counted import (
 from scheduler.measures import midnights
 from scheduler.solve.bounds.least_exposure import least_nights_times
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.worktime.calendar import Calendar, merged
+from scheduler.worktime.calendar import union
 
 
 def least_spent(frame: TimeWindows, weighed: Iterable[Charge]) -> int:
@@ -59,9 +59,7 @@ def _least_days(frame: TimeWindows, counted: DaysAtWork) -> int:
     units = network.resource_by_id[counted.party].capacity
     needs = {a: dict(network.by_id[a].needs)[counted.party] for a in counted.activities}
     left = sum(times * network.by_id[a].work for a, times in needs.items())
-    hours = {network.by_id[a].calendar for a in counted.activities}
-    windows = merged(w for key in hours for w in network.calendars[key].windows)
-    opened = Calendar("", "", windows)
+    opened = union(network.calendars[key] for key in {network.by_id[a].calendar for a in counted.activities})
     night = (network.data_date, *midnights(network.clock, network.data_date, network.horizon), network.horizon)
     days = sorted((units * opened.open_ticks(a, b) for a, b in pairwise(night)), reverse=True)
     return next((n for n, held in enumerate(accumulate(days), 1) if held >= left), 1)

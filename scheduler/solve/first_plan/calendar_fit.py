@@ -8,7 +8,7 @@ from scheduler.network.dates import Precedence, Propagation, first_start
 from scheduler.network.lowering import lower
 from scheduler.network.model import Activity, Network
 from scheduler.schedule import Span
-from scheduler.worktime.calendar import Calendar
+from scheduler.worktime.calendar import Calendar, union
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,6 @@ def _hours_of(network: Network) -> dict[str, Calendar]:
     hours: dict[str, Calendar] = {}
     for c in lower(network).capacities:
         used = {network.by_id[use.first].calendar for use in c.uses if use.is_work}
-        windows = tuple(w for calendar in sorted(used) for w in network.calendars[calendar].windows)
         if not c.is_room:
-            hours[c.id] = Calendar(c.id, c.words, windows)
+            hours[c.id] = union(network.calendars[calendar] for calendar in sorted(used))
     return hours

@@ -82,15 +82,18 @@ def generate(
     enough: int | None = None,
     bettered: bool = True,
     stop: threading.Event | None = None,
+    propagation: Propagation | None = None,
 ) -> Schedule | None:
     """Return a schedule that keeps every rule of the network but its target, or None if none was found.
 
     `budget_seconds` is a guide for an ordinary machine, turned into a count of activities
     placed; no clock is read. The search for an earlier finish ends at `enough` [tick]; a plan
     that early is returned as it comes, with trench open for longer, unless it is to be `bettered`.
-    Setting `stop` ends the search after the pass in hand, with the best plan so far.
+    Setting `stop` ends the search after the pass in hand, with the best plan so far. `propagation` is of the network
+    as it is `plannable`, where it is at hand.
     """
-    job = plannable(network)
+    propagation = propagation or Propagation(plannable(network))
+    job = propagation.network
     if not job.activities:
         return dated(network, {})
     limits = _shut_times(job)
@@ -105,8 +108,7 @@ def generate(
         )
         if loose is not None and _keeps(job, limits, loose.dates):
             return dated(network, loose.dates)
-    propagation = Propagation(job)
-    forward, latest = propagation.forward(), propagation.backward(job.horizon)
+    forward, latest = propagation.earliest, propagation.backward(job.horizon)
     if forward is None or latest is None:
         return None
     fits = CalendarFit(job)
@@ -159,9 +161,10 @@ class _Search:
         for order, kept in [*((r, frozenset()) for r in rules), *((r, whole) for r in rules)]:
             if self._best is None:
                 self._attempt(order, kept)
+        orders = () if self._best is None or self._is_over(enough) else (*self._orders.by_stretches(), *rules)
         for kept in (whole, frozenset()):
-            for order in (*self._orders.by_stretches(), *rules):
-                if self._best is not None and self._moves < moves * FOR_RULES and not self._is_over(enough):
+            for order in orders:
+                if self._moves < moves * FOR_RULES and not self._is_over(enough):
                     self._attempt(order, kept)
         while self._best is None and self._moves < moves and not stopped(self.stop):
             # A pass that finds no way on at once has placed little or nothing, yet costs about a whole one.

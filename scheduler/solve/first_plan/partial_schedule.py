@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from scheduler.network.dates import Propagation, last_start
-from scheduler.network.lowering import lower
+from scheduler.network.lowering import lower, without_target
 from scheduler.network.model import Activity, Network
 from scheduler.network.normal import Capacity, Use
 from scheduler.schedule import Span
@@ -246,9 +246,9 @@ class PartialSchedule:
             pool.add(span[0], span[1], sign * units)
         for room, group in self._rooms.get(activity, ()):
             if sign > 0:
-                room.spans[activity] = (*span, group)
+                room.add(activity, span, group)
             else:
-                del room.spans[activity]
+                room.remove(activity)
         for calls in self._calls.get(activity, ()):
             if sign > 0:
                 calls.add(activity, span[0])
@@ -262,4 +262,4 @@ def plannable(network: Network) -> Network:
     activities = tuple(
         replace(a, one_window=True) if a.id in looks and not a.one_window else a for a in network.activities
     )
-    return replace(network, target=None, activities=activities)
+    return without_target(network, activities)

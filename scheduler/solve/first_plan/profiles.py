@@ -7,7 +7,7 @@ or backward, or None when there is room.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left, bisect_right, insort
 from dataclasses import dataclass, field
 
 from scheduler.network.normal import LookGroup
@@ -90,18 +90,36 @@ class ResourceProfile:
         return finish - start < work or (finish < FAR and self.hours.open_ticks(start, finish) < work)
 
 
-@dataclass
 class SpaceProfile:
     """The spans in one space, each with the group that is in it."""
 
-    spans: dict[str, tuple[int, int, str]] = field(default_factory=dict)
+    def __init__(self) -> None:
+        self._spans: list[tuple[int, int, int, str]] = []
+        """Start, finish, the place in line, group; by start."""
+        self._of: dict[str, tuple[int, int, int, str]] = {}
+        self._placed = self._longest = 0
 
     def clash(self, start: int, finish: int, group: str) -> Span | None:
-        """Return a span of another group that overlaps this one."""
-        for s, f, g in self.spans.values():
-            if s < finish and start < f and g != group:
-                return s, f
-        return None
+        """Return the span of another group that overlaps this one, of several that which was placed first."""
+        found: tuple[int, int, int, str] | None = None
+        spans, since = self._spans, start - self._longest
+        i = bisect_left(spans, (finish,)) - 1
+        while i >= 0 and (span := spans[i])[0] > since:
+            if span[1] > start and span[3] != group and (found is None or span[2] < found[2]):
+                found = span
+            i -= 1
+        return None if found is None else found[:2]
+
+    def add(self, activity: str, span: Span, group: str) -> None:
+        """Enter the span of an activity."""
+        self._placed += 1
+        self._longest = max(self._longest, span[1] - span[0])
+        self._of[activity] = entry = *span, self._placed, group
+        insort(self._spans, entry)
+
+    def remove(self, activity: str) -> None:
+        """Take an activity out."""
+        del self._spans[bisect_left(self._spans, self._of.pop(activity))]
 
 
 @dataclass

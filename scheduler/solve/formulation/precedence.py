@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import cached_property, reduce
 from graphlib import CycleError, TopologicalSorter
 from itertools import combinations
+from operator import or_
 
 from scheduler.network.lowering import lower
 from scheduler.network.model import Network
@@ -16,25 +19,27 @@ class PrecedenceOrder:
     def __init__(self, network: Network) -> None:
         self._network = network
         self._apart: dict[str, tuple[list[str], list[tuple[str, str]]]] = {}
-        self._place = {a.id: i for i, a in enumerate(network.activities)}
+        self._bit = {a.id: 1 << i for i, a in enumerate(network.activities)}
         after: dict[str, set[str]] = {a.id: set() for a in network.activities}
         for a, b in lower(network).finished_first:
             after[a].add(b)
         self._later = dict.fromkeys(after, 0)
+        self._earlier = dict.fromkeys(after, 0)
         try:
             # Fed with successors, the sorter yields every activity after all that follow it.
             sequence = list(TopologicalSorter(after).static_order())
         except CycleError:
             sequence = []
         for a in sequence:
-            bits = 0
             for b in after[a]:
-                bits |= self._later[b] | 1 << self._place[b]
-            self._later[a] = bits
+                self._later[a] |= self._later[b] | self._bit[b]
+        for a in reversed(sequence):
+            for b in after[a]:
+                self._earlier[b] |= self._earlier[a] | self._bit[a]
 
     def before(self, a: str, b: str) -> bool:
         """Say whether a finishes before b starts in every plan."""
-        return bool(self._later[a] >> self._place[b] & 1)
+        return bool(self._later[a] & self._bit[b])
 
     def known(self, a: str, b: str) -> bool:
         """Say whether links keep a and b apart, in one order or the other."""
@@ -59,8 +64,7 @@ class PrecedenceOrder:
             return [], []
         held: dict[str, None] = {}
         for members in groups.values():
-            single = all(self.never_together(a, b) for a, b in combinations(members, 2))
-            held.update(dict.fromkeys(members if single else members[:1]))
+            held.update(dict.fromkeys(members if self.one_at_a_time(members) else members[:1]))
         pairs = [
             (a, b)
             for one, other in combinations(groups.values(), 2)
@@ -70,9 +74,25 @@ class PrecedenceOrder:
         ]
         return list(held), list(dict.fromkeys(pairs))
 
-    def never_together(self, a: str, b: str) -> bool:
-        """Say whether links, or something both need, keep two activities from being at work at once."""
-        held_by = lower(self._network).held_by
-        held = {c.id: units for c, units in held_by.get(a, ())}
-        both = [(c, units + held[c.id]) for c, units in held_by.get(b, ()) if c.id in held]
-        return self.known(a, b) or any(total > c.units for c, total in both)
+    def one_at_a_time(self, activities: Sequence[str]) -> bool:
+        """Say whether links, or something both need, keep any two of some activities from work at once."""
+        held_by, among = lower(self._network).held_by, reduce(or_, (self._bit[a] for a in activities), 0)
+        for a in activities:
+            together = among & ~(self._later[a] | self._earlier[a] | self._bit[a])
+            for capacity, units in held_by.get(a, ()) if together else ():
+                for other, users in self._users[capacity.id].items():
+                    if units + other > capacity.units:
+                        together &= ~users
+            if together:
+                return False
+        return True
+
+    @cached_property
+    def _users(self) -> dict[str, dict[int, int]]:
+        """The activities that hold a capacity alone, as bits, by its id and how many units they hold."""
+        users: dict[str, dict[int, int]] = {}
+        for a, held in lower(self._network).held_by.items():
+            for capacity, units in held:
+                of = users.setdefault(capacity.id, {})
+                of[units] = of.get(units, 0) | self._bit[a]
+        return users
