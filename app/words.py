@@ -24,6 +24,7 @@ AIMS = {
     "finish": ("Finish", "days after the start"),
     "exposure": ("Open trench", "ft nights"),
     "money": ("Money but for open trench and overhead", "dollars"),
+    "steadiness": ("Moves between stretches, and work cut to minutes", "moves and cut pieces"),
     "earliness": ("Work as early as it can be", "days into the job, on average"),
     "cost": ("All costs", "dollars"),
     "visits and trips": ("Visits and trips", "visits and trips"),

@@ -247,7 +247,7 @@ class ChoiceSearch:
             start,
             weighed,
             days=days,
-            options=self._options,
+            options=replace(self._options, steady_effort=SECOND_SHARE * self._options.steady_effort),
             only_if_better=only_if_better,
             progress=self._progress,
             stop=self._stop,

@@ -47,6 +47,8 @@ class Options:
     bound_share: float = 3.0
     """Effort for what is proved of the open trench of a long job, as a share of that for the trench itself."""
     money_effort: float = 2.0
+    steady_effort: float = 4.0
+    """For fewer moves between stretches at no cost in what is weighed before."""
     conflict_effort: float = 2.0
     """For the rules that cannot all hold, of a network without a plan; 0: they are not asked for."""
     wall_seconds: float = 600.0

@@ -20,7 +20,7 @@ from scheduler.solve.formulation.time_windows import TimeWindows
 from scheduler.solve.goals import EVERY_GOAL, Cost, Goal
 from scheduler.solve.improvement.left_shift import move_early
 from scheduler.solve.outcome import FINISH, Options, Outcome, Progress, StageReport, Status
-from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue, pursue_all
+from scheduler.solve.stages import Incumbent, as_early, as_it_is, goals_of, in_money, pursue, pursue_all, steadier
 
 DAYS_FOR_COST = 10.0
 """How far past its best the finish may go where all is weighed in money."""
@@ -100,7 +100,7 @@ def pursue_from(
     stages = pursue_all(engine, plan, goals[:1])
     if not only_if_better or goals[0][0].amount(network, plan.schedule) < known:
         stages += pursue_all(engine, plan, goals[1:])
-    stages.append(as_early(engine, plan))
+    stages += [*steadier(engine, plan), as_early(engine, plan)]
     stages = as_it_is([first.stage, *stages], EVERY_GOAL, network, plan.schedule)
     status = Status.OPTIMAL if stages[0].proved else Status.FEASIBLE
     bound = frame.axis.end_clock(first.bound)
@@ -120,7 +120,7 @@ def _later_stages(engine: Engine, plan: Incumbent, first: Finish, known: Sequenc
         plan.starts = _cheapest(plan.frame, begin_from)
         if not engine.stopped:  # else the cheapest seen is the plan
             stages = [_in_money(engine, plan, first.value, whole)]
-    return [*stages, as_early(engine, plan)]
+    return [*stages, *steadier(engine, plan), as_early(engine, plan)]
 
 
 def _in_money(engine: Engine, plan: Incumbent, finish: int, whole: TimeWindows) -> StageReport:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from scheduler.costs.charges import charges
+from scheduler.costs.counted import NightsBetween, count
 from scheduler.network.dates import Propagation
+from scheduler.network.lowering import lower
 from scheduler.network.model import Network
-from scheduler.schedule import Schedule
+from scheduler.schedule import Schedule, Span
 from scheduler.solve.bounds.least_of_blocks import least_of_blocks
 from scheduler.solve.formulation.constraint_model import schedule_of, starts_of
 from scheduler.solve.formulation.dated import dated
@@ -15,14 +18,18 @@ from scheduler.solve.formulation.engine import Engine
 from scheduler.solve.formulation.nights import same_nights
 from scheduler.solve.formulation.precedence import PrecedenceOrder
 from scheduler.solve.formulation.time_windows import TimeWindows
-from scheduler.solve.goals import Cost, Exposure, Goal, Money
+from scheduler.solve.goals import Cost, Exposure, Goal, Money, VisitsAndTrips
 from scheduler.solve.improvement.left_shift import mean_start_days, move_early
 from scheduler.solve.improvement.neighbourhoods import Task, better, is_small, search_parts
 from scheduler.solve.improvement.ruin_recreate import RuinAndRecreate
+from scheduler.solve.improvement.steady_work import SteadyWork
 from scheduler.solve.outcome import FINISH, GIVEN_UP, Options, StageReport
+from scheduler.steadiness import Steadiness
 
 INSERTED_PER_EFFORT = 20_000
 """Activities inserted per unit of effort by ruin and recreate: a choice, as in the first plan."""
+MOST_INSERTED = 25
+"""For each activity of a short job and unit of effort, to make its work steadier: more brings little."""
 ROUNDS = 4
 """How often the trench of a long job is closed sooner by both ways in turn, with other chance numbers each time."""
 EASY = 140
@@ -34,6 +41,8 @@ PARTS_SHARE = 0.5
 EARLY = "earliness"
 BLOCKS = "each reach with its branches"
 """What proves a bound of open trench that was searched for block by block."""
+STEADY = "steadiness"
+UNSTEADY = "moves and cut pieces"
 
 
 @dataclass
@@ -159,10 +168,50 @@ def as_it_is(
     return found
 
 
+def steadier(engine: Engine, plan: Incumbent) -> list[StageReport]:
+    """Let crews and machines move less between stretches, at no cost in anything else; change the plan so.
+
+    The finish stays, and so do the goals before, what is paid for, visits, trips, and nights that have no price.
+    """
+    began, network, before = engine.seconds, plan.frame.network, plan.schedule
+    steady = Steadiness(network, before.dates)
+    if steady.total <= steady.least or engine.stopped:
+        return []
+    search = SteadyWork(network, before, keeps=_as_good(network, before, plan.kept), seed=engine.options.seed)
+    inserted = int(engine.options.steady_effort * min(INSERTED_PER_EFFORT, MOST_INSERTED * len(network.activities)))
+    search.run(inserted, lambda: engine.stopped, lambda value: engine.tell(STEADY, value, steady.least))
+    plan.starts = starts_of(plan.frame, dated(network, search.dates))
+    value, least = Steadiness(network, search.dates).total, steady.least
+    why, seconds = "counted stretches and crews", engine.seconds - began
+    return [StageReport(STEADY, value, least, why, UNSTEADY, value <= least, seconds)]
+
+
+def _as_good(
+    network: Network, before: Schedule, kept: Sequence[tuple[Goal, int]]
+) -> Callable[[Mapping[str, Span]], bool]:
+    """Return whether dates have no more than a plan of each goal, of nights without a price, of appointments missed."""
+    goals: list[Goal] = [Exposure(), Money(), VisitsAndTrips()]
+    limits = [*((goal, goal.amount(network, before)) for goal in goals), *kept]
+    unpriced = [c.counted for c in charges(network) if c.rate is None and isinstance(c.counted, NightsBetween)]
+    most = [(nights, count(network, before, nights)) for nights in unpriced]
+    broken = lower(network).broken(before.dates)
+
+    def keeps(dates: Mapping[str, Span]) -> bool:
+        now = dated(network, dates)
+        return (
+            now.finish <= before.finish
+            and all(count(network, now, nights) <= limit for nights, limit in most)
+            and all(goal.amount(network, now) <= limit for goal, limit in limits)
+            and lower(network).broken(dates) <= broken
+        )
+
+    return keeps
+
+
 def as_early(engine: Engine, plan: Incumbent) -> StageReport:
     """Move everything as early as the decisions of the plan allow."""
     began, network = engine.seconds, plan.frame.network
-    dates = move_early(network, plan.schedule)
+    dates = move_early(network, plan.schedule, steady=True)
     if any(goal.amount(network, dated(network, dates)) > limit for goal, limit in plan.kept):
         dates = dict(plan.schedule.dates)  # what costs nothing is not kept together by moving early
     plan.starts = starts_of(plan.frame, dated(network, dates))

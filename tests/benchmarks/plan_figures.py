@@ -2,8 +2,9 @@
 
     python -m tests.benchmarks.plan_figures [SITE ...] [--keep-looking MINUTES]
 
-The first row is the plan whose aims come in order: finish, open trench, money, early starts. A piece is a stretch of
-one activity without a break in its hours; an inspector waits between two looks of one visit. Also tells the seconds
+The first row is the plan whose aims come in order: finish, open trench, money, steady work, early starts. A piece is a
+stretch of one activity without a break in its hours; closing hours cut longer work into some such. An inspector waits
+between two looks of one visit. Also tells the seconds
 of processor and of the clock.
 """
 
@@ -24,6 +25,7 @@ from scheduler.network.lowering import lower
 from scheduler.network.model import Network
 from scheduler.schedule import Schedule
 from scheduler.spoken import moment, working
+from scheduler.steadiness import cut_pieces
 
 SHORT_MINUTES = 30
 HEAD = (
@@ -35,6 +37,7 @@ HEAD = (
     "trips",
     "moves",
     "pieces <= 30 min",
+    "cut by closing",
     "longest wait",
     "margin",
     "bears",
@@ -74,7 +77,8 @@ def row(name: str, planned: Planned) -> tuple[str, ...]:
     network, schedule, margin = planned.case.network, planned.schedule, planned.plan.margin
     assert schedule is not None
     m = measures(planned)
-    counts = (str(n) for n in (m.visits, m.trips, m.moves, short_pieces(network, schedule)))
+    cut = sum(cut_pieces(network, a, schedule.dates[a.id]) for a in network.activities)
+    counts = (str(n) for n in (m.visits, m.trips, m.moves, short_pieces(network, schedule), cut))
     wait, bears = working(longest_wait(network, schedule)), margin.borne_percent if margin else 0
     ends = moment(network.clock.when(m.finish))
     return name, ends, f"${m.money:,.0f}", f"{m.ft_nights:,.0f}", *counts, wait, f"{m.margin} %", f"{bears} %"

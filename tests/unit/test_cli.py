@@ -17,7 +17,7 @@ from scheduler.explain.chain import chain_to
 from scheduler.plan import read_plan
 from tests.small_site import SMALL_SITE, damaged
 
-STAGES = ["finish", "exposure", "money", "earliness"]
+STAGES = ["finish", "exposure", "money", "steadiness", "earliness"]
 
 
 @pytest.fixture

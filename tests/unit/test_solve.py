@@ -179,7 +179,7 @@ def test_stages_report_what_the_plan_amounts_to_and_give_up_nothing_before() -> 
     outcome = best(network, Options())
     assert outcome.schedule is not None
     stage = {s.name: s for s in outcome.stages}
-    assert list(stage) == ["finish", "exposure", "earliness"], "nothing costs money here"
+    assert list(stage) == ["finish", "exposure", "steadiness", "earliness"], "nothing costs money here"
     assert stage["exposure"].value == pytest.approx(exposure(network, outcome.schedule.dates))
     assert all(s.bound <= s.value + 1e-6 and s.bound_kind for s in outcome.stages)
     only = best(network)

@@ -20,14 +20,18 @@ from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
+from scheduler.steadiness import Steadiness
 
 Paid = list[tuple[int, Counted]]
 """Cents for each of what is counted, and what."""
 ROUNDS = 3
 
 
-def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
-    """Return the dates of a plan with everything moved as early as its decisions allow."""
+def move_early(network: Network, schedule: Schedule, *, steady: bool = False) -> dict[str, Span]:
+    """Return the dates of a plan with everything moved as early as its decisions allow.
+
+    With `steady` nobody moves more between stretches for it, and closing hours cut no more work into minutes.
+    """
     job = plannable(network)
     partial = PartialSchedule(job, Propagation(job), CalendarFit(job))
     partial.insert_all(schedule.dates)
@@ -36,8 +40,9 @@ def move_early(network: Network, schedule: Schedule) -> dict[str, Span]:
     for cents, counted in (c.priced for c in charges(network) if c.costs):
         for activity in dict.fromkeys(activities_of(counted)):
             paid.setdefault(activity, []).append((cents, counted))
+    at_work = Steadiness(network, schedule.dates) if steady else None
     for _ in range(ROUNDS):
-        moved = [_move(partial, a, floors.get(a, 0), paid.get(a, [])) for a in _in_turn(partial)]
+        moved = [_move(partial, a, floors.get(a, 0), paid.get(a, []), at_work) for a in _in_turn(partial)]
         if not any(moved):
             break
     return dict(partial.spans)
@@ -55,7 +60,7 @@ def _in_turn(partial: PartialSchedule) -> list[str]:
     return sorted(partial.spans, key=lambda a: (partial.spans[a], a))
 
 
-def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid) -> bool:
+def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid, at_work: Steadiness | None) -> bool:
     """Move an activity as early as it fits, or where another day would cost more as early as fits in its own."""
     network, before = partial.network, partial.spans[activity]
     _shift(partial, activity, least)
@@ -71,6 +76,11 @@ def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid) -> bo
             _shift(partial, activity, max(least, night[today - 1] if today else 0))
             if days_on_site(network, partial.spans[activity]) != days_on_site(network, before):
                 _put(partial, activity, before[0])
+    if partial.spans[activity][0] < before[0] and at_work is not None:
+        if at_work.worse(partial.spans, [activity]) > 0:
+            _put(partial, activity, before[0])
+        else:
+            at_work.keep()
     return partial.spans[activity][0] < before[0]
 
 

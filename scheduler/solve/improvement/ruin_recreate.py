@@ -103,7 +103,7 @@ class RuinAndRecreate:
         wide = (last - first) // 2
         forward = self._rng.random() < 0.5
         near = self._rng.randint(first - wide, last) if forward else self._rng.randint(first, last + wide)
-        attempt = _Reinsertion(self._partial, self._low, self._high, forward=forward, near=near)
+        attempt = Reinsertion(self._partial, self._low, self._high, forward=forward, near=near)
         turn = {a: i for i, r in enumerate(reaches) for a in self._work_of[r]}
         in_turn = self._rng.random() < 0.5
         attempt.lift_all({a: i if in_turn else 0 for a, i in turn.items()})
@@ -149,7 +149,7 @@ class RuinAndRecreate:
         self._partial.insert_all(changed)
 
 
-class _Reinsertion:
+class Reinsertion:
     """One move: activities lifted off a partial, and those they push, until all stand again."""
 
     def __init__(
