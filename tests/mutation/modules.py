@@ -37,6 +37,9 @@ ANSWER_TESTS = (
     "tests/property/test_answer.py",
 )
 RECORD_TESTS = (
+    "tests/unit/test_contradictions.py",
+    "tests/unit/test_called.py",
+    "tests/unit/test_ledger_day.py",
     "tests/unit/test_ledger_attachments.py",
     "tests/unit/test_ledger_blank.py",
     "tests/unit/test_ledger_cli.py",

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import pytest
 
-from scheduler.ledger.contradictions import contradictions
+from scheduler.ledger.contradictions import contradictions, shortened
 from scheduler.ledger.state import fold
 from tests.stories import ALMOST, Story, event_of, told
 
@@ -70,3 +70,8 @@ def test_what_contradicts_the_record_is_said(before: str, step: str, words: str)
     said = " | ".join(found(before, step))
     assert words in said
     assert bool(words) == bool(said), said
+
+
+def test_of_many_contradictions_five_are_said_and_the_others_counted() -> None:
+    assert shortened(list("abcde")) == ("a", "b", "c", "d", "e")
+    assert shortened(list("abcdefgh")) == ("a", "b", "c", "d", "e", "And 3 more.")

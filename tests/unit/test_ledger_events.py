@@ -230,3 +230,10 @@ def test_every_fault_of_a_report_is_told_with_its_field(
     assert [where for where, _ in found] == [where for where, _ in said]
     assert all(text.startswith(words) and text.endswith(".") for (_, text), (_, words) in zip(found, said, strict=True))
     assert events.read_event("started", WHOLE["started"]).name == "started"
+
+
+def test_a_no_to_a_call_needs_the_time_that_was_asked_for_and_nothing_else_does() -> None:
+    call = {"name": "called", **WHOLE["called"], "told_start": None}
+    assert EVENT.validate_python(call).told_start is None
+    with pytest.raises(ValidationError, match="a no needs the time"):
+        EVENT.validate_python({**call, "answer": "refused"})
