@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
+import tempfile
 from itertools import count
 
 import pytest
+
+from tests.kept_plans import KEPT_PLANS
 
 LONGEST_FIRST = {folder: place for place, folder in enumerate(("browser", "property", "known_results"))}
 
@@ -69,9 +74,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Hand files out in the order below instead of by how many tests they hold, so that no core idles at the end."""
+    """Hand files out in the order below instead of by how many tests they hold, so that no core idles at the end.
+
+    All processes of the run share a folder in which plans are kept.
+    """
     if hasattr(config.option, "loadscopereorder"):
         config.option.loadscopereorder = False
+    if not hasattr(config, "workerinput"):
+        folder = os.environ[KEPT_PLANS] = tempfile.mkdtemp(prefix="plans-")
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
