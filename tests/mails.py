@@ -17,6 +17,7 @@ from scheduler import Case, Plan, Planned, Situation, as_accepted, bundled_sites
 from scheduler.ledger.place import place_of
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Journal
+from tests.kept_plans import kept_plan
 
 ADDRESSES = {
     "555-0101": "ruth@amsel.example",
@@ -38,7 +39,7 @@ def site_text() -> str:
 @cache
 def mailed() -> Planned:
     """Return the small site with mail addresses, planned; to be read only."""
-    return scheduler.plan(scheduler.load(site_text()), scheduler.Options(only_finish=True))
+    return kept_plan(scheduler.load(site_text()), scheduler.Options(only_finish=True))
 
 
 class MailedJob:

@@ -21,6 +21,7 @@ from scheduler.ledger.place import JournalPlace, place_of
 from scheduler.network.kind import Kind
 from scheduler.plan import PlanActivity, plan_json
 from scheduler.situation import CallDue, all_as_planned, calls_of, ticked_off
+from tests.kept_plans import kept_plan
 
 FAULTS = "It leaks"
 REPAIR_HOURS = 2
@@ -52,7 +53,7 @@ class SiteWeek:
     @cached_property
     def first_plan(self) -> tuple[PlanActivity, ...]:
         """The work of the plan in force at the start, in order of time."""
-        plan = scheduler.plan(self.case, Options(only_finish=True)).plan
+        plan = kept_plan(self.case, Options(only_finish=True)).plan
         with closing(self.place.open()) as journal:
             happened = PlanAccepted(plan=journal.keep_plan(plan_json(plan)), data_date=plan.data_date, why="The first.")
             journal.append(happened, at=plan.data_date + timedelta(hours=6), by="test")

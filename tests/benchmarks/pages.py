@@ -65,7 +65,7 @@ def tell(what: str, waits: list[tuple[float, float]], wanted: float) -> None:
 
 def measure(browser: Any, name: str, site: Path, rounds: int) -> None:
     """Print the waits at one site."""
-    with tempfile.TemporaryDirectory() as folder, serve(Path(folder), str(site)) as address:
+    with tempfile.TemporaryDirectory() as folder, serve(Path(folder), str(site), own_plans=True) as address:
         page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
         dashboard = Dashboard(page, address, Path(folder))
         began = time.monotonic()

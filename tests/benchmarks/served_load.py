@@ -277,7 +277,7 @@ def main() -> int:
         )
         least = -(-asked.people // asked.sites)
         sites = {n: write_site(written, n, p, least) for n, p in itertools.islice(named, asked.sites)}
-        with serve_to_phones(folder, sites, database=database) as served:
+        with serve_to_phones(folder, sites, database=database, own_plans=True) as served:
             people = list(visitors(served, sites, asked.people, wrongly=asked.wrongly))
             print(f"{len(people)} people on {', '.join(sites)}, {os.cpu_count()} cores", flush=True)
             asyncio.run(run(people, serving(served.server.pid), asked.sites, 60 * asked.minutes))

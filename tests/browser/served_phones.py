@@ -26,7 +26,7 @@ from sqlalchemy import create_engine
 from app.served.sign_ins import SignIns
 from tests.account_provider import CLIENT, CLIENT_SECRET
 from tests.browser.dashboard import Dashboard
-from tests.browser.serving import SERVER_UP_S, end_with_parent
+from tests.browser.serving import SERVER_UP_S, end_with_parent, with_kept_plans
 
 SECRET = "a secret for tests only, long enough to sign links with"
 CODE = "green 42 pipe"
@@ -73,8 +73,9 @@ def make_certificate(folder: Path) -> Path:
 class ServedSite:
     """A served dashboard: its address, sign-in as its server sees it, and its process while it runs."""
 
-    def __init__(self, folder: Path, port: int, database: str) -> None:
+    def __init__(self, folder: Path, port: int, database: str, *, own_plans: bool = False) -> None:
         self.folder, self.address = folder, f"https://localhost:{port}"
+        self.own_plans = own_plans
         self.journals = database or str(folder / "journals")
         self.sign_ins = SignIns(create_engine(database or f"sqlite:///{folder / 'sign-in.db'}"), SECRET)
         self.trusted = ssl.create_default_context(cafile=str(folder / "authority.pem"))
@@ -90,7 +91,7 @@ class ServedSite:
                 stdout=out,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
-                env={**os.environ, **kept},
+                env={**os.environ, **kept, **({} if self.own_plans else with_kept_plans())},
                 preexec_fn=end_with_parent,
             )
         end = time.monotonic() + SERVER_UP_S
@@ -126,11 +127,12 @@ client_secret_file = "client.secret"
 
 @contextmanager
 def serve_to_phones(
-    folder: Path, sites: Mapping[str, Path], *, issuer: str = "", database: str = ""
+    folder: Path, sites: Mapping[str, Path], *, issuer: str = "", database: str = "", own_plans: bool = False
 ) -> Iterator[ServedSite]:
     """Serve copies of sites by `jointtrench serve` with journals and sign-in in a folder; end it after use.
 
     `issuer` is a provider of accounts by which people may sign in as well. `database` is one server's for all of it.
+    With `own_plans` the server plans as it does for a user, also what was planned in this run before.
     """
     with socket.socket() as probe:
         probe.bind(("localhost", 0))
@@ -147,7 +149,7 @@ def serve_to_phones(
     (folder / "served.toml").write_text(
         CONFIG.format(port=port, database=database or "sqlite:///sign-in.db") + accounts
     )
-    site = ServedSite(folder, port, database)
+    site = ServedSite(folder, port, database, own_plans=own_plans)
     try:
         yield site
     finally:

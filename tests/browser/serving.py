@@ -17,7 +17,8 @@ from pathlib import Path
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run")
-SERVER_UP_S = 60.0
+SERVER_UP_S = 180.0
+ROOT = Path(__file__).parents[2]
 PID = "server.pid"
 """The file in the server's folder that names its process group."""
 LIBC = ctypes.CDLL(None, use_errno=True) if sys.platform == "linux" else None
@@ -39,11 +40,18 @@ def end_with_parent() -> None:
         LIBC.prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
 
 
+def with_kept_plans() -> dict[str, str]:
+    """Return what has a server show the plans of bundled sites that are kept for this run instead of making its own."""
+    first = (Path(__file__).with_name("with_kept_plans"), ROOT, os.environ.get("PYTHONPATH", ""))
+    return {"PYTHONPATH": os.pathsep.join(str(place) for place in first if place)}
+
+
 @contextmanager
-def serve(folder: Path, *words: str, journal: str = "") -> Iterator[str]:
+def serve(folder: Path, *words: str, journal: str = "", own_plans: bool = False) -> Iterator[str]:
     """Start `jointtrench app` with its journals and its log in a folder; give its address, and end it after use.
 
-    `journal` names a database for the journals instead.
+    `journal` names a database for the journals instead. With `own_plans` the server plans as it does for a user, also
+    what was planned in this run before.
     Raises RuntimeError with the server's log when it does not come up.
     """
     with socket.socket() as probe:
@@ -52,7 +60,7 @@ def serve(folder: Path, *words: str, journal: str = "") -> Iterator[str]:
     command = [str(Path(sys.executable).with_name("jointtrench")), "app", *words, "--port", str(port), "--no-browser"]
     log = folder / "server.log"
     kept = {"JOINTTRENCH_JOURNAL": journal or str(folder / "journals"), "JOINTTRENCH_HOME": str(folder / "home")}
-    environment = {**os.environ, **kept}
+    environment = {**os.environ, **kept, **({} if own_plans else with_kept_plans())}
     (folder / "journals").mkdir(exist_ok=True)
     with log.open("w") as out:
         server = subprocess.Popen(

@@ -19,6 +19,7 @@ from scheduler.solve.outcome import Options, Status
 from scheduler.solve.run import solve
 from tests.benchmarks.site_generator import make_site
 from tests.browser.dashboard import PATHS
+from tests.browser.serving import serve
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 STREET = Path(scenarios.__file__).with_name("lantern-street.yaml")
@@ -239,9 +240,14 @@ def test_a_link_to_nothing_gets_a_friendly_word(dashboard):
     dashboard.photograph("link-to-nothing-1440-light")
 
 
-def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard):
-    dashboard.open().planned()
+def test_the_street_opens_by_alignment_and_its_search_can_be_stopped(dashboard, tmp_path):
     finish = best_finish(STREET)
+    with serve(tmp_path, str(SMALL), own_plans=True) as dashboard.address:
+        _is_opened_and_its_search_stopped(dashboard, finish)
+
+
+def _is_opened_and_its_search_stopped(dashboard, finish):
+    dashboard.open().planned()
     dashboard.pick("Site", "Lantern street")
     dashboard.reads("Lantern Street infill")
     dashboard.reads("Would finish")

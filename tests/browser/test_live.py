@@ -22,6 +22,7 @@ from scheduler.ledger.writing import write_down
 from scheduler.plan import plan_read
 from tests.browser.dashboard import Dashboard
 from tests.journals import photo
+from tests.kept_plans import kept_plan
 
 SMALL = Path(scenarios.__file__).with_name("orchard-lane.yaml")
 JOB = scheduler.load(SMALL).site.site.job_id
@@ -270,7 +271,7 @@ def clean_in_light_and_dark(dashboard: Dashboard, picture: str) -> None:
 
 @cache
 def best_plan():
-    return scheduler.plan(scheduler.load(SMALL)).plan
+    return kept_plan(scheduler.load(SMALL)).plan
 
 
 def worked_until(path: Path, plan, day: int, hour: int) -> None:

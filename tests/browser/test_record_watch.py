@@ -6,6 +6,7 @@ import os
 import re
 import signal
 import time
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -80,12 +81,15 @@ def _replace(path: Path) -> None:
         write_down(other, case.site, case.network, report, at=case.network.clock.when(48), by="somebody")
 
 
+ALL = tuple(PATHS)
+
+
 @pytest.mark.parametrize(
     ("change", "why", "on"),
-    [
-        (_remove, "which this page has shown", tuple(PATHS)),
-        (_damage, "is no journal that can be used", ("Today", "Record")),
-        (_replace, "gone or another", ("Schedule", "Trench")),
+    [  # each page with one of the changes
+        (_remove, "which this page has shown", ALL[0::3]),
+        (_damage, "is no journal that can be used", ALL[1::3]),
+        (_replace, "gone or another", ALL[2::3]),
     ],
 )
 def test_a_record_that_goes_away_under_the_page_is_a_no_on_every_page(visit, cleared, change, why, on):
@@ -119,51 +123,56 @@ def test_a_record_that_goes_away_under_the_page_is_a_no_on_every_page(visit, cle
     phone.page.get_by_text(UNREADABLE).first.wait_for(state="detached")
 
 
-def test_an_answer_turns_grey_when_the_server_says_nothing_more(tmp_path, pages, request):
+@pytest.fixture(scope="module")
+def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, int]]:
+    """Start a server that may be stopped, by whose record one reach may be covered; return its address and process."""
+    folder = tmp_path_factory.mktemp("alone")
+    with serve(folder, str(SMALL), own_plans=True) as base:
+        clear_for_cover(folder / "journals" / f"{JOB}.journal.db", scheduler.load(SMALL))
+        yield base, int((folder / PID).read_text())
+
+
+def test_an_answer_turns_grey_when_the_server_says_nothing_more(alone, pages, request):
     pictures = SCREENSHOTS if request.config.getoption("--photographs") else None
-    with serve(tmp_path, str(SMALL)) as base:
-        clear_for_cover(tmp_path / "journals" / f"{JOB}.journal.db", scheduler.load(SMALL))
-        board = Dashboard(pages.lend(width=390, scheme="light"), base, pictures)
-        board.open("Visits and holds", **COVER).planned()
-        board.reads("Yes. Nothing on record stands against covering")
-        assert not board.page.evaluate(GREY)
-        server = int((tmp_path / PID).read_text())
-        os.killpg(server, signal.SIGSTOP)
-        try:
-            board.page.wait_for_function(GREY, timeout=2000 * STALE_S)
-            board.page.wait_for_function(SHOWN)
-            said = board.page.locator(".page-words").inner_text()
-            assert LOST.format(seconds=STALE_S).strip() in said
-            assert re.search(r"Last heard of at \d\d?:\d\d:\d\d", said), "how old the page is"
-            board.photograph("answer-grey-390-light")
-        finally:
-            os.killpg(server, signal.SIGCONT)
-        board.page.wait_for_function(f"() => !({GREY})()")
-        board.leave()
-        pages.take_back(board.page)
+    base, server = alone
+    board = Dashboard(pages.lend(width=390, scheme="light"), base, pictures)
+    board.open("Visits and holds", **COVER).planned()
+    board.reads("Yes. Nothing on record stands against covering")
+    assert not board.page.evaluate(GREY)
+    os.killpg(server, signal.SIGSTOP)
+    try:
+        board.page.wait_for_function(GREY, timeout=2000 * STALE_S)
+        board.page.wait_for_function(SHOWN)
+        said = board.page.locator(".page-words").inner_text()
+        assert LOST.format(seconds=STALE_S).strip() in said
+        assert re.search(r"Last heard of at \d\d?:\d\d:\d\d", said), "how old the page is"
+        board.photograph("answer-grey-390-light")
+    finally:
+        os.killpg(server, signal.SIGCONT)
+    board.page.wait_for_function(f"() => !({GREY})()")
+    board.leave()
+    pages.take_back(board.page)
 
 
-def test_a_machine_that_wakes_up_shows_no_old_yes(tmp_path, pages):
+def test_a_machine_that_wakes_up_shows_no_old_yes(alone, pages):
     """Nothing on the page moved while it slept; only the clock did, and the server is not heard of yet."""
-    with serve(tmp_path, str(SMALL)) as base:
-        clear_for_cover(tmp_path / "journals" / f"{JOB}.journal.db", scheduler.load(SMALL))
-        board = Dashboard(pages.lend(width=1440, scheme="light"), base, None)
-        board.open("Visits and holds", **COVER).planned()
-        board.reads("Yes. Nothing on record stands against covering")
-        server = int((tmp_path / PID).read_text())
-        os.killpg(server, signal.SIGSTOP)
-        try:
-            assert not board.page.evaluate(GREY)
-            board.page.evaluate("() => document.getAnimations().forEach(a => a.pause())")
-            board.page.evaluate("() => { const then = Date.now; Date.now = () => then() + 3600000; }")
-            board.page.evaluate("() => window.dispatchEvent(new Event('focus'))")
-            assert board.page.evaluate(GREY)
-            assert board.page.evaluate(SHOWN)
-        finally:
-            os.killpg(server, signal.SIGCONT)
-        board.page.wait_for_function(f"() => !({GREY})()")
-        board.leave()
-        pages.take_back(board.page)
+    base, server = alone
+    board = Dashboard(pages.lend(width=1440, scheme="light"), base, None)
+    board.open("Visits and holds", **COVER).planned()
+    board.reads("Yes. Nothing on record stands against covering")
+    os.killpg(server, signal.SIGSTOP)
+    try:
+        assert not board.page.evaluate(GREY)
+        board.page.evaluate("() => document.getAnimations().forEach(a => a.pause())")
+        board.page.evaluate("() => { const then = Date.now; Date.now = () => then() + 3600000; }")
+        board.page.evaluate("() => window.dispatchEvent(new Event('focus'))")
+        assert board.page.evaluate(GREY)
+        assert board.page.evaluate(SHOWN)
+    finally:
+        os.killpg(server, signal.SIGCONT)
+    board.page.wait_for_function(f"() => !({GREY})()")
+    board.leave()
+    pages.take_back(board.page)
 
 
 def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_again(dashboard, tmp_path):

@@ -41,7 +41,8 @@ NOTHING_TYPED = "async () => !(await (await caches.open('kept')).keys()).some(k 
 
 @pytest.fixture
 def site(tmp_path) -> Iterator[ServedSite]:
-    with serve_to_phones(tmp_path, {"lane": SITE, "street": bundled_sites()["lantern-street"]}) as served:
+    sites = {"lane": SITE, "street": bundled_sites()["lantern-street"]}
+    with serve_to_phones(tmp_path, sites, own_plans=True) as served:
         yield served
 
 

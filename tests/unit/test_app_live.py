@@ -33,6 +33,7 @@ from scheduler.plan import plan_json, plan_read
 from scheduler.situation.reopened import reopened
 from scheduler.solve.outcome import Options
 from scheduler.units import format_station
+from tests.kept_plans import kept_plan
 
 SMALL = bundled_sites()["orchard-lane"]
 HOLD = "hold/conduit-look/pole-hedge/L0"
@@ -48,7 +49,7 @@ def case():
 
 @cache
 def planned():
-    return scheduler.plan(case(), Options(only_finish=True))
+    return kept_plan(case(), Options(only_finish=True))
 
 
 def tuesday(hour: float = 12) -> datetime:

@@ -18,6 +18,7 @@ from scheduler.ledger.state import fold
 from scheduler.replan.replan_records import Aim
 from scheduler.situation.late_words import last_words
 from tests.happenings import entries
+from tests.kept_plans import kept_plan
 
 TIE_IN = "outside/tie-in"
 CASE = scheduler.load(bundled_sites()["orchard-lane"])
@@ -91,7 +92,7 @@ def test_a_no_without_another_time_means_not_that_day() -> None:
 
 
 def test_the_plan_after_a_no_keeps_what_was_said() -> None:
-    before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
+    before = kept_plan(CASE, scheduler.Options(only_finish=True)).plan
     asked = next(a.start for a in before.activities if a.id == TIE_IN)
     offers = asked + timedelta(days=4)
     no = call(told_start=asked, answer="refused", offers=offers, when=at(1, 7))
@@ -142,7 +143,7 @@ def test_the_no_of_a_trade_brings_no_other_work_of_it_forward() -> None:
 
 @pytest.mark.benchmark
 def test_a_plan_after_the_no_of_a_trade_has_it_on_site_for_nothing_sooner() -> None:
-    before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
+    before = kept_plan(CASE, scheduler.Options(only_finish=True)).plan
     first = min((a for a in before.activities if a.trade == "plumber"), key=lambda a: a.start)
     offers = first.start + timedelta(days=1)
     no = plumbing(activities=(first.id,), told_start=first.start, offers=offers, when=at(1, 7))
@@ -154,7 +155,7 @@ def test_a_plan_after_the_no_of_a_trade_has_it_on_site_for_nothing_sooner() -> N
 
 def test_a_booked_appointment_that_the_plan_before_moved_is_counted_and_named() -> None:
     """Booked Thursday 18 March 8:00 in the site file; no call tells of the Wednesday that the plan wants."""
-    before = scheduler.plan(CASE, scheduler.Options(only_finish=True)).plan
+    before = kept_plan(CASE, scheduler.Options(only_finish=True)).plan
     sooner = at(17, 11)
     moved = [
         a.model_copy(update={"start": sooner, "finish": sooner + (a.finish - a.start)}) if a.id == TIE_IN else a

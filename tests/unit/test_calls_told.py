@@ -32,6 +32,7 @@ from scheduler.situation.notice import desk_of, last_call
 from scheduler.situation.what_was_told import what_was_told
 from tests.call_lists import calls_at
 from tests.happenings import as_planned, entries
+from tests.kept_plans import kept_plan
 
 CASE = scheduler.load(bundled_sites()["orchard-lane"])
 TIE_IN = "outside/tie-in"
@@ -39,7 +40,7 @@ TIE_IN = "outside/tie-in"
 
 @cache
 def plan() -> Plan:
-    return scheduler.plan(CASE, Options(only_finish=True)).plan
+    return kept_plan(CASE, Options(only_finish=True)).plan
 
 
 def at(day: int, hour: int, minute: int = 0) -> datetime:
@@ -290,7 +291,7 @@ def test_calls_to_one_person_on_one_day_are_one_telephone_call() -> None:
 
 def test_today_the_calls_and_the_look_ahead_have_one_line_for_each_telephone_call() -> None:
     now = at(1, 7)
-    planned = scheduler.plan(CASE, Options(only_finish=True))
+    planned = kept_plan(CASE, Options(only_finish=True))
     situation = scheduler.today(CASE, (), now, planned)
     together = phone_calls(calls_of(situation), now.date())
     several = [c for c in together if len(c.due) > 1]

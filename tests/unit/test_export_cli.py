@@ -21,6 +21,7 @@ from scheduler.ledger.place import place_of
 from scheduler.plan import Plan, read_plan
 from scheduler.site.files import load_site
 from scheduler.solve.outcome import Options
+from tests.kept_plans import kept_plan
 from tests.papers import read_pdf, read_table
 from tests.small_site import SMALL_SITE
 
@@ -34,7 +35,7 @@ def solved(text: str, folder: Path) -> Plan:
     """Return the best plan of a site's text; solved once for all tests."""
     site = folder / "small.yaml"
     site.write_text(text, encoding="utf-8")
-    planned = scheduler.plan(scheduler.load(site), Options(only_finish=True))
+    planned = kept_plan(scheduler.load(site), Options(only_finish=True))
     assert planned.broken == ()
     assert planned.plan.finish is not None
     return planned.plan

@@ -28,6 +28,7 @@ from scheduler.ledger.events import Delayed, Event
 from scheduler.ledger.trade_events import TakenOver
 from scheduler.situation import calls_of
 from tests.happenings import as_planned, entries
+from tests.kept_plans import kept_plan
 from tests.papers import read_pdf, read_table, squeezed
 
 OLD, NEW, TRADE = "Watt Brothers", "Lamp and Daughters", "electrician"
@@ -43,7 +44,7 @@ def case() -> Case:
 
 @cache
 def planned() -> Planned:
-    return scheduler.plan(case(), Options(only_finish=True))
+    return kept_plan(case(), Options(only_finish=True))
 
 
 def half_way() -> datetime:

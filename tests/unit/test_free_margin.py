@@ -16,6 +16,7 @@ from scheduler.situation.job import job_of
 from scheduler.solve.margin import free_margin
 from scheduler.solve.outcome import Options, Outcome, StageReport, Status
 from scheduler.solve.run import solve
+from tests.kept_plans import kept_plan
 
 FINISH_ONLY = Options(only_finish=True)
 
@@ -27,7 +28,7 @@ def site(name: str) -> Case:
 
 @cache
 def street(options: Options = FINISH_ONLY) -> Planned:
-    return scheduler.plan(site("lantern-street"), options)
+    return kept_plan(site("lantern-street"), options)
 
 
 def test_a_plan_takes_the_margin_that_costs_no_later_finish():
@@ -42,7 +43,7 @@ def test_a_plan_takes_the_margin_that_costs_no_later_finish():
 
 
 def test_what_was_begun_for_its_finish_goes_on_with_its_margin():
-    begun = scheduler.plan(site("orchard-lane").with_margin(10), FINISH_ONLY)
+    begun = kept_plan(site("orchard-lane").with_margin(10), FINISH_ONLY)
     going_on = replace(FINISH_ONLY, only_finish=False, exposure_effort=0.02, money_effort=0.02)
     plan = scheduler.plan(site("orchard-lane"), going_on, begun=begun).plan
     assert (plan.margin_percent, plan.finish) == (10, begun.plan.finish)
@@ -94,7 +95,7 @@ def test_half_is_taken_where_all_is_too_much(monkeypatch):
 
 def test_a_delay_uses_the_margin_up_before_the_finish_moves():
     case = site("orchard-lane")
-    before = scheduler.plan(case.with_margin(10), FINISH_ONLY).plan
+    before = kept_plan(case.with_margin(10), FINISH_ONLY).plan
     options = replace(FINISH_ONLY, conflict_effort=0.0)
 
     def left(days: float) -> tuple[int, list[str]]:

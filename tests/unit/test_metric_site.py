@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -33,6 +34,8 @@ IN_FEET = {
     "bed_per_hour": "bed_cy_per_hour",
 }  # fmt: skip
 """The names by which the same fields are typed in feet and inches."""
+QUICK = Options(start_effort=0.1, finish_effort=0.5, exposure_effort=0.1, money_effort=0.1)
+"""How good a plan is, is asked elsewhere; it is the same in feet and in metres."""
 FRIDAY = "2027-05-07 08:00"
 INCHES = 25.4
 FOOT = 0.3048
@@ -66,13 +69,13 @@ def in_feet(text: str) -> str:
 
 @cache
 def planned() -> Planned:
-    return scheduler.plan(scheduler.load(METRIC), Options())
+    return scheduler.plan(scheduler.load(METRIC), QUICK)
 
 
 def test_the_plan_is_that_of_the_same_site_typed_in_feet() -> None:
     text = in_feet(METRIC.read_text(encoding="utf-8"))
     assert not re.search(r"\d (mm|m|kPa)\b", text.split("site:", 1)[1])
-    other = scheduler.plan(scheduler.load(text), Options())
+    other = scheduler.plan(scheduler.load(text), QUICK)
     assert other.schedule is not None
     assert other.schedule == planned().schedule
     assert [s.value for s in other.plan.stages] == pytest.approx([s.value for s in planned().plan.stages], abs=1e-3)
@@ -118,6 +121,7 @@ def test_no_command_tells_feet(
     command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("scheduler.cli.commands.Options", lambda **asked: replace(QUICK, **asked))
     more = ["--quiet", "--curve", "--out", "out"] if command == "plan" else []
     at = {"today": ["--at", FRIDAY], "calls": ["--at", FRIDAY], "holds": ["--now", FRIDAY]}.get(command, [])
     main([command, str(METRIC), *more, *at])

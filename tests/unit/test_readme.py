@@ -84,3 +84,4 @@ def test_the_wheel_brings_its_sites(installed: Path, tmp_path: Path) -> None:
     program = "import scheduler; print(scheduler.__file__, *map(scheduler.load, scheduler.bundled_sites().values()))"
     said = run(installed, "-c", program, cwd=tmp_path)
     assert said.startswith(str(installed.parents[1]))
+    assert Path(said.split()[0]).with_name("py.typed").is_file(), "its types hold for programs that import it"

@@ -17,6 +17,7 @@ from scheduler.replan.replan_records import Aim, Replanning
 from scheduler.situation.job import job_of
 from scheduler.solve.outcome import Options
 from tests.happenings import as_planned, entries
+from tests.kept_plans import kept_plan
 from tests.small_site import damaged
 from tests.stories import by_reach
 from tests.unit.test_replan_events import Story, june, rows
@@ -104,7 +105,7 @@ def test_a_test_or_a_look_is_never_taken_as_done_whatever_later_work_shows(story
 def test_on_the_bundled_small_site_the_mended_water_line_is_tested_again_before_the_inspector_reads_it() -> None:
     """'Water line under pressure, Orchard row' fails; its test, done before, is done again and held for two hours."""
     case = scheduler.load(by_reach(), path=bundled_sites()["orchard-lane"])
-    before = scheduler.plan(case, Options(only_finish=True)).plan
+    before = kept_plan(case, Options(only_finish=True)).plan
     row = "orchard-row/L0"
     look, test, shade = f"look/water-test/{row}", f"{row}/test-water", f"{row}/shade"
     as_of = next(a.finish for a in before.activities if a.id == look)

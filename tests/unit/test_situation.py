@@ -33,6 +33,7 @@ from scheduler.situation import (
     why_not,
 )
 from tests.happenings import as_planned, with_tie_ins_released
+from tests.kept_plans import kept_plan
 from tests.records import written
 
 DENVER = ZoneInfo("America/Denver")
@@ -46,7 +47,7 @@ def case() -> Case:
 
 @cache
 def planned() -> Planned:
-    return scheduler.plan(case(), Options(only_finish=True))
+    return kept_plan(case(), Options(only_finish=True))
 
 
 def march(day: int, hour: int = 7, minute: int = 0) -> datetime:
