@@ -107,7 +107,7 @@ def test_a_delay_uses_the_margin_up_before_the_finish_moves():
         return job.network.margin_percent, note
 
     assert left(0) == (10, [])
-    assert left(4) == (
+    assert left(4.5) == (
         5,
         ["The plan before had 10 % more time in all own work; for the sake of the finish 5 % is left."],
     )

@@ -13,11 +13,15 @@ import pytest
 import scheduler
 from scheduler import BadInput, Case, Finding
 from scheduler.ledger.events import Delayed
-from scheduler.plan import plan_json, plan_read
+from scheduler.plan import Plan, plan_json, plan_read
 from tests.happenings import as_planned, entries
 from tests.unit.test_plan_check import QUICK, moved, sound
 
 Json = dict[str, Any]
+
+
+def _at_work(plan: Plan, trade: str, moment: datetime) -> bool:
+    return any(a.trade == trade and a.start < moment < a.finish for a in plan.activities)
 
 
 @cache
@@ -26,7 +30,8 @@ def again() -> tuple[Case, str]:
     case, text = sound()
     before = plan_read(text)
     long = sorted((a.start, a.finish) for a in before.activities if (a.work_minutes or 0) >= 60 and a.trade)
-    as_of = next(s for s, f in long[len(long) // 2 :] if f - s >= timedelta(hours=1)) + timedelta(minutes=30)
+    moments = (s + timedelta(minutes=30) for s, f in long[len(long) // 2 :] if f - s >= timedelta(hours=1))
+    as_of = next(m for m in moments if not _at_work(before, "electrician", m))  # who is away leaves nothing half done
     away = Delayed(who="electrician", not_before=as_of + timedelta(days=4))
     said = entries([*as_planned(case, before, as_of), (as_of, away)])
     chosen = scheduler.replan(case, said, as_of, before=before, options=QUICK).alternatives[0]
