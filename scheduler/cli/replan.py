@@ -29,6 +29,7 @@ from scheduler.replan import (
     move_groups,
     moves_csv,
     moves_said,
+    repeated_reasons,
     shared_reason,
 )
 from scheduler.spoken import count, length
@@ -206,7 +207,14 @@ def _moves(alternative: Alternative, *, whole: bool) -> list[str]:
     if len(groups) > GROUPS_AT_MOST and not whole:
         lines += [_wrapped(one.said(local)) for one in by_party(alternative.moves)]
         return [*lines, "   Each by its day: add --all, or see the moves-*.csv that --out writes."]
-    return lines + [_wrapped(f"{g.head}: {g.said(local, but=shared)}") for g in groups]
+    others = dict(zip(repeated_reasons(groups)[1:], "BCDEFGH", strict=False))
+    lines += [_wrapped(f"Reason {letter}: {reason}") for reason, letter in others.items()]
+    for group in groups:
+        said = group.said(local, but=shared)
+        for reason, letter in others.items():
+            said = said.replace(reason, f"Reason {letter}.")
+        lines.append(_wrapped(f"{group.head}: {said}"))
+    return lines
 
 
 def different(d: Differences) -> str:

@@ -92,10 +92,14 @@ def by_party(moves: Iterable[Move]) -> tuple[MovesOfOne, ...]:
     return tuple(MovesOfOne(who, tuple(m)) for who, m in sorted(found.items(), key=lambda kv: (-len(kv[1]), kv[0])))
 
 
+def repeated_reasons(groups: Sequence[MoveGroup]) -> list[str]:
+    """Return the reasons that several groups have, those of most groups first."""
+    return [reason for reason, times in Counter(r for g in groups for r in g.reasons).most_common() if times > 1]
+
+
 def shared_reason(groups: Sequence[MoveGroup]) -> str:
     """Return the reason that most groups have in common, to be said once for all; empty where none is shared."""
-    often = Counter(r for g in groups for r in g.reasons).most_common(1)
-    return often[0][0] if often and often[0][1] > 1 else ""
+    return next(iter(repeated_reasons(groups)), "")
 
 
 def moves_csv(moves: Iterable[Move]) -> str:
