@@ -58,7 +58,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, provider: AccountProvider) ->
     job = str(scheduler.load(SITE).site.site.job_id)
     mailed.write_text(text.replace(f"job_id: {job}", f"job_id: {job}-mailed"), encoding="utf-8")
     sites = {"lane": SITE, "mailed": mailed, "street": bundled_sites()["lantern-street"]}
-    with serve_to_phones(folder, sites, issuer=provider.issuer) as served:
+    with serve_to_phones(folder, sites, issuer=provider.issuer, own_plans=True) as served:
         yield served
 
 
