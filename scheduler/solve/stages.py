@@ -156,6 +156,8 @@ def as_it_is(
 ) -> list[StageReport]:
     """Return the reports of stages for the plan as it is now: later stages may have bettered it, or given some up."""
     values = {g.name: round(g.amount(network, schedule) / g.per_unit, 4) for g in goals}
+    if any(stage.name == STEADY for stage in stages):
+        values[STEADY] = Steadiness(network, schedule.dates).total
     values[FINISH] = round((schedule.finish - network.data_date) * network.clock.tick_minutes / 1440, 4)
     found = []
     for stage in stages:

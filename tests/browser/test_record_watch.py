@@ -7,7 +7,7 @@ import re
 import signal
 import time
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -132,47 +132,43 @@ def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, int]]
         yield base, int((folder / PID).read_text())
 
 
-def test_an_answer_turns_grey_when_the_server_says_nothing_more(alone, pages, request):
-    pictures = SCREENSHOTS if request.config.getoption("--photographs") else None
+@contextmanager
+def standing_still(alone: tuple[str, int], pages, width: int, pictures: Path | None = None) -> Iterator[Dashboard]:
+    """Give a page that says Yes, its server stopped; afterwards the server goes on and the page is no longer grey."""
     base, server = alone
-    board = Dashboard(pages.lend(width=390, scheme="light"), base, pictures)
+    board = Dashboard(pages.lend(width=width, scheme="light"), base, pictures)
     board.open("Visits and holds", **COVER).planned()
     board.reads("Yes. Nothing on record stands against covering")
-    assert not board.page.evaluate(GREY)
     os.killpg(server, signal.SIGSTOP)
     try:
+        assert not board.page.evaluate(GREY)
+        yield board
+    finally:
+        os.killpg(server, signal.SIGCONT)
+    board.page.wait_for_function(f"() => !({GREY})()")
+    board.leave()
+    pages.take_back(board.page)
+
+
+def test_an_answer_turns_grey_when_the_server_says_nothing_more(alone, pages, request):
+    pictures = SCREENSHOTS if request.config.getoption("--photographs") else None
+    with standing_still(alone, pages, 390, pictures) as board:
         board.page.wait_for_function(GREY, timeout=2000 * STALE_S)
         board.page.wait_for_function(SHOWN)
         said = board.page.locator(".page-words").inner_text()
         assert LOST.format(seconds=STALE_S).strip() in said
         assert re.search(r"Last heard of at \d\d?:\d\d:\d\d", said), "how old the page is"
         board.photograph("answer-grey-390-light")
-    finally:
-        os.killpg(server, signal.SIGCONT)
-    board.page.wait_for_function(f"() => !({GREY})()")
-    board.leave()
-    pages.take_back(board.page)
 
 
 def test_a_machine_that_wakes_up_shows_no_old_yes(alone, pages):
     """Nothing on the page moved while it slept; only the clock did, and the server is not heard of yet."""
-    base, server = alone
-    board = Dashboard(pages.lend(width=1440, scheme="light"), base, None)
-    board.open("Visits and holds", **COVER).planned()
-    board.reads("Yes. Nothing on record stands against covering")
-    os.killpg(server, signal.SIGSTOP)
-    try:
-        assert not board.page.evaluate(GREY)
+    with standing_still(alone, pages, 1440) as board:
         board.page.evaluate("() => document.getAnimations().forEach(a => a.pause())")
         board.page.evaluate("() => { const then = Date.now; Date.now = () => then() + 3600000; }")
         board.page.evaluate("() => window.dispatchEvent(new Event('focus'))")
         assert board.page.evaluate(GREY)
         assert board.page.evaluate(SHOWN)
-    finally:
-        os.killpg(server, signal.SIGCONT)
-    board.page.wait_for_function(f"() => !({GREY})()")
-    board.leave()
-    pages.take_back(board.page)
 
 
 def test_an_uploaded_site_keeps_its_record_when_it_is_edited_planned_and_loaded_again(dashboard, tmp_path):

@@ -96,9 +96,9 @@ class Engine:
         `from_below` looks for nothing but a bound, in a tree whose nodes are taken lowest bound first.
         `presolve` simplifies the model first; no effort is counted for that, and in a whole long job it takes
         far longer than the search.
-        `inprocessing` simplifies the model during the search as well. That helps to find any plan of a tight job, but
-        takes most of the effort where a plan at hand is bettered: without it the small site's open trench is proved
-        (2,220 ft nights; 2,484 with it, against a bound of 972), and the street's is 7,208 for 7,276.
+        `inprocessing` simplifies the model during the search as well. Where a plan at hand is bettered that takes most
+        of the effort: without it the small site's open trench is proved (2,220 ft nights; 2,484 with it, against a
+        bound of 972), and the street's is 7,208 for 7,276.
         Setting `cancel` ends this run alone.
         """
         solver = cp_model.CpSolver()
