@@ -169,12 +169,9 @@ class ChoiceSearch:
 
     def _visits(self) -> None:
         """Look for fewer visits and trips: first with the earliest finish, which often has room for the fewest."""
-        if is_small(self.case.network):
-            self._from_best(VisitsAndTrips(), days=0.0, share=WHOLE_SHARE)
-            self._from_best(VisitsAndTrips())
-        else:
-            self._from_best(VisitsAndTrips(), days=0.0, share=SHARE / 2)
-            self._from_best(VisitsAndTrips(), share=SHARE / 2)
+        soonest, later = (WHOLE_SHARE, SHARE) if is_small(self.case.network) else (SHARE / 2, SHARE / 2)
+        self._from_best(VisitsAndTrips(), days=0.0, share=soonest)
+        self._from_best(VisitsAndTrips(), share=later)
 
     def _trench(self, days: float = LATER_DAYS) -> None:
         """Look for less open trench."""

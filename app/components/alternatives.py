@@ -27,7 +27,8 @@ from scheduler.replan import (
     by_party,
     move_groups,
     moves_said,
-    shared_reason,
+    reasons_said,
+    shared_reasons,
 )
 from scheduler.situation import PhoneCall
 from scheduler.spoken import length
@@ -203,10 +204,10 @@ def _moves(live: Live, alternative: Alternative) -> None:
     st.subheader("What moves", anchor=False)
     st.caption(f"{moves_said(alternative.differences).capitalize()}.")
     groups = move_groups(alternative.moves, live.local)
-    shared = shared_reason(groups)
-    if shared:
-        st.markdown(f"**Why, unless another reason is given:** {escape(shared)}")
-    lines = [f"**{escape(g.head)}:** {escape(g.said(live.local, but=shared))}" for g in groups]
+    shared = shared_reasons(groups)
+    for name, reason in reasons_said(shared):
+        st.markdown(f"**{name}** {escape(reason)}")
+    lines = [f"**{escape(g.head)}:** {escape(g.said(live.local, shared))}" for g in groups]
     if len(groups) <= GROUPS_AT_MOST:
         st.markdown(listed(lines))
         return

@@ -29,8 +29,8 @@ from scheduler.replan import (
     move_groups,
     moves_csv,
     moves_said,
-    repeated_reasons,
-    shared_reason,
+    reasons_said,
+    shared_reasons,
 )
 from scheduler.spoken import count, length
 from scheduler.units import in_length_unit, nights_unit
@@ -201,20 +201,14 @@ def _moves(alternative: Alternative, *, whole: bool) -> list[str]:
         return when.astimezone(zone)
 
     groups = move_groups(alternative.moves, local)
-    shared = shared_reason(groups)
+    shared = shared_reasons(groups)
+    folded = len(groups) > GROUPS_AT_MOST and not whole
     lines = [f"   What moves ({moves_said(alternative.differences)}):"]
-    lines += [_wrapped(f"Why, unless another reason is given: {shared}")] if shared else []
-    if len(groups) > GROUPS_AT_MOST and not whole:
+    lines += [_wrapped(f"{name} {reason}") for name, reason in reasons_said(shared)[: 1 if folded else None]]
+    if folded:
         lines += [_wrapped(one.said(local)) for one in by_party(alternative.moves)]
         return [*lines, "   Each by its day: add --all, or see the moves-*.csv that --out writes."]
-    others = dict(zip(repeated_reasons(groups)[1:], "BCDEFGH", strict=False))
-    lines += [_wrapped(f"Reason {letter}: {reason}") for reason, letter in others.items()]
-    for group in groups:
-        said = group.said(local, but=shared)
-        for reason, letter in others.items():
-            said = said.replace(reason, f"Reason {letter}.")
-        lines.append(_wrapped(f"{group.head}: {said}"))
-    return lines
+    return lines + [_wrapped(f"{g.head}: {g.said(local, shared)}") for g in groups]
 
 
 def different(d: Differences) -> str:

@@ -9,8 +9,8 @@ from scheduler.replan.moves_told import (
     move_groups,
     moves_csv,
     moves_said,
-    repeated_reasons,
-    shared_reason,
+    reasons_said,
+    shared_reasons,
 )
 from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Differences, Move, Replanning, TakenAsDone
 
@@ -32,6 +32,6 @@ __all__ = [
     "move_groups",
     "moves_csv",
     "moves_said",
-    "repeated_reasons",
-    "shared_reason",
+    "reasons_said",
+    "shared_reasons",
 ]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from string import ascii_uppercase
 
 from scheduler.cells import safe
 from scheduler.replan.replan_records import Differences, Move
@@ -38,10 +39,11 @@ class MoveGroup:
         """Why these move, each reason once."""
         return tuple(dict.fromkeys(m.buys for m in self.moves if m.buys))
 
-    def said(self, local: Callable[[datetime], datetime], *, but: str = "") -> str:
-        """Say what moves from when to when, then why, `but` for a reason that is said elsewhere."""
+    def said(self, local: Callable[[datetime], datetime], instead: Mapping[str, str] | None = None) -> str:
+        """Say what moves from when to when, then why; `instead` has what stands for reasons that are said elsewhere."""
         pieces = "; ".join(_piece(m, local) for m in self.moves)
-        return " ".join([f"{pieces}.", *(r for r in self.reasons if r != but)])
+        why = ((instead or {}).get(reason, reason) for reason in self.reasons)
+        return " ".join([f"{pieces}.", *filter(None, why)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +94,22 @@ def by_party(moves: Iterable[Move]) -> tuple[MovesOfOne, ...]:
     return tuple(MovesOfOne(who, tuple(m)) for who, m in sorted(found.items(), key=lambda kv: (-len(kv[1]), kv[0])))
 
 
-def repeated_reasons(groups: Sequence[MoveGroup]) -> list[str]:
-    """Return the reasons that several groups have, those of most groups first."""
-    return [reason for reason, times in Counter(r for g in groups for r in g.reasons).most_common() if times > 1]
+def shared_reasons(groups: Iterable[MoveGroup]) -> dict[str, str]:
+    """Return the reasons that several groups have, to be said once for all, and what each group says in their place.
+
+    That of most groups comes first: it goes without a word. The others are called Reason A, Reason B and so on.
+    """
+    often = Counter(r for g in groups for r in g.reasons).most_common()
+    first, *others = [reason for reason, times in often if times > 1] or [""]
+    named = {reason: f"Reason {letter}." for reason, letter in zip(others, ascii_uppercase, strict=False)}
+    return {first: "", **named} if first else {}
 
 
-def shared_reason(groups: Sequence[MoveGroup]) -> str:
-    """Return the reason that most groups have in common, to be said once for all; empty where none is shared."""
-    return next(iter(repeated_reasons(groups)), "")
+def reasons_said(shared: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return shared reasons as they stand above the groups: what each is called there, and the reason."""
+    return [
+        (f"{name.rstrip('.')}:" if name else "Why, unless another reason is given:", r) for r, name in shared.items()
+    ]
 
 
 def moves_csv(moves: Iterable[Move]) -> str:

@@ -81,15 +81,12 @@ def _replace(path: Path) -> None:
         write_down(other, case.site, case.network, report, at=case.network.clock.when(48), by="somebody")
 
 
-ALL = tuple(PATHS)
-
-
 @pytest.mark.parametrize(
     ("change", "why", "on"),
-    [  # each page with one of the changes
-        (_remove, "which this page has shown", ALL[0::3]),
-        (_damage, "is no journal that can be used", ALL[1::3]),
-        (_replace, "gone or another", ALL[2::3]),
+    [
+        (_remove, "which this page has shown", tuple(PATHS)),
+        (_damage, "is no journal that can be used", ("Today", "Record")),
+        (_replace, "gone or another", ("Schedule", "Trench")),
     ],
 )
 def test_a_record_that_goes_away_under_the_page_is_a_no_on_every_page(visit, cleared, change, why, on):

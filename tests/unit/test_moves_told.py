@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from scheduler.replan.moves_told import by_party, move_groups, shared_reason
+from scheduler.replan.moves_told import by_party, move_groups, reasons_said, shared_reasons
 from scheduler.replan.replan_records import Move
 
 PLACE = "Main drive 1+60 to 2+20"
@@ -39,10 +39,11 @@ def test_moves_stand_together_by_day_party_and_stretch_and_a_reason_is_said_once
         "Tue 9 Mar, Plumber, Side drive 0+00 to 0+40",
         f"Wed 10 Mar, Electrician, {PLACE}",
     ]
-    assert shared_reason(groups) == BUYS
-    said = [g.said(local, but=BUYS) for g in groups]
-    assert not any(BUYS in s for s in said)
-    assert said[0].count(MUST) == 1
+    shared = shared_reasons(groups)
+    assert reasons_said(shared) == [("Why, unless another reason is given:", BUYS), ("Reason A:", MUST)]
+    said = [g.said(local, shared) for g in groups]
+    assert not any(BUYS in s or MUST in s for s in said)
+    assert [s.count("Reason A.") for s in said] == [1, 1, 0]
     assert said[0].startswith("Lay pipe 0 08:00 (was Mon 8 Mar 08:00, 1 day later); ")
     assert "Lay pipe 9 10:15 (new)" in said[1]
     assert sorted(m.activity for g in groups for m in g.moves) == sorted(m.activity for m in some())
@@ -58,5 +59,5 @@ def test_a_long_list_is_counted_by_party() -> None:
 
 def test_a_reason_of_one_group_stays_with_it() -> None:
     groups = move_groups([move(1, day=9, was=8, who="Plumber", why=MUST)], local)
-    assert shared_reason(groups) == ""
+    assert shared_reasons(groups) == {}
     assert groups[0].said(local).endswith(MUST)
