@@ -75,6 +75,11 @@ class Chooser:
         for firm in (self.job.standing, known, self.job.bound):
             self.pushed = self.pushed or pushed(self.job.with_firm(firm), self.job.starts_before())
 
+    def keeps_what_cannot_move(self) -> bool:
+        """Whether a plan is found that leaves every appointment that cannot move where it is."""
+        firm = list(self.job.bound)
+        return self._soonest(self.job.with_firm(firm), firm).schedule is not None
+
     def choices(self) -> list[Choice]:
         """Return what each aim comes to, in the order of the aims."""
         keep = self._kept(Aim.KEEP, self.job.standing)

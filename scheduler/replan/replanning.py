@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -17,23 +17,19 @@ from scheduler.network.network_check import check_network
 from scheduler.network.open_at_once import open_together
 from scheduler.plan import Conflict, ConflictMember, Plan, SiteRef
 from scheduler.replan import tell
-from scheduler.replan.aims import QUICK, Choice, Chooser
+from scheduler.replan.aims import QUICK, Choice
 from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
 from scheduler.replan.looking_again import again_left_out
 from scheduler.replan.margin_left import with_margin_left
 from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Replanning, TakenAsDone
+from scheduler.replan.ways import way_taken
 from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
-from scheduler.situation.trade_notice import told_in_time, with_trade_notice
+from scheduler.situation.trade_notice import told_in_time
 from scheduler.solve.outcome import Options, Progress, StageReport, Status, stopped
 from scheduler.units import told_measure
-
-SHORT_NOTICE = (
-    "No plan gives everybody on site the notice they need. What is marked 'short notice' moves to sooner than its "
-    "people can be told: ask them first."
-)
 
 
 def plan_again(
@@ -81,44 +77,13 @@ def _found(
         return _answer(job, (), (past_end,), [])
     if open_together(job.network):
         return _answer(job, (), _conflicts(job.with_firm(()), progress, stop, proved=True), [])
-    choices, extra = [], []
-    for tried, note in _ways(job):
-        choices = Chooser(tried, options or QUICK, progress, stop).choices()
-        if any(c.schedule is not None for c in choices):
-            job, extra = tried, note
-            break
-        if stopped(stop):
-            break
+    job, choices, extra = way_taken(job, options or QUICK, progress, stop)
     if all(c.schedule is None for c in choices):
         soonest = choices[1]
         proved = soonest.outcome.status is Status.INFEASIBLE
         found = () if stopped(stop) else _conflicts(soonest.network, progress, stop, proved=proved)
         return _answer(job, choices, found, extra)
     return _answer(job, choices, (), extra, reference, layout)
-
-
-def _ways(job: StandingJob) -> Iterator[tuple[StandingJob, list[str]]]:
-    """Yield the job with more and more of it given up, and what that is, for when there is no plan without.
-
-    First with work in progress going on, then free to be broken off, then with no target finish, and last with no
-    notice for those who are on site.
-    """
-    going, target = job.going_on(), job.network.target
-    told = with_trade_notice(going)
-    yield told, []
-    if going is not job:
-        yield with_trade_notice(job), ["Not all work in progress can go on at once; some of it is broken off."]
-    late = [] if target is None else [f"{target.because} That cannot be kept any more."]
-    if target is not None:
-        yield _no_target(with_trade_notice(job)), late
-    if told is not going:
-        yield job, [SHORT_NOTICE]
-        if target is not None:
-            yield _no_target(job), [*late, SHORT_NOTICE]
-
-
-def _no_target(job: StandingJob) -> StandingJob:
-    return replace(job, network=replace(job.network, target=None))
 
 
 def _past_the_end(job: StandingJob) -> Conflict | None:

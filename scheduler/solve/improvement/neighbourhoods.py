@@ -91,9 +91,7 @@ def _search_one_way(
     def listen(value: float, bound: float) -> None:
         engine.tell(name, value / per_unit, max(bound, task.least) / per_unit)
 
-    return engine.run(
-        search, effort=effort, hint=starts, by_core=by_core, inprocessing=False, listen=listen, cancel=cancel
-    )
+    return engine.run(search, effort=effort, hint=starts, by_core=by_core, listen=listen, cancel=cancel)
 
 
 def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> dict[str, int]:
@@ -122,7 +120,7 @@ def _search_part(engine: Engine, task: Task, hint: dict[str, int], value: int, f
     aim = express(search, task.goal, task.kept)
     search.model.add(aim <= value)
     search.model.minimize(aim)
-    return engine.run(search, effort=PART_EFFORT, hint=hint, inprocessing=False)
+    return engine.run(search, effort=PART_EFFORT, hint=hint)
 
 
 class _Parts:
