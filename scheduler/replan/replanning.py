@@ -20,10 +20,10 @@ from scheduler.replan import tell
 from scheduler.replan.aims import QUICK, Choice
 from scheduler.replan.differences import differences, open_ft_nights_left
 from scheduler.replan.dress import plan_as_of
+from scheduler.replan.given_up import way_taken
 from scheduler.replan.looking_again import again_left_out
 from scheduler.replan.margin_left import with_margin_left
 from scheduler.replan.replan_records import NOT_ALL_KEPT, Aim, Alternative, Replanning, TakenAsDone
-from scheduler.replan.ways import way_taken
 from scheduler.site.site_record import Site
 from scheduler.situation.call_words import CallDue
 from scheduler.situation.job import StandingJob, job_of
