@@ -33,12 +33,15 @@ MARGIN_DAYS = (0, 1, 2, 5)
 """Days past its best, tried in turn until the work can have as much margin as is worth while."""
 WORTH_WHILE = 10
 """Contingency [%] for which no later finish is tried."""
-SHARE, SECOND_SHARE = 0.5, 0.25
-"""Of the effort for open trench in the first plan: for what a further plan makes small, and for its money."""
-WHOLE_SHARE = 1.0
+SHARE, SECOND_SHARE = 0.25, 0.125
+"""Of the effort for open trench in the first plan: for what a further plan makes small, and for its money.
+
+Twice as much found nothing better on either bundled site, by `python -m tests.benchmarks.plan_figures`.
+"""
+WHOLE_SHARE = 0.5
 """The same for visits and trips with the earliest finish, where the job is searched whole.
 
-On the small site 7 visits and 9 trips are found so, for $65,359; three times the effort finds the same.
+On the small site 7 visits and 9 trips are found so and proved the fewest; twice the effort finds the same.
 """
 
 BOUND_TIMES = {1: 8.0, 2: 32.0}
