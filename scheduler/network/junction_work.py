@@ -147,11 +147,15 @@ def _part_of_main(made: Made, ends: _Ends, order: SafeOrder, group: LayGroup, jo
 
 
 def _whole_before_water(draft: NetworkDraft, ends: _Ends, order: SafeOrder, main: LayGroup, joined: list[str]) -> None:
-    """Let the disinfection of a branch wait until it is joined to its main: it is made of the whole line."""
-    fill = f"line/{ends.junction.line}/disinfect"
+    """Let the disinfection of a branch wait until it is joined to its main, and its sample until the main is clean."""
+    branch, into = ends.junction.line, ends.junction.into
+    fill, flush, main_flush = f"line/{branch}/disinfect", f"line/{branch}/flush", f"line/{into}/flush"
     if fill in draft.activities:
-        for before in [*joined, main.lays[ends.junction.into]]:
+        for before in [*joined, main.lays[into]]:
             order.link(before, fill, because="A branch is joined to its main before it is disinfected.", source=JOINED)
+        if main_flush in draft.activities:
+            because = "A branch is flushed and sampled once its main is, whose water comes through it."
+            order.link(main_flush, flush, because=because, source=JOINED)
 
 
 def _not_held(setting: Setting, junction: Junction, text: str) -> Finding:

@@ -183,6 +183,7 @@ def test_a_line_that_meets_another_of_its_kind_or_others_tie_in_is_not_connected
     assert {"line/W1/connect-end", "line/W2/connect-start", "line/W2/connect-end"} <= set(net.by_id)
     main = {a.id for a in net.activities if a.kind is Kind.LAY and a.lines == ("W2",)}
     assert before(net, "line/W1/disinfect") & main, "a branch is joined to its main before chlorine is put into it"
+    assert "line/W2/flush" in before(net, "line/W1/flush"), "a branch is sampled once its main is clean"
 
 
 def test_a_line_that_begins_a_few_feet_up_its_branch_is_joined_there_once() -> None:

@@ -1,14 +1,14 @@
 """Everything as early as the decisions of a plan allow: the last stage.
 
-Activities are moved forward one by one where they fit. None moves so far that a stretch stands
-open over one more night, a look changes its visit, a kept appointment is missed, or days at work, comings and
-nights that are paid for cost more.
+Activities are moved forward one by one where they fit, then all that a party does on one day together: to move one
+piece of it alone may cost a day more. None moves so far that a stretch stands open over one more night, a look changes
+its visit, a kept appointment is missed, or days at work, comings and nights that are paid for cost more.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from statistics import fmean
 
 from scheduler.costs.charges import charges
@@ -25,6 +25,8 @@ from scheduler.steadiness import Steadiness
 Paid = list[tuple[int, Counted]]
 """Cents for each of what is counted, and what."""
 ROUNDS = 3
+DAYS_TRIED = 5
+"""So many days are tried for all that a party does on one day, from the first on that they may have: a choice."""
 
 
 def move_early(network: Network, schedule: Schedule, *, steady: bool = False) -> dict[str, Span]:
@@ -43,6 +45,7 @@ def move_early(network: Network, schedule: Schedule, *, steady: bool = False) ->
     at_work = Steadiness(network, schedule.dates) if steady else None
     for _ in range(ROUNDS):
         moved = [_move(partial, a, floors.get(a, 0), paid.get(a, []), at_work) for a in _in_turn(partial)]
+        moved += [_move_together(partial, day, floors, paid, at_work) for day in _days_of_work(partial)]
         if not any(moved):
             break
     return dict(partial.spans)
@@ -71,7 +74,7 @@ def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid, at_wo
         if spent <= _spent(partial, paid):
             _put(partial, activity, moved[0])
         else:
-            night = midnights(network.clock, network.data_date, network.horizon)
+            night = _nights(network)
             today = bisect_right(night, before[0])
             _shift(partial, activity, max(least, night[today - 1] if today else 0))
             if days_on_site(network, partial.spans[activity]) != days_on_site(network, before):
@@ -82,6 +85,69 @@ def _move(partial: PartialSchedule, activity: str, least: int, paid: Paid, at_wo
         else:
             at_work.keep()
     return partial.spans[activity][0] < before[0]
+
+
+def _days_of_work(partial: PartialSchedule) -> list[list[str]]:
+    """Return what each party begins on each day, where that is more than one thing, in order of time."""
+    night, days = _nights(partial.network), dict[tuple[int, str], list[str]]()
+    for activity in _in_turn(partial):
+        if trade := partial.network.by_id[activity].trade:
+            days.setdefault((bisect_right(night, partial.spans[activity][0]), trade), []).append(activity)
+    return [work for _, work in sorted(days.items()) if len(work) > 1]
+
+
+def _move_together(
+    partial: PartialSchedule,
+    work: list[str],
+    floors: Mapping[str, int],
+    paid: Mapping[str, Paid],
+    at_work: Steadiness | None,
+) -> bool:
+    """Move what a party does on a day to the first earlier one that takes it all, costs no more and is as steady."""
+    before, night = {a: partial.spans[a] for a in work}, _nights(partial.network)
+    charged = list(dict.fromkeys(charge for a in work for charge in paid.get(a, [])))
+    spent, today = _spent(partial, charged), bisect_right(night, before[work[0]][0])
+    if _put_all(partial, work, floors):
+        first = bisect_right(night, max(partial.spans[a][0] for a in work))
+        for day in range(first, min(today, first + DAYS_TRIED)):
+            _put_back(partial, before)
+            begins = night[day - 1] if day else 0
+            fits = _put_all(partial, work, {a: max(floors.get(a, 0), begins) for a in work})
+            if (
+                fits
+                and max(partial.spans[a][0] for a in work) < night[day]
+                and _spent(partial, charged) <= spent
+                and (at_work is None or at_work.worse(partial.spans, work) <= 0)
+            ):
+                if at_work is not None:
+                    at_work.keep()
+                return True
+    _put_back(partial, before)
+    return False
+
+
+def _put_all(partial: PartialSchedule, work: Sequence[str], least: Mapping[str, int]) -> bool:
+    """Move activities, in turn, as early as they fit from a tick each; return whether all of them do, and no later."""
+    old = [partial.remove(a)[0] for a in work]
+    for activity, latest in zip(work, old, strict=True):
+        floor = partial.propagation.allowed_from(activity, max(least.get(activity, 0), partial.floor(activity)))
+        start = None if floor is None else partial.earliest(activity, floor)
+        if start is None or start > latest:
+            return False
+        partial.insert(activity, start)
+    return True
+
+
+def _put_back(partial: PartialSchedule, dates: Mapping[str, Span]) -> None:
+    """Give activities the dates they had; some may have none now."""
+    for activity in dates:
+        if activity in partial.spans:
+            partial.remove(activity)
+    partial.insert_all(dates)
+
+
+def _nights(network: Network) -> tuple[int, ...]:
+    return midnights(network.clock, network.data_date, network.horizon)
 
 
 def _shift(partial: PartialSchedule, activity: str, least: int) -> None:
@@ -117,7 +183,7 @@ def _floors(network: Network, schedule: Schedule) -> dict[str, int]:
     def raise_to(activity: str, tick: int) -> None:
         floors[activity] = max(floors.get(activity, 0), tick)
 
-    night = midnights(network.clock, network.data_date, network.horizon)
+    night = _nights(network)
     for stretch in (o for o in network.openings if o.length_ft > 0):
         if passed := bisect_right(night, schedule.dates[stretch.opens][0]):
             raise_to(stretch.opens, night[passed - 1])
