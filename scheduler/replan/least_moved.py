@@ -95,6 +95,7 @@ class People:
     unit: ClassVar = "people or firms whose day changes"
     per_unit: ClassVar = 1
     bound_kind: ClassVar = "what cannot stay"
+    in_steps: ClassVar = True
 
     def amount(self, network: Network, schedule: Schedule) -> int:  # noqa: ARG002 - as the protocol of goals asks
         """Return how many."""
@@ -130,6 +131,7 @@ class Pieces:
     unit: ClassVar = "tasks moved"
     per_unit: ClassVar = 1
     bound_kind: ClassVar = "what cannot stay"
+    in_steps: ClassVar = True
 
     def amount(self, network: Network, schedule: Schedule) -> int:  # noqa: ARG002 - as the protocol of goals asks
         """Return how many."""
@@ -153,6 +155,7 @@ class Far:
     unit: ClassVar = "working hours of those who move"
     per_unit: ClassVar = TICKS_PER_HOUR
     bound_kind: ClassVar = "what cannot stay"
+    in_steps: ClassVar = False
 
     def amount(self, network: Network, schedule: Schedule) -> int:  # noqa: ARG002 - as the protocol of goals asks
         """Return how far [ticks]."""

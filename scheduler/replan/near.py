@@ -46,6 +46,7 @@ class Near:
     unit: ClassVar = "moves, those of outside parties weighted"
     per_unit: ClassVar = 1
     bound_kind: ClassVar = "search"
+    in_steps: ClassVar = True
 
     @classmethod
     def of(cls, network: Network, before: Mapping[str, int]) -> Near:

@@ -36,6 +36,8 @@ class Goal(Protocol):
     """Whole numbers of the search in one unit."""
     bound_kind: ClassVar[str]
     """What proves `least`, in plain words."""
+    in_steps: ClassVar[bool]
+    """Whether it grows by whole nights, visits or moves, and not by cents or minutes."""
 
     def least(self, frame: TimeWindows) -> int:
         """Return what no plan of a frame goes below [units times `per_unit`]."""
@@ -58,6 +60,7 @@ class Exposure:
     unit: ClassVar = "ft nights"
     per_unit: ClassVar = PER_FOOT
     bound_kind: ClassVar = "each reach alone"
+    in_steps: ClassVar = True
 
     def least(self, frame: TimeWindows) -> int:
         """Return what each stretch alone must stand open [tenths of ft nights]."""
@@ -80,6 +83,7 @@ class Money:
     unit: ClassVar = "dollars"
     per_unit: ClassVar = CENTS
     bound_kind: ClassVar = "counted visits and parties"
+    in_steps: ClassVar = False
 
     def least(self, frame: TimeWindows) -> int:
         """Return what visits, comings, days at work and nights must take, each counted alone [cents]."""
@@ -102,6 +106,7 @@ class Cost:
     unit: ClassVar = "dollars"
     per_unit: ClassVar = CENTS
     bound_kind: ClassVar = "counted visits and parties"
+    in_steps: ClassVar = False
 
     def least(self, frame: TimeWindows) -> int:
         """Return what all that is charged for must take, each thing counted alone [cents]."""
@@ -129,6 +134,7 @@ class VisitsAndTrips:
     unit: ClassVar = "visits and trips"
     per_unit: ClassVar = 1
     bound_kind: ClassVar = "counted visits and parties"
+    in_steps: ClassVar = True
 
     def least(self, frame: TimeWindows) -> int:
         """Return the fewest days of each inspector for all looks, and each party once or as often as it must."""
