@@ -34,6 +34,7 @@ ONLY_THIS = """<style>.st-key-links { display: none }
   .stAppHeader { display: none }
   .stMain .stMainBlockContainer { padding-top: .5rem !important }
   .stForm { padding: .6rem }
+  .st-key-stake-answer p { line-height: 1.3 !important }
   [data-testid=stFileUploaderDropzoneInstructions] { display: none }
 }
 </style>"""
