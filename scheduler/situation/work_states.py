@@ -262,14 +262,15 @@ class WorkReading:
                 yield Blocker("hold", hold.id, f"{hold.name}: {point.status.value}, not released.")
 
     def _stopped(self, activity: Activity) -> Iterator[Blocker]:
-        """Give orders to stop there, and an open trench that was found unsafe where people must go in."""
+        """Give orders to stop there, and a trench found unsafe where people must go in or cover something."""
         stretch = (activity.alignment, activity.from_ft, activity.to_ft) if activity.alignment else None
         clock = self.known.network.clock
         for noted, order in self.stops:
             if stops(order, stretch):
                 since, who = said(clock, noted.when), self.wording.name(order.who)
                 yield Blocker("stop work", str(noted.number), f"Work was stopped {since} by {who}: {order.why}")
-        for noted in unsafe_trench(self.known, stretch) if stretch is not None and enters(activity) else ():
+        kept_off = enters(activity) or activity.kind.buries  # may it be covered? says No as well
+        for noted in unsafe_trench(self.known, stretch) if stretch is not None and kept_off else ():
             text = f"The trench there was found not safe {said(clock, noted.when)}: nobody goes in."
             yield Blocker("unsafe", str(noted.number), text)
 
