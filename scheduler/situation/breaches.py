@@ -161,7 +161,7 @@ def _tickets(reading: WorkReading, work: Mapping[str, WorkStands]) -> Iterator[B
 
 
 def _unsafe(reading: WorkReading, work: Mapping[str, WorkStands]) -> Iterator[Breach]:
-    """Give open trench that was found unsafe, where people must go in."""
+    """Give open trench that was found unsafe, where work waits for that."""
     for stands in work.values():
         for blocker in stands.blocked_by:
             if blocker.kind == "unsafe":

@@ -269,9 +269,10 @@ class WorkReading:
             if stops(order, stretch):
                 since, who = said(clock, noted.when), self.wording.name(order.who)
                 yield Blocker("stop work", str(noted.number), f"Work was stopped {since} by {who}: {order.why}")
-        kept_off = enters(activity) or activity.kind.buries  # may it be covered? says No as well
-        for noted in unsafe_trench(self.known, stretch) if stretch is not None and kept_off else ():
-            text = f"The trench there was found not safe {said(clock, noted.when)}: nobody goes in."
+        waits = enters(activity) or activity.kind.buries  # nothing may be covered there either
+        for noted in unsafe_trench(self.known, stretch) if stretch is not None and waits else ():
+            found = said(clock, noted.when)
+            text = f"The trench there was found not safe {found}: nobody goes in, and nothing is covered."
             yield Blocker("unsafe", str(noted.number), text)
 
     def _ticket(self, dig: Activity) -> Iterator[Blocker]:

@@ -27,7 +27,7 @@ from scheduler.solve.outcome import Options, Outcome
 from scheduler.solve.run import DAYS_FOR_COST, solve
 from tests.benchmarks.site_generator import random_small_site
 
-QUICK = Options(workers=1, start_effort=0.05, finish_effort=0.1, exposure_effort=0.5, money_effort=0.5)
+QUICK = Options(workers=2, start_effort=0.05, finish_effort=0.1, exposure_effort=0.5, money_effort=0.5)
 OTHER_AIMS = {
     "finish alone": replace(QUICK, only_finish=True),
     "in stages": QUICK,

@@ -252,6 +252,7 @@ def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_f
     unsafe = stands(after(at, (at, TrenchInspected(**said, safe=False, words="The side is cracked."))), at)
     kept = [w for w in unsafe.work.values() if any(b.kind == "unsafe" for b in w.blocked_by)]
     assert kept
+    assert any(w.kind.buries for w in kept), "nothing is covered there either"
     assert "unsafe" in {b.kind for b in unsafe.breaches}
 
 

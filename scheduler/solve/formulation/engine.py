@@ -18,8 +18,8 @@ DETERMINISTIC_PER_EFFORT = 0.2
 """The solver's own units of work in a second of one core on these models (a rough choice; no measurement is kept)."""
 
 MOST_GROWTH = 2_000_000_000
-"""Bytes by which the program may grow during a search until that is ended: a safety net, as the limit on wall time is.
-Random sites stay below 350 MB in all (`python -m tests.benchmarks.cost_aims`)."""
+"""Bytes by which the program may grow during a search before that is ended: a safety net, as the limit on wall time is.
+A bundled site takes some hundred million in all."""
 
 
 @dataclass(frozen=True)
@@ -101,15 +101,12 @@ class Engine:
         `from_below` looks for nothing but a bound, in a tree whose nodes are taken lowest bound first.
         `presolve` simplifies the model first; no effort is counted for that, and in a whole long job it takes
         far longer than the search.
-        The model is not simplified once more during a search: that takes most of the effort. Without it the small
-        site's open trench is proved (2,220 ft nights; 2,484 with it, against a bound of 972), and the street's is
-        7,208 for 7,276.
         `seed` is added to the chance number of the solve. Setting `cancel` ends this run alone.
         """
         solver = cp_model.CpSolver()
         self._set(solver, effort)
-        solver.parameters.cp_model_presolve = presolve
         solver.parameters.random_seed = self.options.seed + seed
+        solver.parameters.cp_model_presolve = presolve
         if by_core and self.options.reproducible:
             # Cores are left as they are found: smaller ones bring neither bundled site a better bound.
             solver.parameters.optimize_with_core = True
@@ -117,7 +114,6 @@ class Engine:
         if from_below:
             solver.parameters.optimize_with_lb_tree_search = True
             solver.parameters.linearization_level = 1
-        solver.parameters.use_sat_inprocessing = False
         if hint is not None:
             add_hint(search, hint)
         with self._watched(solver, cancel):
@@ -135,8 +131,13 @@ class Engine:
         A reproducible run has one worker: several that share what they learn differ from run
         to run, and taking turns in a fixed order costs more than it gains (no measurement is kept). Linear
         relaxations are off then, as they are weak on these models and slow every step.
+
+        The model is not simplified once more during a search, which takes most of the effort: without that the small
+        site's open trench is proved (2,220 ft nights; 2,484 with it, against a bound of 972), the street's 7,208
+        for 7,276.
         """
         p = solver.parameters
+        p.use_sat_inprocessing = False
         p.max_time_in_seconds = max(0.01, self.options.wall_seconds - self.seconds)
         if self.options.reproducible:
             p.num_workers = 1

@@ -104,13 +104,14 @@ def _move_together(
     at_work: Steadiness | None,
 ) -> bool:
     """Move what a party does on a day to the first earlier one that takes it all, costs no more and is as steady."""
-    before, night = {a: partial.spans[a] for a in work}, _nights(partial.network)
+    night = _nights(partial.network)
     charged = list(dict.fromkeys(charge for a in work for charge in paid.get(a, [])))
-    spent, today = _spent(partial, charged), bisect_right(night, before[work[0]][0])
+    spent, today = _spent(partial, charged), bisect_right(night, partial.spans[work[0]][0])
+    partial.begin_log()
     if _put_all(partial, work, floors):
         first = bisect_right(night, max(partial.spans[a][0] for a in work))
         for day in range(first, min(today, first + DAYS_TRIED)):
-            _put_back(partial, before)
+            partial.undo_log()
             begins = night[day - 1] if day else 0
             fits = _put_all(partial, work, {a: max(floors.get(a, 0), begins) for a in work})
             if (
@@ -122,7 +123,7 @@ def _move_together(
                 if at_work is not None:
                     at_work.keep()
                 return True
-    _put_back(partial, before)
+    partial.undo_log()
     return False
 
 
@@ -130,20 +131,11 @@ def _put_all(partial: PartialSchedule, work: Sequence[str], least: Mapping[str, 
     """Move activities, in turn, as early as they fit from a tick each; return whether all of them do, and no later."""
     old = [partial.remove(a)[0] for a in work]
     for activity, latest in zip(work, old, strict=True):
-        floor = partial.propagation.allowed_from(activity, max(least.get(activity, 0), partial.floor(activity)))
-        start = None if floor is None else partial.earliest(activity, floor)
+        start = _earliest(partial, activity, least.get(activity, 0))
         if start is None or start > latest:
             return False
         partial.insert(activity, start)
     return True
-
-
-def _put_back(partial: PartialSchedule, dates: Mapping[str, Span]) -> None:
-    """Give activities the dates they had; some may have none now."""
-    for activity in dates:
-        if activity in partial.spans:
-            partial.remove(activity)
-    partial.insert_all(dates)
 
 
 def _nights(network: Network) -> tuple[int, ...]:
@@ -153,9 +145,14 @@ def _nights(network: Network) -> tuple[int, ...]:
 def _shift(partial: PartialSchedule, activity: str, least: int) -> None:
     """Move an activity as early as it fits from a tick on."""
     old, _ = partial.remove(activity)
-    floor = partial.propagation.allowed_from(activity, max(least, partial.floor(activity)))
-    start = old if floor is None else partial.earliest(activity, floor)
+    start = _earliest(partial, activity, least)
     partial.insert(activity, old if start is None else min(start, old))
+
+
+def _earliest(partial: PartialSchedule, activity: str, least: int) -> int | None:
+    """Return the first start from a tick on at which an activity fits; None if there is none."""
+    floor = partial.propagation.allowed_from(activity, max(least, partial.floor(activity)))
+    return None if floor is None else partial.earliest(activity, floor)
 
 
 def _put(partial: PartialSchedule, activity: str, start: int) -> None:
