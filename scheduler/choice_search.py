@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import count
 
 from scheduler.audit import audit
@@ -21,10 +21,9 @@ from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.goals import Cost, Exposure, Goal, Money, VisitsAndTrips
 from scheduler.solve.improvement.neighbourhoods import is_small
-from scheduler.solve.margin import LIMIT, STEP, MostMargin, most_margin
+from scheduler.solve.margin import LIMIT, MostMargin, most_margin
 from scheduler.solve.outcome import Options, Outcome, Progress
 from scheduler.solve.run import pursue_from
-from scheduler.solve.stages import ROUNDS
 from scheduler.units import Units, in_units_of
 
 LATER_DAYS = 2.0
@@ -33,15 +32,28 @@ MARGIN_DAYS = (0, 1, 2, 5)
 """Days past its best, tried in turn until the work can have as much margin as is worth while."""
 WORTH_WHILE = 10
 """Contingency [%] for which no later finish is tried."""
-SHARE, SECOND_SHARE = 0.25, 0.125
-"""Of the effort for open trench in the first plan: for what a further plan makes small, and for its money.
+FINISH_SHARE = 0.25
+"""Of the effort for the finish, the part in which each percentage of margin is looked for."""
+STEADY_SHARE = 0.125
+"""Of the effort for steady work in the first plan, the part for each further plan."""
 
-Twice as much found nothing better on either bundled site, by `python -m tests.benchmarks.plan_figures`.
-"""
-WHOLE_SHARE = 0.5
-"""The same for visits and trips with the earliest finish, where the job is searched whole.
 
-On the small site 7 visits and 9 trips are found so and proved the fewest; twice the effort finds the same.
+@dataclass(frozen=True)
+class _Shares:
+    """Of the effort for open trench in the first plan, the parts that go into each look at a further plan."""
+
+    aim: float
+    """For open trench, and for visits and trips half in each of two looks."""
+    money: float
+    """For money where that is the aim."""
+    then: float
+    """For money once the aim is reached."""
+
+
+WHOLE, IN_PARTS = _Shares(aim=0.5, money=1.0, then=0.125), _Shares(aim=0.25, money=0.5, then=0.125)
+"""Where the job is searched whole, and where part by part, of which the same effort takes longer.
+
+Measured by `python -m tests.benchmarks.plan_figures`, chosen so that both bundled sites keep near the time wanted.
 """
 
 BOUND_TIMES = {1: 8.0, 2: 32.0}
@@ -97,6 +109,7 @@ class ChoiceSearch:
         """Take a site; `first` is the plan that finishes earliest, where it is there already (see `choices`)."""
         self.case, self._options, self._progress = case, options or Options(), progress
         self._first, self._stop = first, threading.Event()
+        self._shares = WHOLE if is_small(case.network) else IN_PARTS
         self._begun: Outcome
         """The job looked at for its finish, without more margin than its site asks for."""
         self._found: list[Found] = []
@@ -120,7 +133,7 @@ class ChoiceSearch:
         else:
             self._bound(first.outcome, self._options.slack_days)
         yield self.chosen()
-        for look in (self._margin, self._visits, self._trench, self._balance, self._money):
+        for look in (self._margin, self._visits, self._trench, self._money):
             if not self._stop.is_set():
                 look()
                 yield self.chosen()
@@ -135,7 +148,7 @@ class ChoiceSearch:
         """
         self._stop, begun = stop, self._options
         for turn in count(1):
-            seed = begun.seed + ROUNDS * turn
+            seed = begun.seed + turn
             share = BOUND_TIMES.get(turn, 0.0) * begun.bound_share
             self._options = replace(begun, seed=seed, workers=workers or begun.workers, bound_share=share)
             for look in (self._trench_at_finish, self._trench, self._visits, self._money):
@@ -158,7 +171,7 @@ class ChoiceSearch:
 
     def _margin(self) -> None:
         """Look for the most margin under the earliest finish, or else under a finish somewhat later."""
-        few = replace(self._options, finish_effort=SHARE * self._options.finish_effort)
+        few = replace(self._options, finish_effort=FINISH_SHARE * self._options.finish_effort)
         for days in MARGIN_DAYS:
             by = self._last(days)
             most = most_margin(self.case.network, self._begun, by, few, self._progress, self._stop)
@@ -166,44 +179,27 @@ class ChoiceSearch:
             if most.percent >= WORTH_WHILE or self._stop.is_set():
                 break
         if most.percent > self.case.network.margin_percent and most.outcome.schedule is not None:
-            start = most.outcome.schedule
-            outcome = self._pursue(most.network, most.outcome, start, [Exposure(), Money()], max(MARGIN_DAYS))
+            begun, days = most.outcome, max(MARGIN_DAYS)
+            start, goals = most.outcome.schedule, (Exposure(), Money())
+            outcome = self._pursue(most.network, begun, start, goals, self._shares.aim, days)
             self._keep(self.case.with_margin(most.percent), outcome)
 
     def _visits(self) -> None:
         """Look for fewer visits and trips: first with the earliest finish, which often has room for the fewest."""
-        soonest, later = (WHOLE_SHARE, SHARE) if is_small(self.case.network) else (SHARE / 2, SHARE / 2)
-        self._from_best(VisitsAndTrips(), days=0.0, share=soonest)
-        self._from_best(VisitsAndTrips(), share=later)
+        for days in (0.0, LATER_DAYS):
+            self._from_best(VisitsAndTrips(), self._shares.aim / 2, days)
 
     def _trench(self, days: float = LATER_DAYS) -> None:
         """Look for less open trench."""
-        self._from_best(Exposure(), days)
+        self._from_best(Exposure(), self._shares.aim, days)
 
     def _trench_at_finish(self) -> None:
         """Look for less open trench with the earliest finish."""
         self._trench(days=0.0)
 
-    def _balance(self) -> None:
-        """Look for a plan with some of the margin there is and as little money as that takes.
-
-        It begins with the cheapest of the plans that were made for some margin: on the small site that leads to a plan
-        that costs $7,000 less than any found from the plan that finishes earliest.
-        """
-        most = self._tried[-1][1]
-        if most.percent <= self.case.network.margin_percent or most.outcome.schedule is None:
-            return
-        percent = max(STEP, min(most.percent // 2, WORTH_WHILE) // STEP * STEP)
-        case = self.case.with_margin(percent)
-        wider = (o.schedule for p, o in most.on_the_way if p >= percent and o.schedule is not None)
-        starts = [s for s in (_with_less_work(case.network, schedule) for schedule in wider) if s is not None]
-        if starts:
-            start = min(starts, key=lambda s: Cost().amount(case.network, s))
-            self._keep(case, self._pursue(case.network, self._begun, start, [Cost()], max(MARGIN_DAYS)))
-
     def _money(self) -> None:
         """Look for less money, from the cheapest plan on."""
-        self._from_best(Cost())
+        self._from_best(Cost(), self._shares.money)
 
     def _last(self, days: float) -> int:
         """Return the tick by which a plan ends that may end so many days past the earliest finish."""
@@ -211,14 +207,14 @@ class ChoiceSearch:
         assert schedule is not None
         return schedule.finish + self.case.network.clock.ticks(days=days)
 
-    def _from_best(self, goal: Goal, days: float = LATER_DAYS, share: float = SHARE) -> None:
+    def _from_best(self, goal: Goal, share: float, days: float = LATER_DAYS) -> None:
         """Better the plan that is best by a goal; where that is done, then by its cost."""
         network = self.case.network
         known = (p.schedule for p, m in self._found if p.schedule is not None and m.finish <= self._last(days))
         plans = (_with_less_work(network, schedule) for schedule in known)
         start = min((p for p in plans if p is not None), key=lambda p: goal.amount(network, p))
         goals = [goal] if isinstance(goal, Cost) else [goal, Cost()]
-        outcome = self._pursue(network, self._begun, start, goals, days, share=share, only_if_better=True)
+        outcome = self._pursue(network, self._begun, start, goals, share, days, only_if_better=True)
         self._keep(self.case, outcome)
         self._bound(outcome, days)
 
@@ -233,12 +229,12 @@ class ChoiceSearch:
         begun: Outcome,
         start: Schedule,
         goals: Sequence[Goal],
+        share: float,
         days: float,
         *,
-        share: float = SHARE,
         only_if_better: bool = False,
     ) -> Outcome:
-        shares = [share, *[SECOND_SHARE] * len(goals)]
+        shares = [share, *[self._shares.then] * len(goals)]
         weighed = [(g, s * self._options.exposure_effort) for g, s in zip(goals, shares, strict=False)]
         return pursue_from(
             network,
@@ -246,7 +242,7 @@ class ChoiceSearch:
             start,
             weighed,
             days=days,
-            options=replace(self._options, steady_effort=SECOND_SHARE * self._options.steady_effort),
+            options=replace(self._options, steady_effort=STEADY_SHARE * self._options.steady_effort),
             only_if_better=only_if_better,
             progress=self._progress,
             stop=self._stop,

@@ -45,8 +45,6 @@ class MostMargin:
     """The next step, which no plan was found for; None where the limit was reached."""
     proved: bool
     """Whether no plan has as much as `beyond`."""
-    on_the_way: tuple[tuple[int, Outcome], ...] = ()
-    """The percentages for which plans were found, each with its plan; the most comes last."""
 
 
 def most_margin(
@@ -76,8 +74,7 @@ def most_margin(
             high = at
         else:
             low = at + 1
-            on_the_way = (*found.on_the_way, (percent, outcome))
-            found = MostMargin(percent, trials[percent].network, outcome, None, proved=True, on_the_way=on_the_way)
+            found = MostMargin(percent, trials[percent].network, outcome, None, proved=True)
         engine.tell(MARGIN, None, None, f"{percent} %: {'not kept' if outcome is None else 'kept'}")
     beyond = steps[low] if low < len(steps) else None
     proved = beyond is None or (trials[beyond].impossible and never_longer(network))

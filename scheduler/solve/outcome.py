@@ -43,8 +43,8 @@ class Options:
     start_effort: float = 1.0
     """For the first plan, made without the solver; a long job gets more by its length."""
     finish_effort: float = 8.0
-    exposure_effort: float = 4.0
-    bound_share: float = 3.0
+    exposure_effort: float = 8.0
+    bound_share: float = 1.5
     """Effort for what is proved of the open trench of a long job, as a share of that for the trench itself."""
     money_effort: float = 2.0
     steady_effort: float = 4.0

@@ -50,7 +50,7 @@ def text_of(choice: PlanChoice) -> str:
 def test_the_first_plan_comes_alone_and_stays_the_first():
     steps = of_the_small_site()
     assert len(steps[0]) == 1
-    assert len(steps) == 6
+    assert len(steps) == 5
     assert all(step[0].aims[0] is ChoiceAim.EARLIEST for step in steps)
     assert {aim for choice in steps[-1] for aim in choice.aims} == set(ChoiceAim)
     assert len(steps[-1]) > 1, "a test of nothing"

@@ -43,3 +43,14 @@ def test_where_the_day_before_is_full_it_stays() -> None:
     dates = {"a": (at(1, 8), at(1, 10)), "b": (at(1, 10), at(1, 12)), "c": (at(0, 8), at(0, 17))}
     held = DateRule("c", "c", at(0, 8), sense="max")
     assert moved(gang_job(third=True, dates=(held,)), dates) == dates
+
+
+def test_where_a_machine_would_come_a_day_more_it_stays() -> None:
+    digger = Resource("machine/digger", "Digger", ResourceKind.MACHINE, 1, day_rate=800.0)
+    both = (("crew/gang", 1), ("machine/digger", 1))
+    work = [task(i, 2, needs=both, trade="gang") for i in "ab"]
+    work.append(task("c", 2, needs=(("machine/digger", 1),), trade="others"))
+    held = DateRule("held", "c", at(3, 13))
+    network = job(*work, resources=(GANG, digger), rates=Rates(), dates=(held,))
+    dates = {**THURSDAY, "c": (at(3, 13), at(3, 15))}
+    assert moved(network, dates) == dates, "the digger is there on Thursday for c"

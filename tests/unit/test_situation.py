@@ -21,6 +21,7 @@ from scheduler.ledger.events import Delayed, Event, Finished, InspectionFailed, 
 from scheduler.ledger.ground_events import Rained, RepairReported, StopWork, UncoverReported
 from scheduler.ledger.state import fold
 from scheduler.ledger.store import Entry
+from scheduler.ledger.trench_watch import enters
 from scheduler.network.kind import Kind
 from scheduler.network.model import Activity
 from scheduler.situation import (
@@ -252,8 +253,19 @@ def test_the_open_trench_is_to_be_inspected_each_morning_and_nobody_enters_one_f
     unsafe = stands(after(at, (at, TrenchInspected(**said, safe=False, words="The side is cracked."))), at)
     kept = [w for w in unsafe.work.values() if any(b.kind == "unsafe" for b in w.blocked_by)]
     assert kept
-    assert any(w.kind.buries for w in kept), "nothing is covered there either"
     assert "unsafe" in {b.kind for b in unsafe.breaches}
+
+
+def test_nothing_is_covered_where_the_trench_was_found_unsafe_though_nobody_goes_in_for_it() -> None:
+    network = case().network
+    fills = (a for a in network.activities if a.kind.buries and a.alignment and not enters(a))
+    fill = min(fills, key=lambda a: planned().schedule.dates[a.id])
+    at = network.clock.when(planned().schedule.dates[fill.id][0])
+    before = [w for w in stands(by_plan(at), at).work.values() if w.id == fill.id]
+    said = {"alignment": fill.alignment, "from_ft": fill.from_ft, "to_ft": fill.to_ft, "who": "d-okoro", "when": at}
+    unsafe = stands(after(at, (at, TrenchInspected(**said, safe=False, words="The side is cracked."))), at)
+    assert "unsafe" not in {b.kind for w in before for b in w.blocked_by}
+    assert "unsafe" in {b.kind for b in unsafe.work[fill.id].blocked_by}
 
 
 def test_what_holds_work_up_is_said_in_whole_sentences_once_each() -> None:

@@ -21,7 +21,7 @@ from scheduler.network.model import Network
 from scheduler.schedule import Schedule, Span
 from scheduler.solve.first_plan.calendar_fit import CalendarFit
 from scheduler.solve.first_plan.partial_schedule import PartialSchedule, plannable
-from scheduler.solve.improvement.ruin_recreate import Reinsertion
+from scheduler.solve.improvement.reinsertion import Reinsertion
 from scheduler.steadiness import Steadiness, moves_in
 
 WARMTH = 0.3
