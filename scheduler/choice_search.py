@@ -20,7 +20,7 @@ from scheduler.planning import Planned, plan, planned_of
 from scheduler.schedule import Schedule
 from scheduler.solve.formulation.dated import dated
 from scheduler.solve.goals import Cost, Exposure, Goal, Money, VisitsAndTrips
-from scheduler.solve.improvement.neighbourhoods import is_small
+from scheduler.solve.improvement.neighbourhoods import WHOLE_SEARCHES, is_small
 from scheduler.solve.margin import LIMIT, MostMargin, most_margin
 from scheduler.solve.outcome import Options, Outcome, Progress
 from scheduler.solve.run import pursue_from
@@ -53,7 +53,8 @@ class _Shares:
 WHOLE, IN_PARTS = _Shares(aim=0.5, money=1.0, then=0.125), _Shares(aim=0.25, money=0.5, then=0.125)
 """Where the job is searched whole, and where part by part, of which the same effort takes longer.
 
-Measured by `python -m tests.benchmarks.plan_figures`, chosen so that both bundled sites keep near the time wanted.
+Chosen so that first plan and choices take about 20 s on the small site and 60 s on the street, on two cores
+(`python -m tests.benchmarks.plan_figures`).
 """
 
 BOUND_TIMES = {1: 8.0, 2: 32.0}
@@ -80,7 +81,7 @@ def choices(
     case
         The site, as `load` returns it.
     options
-        Efforts; the further plans get shares of the effort for open trench.
+        Efforts; the further plans get shares of those for the finish, for open trench and for steady work.
     first
         The plan that finishes earliest, where it is there already: made by `plan` with the same options.
     progress, stop
@@ -120,7 +121,10 @@ class ChoiceSearch:
 
     @in_units_of(_case_of)
     def looks(self, stop: threading.Event | None = None) -> Iterator[tuple[PlanChoice, ...]]:
-        """Look for a plan for each aim, and yield the plans to choose from after each look; see `choices`."""
+        """Look for margin, fewer visits, less open trench, less money; yield the choices after each; see `choices`.
+
+        The balance in money is one of the plans found so.
+        """
         self._stop = stop or threading.Event()
         first = self._first or plan(self.case, self._options, progress=self._progress, stop=stop)
         if first.schedule is None or first.outcome is None or first.broken:
@@ -129,7 +133,8 @@ class ChoiceSearch:
         self._begun = first.outcome
         if first.case.network.margin_percent > self.case.network.margin_percent:  # others may do without
             alone = replace(self._options, only_finish=True, free_margin=0)
-            self._begun = plan(self.case, alone, progress=self._progress, stop=stop).outcome or first.outcome
+            begun = plan(self.case, alone, progress=self._progress, stop=stop).outcome
+            self._begun = first.outcome if begun is None or begun.schedule is None else begun
         else:
             self._bound(first.outcome, self._options.slack_days)
         yield self.chosen()
@@ -148,7 +153,7 @@ class ChoiceSearch:
         """
         self._stop, begun = stop, self._options
         for turn in count(1):
-            seed = begun.seed + turn
+            seed = begun.seed + WHOLE_SEARCHES * turn
             share = BOUND_TIMES.get(turn, 0.0) * begun.bound_share
             self._options = replace(begun, seed=seed, workers=workers or begun.workers, bound_share=share)
             for look in (self._trench_at_finish, self._trench, self._visits, self._money):
@@ -175,8 +180,10 @@ class ChoiceSearch:
         for days in MARGIN_DAYS:
             by = self._last(days)
             most = most_margin(self.case.network, self._begun, by, few, self._progress, self._stop)
+            if self._stop.is_set():
+                break
             self._tried.append((by, most))
-            if most.percent >= WORTH_WHILE or self._stop.is_set():
+            if most.percent >= WORTH_WHILE:
                 break
         if most.percent > self.case.network.margin_percent and most.outcome.schedule is not None:
             begun, days = most.outcome, max(MARGIN_DAYS)
@@ -212,7 +219,9 @@ class ChoiceSearch:
         network = self.case.network
         known = (p.schedule for p, m in self._found if p.schedule is not None and m.finish <= self._last(days))
         plans = (_with_less_work(network, schedule) for schedule in known)
-        start = min((p for p in plans if p is not None), key=lambda p: goal.amount(network, p))
+        soonest = self._begun.schedule
+        assert soonest is not None
+        start = min((p for p in plans if p is not None), key=lambda p: goal.amount(network, p), default=soonest)
         goals = [goal] if isinstance(goal, Cost) else [goal, Cost()]
         outcome = self._pursue(network, self._begun, start, goals, share, days, only_if_better=True)
         self._keep(self.case, outcome)

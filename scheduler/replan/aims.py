@@ -26,10 +26,10 @@ from scheduler.solve.outcome import Options, Outcome, Progress, StageReport, Sta
 from scheduler.solve.run import DAYS_FOR_COST, allowing, solve
 from scheduler.solve.stages import Incumbent, as_it_is, goals_of, in_money, pursue_all
 
-QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=0.2, money_effort=0.15)
+QUICK = Options(start_effort=0.3, finish_effort=1.0, exposure_effort=1.5, money_effort=0.15)
 """Efforts at which five alternatives come in seconds; keeping near the plan before takes that for money."""
 
-SMALL_MORE = 15, 3
+SMALL_MORE = 2, 3
 """In a small job, so many times the effort for open trench is given to the fewest people and pieces, and so many times
 that for money to the least far; it ends early where less is proved impossible. With the electrician away for three days
 on the small site that proves 8 people and 49 pieces; once the effort left 51 pieces, and at least 28 for a bound."""

@@ -133,8 +133,7 @@ class Engine:
         relaxations are off then, as they are weak on these models and slow every step.
 
         The model is not simplified once more during a search, which takes most of the effort: without that the small
-        site's open trench is proved (2,220 ft nights; 2,484 with it, against a bound of 972), the street's 7,208
-        for 7,276.
+        site's open trench is proved (2,220 ft nights; 2,484 with it, against a bound of 972).
         """
         p = solver.parameters
         p.use_sat_inprocessing = False

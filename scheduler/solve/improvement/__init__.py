@@ -1,1 +1,1 @@
-"""A plan at hand made better: by search in neighbourhoods, by ruin and recreate, by moving left."""
+"""A plan at hand made better: by search in neighbourhoods, by putting work back in another order, by moving left."""
