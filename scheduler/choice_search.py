@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import count
 
 from scheduler.audit import audit
@@ -36,26 +36,15 @@ FINISH_SHARE = 0.25
 """Of the effort for the finish, the part in which each percentage of margin is looked for."""
 STEADY_SHARE = 0.125
 """Of the effort for steady work in the first plan, the part for each further plan."""
+WHOLE_SHARE, PARTS_SHARE = 0.5, 0.25
+"""Of the effort for open trench in the first plan, the part for what a further plan makes small.
 
-
-@dataclass(frozen=True)
-class _Shares:
-    """Of the effort for open trench in the first plan, the parts that go into each look at a further plan."""
-
-    aim: float
-    """For open trench, and for visits and trips half in each of two looks."""
-    money: float
-    """For money where that is the aim."""
-    then: float
-    """For money once the aim is reached."""
-
-
-WHOLE, IN_PARTS = _Shares(aim=0.5, money=1.0, then=0.125), _Shares(aim=0.25, money=0.5, then=0.125)
-"""Where the job is searched whole, and where part by part, of which the same effort takes longer.
-
-Chosen so that first plan and choices take about 20 s on the small site and 60 s on the street, on two cores
-(`python -m tests.benchmarks.plan_figures`).
+The first where the job is searched whole; the same effort takes longer where it is searched part by part. Visits and
+trips get half of it in each of two looks, money twice as much. Chosen so that first plan and choices take about 20 s on
+the small site and 60 s on the street, on two cores (`python -m tests.benchmarks.plan_figures`).
 """
+THEN_SHARE = 0.125
+"""The same for money, once what the further plan makes small is reached."""
 
 BOUND_TIMES = {1: 8.0, 2: 32.0}
 """By turn of looking on, how many times the share of effort goes into what is proved of open trench; then none."""
@@ -110,7 +99,7 @@ class ChoiceSearch:
         """Take a site; `first` is the plan that finishes earliest, where it is there already (see `choices`)."""
         self.case, self._options, self._progress = case, options or Options(), progress
         self._first, self._stop = first, threading.Event()
-        self._shares = WHOLE if is_small(case.network) else IN_PARTS
+        self._share = WHOLE_SHARE if is_small(case.network) else PARTS_SHARE
         self._begun: Outcome
         """The job looked at for its finish, without more margin than its site asks for."""
         self._found: list[Found] = []
@@ -188,17 +177,17 @@ class ChoiceSearch:
         if most.percent > self.case.network.margin_percent and most.outcome.schedule is not None:
             begun, days = most.outcome, max(MARGIN_DAYS)
             start, goals = most.outcome.schedule, (Exposure(), Money())
-            outcome = self._pursue(most.network, begun, start, goals, self._shares.aim, days)
+            outcome = self._pursue(most.network, begun, start, goals, self._share, days)
             self._keep(self.case.with_margin(most.percent), outcome)
 
     def _visits(self) -> None:
         """Look for fewer visits and trips: first with the earliest finish, which often has room for the fewest."""
         for days in (0.0, LATER_DAYS):
-            self._from_best(VisitsAndTrips(), self._shares.aim / 2, days)
+            self._from_best(VisitsAndTrips(), self._share / 2, days)
 
     def _trench(self, days: float = LATER_DAYS) -> None:
         """Look for less open trench."""
-        self._from_best(Exposure(), self._shares.aim, days)
+        self._from_best(Exposure(), self._share, days)
 
     def _trench_at_finish(self) -> None:
         """Look for less open trench with the earliest finish."""
@@ -206,7 +195,7 @@ class ChoiceSearch:
 
     def _money(self) -> None:
         """Look for less money, from the cheapest plan on."""
-        self._from_best(Cost(), self._shares.money)
+        self._from_best(Cost(), 2 * self._share)
 
     def _last(self, days: float) -> int:
         """Return the tick by which a plan ends that may end so many days past the earliest finish."""
@@ -243,7 +232,7 @@ class ChoiceSearch:
         *,
         only_if_better: bool = False,
     ) -> Outcome:
-        shares = [share, *[self._shares.then] * len(goals)]
+        shares = [share, *[THEN_SHARE] * len(goals)]
         weighed = [(g, s * self._options.exposure_effort) for g, s in zip(goals, shares, strict=False)]
         return pursue_from(
             network,

@@ -23,7 +23,8 @@ class Rates:
 class Mobilisation:
     """What it costs to bring a party to site, once for each run of days it works there.
 
-    A gap of more than `stay_days` calendar days between days with work starts a new run. None: no cost is given.
+    A gap of more than `stay_days` calendar days between days with work starts a new run; work in progress keeps the
+    party on site from its first day to its last. None: no cost is given.
     """
 
     id: str

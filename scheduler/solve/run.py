@@ -135,7 +135,7 @@ def _in_money(engine: Engine, plan: Incumbent, finish: int, whole: TimeWindows) 
         if days < DAYS_TRIED[-1] and (engine.stopped or not _fits(frame, plan.schedule)):
             continue
         plan.frame, plan.kept = frame, []
-        stage = pursue(engine, plan, Cost(), effort)
+        stage = pursue(engine, plan, Cost(), effort, every_plan=days == DAYS_TRIED[-1])
     return replace(stage, seconds=engine.seconds - began)
 
 

@@ -86,12 +86,16 @@ def pursue_all(engine: Engine, plan: Incumbent, goals: Sequence[tuple[Goal, floa
     return stages
 
 
-def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: int = 0) -> StageReport:
+def pursue(
+    engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: int = 0, *, every_plan: bool = True
+) -> StageReport:
     """Make a goal as small as can be found, all in `plan.kept` kept to; change the plan so.
 
-    `least` is known to be the least possible from more time [units of the goal].
+    `least` is known to be the least possible from more time [units of the goal]. Unless the frame has `every_plan` that
+    is asked about, nobody is told of a bound on the way.
     """
-    began, task, for_bound = engine.seconds, plan.task(goal, least), engine.options.bound_share * effort
+    began, for_bound = engine.seconds, engine.options.bound_share * effort
+    task = replace(plan.task(goal, least), every_plan=every_plan)
     kind = goal.bound_kind if goal.least(plan.frame) >= least else "more time"
     if isinstance(goal, Money):
         effort = _with_same_nights(engine, plan, task, effort)
@@ -105,7 +109,7 @@ def pursue(engine: Engine, plan: Incumbent, goal: Goal, effort: float, least: in
         together = least_of_blocks(engine, plan.frame, plan.schedule, for_bound)
         proved, kind = max((proved, kind), (together, BLOCKS), key=lambda found: found[0])
     bound, per = min(proved, value), goal.per_unit
-    engine.tell(goal.name, value / per, bound / per)
+    task.tell(engine, value, bound)
     return StageReport(goal.name, value / per, bound / per, kind, goal.unit, value <= bound, engine.seconds - began)
 
 
@@ -115,7 +119,7 @@ def _with_same_nights(engine: Engine, plan: Incumbent, task: Task, effort: float
     Returns the effort that is left for the search of all plans.
     """
     small = is_small(plan.frame.network)
-    same = replace(task, frame=same_nights(plan.frame, plan.starts), kept=())
+    same = replace(task, frame=same_nights(plan.frame, plan.starts), kept=(), every_plan=False)
     plan.starts, _ = better(engine, same, plan.starts, SAME_NIGHTS_SHARE * effort if small else effort)
     return (1 - SAME_NIGHTS_SHARE) * effort if small else 0.0
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import threading
 from dataclasses import replace
 from functools import cache
+from itertools import combinations
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,8 +17,9 @@ from scheduler.choice_search import LATER_DAYS
 from scheduler.choosing import ChoiceMeasures, differs, measures, money_by_line, side_by_side
 from scheduler.cli import main
 from scheduler.plan import plan_json, plan_read, read_plan
-from scheduler.solve.margin import MostMargin
-from scheduler.solve.outcome import Options
+from scheduler.solve.formulation.engine import Engine, SearchResult
+from scheduler.solve.margin import MARGIN, MostMargin
+from scheduler.solve.outcome import Options, Progress
 from tests.benchmarks.choices_check import of_site
 from tests.kept_plans import kept_choices
 from tests.small_site import SMALL_SITE
@@ -119,6 +122,49 @@ def test_where_no_margin_is_found_at_the_finish_that_is_said():
         search._tried = [(finish, replace(none, proved=proved))]
         (first,) = search.chosen()
         assert f"5 % by {case.network.clock.spoken(finish)} {words}." in first.known
+
+
+def test_what_was_not_looked_for_as_somebody_stopped_is_not_said_to_be_not_found():
+    stop = threading.Event()
+    case, first = small(), of_the_small_site()[0][0].planned
+
+    def at_once(at: Progress) -> None:
+        if at.stage == MARGIN:
+            stop.set()
+
+    search = scheduler.ChoiceSearch(case, QUICK, first=first, progress=at_once)
+    *_, found = search.looks(stop)
+    assert stop.is_set(), "a test of nothing"
+    assert not any("looked for and not found" in c.known or "impossible" in c.known for c in found)
+
+
+def test_looking_on_takes_chance_numbers_of_its_own_each_turn(monkeypatch: pytest.MonkeyPatch):
+    search, stop = scheduler.ChoiceSearch(small(), HASTY), threading.Event()
+    asked: list[set[int]] = [set()]
+    run = Engine.run
+
+    def noted(engine: Engine, *given: Any, **more: Any) -> SearchResult:
+        asked[-1].add(engine.options.seed + more.get("seed", 0))
+        return run(engine, *given, **more)
+
+    monkeypatch.setattr(Engine, "run", noted)
+    list(search.looks())
+    turns = search.keep_looking(stop)
+    for _ in range(2):
+        asked.append(set())
+        for _ in range(4):
+            next(turns)
+    for i, j in combinations(asked, 2):
+        assert i, "a test of nothing"
+        assert not i & j
+
+
+def test_a_first_plan_that_ends_later_than_it_must_is_no_start_for_the_earliest_finish():
+    later = replace(HASTY, slack_days=3.0)
+    search = scheduler.ChoiceSearch(small(), later)
+    *_, found = search.looks()
+    assert len(found) > 1
+    assert all(scheduler.audit(small(), c.planned.plan) == [] for c in found)
 
 
 def test_looking_on_begins_from_what_was_found_and_is_never_worse():

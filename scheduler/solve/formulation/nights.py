@@ -82,6 +82,10 @@ class Nights:
         self.search.model.add_bool_or([both, begun, going.negated()])
         return both
 
+    def goes_on_over(self, activity: str, tick: int) -> cp_model.IntVar:
+        """Return whether an activity starts before a work tick and goes on after it."""
+        return self.touches(activity, tick, tick)
+
     def chain(self) -> None:
         """Say of each start and end that being at or after a tick implies the ticks before it."""
         by_edge: dict[tuple[str, str], list[int]] = {}

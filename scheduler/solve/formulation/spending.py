@@ -221,7 +221,7 @@ class _Counting:
         """Return, by the place of a day, whether a party comes to site then: whether a run of days begins.
 
         A day counts only when some work of the party touches it, so that no gap can be bridged
-        by pretending to be there.
+        by pretending to be there. Work in progress keeps the party on site over closed days, however many.
         """
         if party.id in self._comes:
             return self._comes[party.id]
@@ -237,12 +237,19 @@ class _Counting:
             model.add_max_equality(here, touches[j])
             before = [on[i] for i in on if i < j and day_of[j] - day_of[i] - 1 <= party.stay_days]
             comes = model.new_bool_var(f"{party.id} comes on day {j}")
-            model.add_bool_or([comes, here.negated(), *before])
+            model.add_bool_or([comes, here.negated(), *before, *self._under_way(party, j)])
             runs[j] = comes
         if runs:
             model.add(cp_model.LinearExpr.sum([*runs.values()]) >= 1)
         self._comes[party.id] = runs
         return runs
+
+    def _under_way(self, party: Mobilisation, j: int) -> list[cp_model.IntVar]:
+        """Return of each activity whether it goes on over closed days before a day; [] where the party stays anyway."""
+        day_of, begins = self._days.day_of, self._days.bounds[j]
+        if j == 0 or day_of[j] - day_of[j - 1] - 1 <= party.stay_days:
+            return []
+        return [self.nights.goes_on_over(a, begins) for a in party.activities]
 
     def _short(self, counted: ShortOfLeast) -> Expr:
         """Return the cents by which the days at work of each coming fall short of the least for one.

@@ -44,10 +44,17 @@ class Task:
     kept: tuple[tuple[Goal, int], ...] = ()
     least: int = 0
     """Nothing smaller than this is possible [units of the goal]."""
+    every_plan: bool = True
+    """Whether the frame has every plan that is asked about: else what a search proves holds in the frame alone."""
 
     def amount(self, starts: Mapping[str, int]) -> int:
         """Return what the goal amounts to in a plan."""
         return self.goal.amount(self.frame.network, schedule_of(self.frame, starts))
+
+    def tell(self, engine: Engine, value: float, bound: float) -> None:
+        """Report a value met to whoever listens, and a bound where it holds of every plan."""
+        per = self.goal.per_unit
+        engine.tell(self.goal.name, value / per, max(bound, self.least) / per if self.every_plan else None)
 
 
 def search_whole(engine: Engine, task: Task, starts: dict[str, int], effort: float) -> tuple[dict[str, int], int]:
@@ -92,11 +99,7 @@ def _search_one_way(
     aim = express(search, task.goal, task.kept)
     search.model.add(aim >= task.least)
     search.model.minimize(aim)
-    per_unit, name = task.goal.per_unit, task.goal.name
-
-    def listen(value: float, bound: float) -> None:
-        engine.tell(name, value / per_unit, max(bound, task.least) / per_unit)
-
+    listen = partial(task.tell, engine)
     by_core, seed = steps and turn == 0, 0 if steps else turn
     return engine.run(search, effort=effort, hint=starts, by_core=by_core, seed=seed, listen=listen, cancel=cancel)
 
@@ -118,7 +121,7 @@ def search_parts(engine: Engine, task: Task, starts: dict[str, int], effort: flo
                 best = min(better, key=lambda f: f.value)
                 assert best.starts is not None
                 starts, value = best.starts, int(best.value)
-                engine.tell(task.goal.name, value / task.goal.per_unit, task.least / task.goal.per_unit)
+                task.tell(engine, value, task.least)
     return starts
 
 
